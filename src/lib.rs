@@ -1,0 +1,2 @@
+//! coreproof: proves control wiring core by core with a meter, and leaves evidence that can be checked years later.
+pub mod pure;

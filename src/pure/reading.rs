@@ -1,0 +1,260 @@
+//! A reading: what a display said, in which function, and where it came from.
+//!
+//! The rule inside: a reading is either typed by the engineer or decoded from a meter's bytes, it says which, and a
+//! bare number is read in the unit that the step asks for.
+
+use serde::{Deserialize, Serialize};
+
+use super::quantity::{Amount, Digits, Prefix, Shown, Unit, parse_prefix, parse_unit, split_number};
+
+/// What an instrument is set to do: the position of its dial.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Function {
+    /// Continuity to IEC 61557-4: at least 200 mA, 4 V to 24 V open circuit.
+    Continuity,
+    /// A multimeter's ohms range: a few milliamperes at most, indicative only.
+    Resistance,
+    /// Insulation resistance to IEC 61557-2 at this d.c. test voltage, in volts.
+    Insulation(u32),
+    VoltageAc,
+    VoltageDc,
+}
+
+impl Function {
+    /// The unit of what the function shows.
+    pub fn unit(self) -> Unit {
+        match self {
+            Function::Continuity | Function::Resistance | Function::Insulation(_) => Unit::Ohm,
+            Function::VoltageAc | Function::VoltageDc => Unit::Volt,
+        }
+    }
+
+    /// The prefix in which a bare typed number is read: insulation in megohms, everything else plain.
+    pub fn prefix(self) -> Prefix {
+        match self {
+            Function::Insulation(_) => Prefix::Mega,
+            _ => Prefix::One,
+        }
+    }
+
+    /// The dial position in the words of a prompt.
+    pub fn dial(self) -> String {
+        match self {
+            Function::Continuity => "low-resistance continuity".into(),
+            Function::Resistance => "ohms".into(),
+            Function::Insulation(volts) => format!("insulation at {volts} V"),
+            Function::VoltageAc => "a.c. volts".into(),
+            Function::VoltageDc => "d.c. volts".into(),
+        }
+    }
+}
+
+/// A mark on the display that changes what its digits mean.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Flag {
+    /// The display is frozen.
+    Hold,
+    /// The display shows a difference from a stored value.
+    Relative,
+    LowBattery,
+}
+
+impl Flag {
+    /// Why a reading under this mark is not taken, and the key to press.
+    pub fn refusal(self) -> &'static str {
+        match self {
+            Flag::Hold => "the meter holds an old value: press HOLD so that the mark goes out",
+            Flag::Relative => {
+                "the meter shows a difference, not the value: press REL or ZERO so that the mark goes out"
+            }
+            Flag::LowBattery => "the meter's battery is low: change it, then measure again",
+        }
+    }
+}
+
+/// Where a reading came from.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Origin {
+    /// Typed by the engineer, with the line as typed.
+    Typed { text: String },
+    /// Sent by a meter: the profile that decoded it and the bytes of its frame, in hexadecimal.
+    Meter { profile: String, raw: String },
+}
+
+/// One reading.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Reading {
+    pub shown: Shown,
+    pub prefix: Prefix,
+    pub unit: Unit,
+    /// What the meter said it was set to; a typed reading does not know.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub function: Option<Function>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub flags: Vec<Flag>,
+    pub origin: Origin,
+}
+
+impl Reading {
+    /// The displayed number with its unit; `None` for over-range.
+    pub fn amount(&self) -> Option<Amount> {
+        match &self.shown {
+            Shown::Digits(digits) => Some(Amount {
+                digits: digits.clone(),
+                prefix: self.prefix,
+                unit: self.unit,
+            }),
+            Shown::Above(_) | Shown::Over => None,
+        }
+    }
+
+    /// What the display said, for a person: `0.42 ohm`, `>299 Mohm`, `OL`.
+    pub fn display(&self) -> String {
+        let unit = format!("{}{}", self.prefix.letter(), self.unit);
+        match &self.shown {
+            Shown::Digits(digits) => format!("{} {unit}", digits.text()),
+            Shown::Above(digits) => format!(">{} {unit}", digits.text()),
+            Shown::Over => format!("OL ({unit})"),
+        }
+    }
+
+    /// Reads a typed line for a step that uses this function.
+    ///
+    /// Errors say what was expected; the caller asks again and nothing is recorded.
+    ///
+    /// ```
+    /// use coreproof::pure::reading::{Function, Reading};
+    /// let reading = Reading::typed(">299 Mohm", Function::Insulation(500)).unwrap();
+    /// assert_eq!(reading.display(), ">299 Mohm");
+    /// assert!(Reading::typed("230 V", Function::Continuity).is_err());
+    /// ```
+    pub fn typed(line: &str, function: Function) -> Result<Reading, String> {
+        let expected = format!(
+            "type what the display shows, in {}{}, for example `{}`",
+            function.prefix().letter(),
+            function.unit(),
+            example(function)
+        );
+        let text = line.trim();
+        let reading = |shown, prefix| Reading {
+            shown,
+            prefix,
+            unit: function.unit(),
+            function: None,
+            flags: Vec::new(),
+            origin: Origin::Typed { text: text.to_owned() },
+        };
+        if text.eq_ignore_ascii_case("ol") || text.eq_ignore_ascii_case("o.l") {
+            return Ok(reading(Shown::Over, function.prefix()));
+        }
+        let (above, number) = match text.strip_prefix('>') {
+            Some(rest) => (true, rest.trim_start()),
+            None => (false, text),
+        };
+        let (number, rest) = split_number(number);
+        let digits = Digits::parse(number).ok_or_else(|| format!("`{text}` is not a reading; {expected}"))?;
+        let rest = rest.trim();
+        let prefix = if rest.is_empty() {
+            function.prefix()
+        } else if let Some((prefix, unit)) = parse_unit(rest) {
+            if unit != function.unit() {
+                return Err(format!(
+                    "`{text}` is {}, this step needs {}; {expected}",
+                    unit.quantity(),
+                    function.unit().quantity()
+                ));
+            }
+            prefix
+        } else if let Some(prefix) = parse_prefix(rest) {
+            prefix
+        } else {
+            return Err(format!("`{rest}` is not a unit known here; {expected}"));
+        };
+        if digits.text().starts_with('-') && function.unit() == Unit::Ohm {
+            return Err(format!(
+                "`{text}` is below zero, which no resistance is; null the leads again, then {expected}"
+            ));
+        }
+        Ok(reading(
+            if above {
+                Shown::Above(digits)
+            } else {
+                Shown::Digits(digits)
+            },
+            prefix,
+        ))
+    }
+}
+
+fn example(function: Function) -> &'static str {
+    match function {
+        Function::Continuity | Function::Resistance => "0.42",
+        Function::Insulation(_) => ">299",
+        Function::VoltageAc | Function::VoltageDc => "230.4",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn shown(line: &str, function: Function) -> Result<String, String> {
+        Reading::typed(line, function).map(|r| r.display())
+    }
+
+    #[test]
+    fn typed_forms_are_read() {
+        let cases = [
+            ("0.42 ohm", Function::Continuity, "0.42 ohm"),
+            ("0.42", Function::Continuity, "0.42 ohm"),
+            ("0.30\u{3a9}", Function::Continuity, "0.30 ohm"),
+            ("1.2k", Function::Continuity, "1.2 kohm"),
+            (">299 Mohm", Function::Insulation(500), ">299 Mohm"),
+            ("> 299", Function::Insulation(500), ">299 Mohm"),
+            ("250", Function::Insulation(500), "250 Mohm"),
+            ("OL", Function::Continuity, "OL (ohm)"),
+            ("230 V", Function::VoltageAc, "230 V"),
+            ("-0.2", Function::VoltageDc, "-0.2 V"),
+        ];
+        for (line, function, expected) in cases {
+            assert_eq!(shown(line, function).as_deref(), Ok(expected), "{line}");
+        }
+    }
+
+    #[test]
+    fn wrong_typed_forms_say_what_was_expected() {
+        let cases = [
+            (
+                "230 V",
+                Function::Continuity,
+                "`230 V` is a voltage, this step needs a resistance; type what the display shows, in ohm, for example `0.42`",
+            ),
+            (
+                "",
+                Function::Continuity,
+                "`` is not a reading; type what the display shows, in ohm, for example `0.42`",
+            ),
+            (
+                "fine",
+                Function::VoltageAc,
+                "`fine` is not a reading; type what the display shows, in V, for example `230.4`",
+            ),
+            (
+                "5 parsec",
+                Function::VoltageAc,
+                "`parsec` is not a unit known here; type what the display shows, in V, for example `230.4`",
+            ),
+            (
+                "-1",
+                Function::Continuity,
+                "`-1` is below zero, which no resistance is; null the leads again, then type what the display shows, in ohm, for example `0.42`",
+            ),
+        ];
+        for (line, function, expected) in cases {
+            assert_eq!(shown(line, function), Err(expected.to_owned()), "{line}");
+        }
+    }
+}
