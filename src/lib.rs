@@ -1,2 +1,6 @@
 //! coreproof: proves control wiring core by core with a meter, and leaves evidence that can be checked years later.
+
+pub mod archive;
+pub mod journal;
+pub mod keys;
 pub mod pure;

@@ -1,7 +1,15 @@
 //! Data and decisions only: no files, clocks, threads, sockets, printing, randomness or hash-map order.
 
+pub mod engine;
+pub mod event;
+pub mod installation;
+pub mod job;
 pub mod limits;
 pub mod located;
+pub mod people;
+pub mod plan;
 pub mod quantity;
 pub mod reading;
+pub mod record;
+pub mod sequence;
 pub mod window;

@@ -23,10 +23,24 @@ pub struct Window {
     pub low: Option<Edge>,
     pub high: Option<Edge>,
     pub unit: Unit,
+    /// A passing value below this asks why: table figures are greatest values, so well below them is not yet wrong.
+    pub ask_below: Option<Amount>,
     pub basis: Vec<Basis>,
 }
 
 impl Window {
+    /// A window with included edges.
+    pub fn new(low: Option<Amount>, high: Option<Amount>, unit: Unit, basis: Vec<Basis>) -> Window {
+        let edge = |amount: Option<Amount>| amount.map(|amount| Edge { amount, included: true });
+        Window {
+            low: edge(low),
+            high: edge(high),
+            unit,
+            ask_below: None,
+            basis,
+        }
+    }
+
     /// The window in words: `at least 1.0 Mohm`, `216.2 V to 253.0 V`.
     pub fn words(&self) -> String {
         let edge = |edge: &Edge, closed: &str, open: &str| {
@@ -74,6 +88,9 @@ pub struct Verdict {
     /// The value that was judged, after the lead resistance was subtracted; absent for over-range and observations.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub value: Option<Amount>,
+    /// A question that a passing value still raises.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub mark: Option<String>,
 }
 
 impl Verdict {
@@ -83,6 +100,7 @@ impl Verdict {
             outcome,
             because: because.into(),
             value: None,
+            mark: None,
         }
     }
 }
@@ -121,6 +139,7 @@ fn judge_number(window: &Window, value: Decimal, last_digit: Decimal) -> Verdict
         outcome,
         because: format!("{readable} {relation}"),
         value: Some(Amount::new(value.normalize(), window.unit)),
+        mark: None,
     };
     if let Some(low) = &window.low {
         let edge = low.amount.value();
@@ -134,7 +153,11 @@ fn judge_number(window: &Window, value: Decimal, last_digit: Decimal) -> Verdict
             return verdict(Outcome::Fail, &format!("is above {}", high.amount));
         }
     }
-    verdict(Outcome::Pass, &format!("is within the window: {}", window.words()))
+    let mut passed = verdict(Outcome::Pass, &format!("is within the window: {}", window.words()));
+    passed.mark = window.ask_below.as_ref().filter(|ask| value < ask.value()).map(|ask| {
+        format!("well below what the cable data give (under {ask}): a parallel path, a shorter or another cable?")
+    });
+    passed
 }
 
 /// Shows a net value with as many decimals as its display had.
@@ -193,6 +216,7 @@ mod tests {
             low,
             high,
             unit,
+            ask_below: None,
             basis: Vec::new(),
         }
     }

@@ -1,0 +1,17 @@
+//! The engineer's store of records: one embedded SQLite file to which rows are only ever added. The rows stop
+//! accidents; what proves a record is its signature, which is stored beside it as it was made.
+
+mod error;
+
+mod entry;
+mod schema;
+
+mod read;
+mod store;
+
+#[cfg(test)]
+mod samples;
+
+pub use entry::{Append, Entry, Summary, sha256_hex};
+pub use error::Error;
+pub use store::Archive;

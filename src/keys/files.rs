@@ -1,0 +1,116 @@
+//! Files of the keys room: modes, syncing, and writing that leaves a whole file or none. What is Unix-only is here.
+
+use std::{
+    fs,
+    io::{self, Read as _, Write as _},
+    os::unix::fs::{DirBuilderExt as _, OpenOptionsExt as _, PermissionsExt as _},
+    path::Path,
+};
+
+use super::Error;
+
+/// An encrypted Ed25519 key takes under 600 bytes; a file beyond this is something else and is not read on.
+const PRIVATE_FILE_BYTES_MAX: u64 = 64 * 1024;
+
+/// Reads a private key file, unless others may read or write it.
+pub(super) fn read_private(path: &Path) -> Result<Vec<u8>, Error> {
+    let failed = |source| file_error("read", path, source);
+    let file = match fs::File::open(path) {
+        Err(error) if error.kind() == io::ErrorKind::NotFound => {
+            return Err(Error::KeyAbsent { path: path.into() });
+        }
+        other => other.map_err(failed)?,
+    };
+    // asked of the open file, so that it cannot be exchanged between the question and the reading
+    let mode = file.metadata().map_err(failed)?.permissions().mode() & 0o7777;
+    if mode & 0o077 != 0 {
+        return Err(Error::KeyOpenToOthers {
+            path: path.into(),
+            mode,
+        });
+    }
+    let mut text = Vec::new();
+    file.take(PRIVATE_FILE_BYTES_MAX)
+        .read_to_end(&mut text)
+        .map_err(failed)?;
+    Ok(text)
+}
+
+/// Creates the folder and those above it, mode 0700, unless it is there.
+pub(super) fn make_dir(dir: &Path) -> Result<(), Error> {
+    if dir.is_dir() {
+        return Ok(());
+    }
+    fs::DirBuilder::new()
+        .recursive(true)
+        .mode(0o700)
+        .create(dir)
+        .map_err(|source| file_error("create", dir, source))?;
+    match dir.parent().filter(|parent| !parent.as_os_str().is_empty()) {
+        Some(parent) => sync_dir(parent),
+        None => Ok(()),
+    }
+}
+
+/// Writes a file that must not be there yet, and syncs it. What could not be written whole is removed.
+pub(super) fn write_new(path: &Path, bytes: &[u8], mode: u32) -> Result<(), Error> {
+    let mut file = match fs::OpenOptions::new()
+        .write(true)
+        .create_new(true)
+        .mode(mode)
+        .open(path)
+    {
+        Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {
+            return Err(Error::KeyExists { path: path.into() });
+        }
+        other => other.map_err(|source| file_error("create", path, source))?,
+    };
+    file.write_all(bytes).and_then(|()| file.sync_all()).map_err(|source| {
+        let _ = fs::remove_file(path);
+        file_error("write", path, source)
+    })
+}
+
+/// Reads a file; one that is not there reads as empty.
+pub(super) fn read_or_empty(path: &Path) -> Result<Vec<u8>, Error> {
+    match fs::read(path) {
+        Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(Vec::new()),
+        other => other.map_err(|source| file_error("read", path, source)),
+    }
+}
+
+/// Replaces a file (mode 0600): writes the new text beside it, syncs it, and gives it the file's name in one act.
+pub(super) fn replace(path: &Path, text: &[u8]) -> Result<(), Error> {
+    let beside = path.with_added_extension("new");
+    let written = match fs::remove_file(&beside) {
+        Err(error) if error.kind() != io::ErrorKind::NotFound => Err(error),
+        // what an interrupted run left there is gone; created anew, so that the mode is ours
+        _ => fs::OpenOptions::new()
+            .write(true)
+            .create_new(true)
+            .mode(0o600)
+            .open(&beside),
+    };
+    written
+        .and_then(|mut file| file.write_all(text).and_then(|()| file.sync_all()))
+        .and_then(|()| fs::rename(&beside, path))
+        .map_err(|source| {
+            let _ = fs::remove_file(&beside);
+            file_error("write", path, source)
+        })
+}
+
+/// Makes sure that the names in a folder survive a power cut.
+pub(super) fn sync_dir(dir: &Path) -> Result<(), Error> {
+    fs::File::open(dir)
+        .and_then(|handle| handle.sync_all())
+        .map_err(|source| file_error("sync", dir, source))
+}
+
+pub(super) fn file_error(action: &'static str, path: &Path, source: io::Error) -> Error {
+    Error::File {
+        action,
+        path: path.into(),
+        source,
+    }
+}

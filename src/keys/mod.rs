@@ -1,0 +1,22 @@
+//! Signing keys and whom to trust: Ed25519 only, in the file formats of stock OpenSSH, so that every key, signature
+//! and list written here can be used with `ssh-keygen` and no coreproof at hand.
+
+mod error;
+mod files;
+mod name;
+mod public;
+mod store;
+
+mod armor;
+mod sign;
+
+mod signer;
+mod trust;
+
+pub use error::{ArmorFault, Error, LineFault};
+pub use name::{NameFault, check_name};
+pub use public::PublicKey;
+pub use sign::{NAMESPACE, SigningKey, verify};
+pub use signer::Signer;
+pub use store::{LockedKey, load, make};
+pub use trust::{Added, Trust};

@@ -1,0 +1,98 @@
+//! Reading a typed line as an answer to what was asked.
+
+use crate::pure::event::{Answer, Touched};
+use crate::pure::job::{Job, Purpose};
+
+/// A decision after a step that did not pass.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Decision {
+    Again,
+    Repair,
+    Leave,
+    Abandon,
+}
+
+/// Reads `again`, `repair`, `leave` or `abandon`.
+pub fn decision(line: &str) -> Option<Decision> {
+    match line.trim().to_lowercase().as_str() {
+        "again" => Some(Decision::Again),
+        "repair" => Some(Decision::Repair),
+        "leave" => Some(Decision::Leave),
+        "abandon" => Some(Decision::Abandon),
+        _ => None,
+    }
+}
+
+/// Reads `lit` or `dark`.
+pub fn indicator(line: &str) -> Option<Answer> {
+    match line.trim().to_lowercase().as_str() {
+        "lit" => Some(Answer::Lit),
+        "dark" => Some(Answer::Dark),
+        _ => None,
+    }
+}
+
+/// Reads a purpose by its words or its number in the list.
+pub fn purpose(line: &str) -> Option<Purpose> {
+    let number = line
+        .trim()
+        .parse::<usize>()
+        .ok()
+        .and_then(|n| Purpose::ALL.get(n.checked_sub(1)?).copied());
+    number.or_else(|| Purpose::parse(line))
+}
+
+/// Reads `all`, `none` or core names with commas; the error names the cores there are.
+pub fn touched(line: &str, job: &Job) -> Result<Touched, String> {
+    let known = || {
+        job.cores
+            .iter()
+            .map(|c| format!("`{}`", c.name))
+            .collect::<Vec<_>>()
+            .join(", ")
+    };
+    match line.trim() {
+        "all" => return Ok(Touched::Everything),
+        "none" => return Ok(Touched::Nothing),
+        "" => return Err(format!("type `all`, `none`, or cores from {}", known())),
+        _ => {}
+    }
+    let names: Vec<String> = line.split(',').map(|name| name.trim().to_owned()).collect();
+    match names.iter().find(|name| job.core(name).is_none()) {
+        Some(unknown) => Err(format!("the cable has no core `{unknown}`; it has {}", known())),
+        None => Ok(Touched::Cores(names)),
+    }
+}
+
+/// A line of free text fit for the record: trimmed, no control characters, at most 500 characters.
+pub fn text(line: &str) -> Option<String> {
+    let clean: String = line.trim().chars().filter(|c| !c.is_control()).take(500).collect();
+    (!clean.is_empty()).then_some(clean)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn purposes_have_words_and_numbers() {
+        for (line, expected) in [
+            ("2", Some(Purpose::SwitchedLive)),
+            (" Switched Live ", Some(Purpose::SwitchedLive)),
+            ("0", None),
+            ("8", None),
+            ("phase", None),
+        ] {
+            assert_eq!(purpose(line), expected, "{line}");
+        }
+    }
+
+    #[test]
+    fn free_text_is_cleaned() {
+        assert_eq!(
+            text("  new clamp\u{1b}[2J screw \n").as_deref(),
+            Some("new clamp[2J screw")
+        );
+        assert_eq!(text(" \u{7} "), None);
+    }
+}

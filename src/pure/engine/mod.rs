@@ -1,0 +1,9 @@
+//! The run as a state machine: lines, meter readings and ticks in; prompts and journal events out.
+
+mod answer;
+mod machine;
+mod prompt;
+mod watch;
+
+pub use machine::{Engine, Heard, Output, PortInstrument};
+pub use prompt::{Ask, Prompt, Show};

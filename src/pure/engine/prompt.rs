@@ -1,0 +1,119 @@
+//! What the engineer is shown and asked.
+//!
+//! The rule inside: a prompt carries the hands' work as data (acts, probes, dial) beside its words, and never the window's
+//! verdict in advance.
+
+use crate::pure::plan::{Act, Probes, Stage};
+use crate::pure::reading::Function;
+use crate::pure::window::{Outcome, Verdict};
+
+/// The kind of answer that is wanted.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Ask {
+    /// `done`, or the word given here where more than a nod is wanted.
+    Done { word: &'static str },
+    /// `lit` or `dark`.
+    Indicator,
+    /// What a terminal is for.
+    Purpose { terminal: String },
+    /// A typed reading; from the meter as well where one is on a port.
+    Reading { function: Function, from_meter: bool },
+    /// After a step that did not pass.
+    Decision,
+    /// A step cannot be reached because of another.
+    Blocked { by: String },
+    /// Free text.
+    Text,
+    /// Core names, `all` or `none`.
+    Touched,
+}
+
+/// One question with everything needed to answer it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Prompt {
+    /// The step it is about; empty for questions about the run.
+    pub step: String,
+    /// Its place in the plan, counted from 1, and the number of steps.
+    pub place: (usize, usize),
+    pub stage: Stage,
+    pub say: String,
+    pub cautions: Vec<String>,
+    /// The instrument to use with its dial position, and the window with its sources, for measurements.
+    pub instrument: Option<String>,
+    pub window: Option<String>,
+    pub sources: Vec<String>,
+    pub acts: Vec<Act>,
+    pub probes: Option<Probes>,
+    pub ask: Ask,
+}
+
+impl Prompt {
+    /// The answers that are understood, in words.
+    pub fn answers(&self) -> String {
+        match &self.ask {
+            Ask::Done { word } => format!("`{word}` when it is done, `no` when it cannot be"),
+            Ask::Indicator => "`lit` or `dark`, `no` when it cannot be tested".into(),
+            Ask::Purpose { .. } => format!("{}; `no` when the core is not connected", numbered_purposes()),
+            Ask::Reading {
+                function,
+                from_meter: true,
+            } => {
+                format!(
+                    "the meter is read; `on` says both probes are on the points; or type the reading in {}",
+                    unit(*function)
+                )
+            }
+            Ask::Reading {
+                function,
+                from_meter: false,
+            } => format!("type the reading in {}", unit(*function)),
+            Ask::Decision => {
+                "`again`, `repair` (record it, then test again), `leave` (with a reason) or `abandon`".into()
+            }
+            Ask::Blocked { .. } => "`again` (go back to it) or `abandon`".into(),
+            Ask::Text => "one line".into(),
+            Ask::Touched => "`all`, `none`, or the names of cores with commas".into(),
+        }
+    }
+}
+
+fn unit(function: Function) -> String {
+    format!("{}{}", function.prefix().letter(), function.unit())
+}
+
+fn numbered_purposes() -> String {
+    let words: Vec<_> = crate::pure::job::Purpose::ALL
+        .iter()
+        .enumerate()
+        .map(|(i, p)| format!("{} {}", i + 1, p.words()))
+        .collect();
+    words.join(", ")
+}
+
+/// What is shown.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Show {
+    Stage(Stage),
+    Prompt(Box<Prompt>),
+    /// A remark: an answer that was not understood, a meter in the wrong mode.
+    Notice(String),
+    /// Digits that are still moving or not yet wanted; never a result.
+    Live {
+        digits: String,
+        state: String,
+    },
+    /// The reading that was taken and is on disk.
+    Taken {
+        step: String,
+        display: String,
+        typed: bool,
+    },
+    Verdict {
+        step: String,
+        verdict: Verdict,
+    },
+    Finished {
+        outcome: Outcome,
+        ending: String,
+    },
+}

@@ -1,0 +1,108 @@
+//! When a meter's reading may be taken.
+//!
+//! The rule inside: a reading counts only from probes that were placed for this step. What bare probes would show as well
+//! (over-range on ohms, near zero on volts) counts only when the engineer says that both probes are on the points; anything else
+//! counts once the probes were seen to lift since the step began. A reading that must come within a time is taken early only if it
+//! passes, and one that must wait is not taken before its time.
+
+use crate::pure::quantity::Shown;
+use crate::pure::reading::{Function, Reading};
+use rust_decimal::Decimal;
+
+/// Volts below which a bare probe reads as well.
+const NEAR_ZERO_VOLTS: Decimal = Decimal::ONE;
+
+/// What has been seen since the step began.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Watch {
+    pub lifted: bool,
+    /// The engineer said that both probes are on the points.
+    pub said_on: bool,
+    /// The last usable reading, and whether it stood still.
+    pub last: Option<(Reading, bool)>,
+    /// The remark made last, so that it is made once.
+    pub remarked: Option<String>,
+}
+
+impl Watch {
+    /// Takes in one reading in the right function; true when it may be taken.
+    pub fn hear(&mut self, reading: &Reading, settled: bool) -> bool {
+        let bare = is_bare(reading);
+        self.lifted |= bare;
+        self.last = Some((reading.clone(), settled));
+        settled && (self.said_on || (self.lifted && !bare))
+    }
+
+    /// The last reading if it stands still and its contact is known; used when a time is up.
+    pub fn standing(&self) -> Option<&Reading> {
+        let (reading, settled) = self.last.as_ref()?;
+        (*settled && (self.said_on || !is_bare(reading))).then_some(reading)
+    }
+}
+
+/// Whether bare probes in the air would show the same.
+pub fn is_bare(reading: &Reading) -> bool {
+    match (&reading.shown, reading.function) {
+        (Shown::Over | Shown::Above(_), _) => true,
+        (Shown::Digits(digits), Some(Function::VoltageAc | Function::VoltageDc)) => {
+            (digits.value() * reading.prefix.factor()).abs() < NEAR_ZERO_VOLTS
+        }
+        (Shown::Digits(_), _) => false,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn hear(function: Function, readings: &[(&str, bool)], said_on: bool) -> Vec<bool> {
+        let mut watch = Watch {
+            said_on,
+            ..Watch::default()
+        };
+        readings
+            .iter()
+            .map(|(text, settled)| {
+                let mut reading = Reading::typed(text, function).unwrap();
+                reading.function = Some(function);
+                watch.hear(&reading, *settled)
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_stale_value_is_not_taken_again() {
+        // the probes still sit on the last points: 0.59 must not count until they lifted
+        let readings = [
+            ("0.59", true),
+            ("0.59", true),
+            ("OL", true),
+            ("0.61", false),
+            ("0.61", true),
+        ];
+        assert_eq!(
+            hear(Function::Continuity, &readings, false),
+            [false, false, false, false, true]
+        );
+    }
+
+    #[test]
+    fn what_bare_probes_show_needs_the_word() {
+        assert_eq!(hear(Function::Continuity, &[("OL", true)], false), [false]);
+        assert_eq!(hear(Function::Continuity, &[("OL", true)], true), [true]);
+        assert_eq!(hear(Function::VoltageAc, &[("0.4", true)], false), [false]);
+        assert_eq!(hear(Function::VoltageAc, &[("0.4", true)], true), [true]);
+        assert_eq!(
+            hear(Function::VoltageAc, &[("0.0", true), ("231", true)], false),
+            [false, true]
+        );
+    }
+
+    #[test]
+    fn what_still_moves_is_not_taken() {
+        assert_eq!(
+            hear(Function::Continuity, &[("OL", true), ("0.7", false)], true),
+            [true, false]
+        );
+    }
+}

@@ -1,0 +1,123 @@
+//! The one vocabulary: what happened in a run. Each event is one line of the journal.
+//!
+//! The rule inside: an event states what was done, read or said, never what follows from it; what follows is the fold of
+//! [`crate::pure::record`]. Nothing is ever edited: a correction is a later event.
+
+use serde::{Deserialize, Serialize};
+
+use super::job::Purpose;
+use super::reading::Reading;
+use super::window::Verdict;
+
+/// Version of the journal and record format, `major.minor`.
+pub const FORMAT: &str = "1.0";
+
+/// A named text carried whole inside the record.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Carried {
+    pub name: String,
+    pub text: String,
+}
+
+/// A rehearsal says so inside the signed bytes.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Rehearsal {
+    /// The fault put in, by name; absent for a healthy rehearsal.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fault: Option<String>,
+    pub seed: u64,
+}
+
+/// The first line: everything needed to judge the record again from itself alone.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Opened {
+    pub format: String,
+    pub program: String,
+    pub run: uuid::Uuid,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rehearsal: Option<Rehearsal>,
+    pub edition: String,
+    pub sequence: Carried,
+    pub job: Carried,
+    pub profiles: Vec<Carried>,
+}
+
+/// What the engineer said at a step that is not a measurement.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Answer {
+    Done,
+    /// It could not be done, and why.
+    NotDone(String),
+    Lit,
+    Dark,
+    /// What the terminal is for by its marking.
+    For(Purpose),
+}
+
+/// Which cores a repair, or whatever happened during a break, touched.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Touched {
+    Nothing,
+    Everything,
+    Cores(Vec<String>),
+}
+
+/// How a run ended.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Ending {
+    Completed,
+    Abandoned(String),
+}
+
+/// One event.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum Event {
+    Opened(Box<Opened>),
+    Answered {
+        step: String,
+        answer: Answer,
+    },
+    /// A reading was taken; written before it is shown as taken or judged.
+    Taken {
+        step: String,
+        reading: Reading,
+    },
+    Judged {
+        step: String,
+        verdict: Verdict,
+    },
+    /// The step is done again.
+    Again {
+        step: String,
+    },
+    Repaired {
+        step: String,
+        what: String,
+        touched: Touched,
+    },
+    /// The step stays as it is, with the reason.
+    Left {
+        step: String,
+        reason: String,
+    },
+    /// The run went on after a break or a crash.
+    Resumed {
+        touched: Touched,
+        /// Bytes of an unfinished last line that were dropped.
+        torn_bytes: u64,
+    },
+    /// What was made safe before an abandoned run was closed.
+    MadeSafe {
+        what: String,
+    },
+    Closed {
+        ending: Ending,
+    },
+}

@@ -1,0 +1,402 @@
+//! From the text of a job to a checked job, with every error of meaning at once.
+
+use serde::Deserialize;
+
+use super::instrument::{Ability, Instrument};
+use super::model::{Circuit, Conductors, Core, EndOfCable, Job, Place, Purpose, Supply, Terminal};
+use crate::pure::limits;
+use crate::pure::located::{self, Located, Problem, Text};
+use crate::pure::quantity::{Amount, Unit};
+use rust_decimal::Decimal;
+
+/// The version of the job format that this program writes and reads.
+pub const FORMAT: &str = "1.0";
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields, rename = "Job")]
+struct RawJob {
+    format: Located<String>,
+    place: Place,
+    engineer: Located<String>,
+    edition: Located<String>,
+    supply: RawSupply,
+    cable: RawCable,
+    near: RawEnd,
+    far: RawEnd,
+    #[serde(default)]
+    stays_connected: Option<Located<String>>,
+    circuit: RawCircuit,
+    instruments: Located<Vec<RawInstrument>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields, rename = "Supply")]
+struct RawSupply {
+    from: Located<String>,
+    nominal: Located<Amount>,
+    frequency: Located<Amount>,
+    earthing: String,
+    device: String,
+    known_source: Located<String>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields, rename = "Cable")]
+struct RawCable {
+    name: Located<String>,
+    kind: String,
+    conductors: Conductors,
+    #[serde(default)]
+    length: Option<Located<Amount>>,
+    temperature: Located<Amount>,
+    cores: Located<Vec<RawCore>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields, rename = "Core")]
+struct RawCore {
+    name: Located<String>,
+    #[serde(default)]
+    sleeve: Option<String>,
+    size: Located<Amount>,
+    carries: Located<Purpose>,
+    near: Located<String>,
+    far: Located<String>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields, rename = "End")]
+struct RawEnd {
+    name: Located<String>,
+    terminals: Located<Vec<RawTerminal>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields, rename = "Terminal")]
+struct RawTerminal {
+    name: Located<String>,
+    takes: Purpose,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields, rename = "Circuit")]
+struct RawCircuit {
+    valve_opens: Located<Amount>,
+    valve_closes: Located<Amount>,
+    valve_motor: Located<Amount>,
+    boiler_input: Located<Amount>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields, rename = "Instrument")]
+struct RawInstrument {
+    name: Located<String>,
+    kind: String,
+    serial: Located<String>,
+    calibrated: Located<String>,
+    due: Located<String>,
+    #[serde(default)]
+    profile: Option<String>,
+    category: String,
+    can: Vec<Located<Ability>>,
+}
+
+struct Check {
+    problems: Vec<Problem>,
+}
+
+impl Check {
+    fn say(&mut self, problem: Problem) {
+        self.problems.push(problem);
+    }
+
+    fn unit(&mut self, amount: &Located<Amount>, unit: Unit) {
+        if amount.unit != unit {
+            let what = format!(
+                "`{}` is {}, {} is needed here",
+                amount.value,
+                amount.unit.quantity(),
+                unit.quantity()
+            );
+            self.say(Problem::new(&amount.span, what).hint(format!("write it in `{unit}`")));
+        }
+    }
+
+    fn above_zero(&mut self, amount: &Located<Amount>, unit: Unit) {
+        self.unit(amount, unit);
+        if amount.value.value() <= Decimal::ZERO {
+            self.say(Problem::new(
+                &amount.span,
+                format!("`{}` is not above zero", amount.value),
+            ));
+        }
+    }
+
+    fn name(&mut self, name: &Located<String>, of: &str) {
+        if name.trim().is_empty() {
+            self.say(Problem::new(&name.span, format!("{of} has no name")));
+        } else if name.chars().any(char::is_control) || name.contains(['{', '}', '/']) || name.chars().count() > 60 {
+            let what = format!(
+                "{of} `{}` is not a plain name of at most 60 characters",
+                name.value.escape_debug()
+            );
+            self.say(Problem::new(&name.span, what).hint("leave out `/`, braces and control characters"));
+        }
+    }
+
+    fn unique<'a>(&mut self, names: impl Iterator<Item = &'a Located<String>>, of: &str) {
+        let mut seen: Vec<&str> = Vec::new();
+        for name in names {
+            if seen.contains(&name.as_str()) {
+                self.say(Problem::new(
+                    &name.span,
+                    format!("two {of} are called `{}`", name.value),
+                ));
+            }
+            seen.push(name);
+        }
+    }
+
+    fn date(&mut self, text: &Located<String>) -> jiff::civil::Date {
+        text.parse().unwrap_or_else(|_| {
+            self.say(
+                Problem::new(&text.span, format!("`{}` is not a date", text.value)).hint("write it as `2026-11-25`"),
+            );
+            jiff::civil::Date::default()
+        })
+    }
+
+    fn end(&mut self, raw: &RawEnd) -> EndOfCable {
+        self.name(&raw.name, "an end");
+        if raw.terminals.is_empty() {
+            self.say(Problem::new(
+                &raw.terminals.span,
+                format!("the end `{}` has no terminals", raw.name.value),
+            ));
+        }
+        for terminal in &raw.terminals.value {
+            self.name(&terminal.name, "a terminal");
+        }
+        self.unique(raw.terminals.iter().map(|t| &t.name), "terminals of one end");
+        EndOfCable {
+            name: raw.name.value.clone(),
+            terminals: raw
+                .terminals
+                .iter()
+                .map(|t| Terminal {
+                    name: t.name.value.clone(),
+                    takes: t.takes,
+                })
+                .collect(),
+        }
+    }
+
+    fn cores(&mut self, raw: &RawCable, near: &EndOfCable, far: &EndOfCable) {
+        for core in &raw.cores.value {
+            self.name(&core.name, "a core");
+            self.above_zero(&core.size, Unit::SquareMillimetre);
+            for (terminal, end) in [(&core.near, near), (&core.far, far)] {
+                match end.terminals.iter().find(|t| t.name == terminal.value) {
+                    None => {
+                        let known: Vec<_> = end.terminals.iter().map(|t| format!("`{}`", t.name)).collect();
+                        let what = format!("no terminal `{}` at the {}", terminal.value, end.name);
+                        self.say(Problem::new(&terminal.span, what).hint(format!("it has {}", known.join(", "))));
+                    }
+                    Some(found) if found.takes != core.carries.value => {
+                        let what = format!(
+                            "core `{}` carries {} but terminal `{}` at the {} is for {}",
+                            core.name.value,
+                            core.carries.words(),
+                            found.name,
+                            end.name,
+                            found.takes.words()
+                        );
+                        self.say(Problem::new(&terminal.span, what).hint(
+                            "read the terminal's marking again; mains on the wrong terminal destroys what is behind it",
+                        ));
+                    }
+                    Some(_) => {}
+                }
+            }
+        }
+        self.unique(raw.cores.iter().map(|c| &c.name), "cores");
+        let earths = raw.cores.iter().filter(|c| c.carries.value == Purpose::Earth).count();
+        if earths != 1 {
+            let what = format!("the cable has {earths} cores that carry earth, one is needed to measure continuity to");
+            self.say(Problem::new(&raw.cores.span, what));
+        }
+        if raw.cores.len() < 2 {
+            self.say(Problem::new(&raw.cores.span, "the cable has fewer than two cores"));
+        }
+    }
+
+    fn instruments(&mut self, raw: &Located<Vec<RawInstrument>>) -> Vec<Instrument> {
+        self.unique(raw.iter().map(|i| &i.name), "instruments");
+        if !raw.iter().any(|i| i.can.iter().any(|a| a.value == Ability::ProveDead)) {
+            self.say(
+                Problem::new(&raw.span, "no instrument can prove dead")
+                    .hint("list a two-pole voltage indicator with `ProveDead`; a multimeter never proves dead"),
+            );
+        }
+        raw.iter().map(|instrument| self.instrument(instrument)).collect()
+    }
+
+    fn instrument(&mut self, raw: &RawInstrument) -> Instrument {
+        self.name(&raw.name, "an instrument");
+        self.name(&raw.serial, "a serial number");
+        for ability in &raw.can {
+            let (amount, unit) = match &ability.value {
+                Ability::ProveDead => continue,
+                Ability::Continuity { ceiling } | Ability::Resistance { ceiling } => (ceiling, Unit::Ohm),
+                Ability::Insulation { ceiling, .. } => (ceiling, Unit::Ohm),
+                Ability::Voltage { input } => (input, Unit::Ohm),
+            };
+            self.above_zero(
+                &Located {
+                    value: amount.clone(),
+                    span: ability.span.clone(),
+                },
+                unit,
+            );
+        }
+        let proves = raw.can.iter().find(|a| a.value == Ability::ProveDead);
+        let ohms = raw.can.iter().any(|a| matches!(a.value, Ability::Resistance { .. }));
+        if let (Some(proves), true) = (proves, ohms) {
+            self.say(Problem::new(
+                &proves.span,
+                format!("`{}` is a multimeter, which never proves dead", raw.name.value),
+            ));
+        }
+        let (calibrated, due) = (self.date(&raw.calibrated), self.date(&raw.due));
+        if due < calibrated {
+            self.say(Problem::new(
+                &raw.due.span,
+                format!("`{due}` is before the calibration of `{calibrated}`"),
+            ));
+        }
+        Instrument {
+            name: raw.name.value.clone(),
+            kind: raw.kind.clone(),
+            serial: raw.serial.value.clone(),
+            calibrated,
+            due,
+            profile: raw.profile.clone(),
+            category: raw.category.clone(),
+            can: raw.can.iter().map(|a| a.value.clone()).collect(),
+        }
+    }
+}
+
+/// Reads and checks a job; the error holds every problem found.
+pub fn read(text: &Text) -> Result<Job, Vec<Problem>> {
+    let raw: RawJob = located::read(&text.text).map_err(|problem| vec![problem])?;
+    let mut check = Check { problems: Vec::new() };
+    check_format(&raw.format, FORMAT, "job", &mut check.problems);
+    check.name(&raw.engineer, "the engineer");
+    check.name(&raw.cable.name, "the cable");
+    check.name(&raw.supply.from, "the point of isolation");
+    check.name(&raw.supply.known_source, "the known source");
+    check.above_zero(&raw.supply.nominal, Unit::Volt);
+    check.above_zero(&raw.supply.frequency, Unit::Hertz);
+    if let Some(length) = &raw.cable.length {
+        check.above_zero(length, Unit::Metre);
+    }
+    check.unit(&raw.cable.temperature, Unit::Celsius);
+    let celsius = raw.cable.temperature.value.value();
+    if celsius < Decimal::from(-20) || Decimal::from(90) < celsius {
+        let what = format!("`{}` is outside -20 degC to 90 degC", raw.cable.temperature.value);
+        check.say(
+            Problem::new(&raw.cable.temperature.span, what)
+                .hint("give the temperature of the cable while it is tested"),
+        );
+    }
+    for (amount, unit) in [
+        (&raw.circuit.valve_opens, Unit::Second),
+        (&raw.circuit.valve_closes, Unit::Second),
+        (&raw.circuit.valve_motor, Unit::Watt),
+        (&raw.circuit.boiler_input, Unit::Ohm),
+    ] {
+        check.above_zero(amount, unit);
+    }
+    let (near, far) = (check.end(&raw.near), check.end(&raw.far));
+    check.cores(&raw.cable, &near, &far);
+    let limits = limits::edition(&raw.edition)
+        .map_err(|what| check.say(Problem::new(&raw.edition.span, what)))
+        .ok();
+    if let Some(limits) = limits {
+        for core in raw.cable.cores.iter().filter(|c| c.size.unit == Unit::SquareMillimetre) {
+            if let Err(what) = limits.row(raw.cable.conductors.table(), &core.size.value.to_string()) {
+                check.say(Problem::new(&core.size.span, what));
+            }
+        }
+    }
+    let instruments = check.instruments(&raw.instruments);
+    let (Some(limits), true) = (limits, check.problems.is_empty()) else {
+        return Err(check.problems);
+    };
+    let core = |c: RawCore| Core {
+        name: c.name.value,
+        sleeve: c.sleeve,
+        size: c.size.value,
+        carries: c.carries.value,
+        near: c.near.value,
+        far: c.far.value,
+    };
+    Ok(Job {
+        text: text.clone(),
+        place: raw.place,
+        engineer: raw.engineer.value,
+        limits,
+        supply: Supply {
+            from: raw.supply.from.value,
+            nominal: raw.supply.nominal.value,
+            frequency: raw.supply.frequency.value,
+            earthing: raw.supply.earthing,
+            device: raw.supply.device,
+            known_source: raw.supply.known_source.value,
+        },
+        cable: raw.cable.name.value,
+        cable_kind: raw.cable.kind,
+        conductors: raw.cable.conductors,
+        length: raw.cable.length.map(|l| l.value),
+        temperature: raw.cable.temperature.value,
+        cores: raw.cable.cores.value.into_iter().map(core).collect(),
+        near,
+        far,
+        stays_connected: raw.stays_connected.map(|s| s.value),
+        circuit: Circuit {
+            valve_opens: raw.circuit.valve_opens.value,
+            valve_closes: raw.circuit.valve_closes.value,
+            valve_motor: raw.circuit.valve_motor.value,
+            boiler_input: raw.circuit.boiler_input.value,
+        },
+        instruments,
+    })
+}
+
+/// Refuses a file of a newer major format, with the remedy.
+pub fn check_format(format: &Located<String>, ours: &str, of: &str, problems: &mut Vec<Problem>) {
+    let major = |text: &str| {
+        text.split_once('.').and_then(|(major, minor)| {
+            minor.parse::<u32>().ok()?;
+            major.parse::<u32>().ok()
+        })
+    };
+    match (major(&format.value), major(ours)) {
+        (Some(theirs), Some(here)) if theirs > here => problems.push(
+            Problem::new(
+                &format.span,
+                format!(
+                    "this {of} has format `{}`, this program reads up to `{ours}`",
+                    format.value
+                ),
+            )
+            .hint("use a newer coreproof, or write the file in the older format"),
+        ),
+        (Some(_), _) => {}
+        (None, _) => problems.push(
+            Problem::new(&format.span, format!("`{}` is not a format version", format.value))
+                .hint(format!("write `{ours}`")),
+        ),
+    }
+}

@@ -1,0 +1,8 @@
+//! The job: place, supply, cable core by core, ends, instruments and engineer, read from RON and checked.
+
+mod check;
+pub mod instrument;
+mod model;
+
+pub use check::{FORMAT, check_format, read};
+pub use model::{Circuit, Conductors, Core, End, EndOfCable, Job, Place, Purpose, Supply, Terminal};

@@ -1,0 +1,254 @@
+//! What a checked job holds.
+//!
+//! The rule inside: every name a core or step refers to exists, every amount has the unit of its quantity.
+
+use serde::{Deserialize, Serialize};
+
+use super::instrument::Instrument;
+use crate::pure::limits::{Limits, Row, Table};
+use crate::pure::located::Text;
+use crate::pure::quantity::Amount;
+use rust_decimal::Decimal;
+
+/// One end of the cable.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub enum End {
+    /// Where the supply is, usually the wiring centre.
+    Near,
+    /// Where the thermostat is.
+    Far,
+}
+
+impl End {
+    /// Both ends, near first.
+    pub const BOTH: [End; 2] = [End::Near, End::Far];
+}
+
+/// What a core carries or a terminal is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub enum Purpose {
+    PermanentLive,
+    SwitchedLive,
+    Neutral,
+    Earth,
+    /// Output of the valve's end switch, live when the valve is open.
+    EndSwitch,
+    ExtraLowVoltage,
+    /// A contact that switches whatever the other end puts on it.
+    VoltFree,
+}
+
+impl Purpose {
+    /// Every purpose, in the order prompts list them.
+    pub const ALL: [Purpose; 7] = [
+        Purpose::PermanentLive,
+        Purpose::SwitchedLive,
+        Purpose::Neutral,
+        Purpose::Earth,
+        Purpose::EndSwitch,
+        Purpose::ExtraLowVoltage,
+        Purpose::VoltFree,
+    ];
+
+    /// The words of prompts and typed answers.
+    pub fn words(self) -> &'static str {
+        match self {
+            Purpose::PermanentLive => "permanent live",
+            Purpose::SwitchedLive => "switched live",
+            Purpose::Neutral => "neutral",
+            Purpose::Earth => "earth",
+            Purpose::EndSwitch => "end switch",
+            Purpose::ExtraLowVoltage => "extra-low voltage",
+            Purpose::VoltFree => "volt-free",
+        }
+    }
+
+    /// Reads the words; spelling and case as in [`Purpose::words`].
+    pub fn parse(text: &str) -> Option<Purpose> {
+        Purpose::ALL
+            .into_iter()
+            .find(|p| p.words().eq_ignore_ascii_case(text.trim()))
+    }
+
+    /// Whether mains voltage stands on it in service.
+    pub fn is_mains(self) -> bool {
+        matches!(
+            self,
+            Purpose::PermanentLive | Purpose::SwitchedLive | Purpose::Neutral | Purpose::EndSwitch
+        )
+    }
+}
+
+/// Where the work is.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Place {
+    pub name: String,
+    pub part: String,
+    pub client: String,
+}
+
+/// What feeds the cable.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Supply {
+    /// The point of isolation.
+    pub from: String,
+    /// Volts to neutral.
+    pub nominal: Amount,
+    pub frequency: Amount,
+    pub earthing: String,
+    pub device: String,
+    /// A supply that stays live, on which the indicator is proved.
+    pub known_source: String,
+}
+
+/// How the conductors are made, which sets their resistance table (IEC 60228).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Conductors {
+    /// Class 1.
+    Solid,
+    /// Class 2.
+    Stranded,
+    /// Class 5.
+    Flexible,
+}
+
+impl Conductors {
+    /// The table of greatest resistances.
+    pub fn table(self) -> Table {
+        match self {
+            Conductors::Solid | Conductors::Stranded => Table::ConductorClass1And2,
+            Conductors::Flexible => Table::ConductorClass5,
+        }
+    }
+}
+
+/// One core of the cable.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Core {
+    pub name: String,
+    pub sleeve: Option<String>,
+    pub size: Amount,
+    pub carries: Purpose,
+    /// The terminals it belongs to, at the near and at the far end.
+    pub near: String,
+    pub far: String,
+}
+
+impl Core {
+    /// The terminal at an end.
+    pub fn terminal(&self, end: End) -> &str {
+        match end {
+            End::Near => &self.near,
+            End::Far => &self.far,
+        }
+    }
+}
+
+/// A terminal and what it is for by its marking or its maker's sheet.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Terminal {
+    pub name: String,
+    pub takes: Purpose,
+}
+
+/// One end: its name and terminals.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct EndOfCable {
+    pub name: String,
+    pub terminals: Vec<Terminal>,
+}
+
+impl EndOfCable {
+    /// The first terminal with a purpose.
+    pub fn terminal_for(&self, purpose: Purpose) -> Option<&Terminal> {
+        self.terminals.iter().find(|t| t.takes == purpose)
+    }
+}
+
+/// What the cable controls; figures used by the rehearsal and shown in the plan.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Circuit {
+    /// Time from the call until the end switch has made.
+    pub valve_opens: Amount,
+    /// Time from the end of the call until the end switch has broken.
+    pub valve_closes: Amount,
+    /// Power of the valve motor.
+    pub valve_motor: Amount,
+    /// Resistance of the boiler's call input.
+    pub boiler_input: Amount,
+}
+
+/// A checked job.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Job {
+    pub text: Text,
+    pub place: Place,
+    pub engineer: String,
+    pub limits: &'static Limits,
+    pub supply: Supply,
+    pub cable: String,
+    pub cable_kind: String,
+    pub conductors: Conductors,
+    /// `None` where the length is not known; cores are then compared with each other.
+    pub length: Option<Amount>,
+    pub temperature: Amount,
+    pub cores: Vec<Core>,
+    pub near: EndOfCable,
+    pub far: EndOfCable,
+    /// What could be damaged by the insulation test and must stay connected.
+    pub stays_connected: Option<String>,
+    pub circuit: Circuit,
+    pub instruments: Vec<Instrument>,
+}
+
+impl Job {
+    /// The end of the cable.
+    pub fn end(&self, end: End) -> &EndOfCable {
+        match end {
+            End::Near => &self.near,
+            End::Far => &self.far,
+        }
+    }
+
+    /// A core by name.
+    pub fn core(&self, name: &str) -> Option<&Core> {
+        self.cores.iter().find(|core| core.name == name)
+    }
+
+    /// The core that carries a purpose.
+    pub fn core_for(&self, purpose: Purpose) -> Option<&Core> {
+        self.cores.iter().find(|core| core.carries == purpose)
+    }
+
+    /// Every core but the protective conductor.
+    pub fn live_cores(&self) -> impl Iterator<Item = &Core> {
+        self.cores.iter().filter(|core| core.carries != Purpose::Earth)
+    }
+
+    /// The protective conductor; the check has made sure that there is one.
+    pub fn earth_core(&self) -> &Core {
+        self.core_for(Purpose::Earth).expect("a checked job has an earth core")
+    }
+
+    /// The resistance row of a core's size.
+    pub fn conductor_row(&self, core: &Core) -> Result<&'static Row, String> {
+        self.limits.row(self.conductors.table(), &core.size.to_string())
+    }
+
+    /// Factor from 20 °C to the cable's temperature, exact: 1 + 0.004 (t - 20).
+    pub fn temperature_factor(&self) -> Result<(Decimal, &'static Row), String> {
+        let row = self.limits.row(Table::CopperCoefficient, "20 degC base")?;
+        Ok((
+            Decimal::ONE + row.value.value() * (self.temperature.value() - Decimal::from(20)),
+            row,
+        ))
+    }
+
+    /// Whether the circuit is extra-low voltage, by its nominal voltage.
+    pub fn is_extra_low_voltage(&self) -> bool {
+        self.limits
+            .row(Table::ExtraLowVoltage, "a.c. upper")
+            .is_ok_and(|row| self.supply.nominal.value() <= row.value.value())
+    }
+}

@@ -1,0 +1,199 @@
+//! The verdict on what was answered or read at a step.
+//!
+//! The rule inside: a verdict is a function of the plan, the events before it and the evidence, so the audit can make it
+//! again and compare.
+
+use jiff::Timestamp;
+use rust_decimal::Decimal;
+
+use super::run::{Evidence, Run};
+use crate::pure::event::Answer;
+use crate::pure::job::Purpose;
+use crate::pure::plan::{Kind, Measure, Timing, WindowRule};
+use crate::pure::quantity::{Amount, Unit};
+use crate::pure::reading::{Origin, Reading};
+use crate::pure::window::{Outcome, Verdict, Window, judge};
+
+impl Run {
+    /// Judges evidence for a step, given when it came.
+    pub fn judged(&self, step: usize, evidence: &Evidence, at: Timestamp) -> Verdict {
+        match (&self.plan.steps[step].kind, evidence) {
+            (Kind::Measure(measure), Evidence::Reading(reading)) => self.judged_reading(measure, reading, at),
+            (Kind::Indicator { lit, .. }, Evidence::Answer(answer)) => indicator(*lit, answer),
+            (
+                Kind::Connect {
+                    core,
+                    terminal,
+                    carries,
+                    ..
+                },
+                Evidence::Answer(answer),
+            ) => connection(core, terminal, *carries, answer),
+            (_, Evidence::Answer(Answer::NotDone(why))) => {
+                Verdict::plain(Outcome::NotTested, format!("not done: {why}"))
+            }
+            (Kind::Do | Kind::Gate, Evidence::Answer(Answer::Done)) => Verdict::plain(Outcome::Pass, "done"),
+            _ => Verdict::plain(Outcome::NotTested, "the answer does not belong to this step"),
+        }
+    }
+
+    /// The window in force at a step, worked out from what was measured where the plan says so.
+    pub fn window(&self, measure: &Measure) -> Result<Window, String> {
+        match &measure.window {
+            WindowRule::Fixed(window) => Ok(window.clone()),
+            WindowRule::Like { first, within, basis } => {
+                let value = self
+                    .plan
+                    .index(first)
+                    .and_then(|step| self.standing(step))
+                    .and_then(|attempt| attempt.verdict.value.as_ref())
+                    .map(Amount::value)
+                    .ok_or_else(|| format!("`{first}`, with which this core is compared, has no value"))?;
+                let edge = |v: Decimal| Some(Amount::new(v.normalize(), Unit::Ohm));
+                let low = (value - within.value()).max(Decimal::ZERO);
+                let mut basis = basis.clone();
+                basis.what = format!("compared with `{first}`; {}", basis.what);
+                Ok(Window::new(
+                    edge(low),
+                    edge(value + within.value()),
+                    Unit::Ohm,
+                    vec![basis],
+                ))
+            }
+        }
+    }
+
+    fn judged_reading(&self, measure: &Measure, reading: &Reading, at: Timestamp) -> Verdict {
+        let not_tested = |because: String| Verdict::plain(Outcome::NotTested, because);
+        let used = &measure.used;
+        if reading.unit != used.function.unit() {
+            return not_tested(format!("the reading is {}", reading.unit.quantity()));
+        }
+        if let Some(function) = reading.function
+            && function != used.function
+        {
+            return not_tested(format!(
+                "the meter was on {}, not on {}",
+                function.dial(),
+                used.function.dial()
+            ));
+        }
+        let window = match self.window(measure) {
+            Ok(window) => window,
+            Err(why) => return not_tested(why),
+        };
+        let null = if measure.subtract_null {
+            self.null()
+        } else {
+            Decimal::ZERO
+        };
+        let mut verdict = judge(&window, reading, null, used.ceiling.as_ref());
+        if let (Some((greatest, _)), Some(input)) = (&measure.input_max, &used.input)
+            && greatest.value() < input.value()
+        {
+            verdict.outcome = Outcome::NotTested;
+            verdict.because = format!(
+                "inconclusive: {} on an input of {input}, where a floating core reads a ghost; repeat with an input of {greatest} or less",
+                reading.display()
+            );
+        }
+        self.judge_timing(measure, reading, at, &mut verdict);
+        if let (Outcome::Pass, Some(why)) = (verdict.outcome, &used.indicative) {
+            verdict.outcome = Outcome::NotTested;
+            verdict.because = format!("{why} ({})", verdict.because);
+        }
+        verdict
+    }
+
+    fn judge_timing(&self, measure: &Measure, reading: &Reading, at: Timestamp, verdict: &mut Verdict) {
+        let elapsed = |since: &str| self.done_at(since).map(|then| milliseconds(then, at));
+        match &measure.timing {
+            Timing::Any => {}
+            Timing::Within { since, limit, .. } => match elapsed(since) {
+                Some(elapsed) if elapsed <= limit.value() * Decimal::ONE_THOUSAND => {}
+                Some(elapsed) if verdict.outcome == Outcome::Pass => {
+                    let late = format!("it came {} after `{since}`, {limit} is allowed", seconds(elapsed));
+                    if matches!(reading.origin, Origin::Typed { .. }) {
+                        verdict.outcome = Outcome::NotTested;
+                        verdict.because =
+                            format!("typed too late to tell when it came: {late}; end the call, wait, and call again");
+                    } else {
+                        verdict.outcome = Outcome::Fail;
+                        verdict.because = format!("too late: {late}");
+                    }
+                }
+                Some(_) => {}
+                None => {
+                    verdict.outcome = Outcome::NotTested;
+                    verdict.because = format!("`{since}` was not done before it");
+                }
+            },
+            Timing::After { since, wait, .. } => match elapsed(since) {
+                Some(elapsed) if wait.value() * Decimal::ONE_THOUSAND <= elapsed => {}
+                Some(elapsed) => {
+                    verdict.outcome = Outcome::NotTested;
+                    verdict.because = format!(
+                        "too early: {} after `{since}`, {wait} must pass first",
+                        seconds(elapsed)
+                    );
+                }
+                None => {
+                    verdict.outcome = Outcome::NotTested;
+                    verdict.because = format!("`{since}` was not done before it");
+                }
+            },
+        }
+    }
+}
+
+/// Milliseconds between two times, exact; negative where the clock stepped back.
+pub(super) fn milliseconds(from: Timestamp, to: Timestamp) -> Decimal {
+    Decimal::from(to.as_millisecond() - from.as_millisecond())
+}
+
+fn seconds(milliseconds: Decimal) -> String {
+    format!("{} s", (milliseconds / Decimal::ONE_THOUSAND).round_dp(1))
+}
+
+fn indicator(expect_lit: bool, answer: &Answer) -> Verdict {
+    match (expect_lit, answer) {
+        (true, Answer::Lit) => Verdict::plain(Outcome::Pass, "lit on the known source"),
+        (true, Answer::Dark) => Verdict::plain(
+            Outcome::Fail,
+            "dark on the known source: the indicator does not work, and nothing it showed is proved",
+        ),
+        (false, Answer::Dark) => Verdict::plain(Outcome::Pass, "dark"),
+        (false, Answer::Lit) => Verdict::plain(
+            Outcome::Fail,
+            "LIT: the point is live; step back, find the other supply, isolate it",
+        ),
+        (_, Answer::NotDone(why)) => Verdict::plain(Outcome::NotTested, format!("not done: {why}")),
+        _ => Verdict::plain(Outcome::NotTested, "neither lit nor dark was answered"),
+    }
+}
+
+fn connection(core: &str, terminal: &str, carries: Purpose, answer: &Answer) -> Verdict {
+    match answer {
+        Answer::For(purpose) if *purpose == carries => Verdict::plain(
+            Outcome::Pass,
+            format!("core {core} and terminal {terminal} are both for {}", carries.words()),
+        ),
+        Answer::For(purpose) => {
+            let danger = if carries.is_mains() != purpose.is_mains() {
+                "mains would meet what is not mains: "
+            } else {
+                ""
+            };
+            Verdict::plain(
+                Outcome::Fail,
+                format!(
+                    "{danger}core {core} carries {}, terminal {terminal} is for {}: take it out again",
+                    carries.words(),
+                    purpose.words()
+                ),
+            )
+        }
+        Answer::NotDone(why) => Verdict::plain(Outcome::NotTested, format!("not done: {why}")),
+        _ => Verdict::plain(Outcome::NotTested, "what the terminal is for was not answered"),
+    }
+}

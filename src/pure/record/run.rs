@@ -1,0 +1,223 @@
+//! The state that the fold keeps, and what can be asked of it.
+//!
+//! The rule inside: a step has the standing its last attempt gave it, and every attempt stays on record.
+
+use jiff::Timestamp;
+use rust_decimal::Decimal;
+
+use crate::pure::event::{Answer, Ending, Opened, Touched};
+use crate::pure::job;
+use crate::pure::located::{Finding, Text};
+use crate::pure::plan::{Kind, Plan, Stage};
+use crate::pure::reading::Reading;
+use crate::pure::sequence;
+use crate::pure::window::{Outcome, Verdict};
+
+/// What a verdict rests on.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Evidence {
+    Answer(Answer),
+    Reading(Reading),
+}
+
+/// One attempt at a step.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Attempt {
+    pub at: Timestamp,
+    pub evidence: Evidence,
+    pub verdict: Verdict,
+    /// A later event made it void: a repair, a break, a failed proof of the indicator.
+    pub void: bool,
+}
+
+/// Where a step stands.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Status {
+    /// To be done, for the first time or again.
+    Pending,
+    Passed,
+    /// The last attempt did not pass and nothing has been decided yet.
+    Open,
+    /// The last attempt did not pass and stays so, with the reason.
+    Left(String),
+}
+
+/// A step during the run.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StepState {
+    pub status: Status,
+    pub attempts: Vec<Attempt>,
+}
+
+/// A repair as recorded.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Repair {
+    pub at: Timestamp,
+    pub step: String,
+    pub what: String,
+    pub touched: Touched,
+}
+
+/// A run as far as its events tell.
+#[derive(Debug, Clone)]
+pub struct Run {
+    pub opened: Opened,
+    pub opened_at: Timestamp,
+    pub plan: Plan,
+    pub steps: Vec<StepState>,
+    pub repairs: Vec<Repair>,
+    /// Times at which the run went on after a break.
+    pub resumptions: Vec<Timestamp>,
+    pub made_safe: Option<String>,
+    /// The supply was switched on and not since switched off.
+    pub energised: bool,
+    pub ending: Option<(Ending, Timestamp)>,
+    pub(super) pending: Option<(usize, Evidence, Timestamp)>,
+}
+
+impl Run {
+    /// Opens a run: binds the carried sequence to the carried job.
+    ///
+    /// Errors are the findings of either file; a run that opened cannot have any.
+    pub fn open(opened: Opened, at: Timestamp) -> Result<Run, Vec<Finding>> {
+        let text = |carried: &crate::pure::event::Carried| Text {
+            name: carried.name.clone(),
+            text: carried.text.clone(),
+        };
+        let (sequence_text, job_text) = (text(&opened.sequence), text(&opened.job));
+        let sequence = sequence::read(&sequence_text).map_err(|p| sequence_text.findings(p))?;
+        let job = job::read(&job_text).map_err(|p| job_text.findings(p))?;
+        let plan = sequence::bind(&sequence, &job)?;
+        Ok(Run::with_plan(opened, at, plan))
+    }
+
+    /// Opens a run of a plan already bound.
+    pub fn with_plan(opened: Opened, at: Timestamp, plan: Plan) -> Run {
+        let steps = plan
+            .steps
+            .iter()
+            .map(|_| StepState {
+                status: Status::Pending,
+                attempts: Vec::new(),
+            })
+            .collect();
+        Run {
+            opened,
+            opened_at: at,
+            plan,
+            steps,
+            repairs: Vec::new(),
+            resumptions: Vec::new(),
+            made_safe: None,
+            energised: false,
+            ending: None,
+            pending: None,
+        }
+    }
+
+    /// The step to do now: the first that is to be done.
+    pub fn cursor(&self) -> Option<usize> {
+        self.steps.iter().position(|s| s.status == Status::Pending)
+    }
+
+    /// The step whose failure waits for a decision.
+    pub fn undecided(&self) -> Option<usize> {
+        self.steps.iter().position(|s| s.status == Status::Open)
+    }
+
+    /// The evidence that waits for its verdict.
+    pub fn awaiting_verdict(&self) -> Option<(usize, &Evidence, Timestamp)> {
+        self.pending.as_ref().map(|(step, evidence, at)| (*step, evidence, *at))
+    }
+
+    /// The attempt that a step's standing rests on, if it was not made void.
+    pub fn standing(&self, step: usize) -> Option<&Attempt> {
+        self.steps[step].attempts.last().filter(|attempt| !attempt.void)
+    }
+
+    /// What the step came to.
+    pub fn verdict(&self, step: usize) -> Verdict {
+        let state = &self.steps[step];
+        match (&state.status, self.standing(step)) {
+            (Status::Left(reason), Some(attempt)) => {
+                let mut verdict = attempt.verdict.clone();
+                verdict.because = format!("{}; left: {reason}", verdict.because);
+                verdict
+            }
+            (_, Some(attempt)) => attempt.verdict.clone(),
+            (_, None) => Verdict::plain(Outcome::NotTested, self.why_not_reached(state)),
+        }
+    }
+
+    fn why_not_reached(&self, state: &StepState) -> String {
+        let void = if state.attempts.is_empty() {
+            ""
+        } else {
+            "earlier result void; "
+        };
+        match &self.ending {
+            Some((Ending::Abandoned(reason), _)) => format!("{void}the run was abandoned: {reason}"),
+            _ => format!("{void}not reached"),
+        }
+    }
+
+    /// The verdict of the whole run: fail if any step failed, pass only if every step passed and the run was completed.
+    pub fn outcome(&self) -> Outcome {
+        let verdicts = || (0..self.steps.len()).map(|i| self.verdict(i).outcome);
+        if verdicts().any(|o| o == Outcome::Fail) {
+            Outcome::Fail
+        } else if matches!(self.ending, Some((Ending::Completed, _))) && verdicts().all(|o| o == Outcome::Pass) {
+            Outcome::Pass
+        } else {
+            Outcome::NotTested
+        }
+    }
+
+    /// The measured lead resistance in ohms; zero until the leads are measured.
+    pub fn null(&self) -> Decimal {
+        let null = self
+            .plan
+            .steps
+            .iter()
+            .position(|s| matches!(&s.kind, Kind::Measure(m) if m.is_null));
+        null.and_then(|i| self.standing(i))
+            .filter(|attempt| attempt.verdict.outcome == Outcome::Pass)
+            .and_then(|attempt| attempt.verdict.value.as_ref())
+            .map_or(Decimal::ZERO, |value| value.value())
+    }
+
+    /// When a step was last done, by its name.
+    pub fn done_at(&self, id: &str) -> Option<Timestamp> {
+        let step = self.plan.index(id).or_else(|| {
+            // a step inside a repetition carries its core after a stroke; times refer to single steps
+            self.plan.steps.iter().position(|s| s.id.split('/').next() == Some(id))
+        })?;
+        self.standing(step).map(|attempt| attempt.at)
+    }
+
+    /// Whether a stage has all its steps passed.
+    pub fn stage_passed(&self, stage: Stage) -> bool {
+        self.plan
+            .steps
+            .iter()
+            .zip(&self.steps)
+            .all(|(step, state)| step.stage != stage || state.status == Status::Passed)
+    }
+
+    /// Instruments whose calibration was due before the run began, as limitations in words.
+    pub fn overdue(&self) -> Vec<String> {
+        let day = self.opened_at.to_string();
+        self.plan
+            .job
+            .instruments
+            .iter()
+            .filter(|i| i.due.to_string().as_str() < &day[..10])
+            .map(|i| {
+                format!(
+                    "The calibration of `{}` (serial {}) was due on {}.",
+                    i.name, i.serial, i.due
+                )
+            })
+            .collect()
+    }
+}

@@ -1,0 +1,11 @@
+//! Sequences: raw shape, checked sequence, and binding to a job, which gives the plan.
+
+mod bind;
+mod check;
+mod order;
+mod raw;
+mod say;
+mod windows;
+
+pub use bind::bind;
+pub use check::{FORMAT, Sequence, read};

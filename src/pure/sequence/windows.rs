@@ -1,0 +1,151 @@
+//! Windows worked out from the limits and the job's cable data, each figure with its basis.
+//!
+//! The rounding rule, one everywhere: a computed edge is rounded to the nearest milliohm, half to even; everything before
+//! that is exact.
+
+use super::raw::{RawTime, RawWindow};
+use crate::pure::job::{Core, Job};
+use crate::pure::limits::{Basis, Confidence, Row, Table};
+use crate::pure::plan::WindowRule;
+use crate::pure::quantity::{Amount, Unit};
+use crate::pure::window::Window;
+use rust_decimal::Decimal;
+
+/// Which row of the insulation tables the job calls for.
+pub fn insulation_row(job: &Job) -> &'static str {
+    if job.stays_connected.is_some() {
+        "equipment connected"
+    } else if job.is_extra_low_voltage() {
+        "SELV or PELV"
+    } else {
+        "up to 500 V"
+    }
+}
+
+/// The d.c. test voltage in volts, with its row.
+pub fn insulation_volts(job: &Job) -> Result<(u32, &'static Row), String> {
+    let row = job.limits.row(Table::InsulationVoltage, insulation_row(job))?;
+    let volts = row
+        .value
+        .value()
+        .try_into()
+        .map_err(|_| format!("`{}` is not a test voltage", row.value))?;
+    Ok((volts, row))
+}
+
+/// The greatest resistance of one core and the earth core in series, linked at the far end, at the cable's temperature.
+pub fn cable_resistance(job: &Job, core: &Core, length: &Amount) -> Result<(Amount, Vec<Basis>), String> {
+    let rows = [job.conductor_row(core)?, job.conductor_row(job.earth_core())?];
+    let (factor, coefficient) = job.temperature_factor()?;
+    let ohms = (rows[0].value.value() + rows[1].value.value()) * length.value() * factor;
+    let mut basis: Vec<_> = rows.iter().map(|row| row.basis()).collect();
+    basis.dedup();
+    basis.push(coefficient.basis());
+    basis.push(Basis {
+        what: format!("length {length}, cable at {}", job.temperature),
+        source: format!("the job `{}`", job.text.name),
+        confidence: Confidence::Printed,
+    });
+    Ok((Amount::new(ohms.round_dp(3).normalize(), Unit::Ohm), basis))
+}
+
+/// The window of a step; `core` is the core it is about and `first` the first continuity step of the plan, if there was one.
+pub fn window(
+    raw: &RawWindow,
+    unit: Unit,
+    job: &Job,
+    core: Option<&Core>,
+    first: Option<&str>,
+) -> Result<WindowRule, String> {
+    let row = |table, of| job.limits.row(table, of);
+    let practice = |of| row(Table::Practice, of);
+    let upper = |row: &Row| Window::new(None, Some(row.value.clone()), unit, vec![row.basis()]);
+    let lower = |row: &Row| Window::new(Some(row.value.clone()), None, unit, vec![row.basis()]);
+    Ok(WindowRule::Fixed(match raw {
+        RawWindow::Cable => return cable_window(job, core.ok_or("no core to work the window out for")?, first),
+        RawWindow::OpenCore => lower(practice("open core")?),
+        RawWindow::LeadResistance => upper(practice("lead resistance")?),
+        RawWindow::InsulationMinimum => {
+            let (_, volts) = insulation_volts(job)?;
+            let mut window = lower(row(Table::InsulationMinimum, insulation_row(job))?);
+            window.basis.push(volts.basis());
+            window
+        }
+        RawWindow::SupplyVoltage => {
+            let (low, high) = (row(Table::SupplyVoltage, "lower")?, row(Table::SupplyVoltage, "upper")?);
+            Window::new(
+                Some(low.value.clone()),
+                Some(high.value.clone()),
+                unit,
+                vec![low.basis(), high.basis()],
+            )
+        }
+        RawWindow::VoltageAbsent => upper(practice("voltage absent")?),
+        RawWindow::Stated(stated) => {
+            let basis = Basis {
+                what: "figures of the sequence".into(),
+                source: stated.source.value.clone(),
+                confidence: Confidence::Printed,
+            };
+            let amount = |edge: &Option<crate::pure::located::Located<Amount>>| edge.as_ref().map(|e| e.value.clone());
+            Window::new(amount(&stated.low), amount(&stated.high), unit, vec![basis])
+        }
+    }))
+}
+
+fn cable_window(job: &Job, core: &Core, first: Option<&str>) -> Result<WindowRule, String> {
+    match (&job.length, first) {
+        (Some(length), _) => {
+            let (upper, basis) = cable_resistance(job, core, length)?;
+            let half = Amount::new((upper.value() / Decimal::TWO).normalize(), Unit::Ohm);
+            let mut window = Window::new(None, Some(upper), Unit::Ohm, basis);
+            window.ask_below = Some(half);
+            Ok(WindowRule::Fixed(window))
+        }
+        (None, Some(first)) => {
+            let row = job.limits.row(Table::Practice, "cores of one cable alike")?;
+            Ok(WindowRule::Like {
+                first: first.into(),
+                within: row.value.clone(),
+                basis: row.basis(),
+            })
+        }
+        // the first core of a cable of unknown length sets the value the others are compared with
+        (None, None) => {
+            let row = job.limits.row(Table::Practice, "open core")?;
+            let mut basis = row.basis();
+            basis.what = format!(
+                "the length is not known: this core only has to conduct, the others are compared with it; {}",
+                basis.what
+            );
+            Ok(WindowRule::Fixed(Window::new(
+                None,
+                Some(row.value.clone()),
+                Unit::Ohm,
+                vec![basis],
+            )))
+        }
+    }
+}
+
+/// A time with its basis.
+pub fn time(raw: &RawTime, job: &Job) -> Result<(Amount, Basis), String> {
+    match raw {
+        RawTime::ValveOpens => job
+            .limits
+            .row(Table::Practice, "valve opens within")
+            .map(|r| (r.value.clone(), r.basis())),
+        RawTime::ValveCloses => job
+            .limits
+            .row(Table::Practice, "valve closes within")
+            .map(|r| (r.value.clone(), r.basis())),
+        RawTime::Stated { time, source } => Ok((
+            time.value.clone(),
+            Basis {
+                what: format!("time of the sequence: {}", time.value),
+                source: source.value.clone(),
+                confidence: Confidence::Printed,
+            },
+        )),
+    }
+}
