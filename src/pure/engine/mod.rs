@@ -4,6 +4,8 @@ mod answer;
 mod machine;
 mod prompt;
 mod watch;
+#[cfg(test)]
+mod walk;
 
 pub use machine::{Engine, Heard, Output, PortInstrument};
 pub use prompt::{Ask, Prompt, Show};

@@ -353,7 +353,7 @@ impl<'a> Binder<'a> {
             say,
             stage: Stage::Test,
             core: Some(core),
-            cores: vec![core.name.clone()],
+            cores: vec![core.name.clone(), self.job.earth_core().name.clone()],
             probes: self.core_to_earth(core),
             function: Function::Continuity,
             window,
@@ -403,8 +403,9 @@ impl<'a> Binder<'a> {
         say: &'a str,
         window: &'a Located<RawWindow>,
         core: &'a Core,
-        cores: Vec<String>,
+        mut cores: Vec<String>,
     ) {
+        cores.push(self.job.earth_core().name.clone());
         let (probes, group) = (self.core_to_earth(core), self.group);
         let function = Function::Continuity;
         let timing = Timing::Any;

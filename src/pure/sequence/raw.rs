@@ -81,6 +81,7 @@ pub enum Between {
 
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
+#[allow(clippy::large_enum_variant)] // a few dozen steps a file, read once
 pub enum RawStep {
     Do {
         id: Located<String>,
