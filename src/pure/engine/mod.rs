@@ -3,9 +3,9 @@
 mod answer;
 mod machine;
 mod prompt;
-mod watch;
 #[cfg(test)]
 mod walk;
+mod watch;
 
 pub use machine::{Engine, Heard, Output, PortInstrument};
 pub use prompt::{Ask, Prompt, Show};

@@ -18,6 +18,7 @@ pub struct RawSequence {
 
 /// What a step tells hands to do; the core of `LinkToEarth` and `RemoveLink` is that of the enclosing `EachCore`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename = "Act")]
 pub enum RawAct {
     SwitchOff,
     LockOff,
@@ -40,6 +41,7 @@ pub enum RawAct {
 
 /// Where a window comes from.
 #[derive(Debug, Deserialize)]
+#[serde(rename = "Window")]
 pub enum RawWindow {
     /// From the cable's size, length, class and temperature; cores are compared where the length is not known.
     Cable,
@@ -64,6 +66,7 @@ pub struct RawStated {
 
 /// A time and where it comes from.
 #[derive(Debug, Deserialize)]
+#[serde(rename = "Time")]
 pub enum RawTime {
     ValveOpens,
     ValveCloses,
@@ -82,6 +85,7 @@ pub enum Between {
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 #[allow(clippy::large_enum_variant)] // a few dozen steps a file, read once
+#[serde(rename = "Step")]
 pub enum RawStep {
     Do {
         id: Located<String>,

@@ -1,0 +1,159 @@
+//! What can be typed, and what `--help` says.
+
+use std::path::PathBuf;
+
+use clap::{Parser, Subcommand};
+
+const CAUTIONS: &str = "\
+CAUTIONS
+  This program reads a meter and keeps a record. It does not make a circuit dead and it does not see what your hands do.
+  Isolate, lock off and prove dead with a two-pole voltage indicator, proved before and after; a multimeter never proves dead.
+  Live tests are for competent, licensed persons. Local codes and the edition of the wiring rules in force come first.
+  A record is not a certificate under the wiring rules.
+
+EXIT CODES
+  0 all passed   1 a test failed or was left, a run was abandoned, an audit found something
+  2 refused: a file, an argument, a signature, a signer, a passphrase   3 port, meter, disk, archive in use
+  130 interrupted: the run can be resumed   101 a fault of this program
+
+Data lives under $COREPROOF_HOME, else the platform's data folder.";
+
+/// Proves control wiring core by core with a meter, and leaves a signed record that can be checked years later.
+#[derive(Debug, Parser)]
+#[command(name = "coreproof", version, after_help = CAUTIONS, arg_required_else_help = true)]
+pub struct Args {
+    #[command(subcommand)]
+    pub command: Command,
+    /// One prompt a line, one answer a line; chosen by itself where input or output is no terminal.
+    #[arg(long, global = true)]
+    pub plain: bool,
+}
+
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Read sequences, jobs and profiles: every error at once; a sequence and a job are bound to each other.
+    #[command(after_help = CAUTIONS)]
+    Check {
+        /// RON files.
+        #[arg(required = true)]
+        files: Vec<PathBuf>,
+    },
+    /// Show the concrete steps with their windows and sources.
+    #[command(after_help = CAUTIONS)]
+    Plan {
+        /// Sequence file.
+        sequence: PathBuf,
+        /// Job file.
+        #[arg(long)]
+        job: PathBuf,
+        /// Print JSON.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Walk a sequence for real.
+    #[command(after_help = CAUTIONS)]
+    Run {
+        /// Sequence file.
+        sequence: PathBuf,
+        /// Job file.
+        #[arg(long)]
+        job: PathBuf,
+        /// Serial port of the meter and, after a comma, its profile: `/dev/ttyUSB0,line-stream`. Without it every reading is typed.
+        #[arg(long, value_name = "PORT[,PROFILE]")]
+        meter: Option<String>,
+    },
+    /// Go on with a run after a break or a crash, or seal one that is closed.
+    #[command(after_help = CAUTIONS)]
+    Resume {
+        /// Run id or its beginning; not needed where only one run is unfinished.
+        run: Option<String>,
+        /// As for `run`.
+        #[arg(long, value_name = "PORT[,PROFILE]")]
+        meter: Option<String>,
+    },
+    /// Signing keys, and whom to believe.
+    Key {
+        #[command(subcommand)]
+        command: KeyCommand,
+    },
+    /// The archive of sealed records.
+    Records {
+        #[command(subcommand)]
+        command: RecordsCommand,
+    },
+    /// Write the document to hand over: a PDF that shows one record and carries it inside.
+    Certificate {
+        /// Run id or its beginning, or a record file.
+        record: String,
+        /// The PDF to write.
+        #[arg(short, long)]
+        output: PathBuf,
+    },
+    /// Check a record with its signature beside it, or a certificate.
+    Verify {
+        /// `record.jsonl` (with `record.jsonl.sig` beside it) or a certificate PDF.
+        file: PathBuf,
+        /// Believe this public key file and no other, instead of the trusted list.
+        #[arg(long, value_name = "FILE.pub")]
+        key: Option<PathBuf>,
+    },
+    /// Prove stored records again: signature, chain, order, every reading, every verdict.
+    Audit {
+        /// Only records whose place, cable, engineer, date or id contains this.
+        filter: Option<String>,
+        /// Print JSON.
+        #[arg(long)]
+        json: bool,
+    },
+}
+
+#[derive(Debug, Subcommand)]
+pub enum KeyCommand {
+    /// Make the engineer's signing key, encrypted with a passphrase.
+    New {
+        /// The engineer's name as records show it.
+        #[arg(long)]
+        name: String,
+    },
+    /// Show the public key, its fingerprint and the trusted list.
+    Show,
+    /// Believe records signed by this key.
+    Trust {
+        /// Public key file, `signer.pub`.
+        file: PathBuf,
+        /// Whose key it is.
+        #[arg(long = "as", value_name = "NAME")]
+        name: String,
+    },
+}
+
+#[derive(Debug, Subcommand)]
+pub enum RecordsCommand {
+    /// A line a record, oldest first.
+    List {
+        /// Print JSON.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Every step of one record.
+    Show {
+        /// Run id or its beginning.
+        record: String,
+        /// Print JSON.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Write a record, its signature and the public key as plain files.
+    Export {
+        /// Run id or its beginning.
+        record: String,
+        /// Folder to write to; made where it is missing.
+        #[arg(short, long)]
+        output: PathBuf,
+    },
+    /// Take in a record file with its signature beside it, signed by a trusted key.
+    Import {
+        /// `record.jsonl`.
+        file: PathBuf,
+    },
+}

@@ -1,0 +1,105 @@
+//! `audit`: proves stored records again.
+
+use serde_json::json;
+
+use super::error::{FOUND, Failure, PASSED};
+use super::home::Home;
+use super::seal;
+use super::tables::table;
+use crate::archive::{Archive, Entry};
+use crate::audit::{Concern, Remark, examine};
+use crate::keys::{PublicKey, Trust};
+
+/// Audits every record that the filter lets through.
+pub fn audit(filter: Option<&str>, as_json: bool) -> Result<u8, Failure> {
+    let home = Home::open()?;
+    let archive = Archive::open(&home.archive())?;
+    let trust = Trust::read(&home.trusted())?;
+    let wanted = filter.map(str::to_lowercase);
+    let mut examined = 0_u64;
+    let mut found: Vec<(String, Remark)> = Vec::new();
+    archive.for_each(|entry| {
+        let s = &entry.summary;
+        let haystack = format!("{} {} {} {} {}", s.run, s.opened_at, s.place, s.cable, s.engineer).to_lowercase();
+        if wanted.as_ref().is_none_or(|w| haystack.contains(w)) {
+            examined += 1;
+            found.extend(remarks(&entry, &trust).into_iter().map(|r| (s.run.to_string(), r)));
+        }
+        Ok::<(), Failure>(())
+    })?;
+    if as_json {
+        let rows: Vec<_> = found
+            .iter()
+            .map(|(run, r)| json!({"run": run, "concern": r.concern, "line": r.line, "what": r.what}))
+            .collect();
+        println!(
+            "{}",
+            serde_json::to_string_pretty(&json!({"examined": examined, "findings": rows})).expect("plain data")
+        );
+    } else {
+        println!(
+            "{examined} {} examined, {} {}",
+            plural(examined, "record"),
+            found.len(),
+            plural(found.len() as u64, "finding")
+        );
+        if !found.is_empty() {
+            let rows: Vec<_> = found
+                .iter()
+                .map(|(run, r)| {
+                    vec![
+                        run.clone(),
+                        r.concern.word().to_owned(),
+                        r.line.to_string(),
+                        r.what.clone(),
+                    ]
+                })
+                .collect();
+            println!("{}", table(&["run", "concern", "line", "finding"], &rows));
+        }
+    }
+    Ok(if found.is_empty() { PASSED } else { FOUND })
+}
+
+fn plural(count: u64, word: &str) -> String {
+    if count == 1 {
+        word.to_owned()
+    } else {
+        format!("{word}s")
+    }
+}
+
+/// What is wrong with one stored record: in itself, with its signer, and with what the index says of it.
+fn remarks(entry: &Entry, trust: &Trust) -> Vec<Remark> {
+    let remark = |concern, what: String| Remark { concern, line: 0, what };
+    let expected = match PublicKey::parse(&entry.public_key) {
+        Ok(key) => key,
+        Err(error) => return vec![remark(Concern::Signature, format!("the stored public key: {error}"))],
+    };
+    let mut examined = examine(&entry.record, &entry.signature, Some(&expected));
+    if let Some(run) = &examined.run
+        && let Some((_, closed_at)) = &run.ending
+    {
+        if let Some(signer) = &examined.signer {
+            if trust.name_of(signer, *closed_at).is_none() {
+                examined.remarks.push(remark(
+                    Concern::Signature,
+                    format!("the signer {} is not trusted", signer.fingerprint()),
+                ));
+            }
+            let derived = seal::stored(&entry.record, entry.signature.clone(), run, signer);
+            if derived.summary != entry.summary {
+                examined.remarks.push(remark(
+                    Concern::Carried,
+                    "the archive's index says other than the record".into(),
+                ));
+            }
+        }
+        if run.opened.rehearsal.is_some() {
+            examined
+                .remarks
+                .push(remark(Concern::Carried, "a rehearsal stands in the archive".into()));
+        }
+    }
+    examined.remarks
+}

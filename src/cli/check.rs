@@ -1,0 +1,62 @@
+//! `check`: every error of every file at once.
+
+use std::path::PathBuf;
+
+use super::error::Failure;
+use super::files::{self, Holds};
+use crate::meter::profile::Profile;
+use crate::pure::located::Finding;
+use crate::pure::sequence;
+
+/// Checks files, and binds each sequence to each job among them.
+pub fn check(paths: &[PathBuf]) -> Result<u8, Failure> {
+    let mut findings: Vec<Finding> = Vec::new();
+    let (mut sequences, mut jobs) = (Vec::new(), Vec::new());
+    let mut sound = Vec::new();
+    for path in paths {
+        let text = files::text(path)?;
+        match files::holds(&text.text) {
+            Holds::Sequence => match files::sequence(&text) {
+                Ok(sequence) => sequences.push(sequence),
+                Err(found) => findings.extend(found),
+            },
+            Holds::Job => match files::job(&text) {
+                Ok(job) => jobs.push(job),
+                Err(found) => findings.extend(found),
+            },
+            Holds::Profile => match Profile::read(&text.text) {
+                Ok(profile) => sound.push(format!("{}: profile `{}`", text.name, profile.name)),
+                Err(problems) => findings.extend(text.findings(problems)),
+            },
+        }
+    }
+    sound.extend(
+        sequences
+            .iter()
+            .map(|s| format!("{}: sequence `{}`, {}", s.text.name, s.name, s.title)),
+    );
+    sound.extend(
+        jobs.iter()
+            .map(|j| format!("{}: job at {}, {}", j.text.name, j.place.name, j.cable)),
+    );
+    for sequence in &sequences {
+        for job in &jobs {
+            match sequence::bind(sequence, job) {
+                Ok(plan) => sound.push(format!(
+                    "{} with {}: {} steps, in an order that proves dead first",
+                    sequence.text.name,
+                    job.text.name,
+                    plan.steps.len()
+                )),
+                Err(found) => findings.extend(found),
+            }
+        }
+    }
+    if !findings.is_empty() {
+        return Err(Failure::findings(findings));
+    }
+    for line in sound {
+        println!("{}", crate::terminal::plain::clean(&line));
+    }
+    Ok(super::error::PASSED)
+}

@@ -1,0 +1,145 @@
+//! The only place that prints errors and picks exit codes.
+
+use std::io::Write;
+
+use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
+
+use crate::pure::located::Finding;
+use crate::terminal::plain::clean;
+
+/// All passed.
+pub const PASSED: u8 = 0;
+/// A test failed or was left untested, a run was abandoned, an audit found something.
+pub const FOUND: u8 = 1;
+/// A file, an argument, a record, a signature, a signer or a passphrase was refused.
+pub const REFUSED: u8 = 2;
+/// Port, meter, disk, archive in use.
+pub const EQUIPMENT: u8 = 3;
+/// Interrupted; the run can be resumed.
+pub const INTERRUPTED: u8 = 130;
+
+/// Why a command stops.
+#[derive(Debug)]
+pub struct Failure {
+    pub exit: u8,
+    pub message: String,
+    pub hint: Option<String>,
+    pub findings: Vec<Finding>,
+}
+
+impl Failure {
+    /// A refusal.
+    pub fn refused(message: impl Into<String>) -> Failure {
+        Failure {
+            exit: REFUSED,
+            message: message.into(),
+            hint: None,
+            findings: Vec::new(),
+        }
+    }
+
+    /// A failure of equipment or storage.
+    pub fn equipment(message: impl Into<String>) -> Failure {
+        Failure {
+            exit: EQUIPMENT,
+            ..Failure::refused(message)
+        }
+    }
+
+    /// The same failure with the next act.
+    pub fn hint(mut self, hint: impl Into<String>) -> Failure {
+        self.hint = Some(hint.into());
+        self
+    }
+
+    /// Refused files, with every finding.
+    pub fn findings(findings: Vec<Finding>) -> Failure {
+        let count = findings.len();
+        let message = format!(
+            "{count} {} found; nothing was run",
+            if count == 1 { "error" } else { "errors" }
+        );
+        Failure {
+            findings,
+            ..Failure::refused(message)
+        }
+    }
+
+    /// Prints to standard error.
+    pub fn print(&self) {
+        let mut err = std::io::stderr().lock();
+        for finding in &self.findings {
+            let _ = writeln!(err, "{}\n", render(finding));
+        }
+        let _ = writeln!(err, "error: {}", clean(&self.message));
+        if let Some(hint) = &self.hint {
+            let _ = writeln!(err, " next: {}", clean(hint));
+        }
+    }
+}
+
+/// A finding with file, line, column, the line itself and a caret.
+pub fn render(finding: &Finding) -> String {
+    let text = &finding.text.text;
+    let end = finding.problem.span.end.min(text.len());
+    let mut span = finding.problem.span.start.min(end)..end;
+    // a span over many lines would print them all: its first line is the place
+    if let Some(newline) = text[span.clone()].find('\n') {
+        span.end = span.start + newline;
+    }
+    let snippet = Snippet::source(text.as_str())
+        .path(finding.text.name.as_str())
+        .annotation(AnnotationKind::Primary.span(span).highlight_source(true));
+    let what = clean(&finding.problem.what);
+    let mut group = Level::ERROR.primary_title(&what).element(snippet);
+    let hint = finding.problem.hint.as_deref().map(clean);
+    if let Some(hint) = &hint {
+        group = group.element(Level::HELP.message(hint.as_str()));
+    }
+    Renderer::plain().render(&[group])
+}
+
+macro_rules! from_room {
+    ($($error:ty),*) => {$(
+        impl From<$error> for Failure {
+            fn from(error: $error) -> Failure {
+                let failure = if error.is_equipment() { Failure::equipment(error.to_string()) } else { Failure::refused(error.to_string()) };
+                match error.hint() {
+                    Some(hint) => failure.hint(hint),
+                    None => failure,
+                }
+            }
+        }
+    )*};
+}
+
+from_room!(
+    crate::journal::Error,
+    crate::keys::Error,
+    crate::archive::Error,
+    crate::meter::port::PortError
+);
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pure::located::{Problem, Text};
+
+    #[test]
+    fn a_finding_shows_file_line_column_and_caret() {
+        let text = Text {
+            name: "a.ron".into(),
+            text: "(\n  size: \"5 V\",\n)".into(),
+        };
+        let problem = Problem::new(&(10..15), "`5 V` is a voltage, a length is needed here").hint("write it in `m`");
+        let rendered = render(&Finding { text, problem });
+        let expected = "error: `5 V` is a voltage, a length is needed here
+ --> a.ron:2:9
+  |
+2 |   size: \"5 V\",
+  |         ^^^^^
+  |
+  = help: write it in `m`";
+        assert_eq!(rendered, expected);
+    }
+}

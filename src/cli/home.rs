@@ -1,0 +1,70 @@
+//! Where data lives: `$COREPROOF_HOME`, else the platform's data folder.
+
+use std::path::{Path, PathBuf};
+
+use etcetera::BaseStrategy;
+
+use super::error::Failure;
+
+/// The data folder.
+#[derive(Debug, Clone)]
+pub struct Home {
+    root: PathBuf,
+}
+
+impl Home {
+    /// Finds the folder and makes it where it is missing, for its owner only.
+    pub fn open() -> Result<Home, Failure> {
+        let root = match std::env::var_os("COREPROOF_HOME") {
+            Some(path) if !path.is_empty() => PathBuf::from(path),
+            _ => etcetera::choose_base_strategy()
+                .map_err(|e| {
+                    Failure::equipment(format!("no data folder: {e}")).hint("set COREPROOF_HOME to a folder of yours")
+                })?
+                .data_dir()
+                .join("coreproof"),
+        };
+        let home = Home { root };
+        home.make(&home.root)?;
+        Ok(home)
+    }
+
+    fn make(&self, folder: &Path) -> Result<(), Failure> {
+        use std::os::unix::fs::DirBuilderExt;
+        std::fs::DirBuilder::new()
+            .recursive(true)
+            .mode(0o700)
+            .create(folder)
+            .map_err(|error| {
+                Failure::equipment(format!("the folder `{}` cannot be made: {error}", folder.display()))
+                    .hint("set COREPROOF_HOME to a folder that you may write to")
+            })
+    }
+
+    /// Journals of runs that are not yet sealed.
+    pub fn runs(&self) -> Result<PathBuf, Failure> {
+        let folder = self.root.join("runs");
+        self.make(&folder)?;
+        Ok(folder)
+    }
+
+    /// The engineer's key pair.
+    pub fn keys(&self) -> PathBuf {
+        self.root.join("keys")
+    }
+
+    /// Whom to believe, in the format of OpenSSH's allowed signers.
+    pub fn trusted(&self) -> PathBuf {
+        self.root.join("trusted")
+    }
+
+    /// The archive of records.
+    pub fn archive(&self) -> PathBuf {
+        self.root.join("archive.sqlite")
+    }
+
+    /// The log of diagnostics.
+    pub fn log(&self) -> PathBuf {
+        self.root.join("coreproof.log")
+    }
+}

@@ -1,0 +1,22 @@
+//! The command line: one file per command.
+
+mod args;
+mod audit;
+mod certificate;
+mod check;
+pub mod error;
+mod files;
+mod home;
+mod key;
+mod meter;
+mod passphrase;
+mod plan;
+mod records;
+mod resume;
+mod run;
+mod seal;
+mod start;
+mod tables;
+mod verify;
+
+pub use start::start;

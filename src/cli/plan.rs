@@ -1,0 +1,120 @@
+//! `plan`: the concrete steps with their windows and sources.
+
+use std::path::Path;
+
+use serde_json::json;
+
+use super::error::{Failure, PASSED};
+use super::files;
+use super::tables::table;
+use crate::pure::limits::Basis;
+use crate::pure::plan::{Kind, Measure, Plan, Timing, WindowRule};
+use crate::terminal::plain::clean;
+
+/// Prints the plan.
+pub fn plan(sequence: &Path, job: &Path, as_json: bool) -> Result<u8, Failure> {
+    let plan = files::plan(&files::text(sequence)?, &files::text(job)?)?;
+    if as_json {
+        let value = json!({
+            "name": plan.name, "title": plan.title, "edition": plan.job.limits.edition, "caveat": plan.job.limits.caveat,
+            "limitations": plan.limitations, "steps": plan.steps,
+        });
+        println!(
+            "{}",
+            serde_json::to_string_pretty(&value).expect("a plan is plain data")
+        );
+    } else {
+        print_plan(&plan);
+    }
+    Ok(PASSED)
+}
+
+fn print_plan(plan: &Plan) {
+    println!(
+        "{}: {}, {}",
+        clean(&plan.title),
+        clean(&plan.job.place.name),
+        clean(&plan.job.cable)
+    );
+    let mut sources: Vec<String> = Vec::new();
+    let mut stage = None;
+    let mut rows = Vec::new();
+    let flush = |rows: &mut Vec<Vec<String>>| {
+        if !rows.is_empty() {
+            println!("{}", table(&["no", "step", "passes", "with", "source"], rows));
+            rows.clear();
+        }
+    };
+    for (i, step) in plan.steps.iter().enumerate() {
+        if stage != Some(step.stage) {
+            flush(&mut rows);
+            println!("\n{}\n{}", step.stage.words(), step.stage.caution());
+            stage = Some(step.stage);
+        }
+        let (passes, with, bases) = match &step.kind {
+            Kind::Do => ("done".to_owned(), String::new(), Vec::new()),
+            Kind::Indicator { lit, .. } => (
+                if *lit { "lit" } else { "dark" }.to_owned(),
+                "two-pole indicator".to_owned(),
+                Vec::new(),
+            ),
+            Kind::Connect { carries, .. } => (
+                format!("terminal is for {}", carries.words()),
+                String::new(),
+                Vec::new(),
+            ),
+            Kind::Gate => ("everything before has passed".to_owned(), String::new(), Vec::new()),
+            Kind::Measure(m) => measure(m),
+        };
+        let numbers: Vec<_> = bases.iter().map(|basis| number(&mut sources, basis)).collect();
+        rows.push(vec![
+            (i + 1).to_string(),
+            step.id.clone(),
+            passes,
+            with,
+            numbers.join(" "),
+        ]);
+    }
+    flush(&mut rows);
+    println!("\nsources");
+    for (i, source) in sources.iter().enumerate() {
+        println!("  [{}] {}", i + 1, clean(source));
+    }
+    println!("\nlimitations");
+    for limitation in std::iter::once(&plan.job.limits.caveat).chain(&plan.limitations) {
+        println!("  {}", clean(limitation));
+    }
+}
+
+fn number(sources: &mut Vec<String>, basis: &Basis) -> String {
+    let words = basis.words();
+    let place = sources.iter().position(|s| *s == words).unwrap_or_else(|| {
+        sources.push(words);
+        sources.len() - 1
+    });
+    format!("[{}]", place + 1)
+}
+
+fn measure(m: &Measure) -> (String, String, Vec<Basis>) {
+    let (mut passes, mut bases) = match &m.window {
+        WindowRule::Fixed(window) => (window.words(), window.basis.clone()),
+        WindowRule::Like { first, within, basis } => (format!("within {within} of `{first}`"), vec![basis.clone()]),
+    };
+    match &m.timing {
+        Timing::Any => {}
+        Timing::Within { since, limit, basis } => {
+            passes.push_str(&format!(", within {limit} of `{since}`"));
+            bases.push(basis.clone());
+        }
+        Timing::After { since, wait, basis } => {
+            passes.push_str(&format!(", {wait} after `{since}`"));
+            bases.push(basis.clone());
+        }
+    }
+    if let Some((greatest, basis)) = &m.input_max {
+        passes.push_str(&format!(", on an input of {greatest} or less"));
+        bases.push(basis.clone());
+    }
+    let with = format!("{}, {}", m.used.instrument, m.used.function.dial());
+    (passes, with, bases)
+}

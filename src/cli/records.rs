@@ -1,0 +1,205 @@
+//! `records`: the archive.
+
+use std::io::Write;
+use std::path::Path;
+
+use serde_json::json;
+
+use super::error::{FOUND, Failure, PASSED};
+use super::home::Home;
+use super::seal;
+use super::tables::table;
+use super::verify;
+use crate::archive::{Append, Archive, Entry};
+use crate::audit::examine;
+use crate::keys::Trust;
+use crate::pure::record::{Evidence, Run};
+use crate::terminal::plain::clean;
+
+/// Lists.
+pub fn list(as_json: bool) -> Result<u8, Failure> {
+    let records = Archive::open(&Home::open()?.archive())?.list()?;
+    if as_json {
+        let rows: Vec<_> = records
+            .iter()
+            .map(|r| {
+                json!({
+                    "run": r.run, "opened_at": r.opened_at, "closed_at": r.closed_at, "place": r.place, "cable": r.cable,
+                    "engineer": r.engineer, "verdict": r.verdict, "outcome": r.outcome, "edition": r.edition,
+                    "fingerprint": r.fingerprint, "sha256": r.sha256,
+                })
+            })
+            .collect();
+        println!("{}", serde_json::to_string_pretty(&rows).expect("plain data"));
+    } else if records.is_empty() {
+        println!("the archive holds no records yet");
+    } else {
+        let rows: Vec<_> = records
+            .iter()
+            .map(|r| {
+                let opened = r.opened_at.get(..16).unwrap_or(&r.opened_at).replace('T', " ");
+                vec![
+                    r.run.to_string(),
+                    opened,
+                    r.place.clone(),
+                    r.cable.clone(),
+                    r.verdict.clone(),
+                    r.outcome.clone(),
+                ]
+            })
+            .collect();
+        println!(
+            "{}",
+            table(&["run", "opened (UTC)", "place", "cable", "verdict", "outcome"], &rows)
+        );
+    }
+    Ok(PASSED)
+}
+
+/// The run that a stored record holds; the archive's own index is not believed.
+pub fn run_of(entry: &Entry) -> Result<Run, Failure> {
+    let examined = examine(&entry.record, &entry.signature, None);
+    if examined.signer.is_none() || examined.run.is_none() {
+        let what = examined.remarks.first().map_or(String::new(), |r| r.what.clone());
+        return Err(Failure::refused(format!("record {}: {what}", entry.summary.run)).hint("run `coreproof audit`"));
+    }
+    Ok(examined.run.expect("checked above"))
+}
+
+/// One line of a record's table.
+fn row(run: &Run, step: usize) -> Vec<String> {
+    let verdict = run.verdict(step);
+    let standing = run.standing(step);
+    let read = match standing.map(|a| &a.evidence) {
+        Some(Evidence::Reading(reading)) => reading.display(),
+        Some(Evidence::Answer(_)) | None => String::new(),
+    };
+    let at = standing.map_or(String::new(), |a| a.at.to_string().get(11..19).unwrap_or("").to_owned());
+    vec![
+        (step + 1).to_string(),
+        run.plan.steps[step].id.clone(),
+        at,
+        read,
+        verdict.outcome.word().to_owned(),
+        verdict.because,
+    ]
+}
+
+/// Shows one record.
+pub fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
+    let entry = Archive::open(&Home::open()?.archive())?.get(prefix)?;
+    let run = run_of(&entry)?;
+    if as_json {
+        let steps: Vec<_> = (0..run.steps.len())
+            .map(|i| {
+                let verdict = run.verdict(i);
+                json!({
+                    "step": run.plan.steps[i].id, "verdict": verdict.outcome, "because": verdict.because, "value": verdict.value,
+                    "mark": verdict.mark, "at": run.standing(i).map(|a| a.at), "attempts": run.steps[i].attempts.len(),
+                })
+            })
+            .collect();
+        let value = json!({
+            "run": run.opened.run, "place": run.plan.job.place, "cable": run.plan.job.cable, "engineer": run.plan.job.engineer,
+            "verdict": run.outcome(), "limits": run.plan.job.limits.caveat, "limitations": run.plan.limitations,
+            "sha256": entry.summary.sha256, "fingerprint": entry.summary.fingerprint, "steps": steps,
+        });
+        println!("{}", serde_json::to_string_pretty(&value).expect("plain data"));
+        return Ok(PASSED);
+    }
+    let job = &run.plan.job;
+    println!("{}", clean(&run.plan.title));
+    println!(
+        "{}",
+        clean(&format!("{}, {}: {}", job.place.name, job.place.part, job.cable))
+    );
+    println!(
+        "run {}, engineer {}, verdict {}",
+        run.opened.run,
+        clean(&job.engineer),
+        run.outcome().word()
+    );
+    let rows: Vec<_> = (0..run.steps.len()).map(|i| row(&run, i)).collect();
+    println!("{}", table(&["no", "step", "at", "read", "verdict", "because"], &rows));
+    for text in std::iter::once(&job.limits.caveat)
+        .chain(&run.plan.limitations)
+        .chain(&run.overdue())
+    {
+        println!("{}", clean(text));
+    }
+    Ok(PASSED)
+}
+
+/// Exports a record.
+pub fn export(prefix: &str, folder: &Path) -> Result<u8, Failure> {
+    let entry = Archive::open(&Home::open()?.archive())?.get(prefix)?;
+    write_files(folder, &entry.record, &entry.signature, &entry.public_key)?;
+    println!(
+        "record.jsonl, record.jsonl.sig and signer.pub are in {}",
+        folder.display()
+    );
+    Ok(PASSED)
+}
+
+/// Writes the three plain files; nothing that exists is overwritten.
+pub fn write_files(folder: &Path, record: &[u8], signature: &str, public_key: &str) -> Result<(), Failure> {
+    let failed = |name: &Path, error: std::io::Error| {
+        let failure = Failure::equipment(format!("`{}` cannot be written: {error}", name.display()));
+        if error.kind() == std::io::ErrorKind::AlreadyExists {
+            Failure::refused(format!("`{}` is already there", name.display())).hint("give an empty folder")
+        } else {
+            failure
+        }
+    };
+    std::fs::create_dir_all(folder).map_err(|e| failed(folder, e))?;
+    let key_line = format!("{}\n", public_key.trim_end());
+    for (name, bytes) in [
+        ("record.jsonl", record),
+        ("record.jsonl.sig", signature.as_bytes()),
+        ("signer.pub", key_line.as_bytes()),
+    ] {
+        let path = folder.join(name);
+        let mut file = std::fs::File::create_new(&path).map_err(|e| failed(&path, e))?;
+        file.write_all(bytes)
+            .and_then(|()| file.sync_all())
+            .map_err(|e| failed(&path, e))?;
+    }
+    Ok(())
+}
+
+/// Takes in a record signed by a trusted key.
+pub fn import(file: &Path) -> Result<u8, Failure> {
+    let home = Home::open()?;
+    let sealed = verify::pair(file)?;
+    let examined = examine(&sealed.record, &sealed.signature, None);
+    if let Some(remark) = examined.remarks.first() {
+        let failure = Failure::refused(format!(
+            "`{}`: {}: {}",
+            file.display(),
+            remark.concern.word(),
+            remark.what
+        ));
+        return Err(failure.hint("only records without findings are taken in; see `coreproof verify`"));
+    }
+    let (signer, run) = (examined.signer.expect("no remarks"), examined.run.expect("no remarks"));
+    if run.opened.rehearsal.is_some() {
+        return Err(Failure::refused("this is a rehearsal, which never enters the archive"));
+    }
+    let (_, closed_at) = run.ending.as_ref().expect("no remarks");
+    if Trust::read(&home.trusted())?.name_of(&signer, *closed_at).is_none() {
+        return Err(
+            Failure::refused(format!("the signer {} is not trusted here", signer.fingerprint()))
+                .hint("compare the fingerprint with the engineer by another way, then `coreproof key trust`"),
+        );
+    }
+    let entry = seal::stored(&sealed.record, sealed.signature, &run, &signer);
+    match Archive::open(&home.archive())?.append(&entry)? {
+        Append::Stored => println!("Stored {}.", entry.summary.run),
+        Append::AlreadyThere => println!("{} was already there.", entry.summary.run),
+    }
+    Ok(if run.outcome() == crate::pure::window::Outcome::Pass {
+        PASSED
+    } else {
+        FOUND
+    })
+}

@@ -1,0 +1,145 @@
+//! `run`: walks a sequence for real.
+
+use std::path::{Path, PathBuf};
+
+use tokio::sync::mpsc::UnboundedReceiver;
+
+use super::error::{FOUND, Failure, INTERRUPTED, PASSED};
+use super::files;
+use super::home::Home;
+use super::meter::{self, Named};
+use super::seal;
+use crate::journal::Journal;
+use crate::keys;
+use crate::pure::engine::Engine;
+use crate::pure::event::{Carried, Event, FORMAT, Opened, Rehearsal};
+use crate::pure::people::Clock;
+use crate::pure::plan::Plan;
+use crate::pure::record::Run;
+use crate::pure::window::Outcome;
+use crate::run::{Around, Stop, WallClock, walk};
+use crate::terminal::input;
+use crate::terminal::plain::{Plain, clean};
+
+/// The name that a record gives to this program.
+pub fn program() -> String {
+    format!("coreproof {}", env!("CARGO_PKG_VERSION"))
+}
+
+/// The opening of a run.
+pub fn opened(plan: &Plan, profiles: Vec<Carried>, rehearsal: Option<Rehearsal>) -> Opened {
+    let carried = |text: &crate::pure::located::Text| Carried {
+        name: text.name.clone(),
+        text: text.text.clone(),
+    };
+    Opened {
+        format: FORMAT.into(),
+        program: program(),
+        run: uuid::Uuid::now_v7(),
+        rehearsal,
+        edition: plan.job.limits.edition.clone(),
+        sequence: carried(&plan.sequence),
+        job: carried(&plan.job.text),
+        profiles,
+    }
+}
+
+/// Runs.
+pub async fn run(sequence: &Path, job: &Path, given: Option<&str>, plain: bool) -> Result<u8, Failure> {
+    let plan = files::plan(&files::text(sequence)?, &files::text(job)?)?;
+    let home = Home::open()?;
+    // a run that could not be sealed would be found out only at its end
+    keys::load(&home.keys())?;
+    let named = given.map(|g| meter::named(g, &plan.job)).transpose()?;
+    let mut port = named.as_ref().map(Named::open).transpose()?;
+    let opened = opened(&plan, meter::carried(&plan.job, named.as_ref()), None);
+    let path = home.runs()?.join(format!("{}.jsonl", opened.run));
+    let at = WallClock.now();
+    let mut journal = Journal::create(&path, &Event::Opened(Box::new(opened.clone())), at)?;
+    println!(
+        "{}\n{}",
+        clean(&plan.title),
+        clean(&format!("{}, {}", plan.job.place.name, plan.job.cable))
+    );
+    println!("Run {}. Ctrl-C breaks off; `coreproof resume` goes on.", opened.run);
+    let engine = Engine::new(Run::with_plan(opened, at, plan), named.map(|n| n.instrument), None);
+    let mut lines = input::lines();
+    let walked = Walked {
+        engine,
+        path,
+        home,
+        plain,
+    };
+    walked.go(&mut journal, port.as_mut(), &mut lines).await
+}
+
+/// A run about to be walked, and what is needed to seal it.
+pub struct Walked {
+    pub engine: Engine,
+    pub path: PathBuf,
+    pub home: Home,
+    pub plain: bool,
+}
+
+impl Walked {
+    /// Walks, and seals what is closed.
+    pub async fn go(
+        mut self,
+        journal: &mut Journal<Event>,
+        meter: Option<&mut crate::meter::source::Meter>,
+        lines: &mut UnboundedReceiver<String>,
+    ) -> Result<u8, Failure> {
+        let in_place = input::is_interactive() && !self.plain;
+        let mut engineer = Plain::new(std::io::stdout(), in_place);
+        let around = Around {
+            journal,
+            meter,
+            lines,
+            engineer: &mut engineer,
+            clock: &WallClock,
+        };
+        let stop = walk(&mut self.engine, around).await?;
+        let run = self.engine.run();
+        match stop {
+            Stop::Closed => {}
+            Stop::Interrupted | Stop::InputEnded => {
+                let why = if stop == Stop::Interrupted {
+                    "broken off"
+                } else {
+                    "the input ended"
+                };
+                eprintln!("\n{why}; everything recorded so far is kept");
+                eprintln!(" next: coreproof resume {}", run.opened.run);
+                return Ok(INTERRUPTED);
+            }
+        }
+        closing(run);
+        let summary = seal::seal(&self.home, &self.path, run, lines).await?;
+        println!("Sealed as {}.", summary.run);
+        println!("SHA-256 {}", summary.sha256);
+        Ok(if run.outcome() == Outcome::Pass { PASSED } else { FOUND })
+    }
+}
+
+/// The closing table: what did not pass, and how many did.
+pub fn closing(run: &Run) {
+    let verdicts: Vec<_> = (0..run.steps.len())
+        .map(|i| (&run.plan.steps[i].id, run.verdict(i)))
+        .collect();
+    let count = |outcome| verdicts.iter().filter(|(_, v)| v.outcome == outcome).count();
+    println!(
+        "{} of {} steps passed, {} failed, {} not tested.",
+        count(Outcome::Pass),
+        verdicts.len(),
+        count(Outcome::Fail),
+        count(Outcome::NotTested)
+    );
+    let failed: Vec<_> = verdicts
+        .iter()
+        .filter(|(_, v)| v.outcome == Outcome::Fail)
+        .map(|(id, v)| vec![(*id).clone(), v.outcome.word().to_owned(), v.because.clone()])
+        .collect();
+    if !failed.is_empty() {
+        println!("{}", super::tables::table(&["step", "verdict", "because"], &failed));
+    }
+}

@@ -1,0 +1,96 @@
+//! From the command line to the command.
+
+use clap::Parser;
+
+use super::args::{Args, Command, KeyCommand, RecordsCommand};
+use super::error::{Failure, REFUSED};
+use super::{audit, certificate, check, key, plan, records, resume, run, verify};
+
+/// Runs the command that the arguments name and returns the exit code.
+pub fn start() -> u8 {
+    let args = match Args::try_parse() {
+        Ok(args) => args,
+        Err(error) => {
+            // printing help is no error; a closed pipe while doing so is none either
+            let _ = error.print();
+            return if error.use_stderr() {
+                REFUSED
+            } else {
+                super::error::PASSED
+            };
+        }
+    };
+    log();
+    match command(args) {
+        Ok(code) => code,
+        Err(failure) => {
+            tracing::warn!(exit = failure.exit, message = %failure.message, "command failed");
+            failure.print();
+            failure.exit
+        }
+    }
+}
+
+/// Diagnostics go to a file; without one they go nowhere, and the command works all the same.
+fn log() {
+    use std::os::unix::fs::OpenOptionsExt;
+    let file = super::home::Home::open().ok().and_then(|home| {
+        std::fs::OpenOptions::new()
+            .create(true)
+            .append(true)
+            .mode(0o600)
+            .open(home.log())
+            .ok()
+    });
+    if let Some(file) = file {
+        let subscriber = tracing_subscriber::fmt()
+            .with_ansi(false)
+            .with_writer(std::sync::Mutex::new(file))
+            .finish();
+        let _ = tracing::subscriber::set_global_default(subscriber);
+    }
+}
+
+fn runtime() -> Result<tokio::runtime::Runtime, Failure> {
+    tokio::runtime::Builder::new_current_thread()
+        .enable_all()
+        .build()
+        .map_err(|error| Failure::equipment(format!("no event loop: {error}")))
+}
+
+fn command(args: Args) -> Result<u8, Failure> {
+    match args.command {
+        Command::Check { files } => check::check(&files),
+        Command::Plan { sequence, job, json } => plan::plan(&sequence, &job, json),
+        Command::Run { sequence, job, meter } => {
+            runtime()?.block_on(run::run(&sequence, &job, meter.as_deref(), args.plain))
+        }
+        Command::Resume { run, meter } => {
+            runtime()?.block_on(resume::resume(run.as_deref(), meter.as_deref(), args.plain))
+        }
+        Command::Key {
+            command: KeyCommand::New { name },
+        } => runtime()?.block_on(key::new(&name)),
+        Command::Key {
+            command: KeyCommand::Show,
+        } => key::show(),
+        Command::Key {
+            command: KeyCommand::Trust { file, name },
+        } => key::trust(&file, &name),
+        Command::Records {
+            command: RecordsCommand::List { json },
+        } => records::list(json),
+        Command::Records {
+            command: RecordsCommand::Show { record, json },
+        } => records::show(&record, json),
+        Command::Records {
+            command: RecordsCommand::Export { record, output },
+        } => records::export(&record, &output),
+        Command::Records {
+            command: RecordsCommand::Import { file },
+        } => records::import(&file),
+        Command::Certificate { record, output } => certificate::certificate(&record, &output),
+        Command::Verify { file, key } => verify::verify(&file, key.as_deref()),
+        Command::Audit { filter, json } => audit::audit(filter.as_deref(), json),
+    }
+}

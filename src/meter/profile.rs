@@ -1,0 +1,167 @@
+//! A profile: how one family of meters talks, read from a RON file.
+//!
+//! The rule inside: a profile that was read is complete and has proved itself on its own examples; whatever is wrong
+//! with the text is reported at once, each at its place. The text itself is kept, because it goes into the journal.
+
+use std::sync::LazyLock;
+
+use crate::pure::located::Problem;
+
+use super::pattern::Pattern;
+use super::raw;
+
+/// The version of the profile language that is read here.
+pub const FORMAT: &str = "1.0";
+
+/// A checked profile.
+#[derive(Debug, Clone)]
+pub struct Profile {
+    /// Lower-case words joined by hyphens.
+    pub name: String,
+    /// One line for a person.
+    pub about: String,
+    pub line: Line,
+    pub talk: Talk,
+    pub frame: Framing,
+    pub decode: Decode,
+    /// Milliseconds without a frame after which the meter is called silent, 250 to 60 000.
+    pub quiet_ms_max: u32,
+    /// The file as it was read.
+    pub text: String,
+}
+
+/// How the serial line is set.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Line {
+    /// Bits a second, 50 to 4 000 000.
+    pub baud: u32,
+    /// 5 to 8.
+    pub data_bits: u8,
+    pub parity: Parity,
+    /// 1 or 2.
+    pub stop_bits: u8,
+    /// Level of Data Terminal Ready after opening; opto-isolated cables are often fed from it.
+    pub dtr: bool,
+    /// Level of Request To Send after opening.
+    pub rts: bool,
+}
+
+/// The parity bit of a serial line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Parity {
+    None,
+    Odd,
+    Even,
+}
+
+/// Who speaks first.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Talk {
+    /// The meter sends by itself.
+    Stream,
+    /// The meter answers: `setup` lines once after opening, then `ask` for each reading, each followed by `end`.
+    Query {
+        setup: Vec<String>,
+        ask: String,
+        end: String,
+    },
+}
+
+/// How the bytes are cut into frames.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Framing {
+    /// Frames end with `end`, which is not part of them, and hold at most `bytes_max` bytes.
+    Line { end: Vec<u8>, bytes_max: usize },
+}
+
+/// How a frame becomes a reading.
+#[derive(Debug, Clone)]
+pub enum Decode {
+    /// One line of text, taken apart by a regular expression.
+    Pattern(Pattern),
+}
+
+impl Profile {
+    /// Reads a profile file; every error of meaning is reported at once, each with its place in the text.
+    ///
+    /// ```
+    /// use coreproof::meter::profile::{Profile, find};
+    /// let shipped = find("line-stream").unwrap();
+    /// assert_eq!(Profile::read(&shipped.text).unwrap().name, "line-stream");
+    /// assert_eq!(
+    ///     Profile::read("(format: \"2.0\")").unwrap_err()[0].what,
+    ///     "profile format `2.0` is newer than `1.0`, the newest read here"
+    /// );
+    /// ```
+    pub fn read(text: &str) -> Result<Profile, Vec<Problem>> {
+        raw::read(text)
+    }
+}
+
+/// The profiles that come with the program.
+pub fn shipped() -> &'static [Profile] {
+    static SHIPPED: LazyLock<Vec<Profile>> = LazyLock::new(|| {
+        [
+            include_str!("profiles/line-stream.ron"),
+            include_str!("profiles/query-488.ron"),
+        ]
+        .into_iter()
+        .map(|text| Profile::read(text).expect("shipped profiles are tested"))
+        .collect()
+    });
+    &SHIPPED
+}
+
+/// No shipped profile has this name.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("no meter profile is called `{name}`")]
+pub struct UnknownProfile {
+    pub name: String,
+}
+
+impl UnknownProfile {
+    /// What to do next.
+    pub fn hint(&self) -> Option<String> {
+        let names: Vec<String> = shipped().iter().map(|profile| format!("`{}`", profile.name)).collect();
+        Some(format!(
+            "name one that comes with the program ({}), or give the path of a profile file of your own",
+            names.join(", ")
+        ))
+    }
+}
+
+/// Finds a shipped profile by its name.
+pub fn find(name: &str) -> Result<&'static Profile, UnknownProfile> {
+    shipped()
+        .iter()
+        .find(|profile| profile.name == name)
+        .ok_or_else(|| UnknownProfile { name: name.to_owned() })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn shipped_profiles_are_found_by_name() {
+        let names: Vec<&str> = shipped().iter().map(|p| p.name.as_str()).collect();
+        assert_eq!(names, ["line-stream", "query-488"]);
+        for name in names {
+            assert_eq!(find(name).unwrap().name, name);
+        }
+        let line = &find("line-stream").unwrap().line;
+        assert_eq!((line.baud, line.data_bits, line.parity), (9600, 8, Parity::None));
+    }
+
+    #[test]
+    fn an_unknown_name_lists_the_known_ones() {
+        let error = find("lime-stream").unwrap_err();
+        assert_eq!(error.to_string(), "no meter profile is called `lime-stream`");
+        assert_eq!(
+            error.hint().unwrap(),
+            "name one that comes with the program (`line-stream`, `query-488`), or give the path of a profile file of \
+             your own"
+        );
+    }
+}

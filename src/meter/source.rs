@@ -1,0 +1,617 @@
+//! A meter: a port, a profile, and what comes out of the two together.
+//!
+//! The rule inside: all state lives in the [`Meter`], none in the future of [`Meter::next`], so that dropping the
+//! future at any moment loses no byte and sends nothing twice. A meter that is asked never has two questions open.
+
+use std::time::Duration;
+
+use tokio::io::{AsyncReadExt, AsyncWriteExt};
+use tokio::time::{Instant, sleep, timeout, timeout_at};
+
+use super::decode::{Decoded, decode};
+use super::frame::{Framer, Piece};
+use super::port::{Opener, Port, PortError};
+use super::profile::{Profile, Talk};
+use super::serial::SerialPath;
+
+/// Frames in a row that mean nothing before the profile itself is doubted.
+const MISFITS_MAX: u32 = 5;
+/// Pause before a lost port is reported again, so that a caller who does not listen cannot spin.
+const LOST_AGAIN: Duration = Duration::from_millis(250);
+/// Bytes read at once; a frame is shorter.
+const READ_BYTES: usize = 512;
+/// Reads after which discarding stops, on a port that never runs dry.
+const DISCARD_READS_MAX: usize = 64;
+
+/// What a meter did.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum MeterEvent {
+    /// A frame arrived.
+    Frame(Decoded),
+    /// Nothing arrived for so many milliseconds of listening.
+    Silent { quiet_ms: u32 },
+    /// So many frames or floods of bytes in a row meant nothing.
+    Garbage { count: u32, profile: String, baud: u32 },
+    /// The port is gone; see [`Meter::reopen`].
+    Lost(PortError),
+}
+
+impl MeterEvent {
+    /// What to tell the engineer; `None` for a reading.
+    pub fn message(&self) -> Option<String> {
+        match self {
+            MeterEvent::Frame(Decoded::Reading(_)) => None,
+            MeterEvent::Frame(Decoded::Refused(why)) => Some(why.clone()),
+            MeterEvent::Frame(Decoded::NotUnderstood(what)) => Some(what.clone()),
+            MeterEvent::Silent { quiet_ms } => Some(format!("nothing heard from the meter for {}", seconds(*quiet_ms))),
+            MeterEvent::Garbage { profile, .. } => Some(format!("what arrives does not fit profile `{profile}`")),
+            MeterEvent::Lost(error) => Some(error.to_string()),
+        }
+    }
+
+    /// The next physical act.
+    pub fn hint(&self) -> Option<String> {
+        match self {
+            MeterEvent::Frame(_) => None,
+            MeterEvent::Silent { .. } => Some(
+                "switch the meter on or wake it, switch its data output on, and check the cable at both ends".into(),
+            ),
+            MeterEvent::Garbage { baud, .. } => Some(format!(
+                "set the meter to {baud} baud, or name the profile that fits this meter"
+            )),
+            MeterEvent::Lost(error) => error.hint(),
+        }
+    }
+}
+
+fn seconds(ms: u32) -> String {
+    if ms.is_multiple_of(1000) {
+        format!("{} s", ms / 1000)
+    } else {
+        format!("{} s", f64::from(ms) / 1000.0)
+    }
+}
+
+/// Whether a question to the meter is open.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Asking {
+    /// This meter is not asked.
+    Never,
+    Idle,
+    Waiting,
+    /// Waiting for an answer that was asked for before [`Meter::discard`], and will be dropped.
+    WaitingStale,
+}
+
+/// A meter on an open port.
+pub struct Meter {
+    opener: Box<dyn Opener>,
+    profile: Profile,
+    port: Option<Box<dyn Port>>,
+    framer: Framer,
+    outgoing: Vec<u8>,
+    asking: Asking,
+    /// Since when nothing was heard.
+    quiet_since: Instant,
+    /// Bytes that arrived since then without ending a frame.
+    unframed: usize,
+    misfits: u32,
+}
+
+impl Meter {
+    /// Opens a meter.
+    pub fn open(opener: Box<dyn Opener>, profile: Profile) -> Result<Meter, PortError> {
+        let mut meter = Meter {
+            framer: Framer::new(&profile.frame, true),
+            opener,
+            profile,
+            port: None,
+            outgoing: Vec::new(),
+            asking: Asking::Never,
+            quiet_since: Instant::now(),
+            unframed: 0,
+            misfits: 0,
+        };
+        meter.reopen()?;
+        Ok(meter)
+    }
+
+    /// Opens a meter on a serial port.
+    pub fn open_serial(path: &str, profile: Profile) -> Result<Meter, PortError> {
+        Meter::open(Box::new(SerialPath::new(path, &profile.line)), profile)
+    }
+
+    /// Opens the same port again, after it was lost. A question that was open is forgotten, the set-up is sent anew.
+    pub fn reopen(&mut self) -> Result<(), PortError> {
+        // a port is held alone, so the old one goes first
+        self.port = None;
+        self.port = Some(self.opener.open()?);
+        self.framer.clear(true);
+        self.outgoing.clear();
+        self.asking = Asking::Never;
+        if let Talk::Query { setup, end, .. } = &self.profile.talk {
+            self.asking = Asking::Idle;
+            for line in setup {
+                self.outgoing.extend([line.as_bytes(), end.as_bytes()].concat());
+            }
+        }
+        self.misfits = 0;
+        self.heard();
+        Ok(())
+    }
+
+    /// The profile that decodes this meter.
+    pub fn profile(&self) -> &Profile {
+        &self.profile
+    }
+
+    /// The port's name.
+    pub fn port_name(&self) -> &str {
+        self.opener.name()
+    }
+
+    /// Waits for what the meter does next. A meter that is asked is asked once for each frame.
+    ///
+    /// Cancel-safe: dropping the future loses nothing, and the next call goes on where it stood.
+    pub async fn next(&mut self) -> MeterEvent {
+        loop {
+            while let Some(piece) = self.framer.poll() {
+                if let Some(event) = self.judge(piece) {
+                    return event;
+                }
+            }
+            if self.port.is_none() {
+                sleep(LOST_AGAIN).await;
+                return self.lost();
+            }
+            if self.asking == Asking::Idle {
+                if self.read_away().await.is_err() {
+                    return self.lost();
+                }
+                self.ask();
+            }
+            if let Some(event) = self.exchange().await {
+                return event;
+            }
+        }
+    }
+
+    /// Forgets what has arrived so far, so that the next frame is one that was sent from now on. Call it whenever
+    /// listening begins after a pause: a port keeps what a meter sent while nobody listened.
+    pub async fn discard(&mut self) {
+        if self.port.is_some() && self.read_away().await.is_err() {
+            self.port = None;
+        }
+        self.heard();
+    }
+
+    /// One write or one read, or the end of patience.
+    async fn exchange(&mut self) -> Option<MeterEvent> {
+        let patience = self.quiet_since + Duration::from_millis(u64::from(self.profile.quiet_ms_max));
+        let port = self.port.as_mut().expect("checked by the caller");
+        if !self.outgoing.is_empty() {
+            return match timeout_at(patience, port.write(&self.outgoing)).await {
+                Ok(Ok(count)) if 0 < count => {
+                    self.outgoing.drain(..count);
+                    None
+                }
+                Ok(_) => Some(self.lost()),
+                Err(_) => Some(self.silent()),
+            };
+        }
+        let mut bytes = [0; READ_BYTES];
+        match timeout_at(patience, port.read(&mut bytes)).await {
+            Ok(Ok(count)) if 0 < count => {
+                self.unframed += count;
+                self.framer.push(&bytes[..count]);
+                None
+            }
+            // nothing read is the end of a port, and so is any error
+            Ok(_) => Some(self.lost()),
+            Err(_) => Some(self.silent()),
+        }
+    }
+
+    /// Reads and drops whatever has arrived already.
+    async fn read_away(&mut self) -> Result<(), ()> {
+        let port = self.port.as_mut().expect("checked by the caller");
+        let mut bytes = [0; READ_BYTES];
+        for _ in 0..DISCARD_READS_MAX {
+            match timeout(Duration::ZERO, port.read(&mut bytes)).await {
+                Ok(Ok(count)) if 0 < count => self.framer.push(&bytes[..count]),
+                Ok(_) => return Err(()),
+                Err(_) => break,
+            }
+        }
+        while let Some(piece) = self.framer.poll() {
+            if matches!(piece, Piece::Frame { .. }) {
+                self.answered();
+            }
+        }
+        match self.asking {
+            // what a stream sends next may begin in mid-frame
+            Asking::Never => self.framer.clear(true),
+            Asking::Idle => self.framer.clear(false),
+            // an answer on its way, perhaps half here, was asked for too early
+            Asking::Waiting | Asking::WaitingStale => self.asking = Asking::WaitingStale,
+        }
+        Ok(())
+    }
+
+    fn ask(&mut self) {
+        if let Talk::Query { ask, end, .. } = &self.profile.talk {
+            self.outgoing.extend([ask.as_bytes(), end.as_bytes()].concat());
+            self.asking = Asking::Waiting;
+            self.heard();
+        }
+    }
+
+    fn answered(&mut self) {
+        if self.asking != Asking::Never {
+            self.asking = Asking::Idle;
+        }
+    }
+
+    fn heard(&mut self) {
+        self.quiet_since = Instant::now();
+        self.unframed = 0;
+    }
+
+    fn judge(&mut self, piece: Piece) -> Option<MeterEvent> {
+        self.heard();
+        let decoded = match piece {
+            Piece::Dropped(_) => None,
+            Piece::Frame { bytes, partial } => {
+                let stale = self.asking == Asking::WaitingStale;
+                self.answered();
+                if stale {
+                    return None;
+                }
+                match decode(&self.profile, &bytes) {
+                    Decoded::NotUnderstood(_) if partial => return None,
+                    decoded => Some(decoded),
+                }
+            }
+        };
+        match decoded {
+            Some(decoded @ (Decoded::Reading(_) | Decoded::Refused(_))) => {
+                self.misfits = 0;
+                Some(MeterEvent::Frame(decoded))
+            }
+            misfit => {
+                self.misfits += 1;
+                if self.misfits < MISFITS_MAX {
+                    misfit.map(MeterEvent::Frame)
+                } else {
+                    Some(self.garbage())
+                }
+            }
+        }
+    }
+
+    fn garbage(&mut self) -> MeterEvent {
+        MeterEvent::Garbage {
+            count: std::mem::take(&mut self.misfits),
+            profile: self.profile.name.clone(),
+            baud: self.profile.line.baud,
+        }
+    }
+
+    fn silent(&mut self) -> MeterEvent {
+        // a question that could not be sent stays open; one that was not answered is given up
+        if self.outgoing.is_empty() {
+            self.answered();
+        }
+        // bytes that never end a frame are not silence
+        let babble = 0 < self.unframed;
+        self.framer.clear(self.asking == Asking::Never);
+        self.heard();
+        if babble {
+            self.misfits += 1;
+            self.garbage()
+        } else {
+            MeterEvent::Silent {
+                quiet_ms: self.profile.quiet_ms_max,
+            }
+        }
+    }
+
+    fn lost(&mut self) -> MeterEvent {
+        self.port = None;
+        MeterEvent::Lost(PortError::Lost {
+            path: self.opener.name().to_owned(),
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::meter::profile::find;
+    use tokio_serial::{SerialPort, SerialStream};
+
+    /// The meter's end of a pseudo-terminal, and a profile's copy that is silent after 250 ms.
+    fn bench(profile: &str) -> (SerialStream, Meter) {
+        let (meter_end, slave) = SerialStream::pair().unwrap();
+        let path = slave.name().unwrap();
+        drop(slave);
+        let text = find(profile)
+            .unwrap()
+            .text
+            .replace("quiet_ms_max: 3000", "quiet_ms_max: 250");
+        let meter = Meter::open_serial(&path, Profile::read(&text).unwrap()).unwrap();
+        (meter_end, meter)
+    }
+
+    fn words(event: &MeterEvent) -> String {
+        match event {
+            MeterEvent::Frame(Decoded::Reading(reading)) => reading.display(),
+            other => other.message().expect("all but a reading have words"),
+        }
+    }
+
+    async fn hear(meter: &mut Meter) -> String {
+        words(&meter.next().await)
+    }
+
+    async fn line_at_the_meter(end: &mut SerialStream) -> String {
+        let mut line = Vec::new();
+        loop {
+            match end.read_u8().await {
+                Ok(b'\n') => return String::from_utf8(line).unwrap(),
+                Ok(byte) => line.push(byte),
+                // the far side is not open yet
+                Err(_) => sleep(Duration::from_millis(1)).await,
+            }
+        }
+    }
+
+    #[tokio::test]
+    async fn a_stream_arrives_whole_though_next_is_dropped_in_mid_line() {
+        let (mut end, mut meter) = bench("line-stream");
+        let writer = async move {
+            for n in 0..40 {
+                for byte in format!("LOWOHM;{n}.42;ohm;-\r\n").bytes() {
+                    end.write_all(&[byte]).await.unwrap();
+                    sleep(Duration::from_micros(200)).await;
+                }
+            }
+            end
+        };
+        let reader = async {
+            let (mut heard, mut dropped) = (Vec::new(), 0);
+            while heard.len() < 40 {
+                tokio::select! {
+                    event = meter.next() => heard.push(words(&event)),
+                    () = sleep(Duration::from_micros(300)) => dropped += 1,
+                }
+            }
+            (heard, dropped)
+        };
+        let (_end, (heard, dropped)) = tokio::join!(writer, reader);
+        let expected: Vec<String> = (0..40).map(|n| format!("{n}.42 ohm")).collect();
+        assert_eq!(heard, expected);
+        assert!(100 < dropped, "next() was dropped {dropped} times");
+    }
+
+    #[tokio::test]
+    async fn a_beginning_in_mid_line_is_left_out_and_garbage_does_not_stop_what_follows() {
+        let (mut end, mut meter) = bench("line-stream");
+        end.write_all(b"31.4;V;-\r\nVAC;231.4;V;-\r\n\xff\xfe\x00\r\nVAC;231.5;V;-\r\n")
+            .await
+            .unwrap();
+        assert_eq!(hear(&mut meter).await, "231.4 V");
+        assert_eq!(hear(&mut meter).await, "`\u{fffd}\u{fffd}\\0` is no text");
+        assert_eq!(hear(&mut meter).await, "231.5 V");
+    }
+
+    #[tokio::test]
+    async fn five_misfits_in_a_row_doubt_the_profile() {
+        let (mut end, mut meter) = bench("line-stream");
+        end.write_all(&b"230,1 VOLT\r\n".repeat(6)).await.unwrap();
+        for _ in 0..4 {
+            assert_eq!(
+                hear(&mut meter).await,
+                "`230,1 VOLT` does not fit the profile's pattern"
+            );
+        }
+        let event = meter.next().await;
+        assert_eq!(words(&event), "what arrives does not fit profile `line-stream`");
+        assert_eq!(
+            event.hint().unwrap(),
+            "set the meter to 9600 baud, or name the profile that fits this meter"
+        );
+        end.write_all(b"VAC;231.4;V;-\r\n").await.unwrap();
+        assert_eq!(hear(&mut meter).await, "231.4 V");
+    }
+
+    #[tokio::test]
+    async fn a_flood_without_line_ends_doubts_the_profile() {
+        let (mut end, mut meter) = bench("line-stream");
+        end.write_all(&[0x55; 600]).await.unwrap();
+        assert_eq!(
+            hear(&mut meter).await,
+            "what arrives does not fit profile `line-stream`"
+        );
+        // and so does a trickle
+        let (mut end, mut meter) = bench("line-stream");
+        end.write_all(&[0x55; 6]).await.unwrap();
+        assert_eq!(
+            hear(&mut meter).await,
+            "what arrives does not fit profile `line-stream`"
+        );
+    }
+
+    #[tokio::test]
+    async fn a_silent_meter_is_named_again_and_again_until_it_speaks() {
+        let (mut end, mut meter) = bench("line-stream");
+        for _ in 0..2 {
+            let event = meter.next().await;
+            assert_eq!(words(&event), "nothing heard from the meter for 0.25 s");
+            assert_eq!(
+                event.hint().unwrap(),
+                "switch the meter on or wake it, switch its data output on, and check the cable at both ends"
+            );
+        }
+        end.write_all(b"VDC;12.0;V;-\r\n").await.unwrap();
+        assert_eq!(hear(&mut meter).await, "12.0 V");
+        assert_eq!(
+            words(&MeterEvent::Silent { quiet_ms: 3000 }),
+            "nothing heard from the meter for 3 s"
+        );
+    }
+
+    #[tokio::test]
+    async fn silence_is_noticed_between_ticks() {
+        let (_end, mut meter) = bench("line-stream");
+        let began = Instant::now();
+        let event = loop {
+            tokio::select! {
+                event = meter.next() => break event,
+                () = sleep(Duration::from_millis(25)) => assert!(began.elapsed() < Duration::from_secs(2)),
+            }
+        };
+        assert_eq!(event, MeterEvent::Silent { quiet_ms: 250 });
+    }
+
+    #[tokio::test]
+    async fn a_port_that_vanishes_is_lost_and_stays_lost() {
+        let (mut end, mut meter) = bench("line-stream");
+        end.write_all(b"VAC;231.4;V;-\r\n").await.unwrap();
+        assert_eq!(hear(&mut meter).await, "231.4 V");
+        drop(end);
+        let lost = MeterEvent::Lost(PortError::Lost {
+            path: meter.port_name().to_owned(),
+        });
+        assert_eq!(meter.next().await, lost);
+        assert_eq!(meter.next().await, lost);
+        assert_eq!(
+            lost.message().unwrap(),
+            format!("the meter's port `{}` vanished", meter.port_name())
+        );
+        assert_eq!(lost.hint().unwrap(), "plug the meter's cable in again");
+        assert!(matches!(meter.reopen(), Err(PortError::NoSuchPort { .. })));
+        meter.discard().await;
+        assert_eq!(meter.next().await, lost);
+    }
+
+    #[tokio::test]
+    async fn a_port_that_came_back_is_opened_again() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("meter");
+        let plug = || {
+            let (end, slave) = SerialStream::pair().unwrap();
+            let _ = std::fs::remove_file(&path);
+            std::os::unix::fs::symlink(slave.name().unwrap(), &path).unwrap();
+            end
+        };
+        let end = plug();
+        let mut meter = Meter::open_serial(&path.display().to_string(), find("line-stream").unwrap().clone()).unwrap();
+        drop(end);
+        assert!(matches!(meter.next().await, MeterEvent::Lost(_)));
+        let mut end = plug();
+        meter.reopen().unwrap();
+        end.write_all(b"VAC;231.4;V;-\r\n").await.unwrap();
+        assert_eq!(hear(&mut meter).await, "231.4 V");
+    }
+
+    #[tokio::test]
+    async fn two_meters_cannot_share_a_port() {
+        let (_end, meter) = bench("line-stream");
+        let path = meter.port_name().to_owned();
+        let second = Meter::open_serial(&path, find("line-stream").unwrap().clone());
+        assert_eq!(second.err(), Some(PortError::PortInUse { path }));
+    }
+
+    #[tokio::test]
+    async fn what_was_sent_while_nobody_listened_can_be_discarded() {
+        let (mut end, mut meter) = bench("line-stream");
+        end.write_all(b"VAC;0.1;V;-\r\nVAC;0.2;V;-\r\nVAC;0.").await.unwrap();
+        sleep(Duration::from_millis(20)).await;
+        meter.discard().await;
+        end.write_all(b"3;V;-\r\nVAC;231.4;V;-\r\n").await.unwrap();
+        assert_eq!(hear(&mut meter).await, "231.4 V");
+    }
+
+    #[tokio::test]
+    async fn a_query_sets_up_once_and_asks_once_for_each_frame() {
+        let (mut end, mut meter) = bench("query-488");
+        let instrument = async {
+            let mut heard = Vec::new();
+            for reply in [
+                "+4.20000000E-01;\"RES\"\n",
+                "42;\"RES\"\r\n",
+                "+9.90000000E+37;\"RES\"\n",
+            ] {
+                loop {
+                    let line = line_at_the_meter(&mut end).await;
+                    heard.push(line.clone());
+                    if line == "READ?;:FUNC?" {
+                        break;
+                    }
+                }
+                // slow enough that the reader gives up several times in between
+                sleep(Duration::from_millis(30)).await;
+                end.write_all(reply.as_bytes()).await.unwrap();
+            }
+            // no further question comes until the next call
+            assert!(timeout(Duration::from_millis(50), end.read_u8()).await.is_err());
+            heard
+        };
+        let reader = async {
+            let mut readings = Vec::new();
+            while readings.len() < 3 {
+                tokio::select! {
+                    event = meter.next() => readings.push(words(&event)),
+                    () = sleep(Duration::from_millis(7)) => {}
+                }
+            }
+            readings
+        };
+        let (heard, readings) = tokio::join!(instrument, reader);
+        assert_eq!(
+            heard,
+            ["*CLS", "FORM ASC", "READ?;:FUNC?", "READ?;:FUNC?", "READ?;:FUNC?"]
+        );
+        assert_eq!(readings, ["+4.20000000E-01 ohm", "42 ohm", "OL (ohm)"]);
+    }
+
+    #[tokio::test]
+    async fn an_unanswered_question_is_silence_and_is_asked_again() {
+        let (mut end, mut meter) = bench("query-488");
+        let instrument = async {
+            let mut asked = 0;
+            while asked < 2 {
+                asked += u32::from(line_at_the_meter(&mut end).await == "READ?;:FUNC?");
+            }
+            end.write_all(b"0.5;\"VOLT:AC\"\n").await.unwrap();
+        };
+        let reader = async { [hear(&mut meter).await, hear(&mut meter).await] };
+        let ((), heard) = tokio::join!(instrument, reader);
+        assert_eq!(heard, ["nothing heard from the meter for 0.25 s", "0.5 V"]);
+    }
+
+    #[tokio::test]
+    async fn an_answer_asked_for_before_a_discard_is_not_taken() {
+        for late in [false, true] {
+            let (mut end, mut meter) = bench("query-488");
+            // ask, and give up waiting
+            assert!(timeout(Duration::from_millis(20), meter.next()).await.is_err());
+            while line_at_the_meter(&mut end).await != "READ?;:FUNC?" {}
+            if late {
+                meter.discard().await;
+                end.write_all(b"1;\"RES\"\n").await.unwrap();
+            } else {
+                end.write_all(b"1;\"RES\"\n").await.unwrap();
+                sleep(Duration::from_millis(20)).await;
+                meter.discard().await;
+            }
+            let instrument = async {
+                assert_eq!(line_at_the_meter(&mut end).await, "READ?;:FUNC?");
+                end.write_all(b"2;\"RES\"\n").await.unwrap();
+            };
+            let ((), heard) = tokio::join!(instrument, async { hear(&mut meter).await });
+            assert_eq!(heard, "2 ohm", "late: {late}");
+        }
+    }
+}

@@ -1,0 +1,185 @@
+//! The loop between engine, meter, journal and engineer.
+//!
+//! The rule inside: an event is appended and synced before the engine hears of it; if the journal fails, the walk stops.
+
+use std::time::Duration;
+
+use jiff::Timestamp;
+use tokio::sync::mpsc::UnboundedReceiver;
+
+use crate::journal::{self, Journal};
+use crate::meter::decode::Decoded;
+use crate::meter::settle::{Motion, Settling};
+use crate::meter::source::{Meter, MeterEvent};
+use crate::pure::engine::{Engine, Heard, Output};
+use crate::pure::event::Event;
+use crate::pure::people::{Clock, Engineer};
+use crate::pure::quantity::Shown;
+use crate::pure::reading::Reading;
+
+/// How often the engine is told that time went by.
+const TICK: Duration = Duration::from_millis(100);
+/// How long to wait before a lost port is tried again.
+const REOPEN_EVERY: Duration = Duration::from_secs(1);
+
+/// Why the walk stopped.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Stop {
+    /// The run is closed and can be sealed.
+    Closed,
+    /// Ctrl-C; the run can be resumed.
+    Interrupted,
+    /// No more lines can be read; the run can be resumed.
+    InputEnded,
+}
+
+/// The clock on the wall, to the millisecond that the journal keeps.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct WallClock;
+
+impl Clock for WallClock {
+    fn now(&self) -> Timestamp {
+        to_millisecond(Timestamp::now())
+    }
+}
+
+/// Cuts a time to whole milliseconds, so that what is judged is what is written.
+pub fn to_millisecond(time: Timestamp) -> Timestamp {
+    Timestamp::from_millisecond(time.as_millisecond()).expect("a time cut to milliseconds stays in range")
+}
+
+/// What a walk needs around the engine.
+pub struct Around<'a> {
+    pub journal: &'a mut Journal<Event>,
+    pub meter: Option<&'a mut Meter>,
+    pub lines: &'a mut UnboundedReceiver<String>,
+    pub engineer: &'a mut dyn Engineer,
+    pub clock: &'a dyn Clock,
+}
+
+/// Walks until the run is closed or the engineer stops.
+///
+/// Errors are those of the journal; the run then stops where it is and can be resumed.
+pub async fn walk(engine: &mut Engine, around: Around<'_>) -> Result<Stop, journal::Error> {
+    let Around {
+        journal,
+        mut meter,
+        lines,
+        engineer,
+        clock,
+    } = around;
+    let mut settling = Settling::new(None);
+    let mut watch_number = engine.watch_number();
+    let began = clock.now();
+    loop {
+        drain(engine, journal, engineer, clock)?;
+        if engine.is_finished() {
+            return Ok(Stop::Closed);
+        }
+        if watch_number != engine.watch_number() {
+            watch_number = engine.watch_number();
+            settling = Settling::new(None);
+        }
+        tokio::select! {
+            biased;
+            _ = tokio::signal::ctrl_c() => return Ok(Stop::Interrupted),
+            line = lines.recv() => match line {
+                Some(line) => engine.handle_line(&line, clock.now()),
+                None => return Ok(Stop::InputEnded),
+            },
+            event = next_event(&mut meter) => {
+                clock.frame_read();
+                let now = clock.now();
+                let seconds = (now.as_millisecond() - began.as_millisecond()) as f64 / 1000.0;
+                tracing::trace!(?event, "meter");
+                if let Some(heard) = heard(event, &mut settling, seconds, meter.as_deref_mut()).await {
+                    engine.handle_heard(heard, now);
+                }
+                engine.handle_tick(now);
+            }
+            () = tokio::time::sleep(TICK) => engine.handle_tick(clock.now()),
+        }
+    }
+}
+
+fn drain(
+    engine: &mut Engine,
+    journal: &mut Journal<Event>,
+    engineer: &mut dyn Engineer,
+    clock: &dyn Clock,
+) -> Result<(), journal::Error> {
+    while let Some(output) = engine.poll_output() {
+        match output {
+            Output::Record(event) => {
+                let at = clock.now();
+                journal.append(&event, at)?;
+                engine.handle_recorded(&event, at);
+            }
+            Output::Show(show) => engineer.show(&show),
+        }
+    }
+    Ok(())
+}
+
+/// Without a meter nothing ever comes.
+async fn next_event(meter: &mut Option<&mut Meter>) -> MeterEvent {
+    match meter {
+        Some(meter) => meter.next().await,
+        None => std::future::pending().await,
+    }
+}
+
+async fn heard(event: MeterEvent, settling: &mut Settling, seconds: f64, meter: Option<&mut Meter>) -> Option<Heard> {
+    match event {
+        MeterEvent::Frame(Decoded::Reading(reading)) => Some(settled(reading, settling, seconds)),
+        // one frame that means nothing is noise; a row of them comes as garbage
+        MeterEvent::Frame(Decoded::NotUnderstood(_)) => None,
+        MeterEvent::Lost(_) => {
+            let words = words(&event);
+            tracing::warn!(%words, "meter lost");
+            *settling = Settling::new(None);
+            tokio::time::sleep(REOPEN_EVERY).await;
+            if let Some(meter) = meter {
+                let reopened = meter.reopen();
+                tracing::info!(?reopened, "meter reopened");
+            }
+            Some(Heard::Trouble(words))
+        }
+        other => {
+            *settling = Settling::new(None);
+            Some(Heard::Trouble(words(&other)))
+        }
+    }
+}
+
+fn words(event: &MeterEvent) -> String {
+    let message = event.message().unwrap_or_default();
+    match event.hint() {
+        Some(hint) => format!("{message}: {hint}"),
+        None => message,
+    }
+}
+
+/// Asks whether a reading stands still. Floats serve this prediction only; the verdict is on the exact digits.
+fn settled(reading: Reading, settling: &mut Settling, seconds: f64) -> Heard {
+    let float = |decimal: rust_decimal::Decimal| decimal.to_string().parse::<f64>().unwrap_or(f64::MAX);
+    let factor = float(reading.prefix.factor());
+    let motion = match &reading.shown {
+        Shown::Digits(digits) => settling.push(
+            seconds,
+            Some(float(digits.value()) * factor),
+            float(digits.last_digit()) * factor,
+        ),
+        Shown::Above(_) | Shown::Over => settling.push(seconds, None, 1.0),
+    };
+    let (settled, state) = match motion {
+        Motion::Settled => (true, "steady".to_owned()),
+        Motion::Moving => (false, "moving".to_owned()),
+        Motion::Drifting { bound } => (false, format!("drifting, up to {bound:.2} {} to go", reading.unit)),
+    };
+    Heard::Reading {
+        reading,
+        settled,
+        state,
+    }
+}

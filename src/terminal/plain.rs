@@ -1,0 +1,223 @@
+//! One prompt at a time, whole lines out, for a terminal, a pipe or a screen reader.
+//!
+//! The rule inside: live digits are called live and never look like a result; verdicts are words, not colours; whatever a person or
+//! a file wrote is cleaned of control characters before it is shown.
+
+use std::io::Write;
+use std::time::{Duration, Instant};
+
+use crate::pure::engine::{Prompt, Show};
+use crate::pure::people::Engineer;
+use crate::pure::window::Outcome;
+
+/// Live digits are shown at most this often.
+const LIVE_EVERY: Duration = Duration::from_millis(300);
+
+/// Plain prompts on a writer.
+#[derive(Debug)]
+pub struct Plain<W: Write> {
+    out: W,
+    /// Live digits overwrite one line; only where the output is a terminal.
+    in_place: bool,
+    live_shown: bool,
+    live_last: Option<(Instant, String)>,
+    sources_last: Vec<String>,
+}
+
+/// Text from files and persons without control characters.
+pub fn clean(text: &str) -> String {
+    text.chars().filter(|c| !c.is_control()).collect()
+}
+
+impl<W: Write> Plain<W> {
+    /// `in_place` lets live digits overwrite each other.
+    pub fn new(out: W, in_place: bool) -> Plain<W> {
+        Plain {
+            out,
+            in_place,
+            live_shown: false,
+            live_last: None,
+            sources_last: Vec::new(),
+        }
+    }
+
+    /// One line; an output that is gone is noticed at the next read, not here.
+    pub fn line(&mut self, text: &str) {
+        if self.live_shown {
+            self.live_shown = false;
+            let _ = write!(self.out, "\r{:78}\r", "");
+        }
+        let _ = writeln!(self.out, "{}", clean(text));
+        let _ = self.out.flush();
+    }
+
+    fn field(&mut self, name: &str, text: &str) {
+        for (i, line) in wrap(&clean(text), 88).iter().enumerate() {
+            let name = if i == 0 { name } else { "" };
+            self.line(&format!("    {name:<8} {line}"));
+        }
+    }
+
+    fn prompt(&mut self, prompt: &Prompt) {
+        self.line("");
+        let (here, all) = prompt.place;
+        if prompt.step.is_empty() {
+            self.line(&format!("{} ?", prompt.say));
+        } else {
+            self.line(&format!("{here} of {all}  {}", prompt.step));
+            self.field("do", &prompt.say);
+        }
+        for caution in &prompt.cautions {
+            self.field("caution", caution);
+        }
+        if let Some(instrument) = &prompt.instrument {
+            self.field("with", instrument);
+        }
+        if let Some(window) = &prompt.window {
+            self.field("passes", window);
+        }
+        if self.sources_last != prompt.sources {
+            self.sources_last = prompt.sources.clone();
+            for source in &prompt.sources {
+                self.field("source", source);
+            }
+        }
+        self.field("answer", &prompt.answers());
+        if self.in_place {
+            let _ = write!(self.out, "> ");
+            let _ = self.out.flush();
+        }
+    }
+
+    fn live(&mut self, digits: &str, state: &str) {
+        let text = format!("live, not taken: {digits} ({state})");
+        let now = Instant::now();
+        if let Some((then, last)) = &self.live_last {
+            let wait = if self.in_place { LIVE_EVERY } else { LIVE_EVERY * 10 };
+            if *last == text || now.duration_since(*then) < wait {
+                return;
+            }
+        }
+        self.live_last = Some((now, text.clone()));
+        if self.in_place {
+            let _ = write!(self.out, "\r    {:<74.74}", clean(&text));
+            let _ = self.out.flush();
+            self.live_shown = true;
+        } else {
+            self.line(&format!("    {text}"));
+        }
+    }
+}
+
+/// Breaks at blanks; a longer word stands alone.
+fn wrap(text: &str, width: usize) -> Vec<String> {
+    let mut lines = vec![String::new()];
+    for word in text.split_whitespace() {
+        let line = lines.last_mut().expect("there is always a line");
+        if line.is_empty() {
+            line.push_str(word);
+        } else if line.chars().count() + 1 + word.chars().count() <= width {
+            line.push(' ');
+            line.push_str(word);
+        } else {
+            lines.push(word.to_owned());
+        }
+    }
+    lines
+}
+
+/// The verdict word at the head of a line.
+pub fn headed(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::Pass => "pass",
+        Outcome::Fail => "FAIL",
+        Outcome::NotTested => "NOT TESTED",
+    }
+}
+
+impl<W: Write> Engineer for Plain<W> {
+    fn show(&mut self, show: &Show) {
+        match show {
+            Show::Stage(stage) => {
+                self.line("");
+                self.line(&format!("---- {} ----", stage.words()));
+            }
+            Show::Prompt(prompt) => self.prompt(prompt),
+            Show::Notice(text) => self.field("note", text),
+            Show::Live { digits, state } => self.live(digits, state),
+            Show::Taken { display, typed, .. } => {
+                self.field(
+                    "taken",
+                    &format!("{display}, {}", if *typed { "typed" } else { "from the meter" }),
+                );
+            }
+            Show::Verdict { verdict, .. } => {
+                self.field(headed(verdict.outcome), &verdict.because);
+                if let Some(mark) = &verdict.mark {
+                    self.field("ask", mark);
+                }
+                if self.in_place && verdict.outcome != Outcome::Pass {
+                    // a tone, for eyes that are on the probes
+                    let _ = write!(self.out, "\u{7}");
+                }
+            }
+            Show::Finished { outcome, ending } => {
+                self.line("");
+                self.line(&format!("{}: {ending}", headed(*outcome)));
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pure::window::Verdict;
+
+    fn shown(shows: &[Show]) -> String {
+        let mut plain = Plain::new(Vec::new(), false);
+        for show in shows {
+            plain.show(show);
+        }
+        String::from_utf8(plain.out).unwrap()
+    }
+
+    #[test]
+    fn live_digits_are_called_live() {
+        let live = Show::Live {
+            digits: "0.42 ohm".into(),
+            state: "moving".into(),
+        };
+        assert_eq!(shown(&[live.clone(), live]), "    live, not taken: 0.42 ohm (moving)\n");
+    }
+
+    #[test]
+    fn verdicts_are_words() {
+        let verdict = |outcome| Show::Verdict {
+            step: "x".into(),
+            verdict: Verdict::plain(outcome, "so"),
+        };
+        assert_eq!(
+            shown(&[
+                verdict(Outcome::Pass),
+                verdict(Outcome::Fail),
+                verdict(Outcome::NotTested)
+            ]),
+            "    pass     so\n    FAIL     so\n    NOT TESTED so\n"
+        );
+    }
+
+    #[test]
+    fn control_characters_do_not_reach_the_terminal() {
+        assert_eq!(
+            shown(&[Show::Notice("a\u{1b}[2Jb\u{7}".into())]),
+            "    note     a[2Jb\n"
+        );
+    }
+
+    #[test]
+    fn long_text_wraps_at_blanks() {
+        assert_eq!(wrap("aa bb cc", 5), ["aa bb", "cc"]);
+        assert_eq!(wrap("aaaaaaaa b", 5), ["aaaaaaaa", "b"]);
+    }
+}

@@ -1,0 +1,236 @@
+//! What `check` and `plan` say of good and bad files.
+
+use crate::world::{World, repo, text};
+
+/// Writes an edited copy of a shipped file and checks it, alone or with the other shipped file.
+fn refused(file: &str, edits: &[(&str, &str)], with: &[&str]) -> (Option<i32>, String) {
+    let world = World::new();
+    let mut content = std::fs::read_to_string(repo(file)).unwrap();
+    for (from, to) in edits {
+        assert!(content.contains(from), "`{from}` is not in {file}");
+        content = content.replacen(from, to, 1);
+    }
+    let path = world.path("edited.ron");
+    std::fs::write(&path, content).unwrap();
+    let mut args = vec!["check", path.to_str().unwrap()];
+    args.extend_from_slice(with);
+    let output = world.run(&args);
+    let errors = text(&output.stderr).replace(world.home.path().to_str().unwrap(), "");
+    (output.status.code(), errors)
+}
+
+const JOB: &str = "fixtures/saltmarsh.ron";
+const SEQUENCE: &str = "sequences/stat-cable.ron";
+
+#[test]
+fn shipped_files_are_sound() {
+    let output = World::new().run(&["check", SEQUENCE, JOB]);
+    assert_eq!(output.status.code(), Some(0));
+    let expected = "sequences/stat-cable.ron: sequence `stat-cable`, Thermostat cable, proved end to end
+fixtures/saltmarsh.ron: job at Saltmarsh Sailing Club, sail loft thermostat cable
+sequences/stat-cable.ron with fixtures/saltmarsh.ron: 72 steps, in an order that proves dead first
+";
+    assert_eq!(text(&output.stdout), expected);
+}
+
+#[test]
+fn every_error_of_meaning_comes_at_once_with_its_place() {
+    let edits = [
+        ("\"18 m\"", "\"18 V\""),
+        ("near: \"2\"", "near: \"9\""),
+        ("2018+A2:2022", "2031"),
+    ];
+    let (code, errors) = refused(JOB, &edits, &[]);
+    assert_eq!(code, Some(2));
+    for line in [
+        "error: `18 V` is a voltage, a length is needed here\n  --> /edited.ron:23:17\n   |\n23 |         length: \"18 V\",\n   |                 ^^^^^^",
+        "error: no terminal `9` at the wiring centre\n  --> /edited.ron:27:85",
+        "error: no limits of the edition `2031`; there is `2018+A2:2022` (BS 7671)\n  --> /edited.ron:10:14",
+        "error: 3 errors found; nothing was run",
+    ] {
+        assert!(errors.contains(line), "{line}\nis not in\n{errors}");
+    }
+}
+
+#[test]
+fn bad_files_say_what_is_wrong() {
+    let stated = |window: &str| format!("LeadNull(id: \"lead-null\", window: {window},");
+    let null = "LeadNull(id: \"lead-null\", window: LeadResistance,";
+    let cases: &[(&str, &[(&str, &str)], &[&str], &str)] = &[
+        (
+            JOB,
+            &[("place:", "plaice:")],
+            &[],
+            "unexpected field named `plaice` in `Job`",
+        ),
+        (
+            JOB,
+            &[("size: \"1.0 mm2\"", "size: \"1.2 mm2\"")],
+            &[],
+            "no row `1.2 mm2` in the table of conductor resistance, class 1 and 2",
+        ),
+        (
+            JOB,
+            &[("\"18 m\"", "\"18 furlong\"")],
+            &[],
+            "`furlong` is not a unit known here",
+        ),
+        (JOB, &[("\"18 m\"", "\"0 m\"")], &[], "`0 m` is not above zero"),
+        (
+            JOB,
+            &[("\"15 degC\"", "\"150 degC\"")],
+            &[],
+            "`150 degC` is outside -20 degC to 90 degC",
+        ),
+        (
+            JOB,
+            &[("can: [ProveDead]", "can: []")],
+            &[],
+            "no instrument can prove dead",
+        ),
+        (
+            JOB,
+            &[("format: \"1.0\"", "format: \"2.0\"")],
+            &[],
+            "this job has format `2.0`, this program reads up to `1.0`",
+        ),
+        (
+            JOB,
+            &[("carries: SwitchedLive", "carries: VoltFree")],
+            &[],
+            "core `black` carries volt-free but terminal `3` at the wiring centre is for switched live",
+        ),
+        (
+            JOB,
+            &[("name: \"grey\"", "name: \"brown\"")],
+            &[],
+            "two cores are called `brown`",
+        ),
+        (
+            SEQUENCE,
+            &[("act: LockOff", "act: LockOf")],
+            &[],
+            "unexpected variant named `LockOf` in enum `Act`",
+        ),
+        (
+            SEQUENCE,
+            &[(
+                null,
+                &stated("Stated(low: \"0.5 ohm\", high: \"0.1 ohm\", source: \"common practice\")"),
+            )],
+            &[],
+            "the lower edge `0.5 ohm` is above the upper edge `0.1 ohm`",
+        ),
+        (
+            SEQUENCE,
+            &[(null, &stated("Stated(high: \"5 V\", source: \"common practice\")"))],
+            &[],
+            "`5 V` is a voltage, this step measures a resistance",
+        ),
+        (
+            SEQUENCE,
+            &[(null, &stated("Stated(high: \"0.5 ohm\", source: \"\")"))],
+            &[],
+            "a figure without a source cannot judge a reading",
+        ),
+        (
+            SEQUENCE,
+            &[(null, &stated("SupplyVoltage"))],
+            &[],
+            "this window does not judge a resistance",
+        ),
+        (
+            SEQUENCE,
+            &[("{known source}", "{known sauce}")],
+            &[],
+            "`{known sauce}` is not a placeholder",
+        ),
+        (
+            SEQUENCE,
+            &[("id: \"lock-off\"", "id: \"switch-off\"")],
+            &[],
+            "two steps are called `switch-off`",
+        ),
+        (
+            SEQUENCE,
+            &[("within: (\"call\"", "within: (\"cull\"")],
+            &[],
+            "no step is called `cull`",
+        ),
+        (
+            SEQUENCE,
+            &[("(\"end switch\", \"neutral\")", "(\"bell\", \"neutral\")")],
+            &[],
+            "`bell` is not what a terminal can be for",
+        ),
+        (
+            SEQUENCE,
+            &[("(\"end switch\", \"neutral\")", "(\"volt-free\", \"neutral\")")],
+            &[JOB],
+            "the wiring centre has no terminal for `volt-free`",
+        ),
+        (
+            SEQUENCE,
+            &[(
+                "EachCore([",
+                "Continuity(id: \"one\", core: \"pink\", window: Cable, say: \"x\"),\n        EachCore([",
+            )],
+            &[JOB],
+            "the job has no core `pink`",
+        ),
+        (
+            SEQUENCE,
+            &[
+                ("stage: Test, act: RemoveLink", "stage: Test, act: Discharge"),
+                ("stage: Test, act: RemoveEveryLink", "stage: Test, act: Discharge"),
+            ],
+            &[JOB],
+            "the link on core `brown` never comes off",
+        ),
+        (
+            SEQUENCE,
+            &[("act: LockOff", "act: KeepKey")],
+            &[JOB],
+            "the supply is not locked off before it is proved dead",
+        ),
+    ];
+    for (file, edits, with, expected) in cases {
+        let (code, errors) = refused(file, edits, with);
+        assert_eq!(code, Some(2), "{expected}\n{errors}");
+        assert!(errors.contains(expected), "`{expected}` is not in\n{errors}");
+        assert!(errors.contains("--> /edited.ron:"), "{errors}");
+    }
+}
+
+#[test]
+fn a_plan_shows_every_window_with_its_source() {
+    let output = World::new().run(&["plan", SEQUENCE, "--job", JOB, "--json"]);
+    let plan: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    let steps = plan["steps"].as_array().unwrap();
+    assert_eq!(steps.len(), 72);
+    let measures: Vec<_> = steps.iter().filter_map(|s| s["kind"].get("Measure")).collect();
+    assert_eq!(measures.len(), 22);
+    for measure in measures {
+        let basis = measure["window"]["Fixed"]["basis"].as_array().unwrap();
+        assert!(
+            !basis.is_empty() && basis.iter().all(|b| !b["source"].as_str().unwrap().is_empty()),
+            "{measure}"
+        );
+    }
+    let words = text(&World::new().run(&["plan", SEQUENCE, "--job", JOB]).stdout);
+    assert!(
+        words.contains("at most 0.639 ohm") && words.contains("IEC 60228"),
+        "{words}"
+    );
+}
+
+#[test]
+fn a_missing_file_is_refused() {
+    let output = World::new().run(&["check", "no-such.ron"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(
+        text(&output.stderr).contains("`no-such.ron` cannot be read"),
+        "{}",
+        text(&output.stderr)
+    );
+}

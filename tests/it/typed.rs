@@ -1,0 +1,166 @@
+//! The whole job with every reading typed.
+
+use crate::world::{World, text};
+
+#[test]
+fn a_typed_run_is_sealed_listed_shown_exported_and_audited() {
+    let world = World::with_key();
+    let mut walk = world.walk(&[]);
+    assert!(!walk.to("nowhere"));
+    let (code, seen, errors) = walk.finish();
+    assert_eq!(code, 0, "{seen}\n{errors}");
+    assert!(
+        seen.contains("72 of 72 steps passed, 0 failed, 0 not tested."),
+        "{seen}"
+    );
+    assert!(
+        world.journals().is_empty(),
+        "the sealed journal has gone into the archive"
+    );
+
+    let list = world.run(&["records", "list", "--json"]);
+    let records: serde_json::Value = serde_json::from_slice(&list.stdout).unwrap();
+    assert_eq!(records[0]["verdict"], "pass");
+    assert_eq!(
+        records[0]["place"],
+        "Saltmarsh Sailing Club, clubhouse, sail loft heating zone"
+    );
+    let run = records[0]["run"].as_str().unwrap().to_owned();
+
+    let shown = text(&world.run(&["records", "show", &run]).stdout);
+    assert!(
+        shown.contains("continuity/brown") && shown.contains("0.59 ohm is within the window"),
+        "{shown}"
+    );
+    assert!(
+        shown.contains("Amendment 4:2026 is in force and its tables were not seen"),
+        "{shown}"
+    );
+
+    let out = world.path("out");
+    let out = out.to_str().unwrap();
+    assert_eq!(
+        world.run(&["records", "export", &run, "-o", out]).status.code(),
+        Some(0)
+    );
+    let verified = world.run(&["verify", &format!("{out}/record.jsonl")]);
+    assert_eq!(verified.status.code(), Some(0), "{}", text(&verified.stderr));
+    assert!(
+        text(&verified.stdout).contains("signer       Morgan Teal"),
+        "{}",
+        text(&verified.stdout)
+    );
+    let audited = world.run(&["audit"]);
+    assert_eq!(
+        (audited.status.code(), text(&audited.stdout).as_str()),
+        (Some(0), "1 record examined, 0 findings\n")
+    );
+
+    one_changed_byte_is_found(&world, out);
+    another_home_does_not_trust_the_signer(out);
+}
+
+fn one_changed_byte_is_found(world: &World, out: &str) {
+    let path = format!("{out}/record.jsonl");
+    let record = std::fs::read(&path).unwrap();
+    for at in (0..record.len()).step_by(record.len() / 7) {
+        let mut edited = record.clone();
+        edited[at] ^= 1;
+        std::fs::write(&path, &edited).unwrap();
+        let verified = world.run(&["verify", &path]);
+        assert_eq!(verified.status.code(), Some(2), "byte {at}");
+        assert!(
+            text(&verified.stderr).contains("next: do not rely on it"),
+            "{}",
+            text(&verified.stderr)
+        );
+    }
+    std::fs::write(&path, &record).unwrap();
+}
+
+fn another_home_does_not_trust_the_signer(out: &str) {
+    let other = World::new();
+    let file = format!("{out}/record.jsonl");
+    let verified = other.run(&["verify", &file]);
+    assert_eq!(verified.status.code(), Some(2));
+    assert!(
+        text(&verified.stderr).contains("is not trusted here"),
+        "{}",
+        text(&verified.stderr)
+    );
+    assert_eq!(other.run(&["records", "import", &file]).status.code(), Some(2));
+    let trusted = other.run(&["key", "trust", &format!("{out}/signer.pub"), "--as", "Morgan Teal"]);
+    assert_eq!(trusted.status.code(), Some(0), "{}", text(&trusted.stderr));
+    assert_eq!(other.run(&["verify", &file]).status.code(), Some(0));
+    assert_eq!(other.run(&["records", "import", &file]).status.code(), Some(0));
+    assert_eq!(other.run(&["audit"]).status.code(), Some(0));
+}
+
+#[test]
+fn a_failed_step_left_bars_the_live_tests_and_the_abandoned_run_is_sealed() {
+    let world = World::with_key();
+    let mut walk = world.walk(&[]);
+    assert!(walk.to("insulation-earth"));
+    walk.answer("0.4");
+    walk.question();
+    walk.answer("leave");
+    walk.question();
+    walk.answer("cable crushed behind the locker");
+    // the next question about the insulation step is the gate's
+    assert!(walk.to("insulation-earth"));
+    walk.answer("abandon");
+    walk.question();
+    walk.answer("cable to be replaced");
+    assert_eq!(walk.question(), None);
+    let (code, seen, errors) = walk.finish();
+    assert_eq!(code, 1, "{seen}\n{errors}");
+    assert!(
+        seen.contains("The walk cannot go on: `insulation-earth` has not passed"),
+        "{seen}"
+    );
+    assert!(!seen.contains("LIVE. Competent"), "no live step was shown");
+    let list: serde_json::Value = serde_json::from_slice(&world.run(&["records", "list", "--json"]).stdout).unwrap();
+    assert_eq!(
+        (&list[0]["verdict"], &list[0]["outcome"]),
+        (&"fail".into(), &"abandoned".into())
+    );
+    assert_eq!(
+        world.run(&["audit"]).status.code(),
+        Some(0),
+        "a failed run is not a finding"
+    );
+}
+
+#[test]
+fn a_run_without_a_key_is_refused_before_it_begins() {
+    let world = World::new();
+    let output = world.run(&["run", "sequences/stat-cable.ron", "--job", "fixtures/saltmarsh.ron"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(
+        text(&output.stderr).contains("coreproof key new"),
+        "{}",
+        text(&output.stderr)
+    );
+    assert!(world.journals().is_empty());
+}
+
+#[test]
+fn a_wrong_passphrase_keeps_the_closed_run_for_later() {
+    let world = World::with_key();
+    let mut walk = world.walk(&[]);
+    walk.question();
+    walk.answer("abandon");
+    walk.question();
+    walk.answer("tide came in");
+    walk.question();
+    walk.answer("wrong");
+    walk.answer("wrong again");
+    walk.answer("still wrong");
+    let (code, _, errors) = walk.close();
+    assert_eq!(code, 2, "{errors}");
+    assert!(errors.contains("seal it with `coreproof resume`"), "{errors}");
+    assert_eq!(world.journals().len(), 1);
+    let resumed = world.typed(&["resume"], &format!("{}\n", crate::world::PASSPHRASE));
+    assert_eq!(resumed.status.code(), Some(1), "{}", text(&resumed.stderr));
+    assert!(world.journals().is_empty());
+}

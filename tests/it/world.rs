@@ -1,0 +1,205 @@
+//! One test world: cleared environment, temporary home, answers typed through a pipe.
+
+use std::io::{BufRead, BufReader, Read, Write};
+use std::path::{Path, PathBuf};
+use std::process::{Child, ChildStdin, ChildStdout, Command, Output, Stdio};
+
+pub const PASSPHRASE: &str = "salt and marsh";
+
+/// A home of its own.
+pub struct World {
+    pub home: tempfile::TempDir,
+}
+
+/// A file of the repository.
+pub fn repo(path: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join(path)
+}
+
+impl World {
+    pub fn new() -> World {
+        World {
+            home: tempfile::tempdir().unwrap(),
+        }
+    }
+
+    /// A world whose engineer has a key.
+    pub fn with_key() -> World {
+        let world = World::new();
+        let output = world.typed(
+            &["key", "new", "--name", "Morgan Teal"],
+            &format!("{PASSPHRASE}\n{PASSPHRASE}\n"),
+        );
+        assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+        world
+    }
+
+    pub fn path(&self, name: &str) -> PathBuf {
+        self.home.path().join(name)
+    }
+
+    pub fn command(&self, args: &[&str]) -> Command {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_coreproof"));
+        command
+            .args(args)
+            .env_clear()
+            .env("COREPROOF_HOME", self.home.path())
+            .current_dir(repo(""));
+        command
+    }
+
+    /// Runs to the end with nothing on its input.
+    pub fn run(&self, args: &[&str]) -> Output {
+        self.command(args).stdin(Stdio::null()).output().unwrap()
+    }
+
+    /// Runs to the end with these lines on its input.
+    pub fn typed(&self, args: &[&str], lines: &str) -> Output {
+        let mut child = self.piped(args);
+        child.stdin.take().unwrap().write_all(lines.as_bytes()).unwrap();
+        child.wait_with_output().unwrap()
+    }
+
+    fn piped(&self, args: &[&str]) -> Child {
+        self.command(args)
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap()
+    }
+
+    /// Starts a walk of the shipped sequence on the demonstration job.
+    pub fn walk(&self, more: &[&str]) -> Walk {
+        let mut args = vec!["run", "sequences/stat-cable.ron", "--job", "fixtures/saltmarsh.ron"];
+        args.extend_from_slice(more);
+        self.talk(&args)
+    }
+
+    /// Starts a command that asks.
+    pub fn talk(&self, args: &[&str]) -> Walk {
+        let mut child = self.piped(args);
+        Walk {
+            input: child.stdin.take(),
+            output: BufReader::new(child.stdout.take().unwrap()),
+            child,
+            seen: String::new(),
+            step: String::new(),
+        }
+    }
+
+    /// The journals of unfinished runs.
+    pub fn journals(&self) -> Vec<PathBuf> {
+        let mut found: Vec<_> = match std::fs::read_dir(self.path("runs")) {
+            Ok(entries) => entries.map(|e| e.unwrap().path()).collect(),
+            Err(_) => Vec::new(),
+        };
+        found.sort();
+        found
+    }
+}
+
+pub fn text(bytes: &[u8]) -> String {
+    String::from_utf8_lossy(bytes).into_owned()
+}
+
+/// A command being answered.
+pub struct Walk {
+    pub child: Child,
+    input: Option<ChildStdin>,
+    output: BufReader<ChildStdout>,
+    pub seen: String,
+    pub step: String,
+}
+
+impl Walk {
+    /// Reads on to the next question; returns the step it is about, or `None` at the end of the output.
+    pub fn question(&mut self) -> Option<String> {
+        let mut asked = false;
+        loop {
+            let mut line = String::new();
+            match self.output.read_line(&mut line).unwrap() {
+                0 => return None,
+                _ => self.seen.push_str(&line),
+            }
+            if let Some((_, step)) = line.split_once(" of 72  ") {
+                self.step = step.trim().to_owned();
+            }
+            if line.starts_with("The run goes on after a break") {
+                self.step = "resumed".into();
+            }
+            asked |= line.starts_with("    answer");
+            if asked {
+                return Some(self.step.clone());
+            }
+            if line.starts_with("Signing with") {
+                return None;
+            }
+        }
+    }
+
+    pub fn answer(&mut self, line: &str) {
+        writeln!(self.input.as_mut().unwrap(), "{line}").unwrap();
+    }
+
+    /// What a sound installation would answer at a step.
+    pub fn good(step: &str) -> &'static str {
+        let (name, about) = step.split_once('/').unwrap_or((step, ""));
+        match name {
+            "resumed" => "none",
+            "indicator-first" | "indicator-second" => "lit",
+            "dead-near" | "dead-far" => "dark",
+            "lead-null" => "0.04",
+            "continuity" => "0.63 ohm",
+            "others-open" | "all-open" => "OL",
+            "insulation-earth" | "insulation-cores" => ">299 Mohm",
+            "connect-near" | "connect-far" => match about {
+                "brown" => "permanent live",
+                "grey" => "neutral",
+                "black" => "2",
+                _ => "earth",
+            },
+            "energise" => "energise",
+            "feed" | "switched-on" | "end-switch-on" => "231.4 V",
+            "switched-off" | "end-switch-off" => "0.3",
+            _ => "done",
+        }
+    }
+
+    /// Gives good answers until a step is asked for; false when the walk ended first.
+    pub fn to(&mut self, step: &str) -> bool {
+        while let Some(asked) = self.question() {
+            if asked == step {
+                return true;
+            }
+            if asked == "switched-off" {
+                std::thread::sleep(std::time::Duration::from_millis(10_200));
+            }
+            self.answer(Walk::good(&asked));
+        }
+        false
+    }
+
+    /// Gives the passphrase, closes the input and waits; the exit code and the rest of the output.
+    pub fn finish(mut self) -> (i32, String, String) {
+        // a program that has already gone closes the pipe; its exit code tells the rest
+        let _ = writeln!(self.input.as_mut().unwrap(), "{PASSPHRASE}");
+        self.close()
+    }
+
+    /// Closes the input and waits.
+    pub fn close(mut self) -> (i32, String, String) {
+        drop(self.input.take());
+        self.output.read_to_string(&mut self.seen).unwrap();
+        let mut errors = String::new();
+        self.child.stderr.take().unwrap().read_to_string(&mut errors).unwrap();
+        let code = self.child.wait().unwrap().code().unwrap_or(-1);
+        (code, self.seen, errors)
+    }
+
+    /// Kills the program as a power cut would.
+    pub fn kill(mut self) {
+        self.child.kill().unwrap();
+        self.child.wait().unwrap();
+    }
+}
