@@ -9,12 +9,12 @@ use tokio::sync::mpsc::UnboundedReceiver;
 
 use crate::journal::{self, Journal};
 use crate::meter::decode::Decoded;
+use crate::meter::event::MeterEvent;
 use crate::meter::settle::{Motion, Settling};
-use crate::meter::source::{Meter, MeterEvent};
+use crate::meter::source::Meter;
 use crate::pure::engine::{Engine, Heard, Output};
 use crate::pure::event::Event;
 use crate::pure::people::{Clock, Engineer};
-use crate::pure::quantity::Shown;
 use crate::pure::reading::Reading;
 
 /// How often the engine is told that time went by.
@@ -162,16 +162,7 @@ fn words(event: &MeterEvent) -> String {
 
 /// Asks whether a reading stands still. Floats serve this prediction only; the verdict is on the exact digits.
 fn settled(reading: Reading, settling: &mut Settling, seconds: f64) -> Heard {
-    let float = |decimal: rust_decimal::Decimal| decimal.to_string().parse::<f64>().unwrap_or(f64::MAX);
-    let factor = float(reading.prefix.factor());
-    let motion = match &reading.shown {
-        Shown::Digits(digits) => settling.push(
-            seconds,
-            Some(float(digits.value()) * factor),
-            float(digits.last_digit()) * factor,
-        ),
-        Shown::Above(_) | Shown::Over => settling.push(seconds, None, 1.0),
-    };
+    let motion = settling.push_reading(seconds, &reading);
     let (settled, state) = match motion {
         Motion::Settled => (true, "steady".to_owned()),
         Motion::Moving => (false, "moving".to_owned()),

@@ -164,3 +164,125 @@ impl Ear {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::meter::profile::find;
+    use crate::pure::quantity::Digits;
+
+    fn said(profile: &str, function: Function, shown: Shown, unit: (Prefix, Unit), flags: &[Flag]) -> String {
+        match encode(find(profile).unwrap(), function, &shown, unit, flags) {
+            Ok(bytes) => String::from_utf8(bytes).unwrap().escape_debug().to_string(),
+            Err(error) => {
+                assert_eq!(
+                    error.hint().unwrap(),
+                    format!("rehearse with another profile, or add what is missing to `{profile}`")
+                );
+                error.to_string()
+            }
+        }
+    }
+
+    const OHM: (Prefix, Unit) = (Prefix::One, Unit::Ohm);
+    const MOHM: (Prefix, Unit) = (Prefix::Mega, Unit::Ohm);
+    const VOLT: (Prefix, Unit) = (Prefix::One, Unit::Volt);
+
+    fn digits(text: &str) -> Shown {
+        Shown::Digits(Digits::parse(text).unwrap())
+    }
+
+    fn above(text: &str) -> Shown {
+        Shown::Above(Digits::parse(text).unwrap())
+    }
+
+    #[test]
+    fn a_simulated_meter_speaks_the_line_stream() {
+        let check = |function, shown, unit, flags: &[Flag], expected: &str| {
+            assert_eq!(said("line-stream", function, shown, unit, flags), expected);
+        };
+        check(
+            Function::Continuity,
+            digits("0.42"),
+            OHM,
+            &[],
+            "LOWOHM;0.42;ohm;-\\r\\n",
+        );
+        check(
+            Function::Insulation(500),
+            above("299"),
+            MOHM,
+            &[],
+            "INS500;>299;Mohm;-\\r\\n",
+        );
+        check(Function::Resistance, Shown::Over, MOHM, &[], "OHMS;OL;Mohm;-\\r\\n");
+        let both = [Flag::LowBattery, Flag::Hold];
+        check(
+            Function::VoltageAc,
+            digits("231.4"),
+            VOLT,
+            &both,
+            "VAC;231.4;V;HB\\r\\n",
+        );
+        let misread = "profile `line-stream` would read `LOWOHM;1E3;ohm;-` back as something else";
+        check(Function::Continuity, digits("1E3"), OHM, &[], misread);
+    }
+
+    #[test]
+    fn a_simulated_meter_answers_a_query() {
+        let check = |function, shown, unit, flags: &[Flag], expected: &str| {
+            let said = said("query-488", function, shown, unit, flags).replace('\\', "");
+            assert_eq!(said, expected);
+        };
+        let ohms = Function::Resistance;
+        check(ohms, digits("+4.20000000E-01"), OHM, &[], "+4.20000000E-01;\"RES\"n");
+        check(
+            Function::VoltageAc,
+            Shown::Over,
+            VOLT,
+            &[],
+            "+9.90000000E+37;\"VOLT:AC\"n",
+        );
+        let no_function = "profile `query-488` has no low-resistance continuity";
+        check(Function::Continuity, digits("1"), OHM, &[], no_function);
+        let no_unit = "profile `query-488` has no unit `Mohm` for this function";
+        check(ohms, digits("1"), MOHM, &[], no_unit);
+        let no_flag = "profile `query-488` has no mark for one of the flags";
+        check(ohms, digits("1"), OHM, &[Flag::Hold], no_flag);
+        check(
+            ohms,
+            above("1"),
+            OHM,
+            &[],
+            "profile `query-488` cannot show over-range this way",
+        );
+    }
+
+    #[test]
+    fn the_units_of_a_function_are_known() {
+        let of = |profile, function| {
+            let units = units(find(profile).unwrap(), function);
+            let words: Vec<String> = units.iter().map(|(p, u)| format!("{}{u}", p.letter())).collect();
+            words.join(" ")
+        };
+        assert_eq!(of("line-stream", Function::VoltageDc), "mV V kV");
+        assert_eq!(of("query-488", Function::Resistance), "ohm");
+        assert_eq!(of("query-488", Function::Continuity), "");
+    }
+
+    #[test]
+    fn an_ear_tells_questions_from_the_rest() {
+        let mut ear = Ear::new(find("query-488").unwrap());
+        ear.push(b"*CLS\nREAD?;:FU");
+        assert_eq!(ear.poll(), Some(Heard::Setup("*CLS".into())));
+        assert_eq!(ear.poll(), None);
+        ear.push(b"NC?\n*IDN?\n");
+        assert_eq!(ear.poll(), Some(Heard::Ask));
+        assert_eq!(ear.poll(), Some(Heard::Unknown("*IDN?".into())));
+        ear.push(&[b'x'; 5000]);
+        assert_eq!(ear.poll(), Some(Heard::Unknown("4097 bytes without a line end".into())));
+        let mut deaf = Ear::new(find("line-stream").unwrap());
+        deaf.push(b"READ?\n");
+        assert_eq!(deaf.poll(), None);
+    }
+}

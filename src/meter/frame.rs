@@ -129,25 +129,23 @@ mod tests {
 
     #[test]
     fn bytes_become_frames() {
-        let cases: [(&[u8], bool, &[&[u8]], &[&str]); 9] = [
-            (b"\r\n", false, &[b"ab\r\ncd\r\n"], &["ab", "cd"]),
-            (b"\r\n", false, &[b"a", b"b\r", b"\n", b"cd"], &["ab"]),
-            (b"\r\n", true, &[b"b\r\ncd\r\n"], &["b?", "cd"]),
-            (b"\r\n", false, &[b"\r\n\r\na\rb\nc\r\n"], &["a\rb\nc"]),
-            (b"\r\n", false, &[b"12345678\r\n"], &["12345678"]),
-            (b"\r\n", false, &[b"123456789\r\nab\r\n"], &["-9", "ab"]),
-            (
-                b"\r\n",
-                false,
-                &[b"123456789012345678901234\r\nab\r\n"],
-                &["-9", "-9", "-6", "ab"],
-            ),
-            (b"\n", false, &[b"1234567890\nab\n"], &["-9", "-1", "ab"]),
-            (b"\n", true, &[b"\nab\n"], &["ab"]),
-        ];
-        for (end, mid_stream, pushes, expected) in cases {
+        let check = |end: &[u8], mid_stream, pushes: &[&[u8]], expected: &[&str]| {
             assert_eq!(pieces(end, mid_stream, pushes), expected, "{pushes:?}");
-        }
+        };
+        check(b"\r\n", false, &[b"ab\r\ncd\r\n"], &["ab", "cd"]);
+        check(b"\r\n", false, &[b"a", b"b\r", b"\n", b"cd"], &["ab"]);
+        check(b"\r\n", true, &[b"b\r\ncd\r\n"], &["b?", "cd"]);
+        check(b"\r\n", false, &[b"\r\n\r\na\rb\nc\r\n"], &["a\rb\nc"]);
+        check(b"\r\n", false, &[b"12345678\r\n"], &["12345678"]);
+        check(b"\r\n", false, &[b"123456789\r\nab\r\n"], &["-9", "ab"]);
+        check(
+            b"\r\n",
+            false,
+            &[b"123456789012345678901234\r\nab\r\n"],
+            &["-9", "-9", "-6", "ab"],
+        );
+        check(b"\n", false, &[b"1234567890\nab\n"], &["-9", "-1", "ab"]);
+        check(b"\n", true, &[b"\nab\n"], &["ab"]);
     }
 
     #[test]

@@ -2,6 +2,8 @@
 
 pub mod profile;
 
+mod check;
+mod check_pattern;
 mod raw;
 
 pub mod pattern;
@@ -12,10 +14,16 @@ pub mod decode;
 
 pub mod encode;
 
+mod approach;
+
 pub mod settle;
 
 pub mod port;
 
 pub mod serial;
+
+pub mod event;
+
+mod link;
 
 pub mod source;

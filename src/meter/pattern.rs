@@ -98,6 +98,11 @@ impl Pattern {
         let (prefix, unit) = self.read_unit(part(Part::Unit), dial)?;
         let shown = self.read_value(part(Part::Value))?;
         if let Shown::Digits(digits) | Shown::Above(digits) = &shown
+            && digits.value().checked_mul(prefix.factor()).is_none()
+        {
+            return Err(no_number(&format!("{} {}{unit}", digits.text(), prefix.letter())));
+        }
+        if let Shown::Digits(digits) | Shown::Above(digits) = &shown
             && unit == Unit::Ohm
             && digits.value() < rust_decimal::Decimal::ZERO
         {
@@ -249,7 +254,14 @@ impl Pattern {
 
 /// A meter's own text, made fit for a message: no control characters, at most 60 characters.
 pub(super) fn printable(text: &str) -> String {
-    let shown: String = text.chars().take(60).flat_map(char::escape_debug).collect();
+    let mut shown = String::new();
+    for c in text.chars().take(60) {
+        if matches!(c, '"' | '\'') {
+            shown.push(c);
+        } else {
+            shown.extend(c.escape_debug());
+        }
+    }
     if text.chars().nth(60).is_some() {
         shown + "..."
     } else {
@@ -284,4 +296,69 @@ fn no_number(text: &str) -> Unread {
 
 fn below_zero() -> Unread {
     refused("the meter is over-range below zero: swap the two probes".into())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::meter::profile::{Decode, find};
+
+    fn value(text: &str) -> String {
+        let Decode::Pattern(pattern) = &find("line-stream").unwrap().decode;
+        match pattern.read_value(text) {
+            Ok(Shown::Digits(digits)) => digits.text().to_owned(),
+            Ok(Shown::Above(digits)) => format!("above {}", digits.text()),
+            Ok(Shown::Over) => "over".into(),
+            Err(Unread::Refused(why)) => format!("refused: {why}"),
+            Err(Unread::NotUnderstood(what)) => format!("not understood: {what}"),
+        }
+    }
+
+    #[test]
+    fn values_are_read() {
+        let below = "refused: the meter is over-range below zero: swap the two probes";
+        let none = "refused: the meter has no value yet: hold the probes still and wait";
+        let cases = [
+            ("0.30", "0.30"),
+            ("-0.3", "-0.3"),
+            ("+42", "+42"),
+            ("+1.23400E+02", "+1.23400E+02"),
+            (">299", "above 299"),
+            ("> 299", "above 299"),
+            ("OL", "over"),
+            ("-OL", below),
+            // infinities and not-a-number of IEEE 488.2 in spellings that instruments use
+            ("9.9E37", "over"),
+            ("+9.9E+37", "over"),
+            ("+9.90000000E+37", "over"),
+            ("9.9e+037", "over"),
+            ("99E36", "over"),
+            ("1.0E38", "over"),
+            ("-9.9E37", below),
+            ("9.91E37", none),
+            ("9.91000E+37", none),
+            ("-9.91000E+37", none),
+            ("+9.91E+037", none),
+            // just below infinity: a number, and one that cannot be held
+            (
+                "9.8E37",
+                "not understood: `9.8E37` is not a number that can be held exactly",
+            ),
+            ("inf", "not understood: `inf` is not a number that can be held exactly"),
+            ("NaN", "not understood: `NaN` is not a number that can be held exactly"),
+            (">", "not understood: `>` is not a number that can be held exactly"),
+            ("", "not understood: `` is not a number that can be held exactly"),
+            ("1,5", "not understood: `1,5` is not a number that can be held exactly"),
+            (".5", "not understood: `.5` is not a number that can be held exactly"),
+        ];
+        for (text, expected) in cases {
+            assert_eq!(value(text), expected, "{text}");
+        }
+    }
+
+    #[test]
+    fn a_meters_own_text_is_made_fit_for_a_message() {
+        assert_eq!(printable("a\u{1b}[31m"), "a\\u{1b}[31m");
+        assert_eq!(printable(&"x".repeat(61)), format!("{}...", "x".repeat(60)));
+    }
 }

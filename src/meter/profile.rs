@@ -7,8 +7,8 @@ use std::sync::LazyLock;
 
 use crate::pure::located::Problem;
 
+use super::check;
 use super::pattern::Pattern;
-use super::raw;
 
 /// The version of the profile language that is read here.
 pub const FORMAT: &str = "1.0";
@@ -95,7 +95,7 @@ impl Profile {
     /// );
     /// ```
     pub fn read(text: &str) -> Result<Profile, Vec<Problem>> {
-        raw::read(text)
+        check::read(text)
     }
 }
 

@@ -5,12 +5,13 @@
 
 use std::time::Duration;
 
-use tokio::io::{AsyncReadExt, AsyncWriteExt};
-use tokio::time::{Instant, sleep, timeout, timeout_at};
+use tokio::time::{Instant, sleep};
 
 use super::decode::{Decoded, decode};
+use super::event::MeterEvent;
 use super::frame::{Framer, Piece};
-use super::port::{Opener, Port, PortError};
+use super::link::{Link, Traffic};
+use super::port::{Opener, PortError};
 use super::profile::{Profile, Talk};
 use super::serial::SerialPath;
 
@@ -18,59 +19,6 @@ use super::serial::SerialPath;
 const MISFITS_MAX: u32 = 5;
 /// Pause before a lost port is reported again, so that a caller who does not listen cannot spin.
 const LOST_AGAIN: Duration = Duration::from_millis(250);
-/// Bytes read at once; a frame is shorter.
-const READ_BYTES: usize = 512;
-/// Reads after which discarding stops, on a port that never runs dry.
-const DISCARD_READS_MAX: usize = 64;
-
-/// What a meter did.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum MeterEvent {
-    /// A frame arrived.
-    Frame(Decoded),
-    /// Nothing arrived for so many milliseconds of listening.
-    Silent { quiet_ms: u32 },
-    /// So many frames or floods of bytes in a row meant nothing.
-    Garbage { count: u32, profile: String, baud: u32 },
-    /// The port is gone; see [`Meter::reopen`].
-    Lost(PortError),
-}
-
-impl MeterEvent {
-    /// What to tell the engineer; `None` for a reading.
-    pub fn message(&self) -> Option<String> {
-        match self {
-            MeterEvent::Frame(Decoded::Reading(_)) => None,
-            MeterEvent::Frame(Decoded::Refused(why)) => Some(why.clone()),
-            MeterEvent::Frame(Decoded::NotUnderstood(what)) => Some(what.clone()),
-            MeterEvent::Silent { quiet_ms } => Some(format!("nothing heard from the meter for {}", seconds(*quiet_ms))),
-            MeterEvent::Garbage { profile, .. } => Some(format!("what arrives does not fit profile `{profile}`")),
-            MeterEvent::Lost(error) => Some(error.to_string()),
-        }
-    }
-
-    /// The next physical act.
-    pub fn hint(&self) -> Option<String> {
-        match self {
-            MeterEvent::Frame(_) => None,
-            MeterEvent::Silent { .. } => Some(
-                "switch the meter on or wake it, switch its data output on, and check the cable at both ends".into(),
-            ),
-            MeterEvent::Garbage { baud, .. } => Some(format!(
-                "set the meter to {baud} baud, or name the profile that fits this meter"
-            )),
-            MeterEvent::Lost(error) => error.hint(),
-        }
-    }
-}
-
-fn seconds(ms: u32) -> String {
-    if ms.is_multiple_of(1000) {
-        format!("{} s", ms / 1000)
-    } else {
-        format!("{} s", f64::from(ms) / 1000.0)
-    }
-}
 
 /// Whether a question to the meter is open.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -85,11 +33,9 @@ enum Asking {
 
 /// A meter on an open port.
 pub struct Meter {
-    opener: Box<dyn Opener>,
+    link: Link,
     profile: Profile,
-    port: Option<Box<dyn Port>>,
     framer: Framer,
-    outgoing: Vec<u8>,
     asking: Asking,
     /// Since when nothing was heard.
     quiet_since: Instant,
@@ -99,14 +45,12 @@ pub struct Meter {
 }
 
 impl Meter {
-    /// Opens a meter.
+    /// Opens a meter; called inside a Tokio runtime.
     pub fn open(opener: Box<dyn Opener>, profile: Profile) -> Result<Meter, PortError> {
         let mut meter = Meter {
+            link: Link::new(opener),
             framer: Framer::new(&profile.frame, true),
-            opener,
             profile,
-            port: None,
-            outgoing: Vec::new(),
             asking: Asking::Never,
             quiet_since: Instant::now(),
             unframed: 0,
@@ -116,23 +60,20 @@ impl Meter {
         Ok(meter)
     }
 
-    /// Opens a meter on a serial port.
+    /// Opens a meter on a serial port; called inside a Tokio runtime.
     pub fn open_serial(path: &str, profile: Profile) -> Result<Meter, PortError> {
         Meter::open(Box::new(SerialPath::new(path, &profile.line)), profile)
     }
 
     /// Opens the same port again, after it was lost. A question that was open is forgotten, the set-up is sent anew.
     pub fn reopen(&mut self) -> Result<(), PortError> {
-        // a port is held alone, so the old one goes first
-        self.port = None;
-        self.port = Some(self.opener.open()?);
+        self.link.reopen()?;
         self.framer.clear(true);
-        self.outgoing.clear();
         self.asking = Asking::Never;
         if let Talk::Query { setup, end, .. } = &self.profile.talk {
             self.asking = Asking::Idle;
             for line in setup {
-                self.outgoing.extend([line.as_bytes(), end.as_bytes()].concat());
+                self.link.send(&[line.as_bytes(), end.as_bytes()].concat());
             }
         }
         self.misfits = 0;
@@ -147,7 +88,7 @@ impl Meter {
 
     /// The port's name.
     pub fn port_name(&self) -> &str {
-        self.opener.name()
+        self.link.name()
     }
 
     /// Waits for what the meter does next. A meter that is asked is asked once for each frame.
@@ -160,18 +101,23 @@ impl Meter {
                     return event;
                 }
             }
-            if self.port.is_none() {
+            if !self.link.is_open() {
                 sleep(LOST_AGAIN).await;
                 return self.lost();
             }
             if self.asking == Asking::Idle {
-                if self.read_away().await.is_err() {
-                    return self.lost();
-                }
+                self.forget_arrived().await;
                 self.ask();
             }
-            if let Some(event) = self.exchange().await {
-                return event;
+            let patience = self.quiet_since + Duration::from_millis(u64::from(self.profile.quiet_ms_max));
+            match self.link.exchange(patience).await {
+                Traffic::Sent => {}
+                Traffic::Received(bytes) => {
+                    self.unframed += bytes.len();
+                    self.framer.push(&bytes);
+                }
+                Traffic::Nothing => return self.silent(),
+                Traffic::Gone => return self.lost(),
             }
         }
     }
@@ -179,50 +125,14 @@ impl Meter {
     /// Forgets what has arrived so far, so that the next frame is one that was sent from now on. Call it whenever
     /// listening begins after a pause: a port keeps what a meter sent while nobody listened.
     pub async fn discard(&mut self) {
-        if self.port.is_some() && self.read_away().await.is_err() {
-            self.port = None;
-        }
+        self.forget_arrived().await;
         self.heard();
     }
 
-    /// One write or one read, or the end of patience.
-    async fn exchange(&mut self) -> Option<MeterEvent> {
-        let patience = self.quiet_since + Duration::from_millis(u64::from(self.profile.quiet_ms_max));
-        let port = self.port.as_mut().expect("checked by the caller");
-        if !self.outgoing.is_empty() {
-            return match timeout_at(patience, port.write(&self.outgoing)).await {
-                Ok(Ok(count)) if 0 < count => {
-                    self.outgoing.drain(..count);
-                    None
-                }
-                Ok(_) => Some(self.lost()),
-                Err(_) => Some(self.silent()),
-            };
-        }
-        let mut bytes = [0; READ_BYTES];
-        match timeout_at(patience, port.read(&mut bytes)).await {
-            Ok(Ok(count)) if 0 < count => {
-                self.unframed += count;
-                self.framer.push(&bytes[..count]);
-                None
-            }
-            // nothing read is the end of a port, and so is any error
-            Ok(_) => Some(self.lost()),
-            Err(_) => Some(self.silent()),
-        }
-    }
-
-    /// Reads and drops whatever has arrived already.
-    async fn read_away(&mut self) -> Result<(), ()> {
-        let port = self.port.as_mut().expect("checked by the caller");
-        let mut bytes = [0; READ_BYTES];
-        for _ in 0..DISCARD_READS_MAX {
-            match timeout(Duration::ZERO, port.read(&mut bytes)).await {
-                Ok(Ok(count)) if 0 < count => self.framer.push(&bytes[..count]),
-                Ok(_) => return Err(()),
-                Err(_) => break,
-            }
-        }
+    async fn forget_arrived(&mut self) {
+        // a port that vanished is found gone by the next exchange
+        let arrived = self.link.drain().await.unwrap_or_default();
+        self.framer.push(&arrived);
         while let Some(piece) = self.framer.poll() {
             if matches!(piece, Piece::Frame { .. }) {
                 self.answered();
@@ -235,12 +145,11 @@ impl Meter {
             // an answer on its way, perhaps half here, was asked for too early
             Asking::Waiting | Asking::WaitingStale => self.asking = Asking::WaitingStale,
         }
-        Ok(())
     }
 
     fn ask(&mut self) {
         if let Talk::Query { ask, end, .. } = &self.profile.talk {
-            self.outgoing.extend([ask.as_bytes(), end.as_bytes()].concat());
+            self.link.send(&[ask.as_bytes(), end.as_bytes()].concat());
             self.asking = Asking::Waiting;
             self.heard();
         }
@@ -299,7 +208,7 @@ impl Meter {
 
     fn silent(&mut self) -> MeterEvent {
         // a question that could not be sent stays open; one that was not answered is given up
-        if self.outgoing.is_empty() {
+        if !self.link.has_unsent() {
             self.answered();
         }
         // bytes that never end a frame are not silence
@@ -316,10 +225,9 @@ impl Meter {
         }
     }
 
-    fn lost(&mut self) -> MeterEvent {
-        self.port = None;
+    fn lost(&self) -> MeterEvent {
         MeterEvent::Lost(PortError::Lost {
-            path: self.opener.name().to_owned(),
+            path: self.link.name().to_owned(),
         })
     }
 }
@@ -328,19 +236,22 @@ impl Meter {
 mod tests {
     use super::*;
     use crate::meter::profile::find;
+    use tokio::io::{AsyncReadExt, AsyncWriteExt};
+    use tokio::time::timeout;
     use tokio_serial::{SerialPort, SerialStream};
 
-    /// The meter's end of a pseudo-terminal, and a profile's copy that is silent after 250 ms.
+    /// The meter's end of a pseudo-terminal, and the meter behind the other end, opened by its path.
     fn bench(profile: &str) -> (SerialStream, Meter) {
+        impatient_bench(profile, 3000)
+    }
+
+    fn impatient_bench(profile: &str, quiet_ms_max: u32) -> (SerialStream, Meter) {
         let (meter_end, slave) = SerialStream::pair().unwrap();
         let path = slave.name().unwrap();
         drop(slave);
-        let text = find(profile)
-            .unwrap()
-            .text
-            .replace("quiet_ms_max: 3000", "quiet_ms_max: 250");
-        let meter = Meter::open_serial(&path, Profile::read(&text).unwrap()).unwrap();
-        (meter_end, meter)
+        let mut profile = find(profile).unwrap().clone();
+        profile.quiet_ms_max = quiet_ms_max;
+        (meter_end, Meter::open_serial(&path, profile).unwrap())
     }
 
     fn words(event: &MeterEvent) -> String {
@@ -415,11 +326,9 @@ mod tests {
                 "`230,1 VOLT` does not fit the profile's pattern"
             );
         }
-        let event = meter.next().await;
-        assert_eq!(words(&event), "what arrives does not fit profile `line-stream`");
         assert_eq!(
-            event.hint().unwrap(),
-            "set the meter to 9600 baud, or name the profile that fits this meter"
+            hear(&mut meter).await,
+            "what arrives does not fit profile `line-stream`"
         );
         end.write_all(b"VAC;231.4;V;-\r\n").await.unwrap();
         assert_eq!(hear(&mut meter).await, "231.4 V");
@@ -434,7 +343,7 @@ mod tests {
             "what arrives does not fit profile `line-stream`"
         );
         // and so does a trickle
-        let (mut end, mut meter) = bench("line-stream");
+        let (mut end, mut meter) = impatient_bench("line-stream", 250);
         end.write_all(&[0x55; 6]).await.unwrap();
         assert_eq!(
             hear(&mut meter).await,
@@ -444,34 +353,23 @@ mod tests {
 
     #[tokio::test]
     async fn a_silent_meter_is_named_again_and_again_until_it_speaks() {
-        let (mut end, mut meter) = bench("line-stream");
+        let (mut end, mut meter) = impatient_bench("line-stream", 250);
         for _ in 0..2 {
-            let event = meter.next().await;
-            assert_eq!(words(&event), "nothing heard from the meter for 0.25 s");
-            assert_eq!(
-                event.hint().unwrap(),
-                "switch the meter on or wake it, switch its data output on, and check the cable at both ends"
-            );
+            assert_eq!(hear(&mut meter).await, "nothing heard from the meter for 0.25 s");
         }
         end.write_all(b"VDC;12.0;V;-\r\n").await.unwrap();
         assert_eq!(hear(&mut meter).await, "12.0 V");
-        assert_eq!(
-            words(&MeterEvent::Silent { quiet_ms: 3000 }),
-            "nothing heard from the meter for 3 s"
-        );
     }
 
     #[tokio::test]
     async fn silence_is_noticed_between_ticks() {
-        let (_end, mut meter) = bench("line-stream");
-        let began = Instant::now();
-        let event = loop {
-            tokio::select! {
-                event = meter.next() => break event,
-                () = sleep(Duration::from_millis(25)) => assert!(began.elapsed() < Duration::from_secs(2)),
+        let (_end, mut meter) = impatient_bench("line-stream", 250);
+        for _ in 0..40 {
+            if let Ok(event) = timeout(Duration::from_millis(25), meter.next()).await {
+                return assert_eq!(event, MeterEvent::Silent { quiet_ms: 250 });
             }
-        };
-        assert_eq!(event, MeterEvent::Silent { quiet_ms: 250 });
+        }
+        panic!("a second of silence went unnoticed");
     }
 
     #[tokio::test]
@@ -480,17 +378,9 @@ mod tests {
         end.write_all(b"VAC;231.4;V;-\r\n").await.unwrap();
         assert_eq!(hear(&mut meter).await, "231.4 V");
         drop(end);
-        let lost = MeterEvent::Lost(PortError::Lost {
-            path: meter.port_name().to_owned(),
-        });
+        let lost = meter.lost();
         assert_eq!(meter.next().await, lost);
         assert_eq!(meter.next().await, lost);
-        assert_eq!(
-            lost.message().unwrap(),
-            format!("the meter's port `{}` vanished", meter.port_name())
-        );
-        assert_eq!(lost.hint().unwrap(), "plug the meter's cable in again");
-        assert!(matches!(meter.reopen(), Err(PortError::NoSuchPort { .. })));
         meter.discard().await;
         assert_eq!(meter.next().await, lost);
     }
@@ -501,7 +391,6 @@ mod tests {
         let path = folder.path().join("meter");
         let plug = || {
             let (end, slave) = SerialStream::pair().unwrap();
-            let _ = std::fs::remove_file(&path);
             std::os::unix::fs::symlink(slave.name().unwrap(), &path).unwrap();
             end
         };
@@ -509,18 +398,12 @@ mod tests {
         let mut meter = Meter::open_serial(&path.display().to_string(), find("line-stream").unwrap().clone()).unwrap();
         drop(end);
         assert!(matches!(meter.next().await, MeterEvent::Lost(_)));
+        std::fs::remove_file(&path).unwrap();
+        assert!(matches!(meter.reopen(), Err(PortError::NoSuchPort { .. })));
         let mut end = plug();
         meter.reopen().unwrap();
         end.write_all(b"VAC;231.4;V;-\r\n").await.unwrap();
         assert_eq!(hear(&mut meter).await, "231.4 V");
-    }
-
-    #[tokio::test]
-    async fn two_meters_cannot_share_a_port() {
-        let (_end, meter) = bench("line-stream");
-        let path = meter.port_name().to_owned();
-        let second = Meter::open_serial(&path, find("line-stream").unwrap().clone());
-        assert_eq!(second.err(), Some(PortError::PortInUse { path }));
     }
 
     #[tokio::test]
@@ -578,7 +461,7 @@ mod tests {
 
     #[tokio::test]
     async fn an_unanswered_question_is_silence_and_is_asked_again() {
-        let (mut end, mut meter) = bench("query-488");
+        let (mut end, mut meter) = impatient_bench("query-488", 400);
         let instrument = async {
             let mut asked = 0;
             while asked < 2 {
@@ -588,7 +471,7 @@ mod tests {
         };
         let reader = async { [hear(&mut meter).await, hear(&mut meter).await] };
         let ((), heard) = tokio::join!(instrument, reader);
-        assert_eq!(heard, ["nothing heard from the meter for 0.25 s", "0.5 V"]);
+        assert_eq!(heard, ["nothing heard from the meter for 0.4 s", "0.5 V"]);
     }
 
     #[tokio::test]

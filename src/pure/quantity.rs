@@ -135,7 +135,8 @@ impl Prefix {
 /// Digits exactly as displayed, with the exact decimal they stand for.
 ///
 /// The grammar is the NRf form of IEEE 488.2 without its oddities: an optional sign, digits with an optional point
-/// between digits, and an optional exponent of at most two digits. At most 24 digits, so that every later sum is exact.
+/// between digits, and an optional exponent. At most 18 digits, no more than 18 decimals and below 1E15, so that every later
+/// product with a prefix is exact; nothing a meter shows comes near.
 ///
 /// ```
 /// use coreproof::pure::quantity::Digits;
@@ -161,7 +162,7 @@ impl Digits {
         };
         let (whole, fraction) = mantissa.split_once('.').unwrap_or((mantissa, "0"));
         let all_digits = |part: &str| !part.is_empty() && part.bytes().all(|b| b.is_ascii_digit());
-        if !all_digits(whole) || !all_digits(fraction) || whole.len() + fraction.len() > 24 {
+        if !all_digits(whole) || !all_digits(fraction) || whole.len() + fraction.len() > 19 {
             return None;
         }
         let mut value = Decimal::from_str_exact(mantissa).ok()?;
@@ -175,6 +176,9 @@ impl Digits {
                 return None;
             }
             value = next;
+        }
+        if value.scale() > 18 || value >= Decimal::from(1_000_000_000_000_000_u64) {
+            return None;
         }
         if text.starts_with('-') {
             value = -value;
@@ -223,10 +227,11 @@ impl Digits {
 
 fn exponent_of(text: &str) -> Option<i32> {
     let digits = text.strip_prefix(['+', '-']).unwrap_or(text);
-    if digits.is_empty() || digits.len() > 2 || !digits.bytes().all(|b| b.is_ascii_digit()) {
+    if digits.is_empty() || digits.len() > 3 || !digits.bytes().all(|b| b.is_ascii_digit()) {
         return None;
     }
-    text.parse().ok()
+    // beyond these no amount is held exactly, so there is nothing to read
+    text.parse().ok().filter(|exponent| (-30..=30).contains(exponent))
 }
 
 impl TryFrom<String> for Digits {
@@ -384,6 +389,9 @@ mod tests {
             ("0x10", None),
             ("1E", None),
             ("1E123", None),
+            ("+4.2E+001", Some("42")),
+            ("0E-40", None),
+            ("1E15", None),
             ("12345678901234567890.12345", None),
         ];
         for (text, expected) in cases {

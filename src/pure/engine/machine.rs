@@ -6,16 +6,14 @@
 use std::collections::VecDeque;
 
 use jiff::Timestamp;
-use rust_decimal::Decimal;
 
 use super::answer::{self, Decision};
-use super::prompt::{Ask, Prompt, Show};
+use super::prompt::Show;
 use super::watch::Watch;
 use crate::pure::event::{Answer, Ending, Event};
-use crate::pure::plan::{Act, Kind, Measure, Stage, Timing};
-use crate::pure::reading::{Flag, Reading};
-use crate::pure::record::{Evidence, Run};
-use crate::pure::window::Outcome;
+use crate::pure::plan::{Act, Kind, Measure, Stage};
+use crate::pure::reading::Reading;
+use crate::pure::record::Run;
 
 /// The instrument whose cable is plugged in.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -45,7 +43,7 @@ pub enum Output {
 }
 
 #[derive(Debug, Clone, PartialEq, Eq)]
-enum Asking {
+pub(super) enum Asking {
     Step(usize),
     WhyNotDone(usize),
     Decision(usize),
@@ -61,18 +59,18 @@ enum Asking {
 /// A run being walked.
 #[derive(Debug)]
 pub struct Engine {
-    run: Run,
-    port: Option<PortInstrument>,
-    asking: Option<Asking>,
+    pub(super) run: Run,
+    pub(super) port: Option<PortInstrument>,
+    pub(super) asking: Option<Asking>,
     /// Bytes dropped from a torn last line, until the engineer has said what was touched in the break.
     resume: Option<u64>,
     /// Why the run is abandoned, while it is being made safe.
     abandoning: Option<String>,
     outputs: VecDeque<Output>,
     /// An event is on its way to the disk; inputs wait.
-    recording: bool,
-    watch: Watch,
-    watch_number: u64,
+    pub(super) recording: bool,
+    pub(super) watch: Watch,
+    pub(super) watch_number: u64,
     stage_shown: Option<Stage>,
 }
 
@@ -125,28 +123,28 @@ impl Engine {
         }
     }
 
-    fn metered(&self, step: usize) -> Option<&Measure> {
+    pub(super) fn metered(&self, step: usize) -> Option<&Measure> {
         match &self.run.plan.steps[step].kind {
             Kind::Measure(m) if self.port.as_ref().is_some_and(|p| p.instrument == m.used.instrument) => Some(m),
             _ => None,
         }
     }
 
-    fn show(&mut self, show: Show) {
+    pub(super) fn show(&mut self, show: Show) {
         self.outputs.push_back(Output::Show(show));
     }
 
-    fn notice(&mut self, text: impl Into<String>) {
+    pub(super) fn notice(&mut self, text: impl Into<String>) {
         self.show(Show::Notice(text.into()));
     }
 
-    fn record(&mut self, event: Event) {
+    pub(super) fn record(&mut self, event: Event) {
         assert!(!self.recording, "one event at a time goes to the journal");
         self.recording = true;
         self.outputs.push_back(Output::Record(event));
     }
 
-    fn step_id(&self, step: usize) -> String {
+    pub(super) fn step_id(&self, step: usize) -> String {
         self.run.plan.steps[step].id.clone()
     }
 
@@ -229,7 +227,7 @@ impl Engine {
         }
     }
 
-    fn ask(&mut self, asking: Asking) {
+    pub(super) fn ask(&mut self, asking: Asking) {
         if let Asking::Step(step) = asking {
             let stage = self.run.plan.steps[step].stage;
             if self.stage_shown != Some(stage) {
@@ -242,127 +240,6 @@ impl Engine {
         let prompt = self.prompt(&asking);
         self.asking = Some(asking);
         self.show(Show::Prompt(Box::new(prompt)));
-    }
-
-    fn prompt(&self, asking: &Asking) -> Prompt {
-        let about = match asking {
-            Asking::Step(step) | Asking::WhyNotDone(step) | Asking::Decision(step) | Asking::RepairWhat(step) => {
-                Some(*step)
-            }
-            Asking::RepairTouched(step, _) | Asking::WhyLeft(step) | Asking::Blocked { by: step } => Some(*step),
-            Asking::WhyAbandon | Asking::MakeSafe | Asking::ResumeTouched { .. } => None,
-        };
-        let (say, ask) = match asking {
-            Asking::Step(step) => return self.step_prompt(*step),
-            Asking::WhyNotDone(_) => ("Why can it not be done?".to_owned(), Ask::Text),
-            Asking::Decision(step) => (format!("`{}` did not pass. What now?", self.step_id(*step)), Ask::Decision),
-            Asking::RepairWhat(_) => ("What was repaired?".to_owned(), Ask::Text),
-            Asking::RepairTouched(..) => ("Which cores did the repair touch or move?".to_owned(), Ask::Touched),
-            Asking::WhyLeft(_) => ("Why is it left?".to_owned(), Ask::Text),
-            Asking::Blocked { by } => {
-                let by_id = self.step_id(*by);
-                let verdict = self.run.verdict(*by);
-                let say = format!("The walk cannot go on: `{by_id}` has not passed ({}).", verdict.because);
-                (say, Ask::Blocked { by: by_id })
-            }
-            Asking::WhyAbandon => ("Why is the run abandoned?".to_owned(), Ask::Text),
-            Asking::MakeSafe => (
-                "Before you leave: switch off, lock off, prove dead with the two-pole indicator, cover what was uncovered.".to_owned(),
-                Ask::Done { word: "done" },
-            ),
-            Asking::ResumeTouched { .. } => (
-                "The run goes on after a break. Isolation is proved again. Which cores may have been touched meanwhile?".to_owned(),
-                Ask::Touched,
-            ),
-        };
-        let stage = about.map_or(Stage::Isolate, |step| self.run.plan.steps[step].stage);
-        Prompt {
-            step: about.map_or_else(String::new, |step| self.step_id(step)),
-            place: (about.map_or(0, |step| step + 1), self.run.plan.steps.len()),
-            stage,
-            say,
-            cautions: Vec::new(),
-            instrument: None,
-            window: None,
-            sources: Vec::new(),
-            acts: if matches!(asking, Asking::MakeSafe) {
-                vec![Act::MakeSafe]
-            } else {
-                Vec::new()
-            },
-            probes: None,
-            ask,
-        }
-    }
-
-    fn step_prompt(&self, index: usize) -> Prompt {
-        let step = &self.run.plan.steps[index];
-        let job = &self.run.plan.job;
-        let mut cautions = vec![step.stage.caution().to_owned()];
-        cautions.extend(step.caution.clone());
-        let mut prompt = Prompt {
-            step: step.id.clone(),
-            place: (index + 1, self.run.plan.steps.len()),
-            stage: step.stage,
-            say: step.say.clone(),
-            cautions,
-            instrument: None,
-            window: None,
-            sources: Vec::new(),
-            acts: step.acts.clone(),
-            probes: None,
-            ask: Ask::Done {
-                word: if step.acts.contains(&Act::Energise) {
-                    "energise"
-                } else {
-                    "done"
-                },
-            },
-        };
-        match &step.kind {
-            Kind::Do | Kind::Gate => {}
-            Kind::Indicator { probes, .. } => {
-                prompt.probes = Some(probes.clone());
-                prompt.ask = Ask::Indicator;
-            }
-            Kind::Connect { terminal, .. } => {
-                prompt.ask = Ask::Purpose {
-                    terminal: terminal.clone(),
-                }
-            }
-            Kind::Measure(m) => {
-                let serial = job
-                    .instruments
-                    .iter()
-                    .find(|i| i.name == m.used.instrument)
-                    .map_or("", |i| i.serial.as_str());
-                prompt.instrument = Some(format!(
-                    "{} (serial {serial}), dial on {}",
-                    m.used.instrument,
-                    m.used.function.dial()
-                ));
-                if let Ok(window) = self.run.window(m) {
-                    prompt.window = Some(window.words());
-                    prompt.sources = window.basis.iter().map(|b| b.words()).collect();
-                }
-                match &m.timing {
-                    Timing::Any => {}
-                    Timing::Within { limit, basis, .. } => {
-                        prompt.sources.push(format!("within {limit}: {}", basis.words()));
-                    }
-                    Timing::After { wait, basis, .. } => {
-                        prompt.sources.push(format!("after {wait}: {}", basis.words()));
-                    }
-                }
-                prompt.probes = Some(m.probes.clone());
-                let from_meter = self.metered(index).is_some();
-                prompt.ask = Ask::Reading {
-                    function: m.used.function,
-                    from_meter,
-                };
-            }
-        }
-        prompt
     }
 
     /// A line typed by the engineer. What is not understood is asked again and leaves no trace in the record.
@@ -504,125 +381,4 @@ impl Engine {
             }
         }
     }
-
-    /// A typed reading that comes too early is not recorded: the valve may still be on its way.
-    fn typed(&mut self, step: usize, reading: Reading, now: Timestamp) {
-        let evidence = Evidence::Reading(reading.clone());
-        match self.time_left(step, now) {
-            Some(TimeLeft::UntilUp(left)) if self.run.judged(step, &evidence, now).outcome != Outcome::Pass => {
-                self.notice(format!("the valve may still be travelling: {left} s left; type the reading when it has come, or when the time is up"));
-            }
-            Some(TimeLeft::UntilOpen(left)) => {
-                self.notice(format!(
-                    "too early: the valve still closes for up to {left} s; then read again and type it"
-                ));
-            }
-            _ => {
-                let step = self.step_id(step);
-                self.record(Event::Taken { step, reading });
-            }
-        }
-    }
-
-    fn time_left(&self, step: usize, now: Timestamp) -> Option<TimeLeft> {
-        let Kind::Measure(m) = &self.run.plan.steps[step].kind else {
-            return None;
-        };
-        let left = |since: &str, limit: &crate::pure::quantity::Amount| {
-            let then = self.run.done_at(since)?;
-            let elapsed = Decimal::from(now.as_millisecond() - then.as_millisecond());
-            let left = limit.value() * Decimal::ONE_THOUSAND - elapsed;
-            (Decimal::ZERO < left).then(|| (left / Decimal::ONE_THOUSAND).ceil())
-        };
-        match &m.timing {
-            Timing::Any => None,
-            Timing::Within { since, limit, .. } => left(since, limit).map(TimeLeft::UntilUp),
-            Timing::After { since, wait, .. } => left(since, wait).map(TimeLeft::UntilOpen),
-        }
-    }
-
-    /// Something from the meter.
-    pub fn handle_heard(&mut self, heard: Heard, now: Timestamp) {
-        if self.recording {
-            return;
-        }
-        let Some(Asking::Step(step)) = self.asking else { return };
-        let Some(measure) = self.metered(step) else { return };
-        let wanted = measure.used.function;
-        let (reading, settled, state) = match heard {
-            Heard::Trouble(text) => return self.remark(text),
-            Heard::Reading {
-                reading,
-                settled,
-                state,
-            } => (reading, settled, state),
-        };
-        if let Some(flag) = reading.flags.first() {
-            return self.remark(Flag::refusal(*flag).to_owned());
-        }
-        if reading.function.is_some_and(|f| f != wanted) {
-            let is = reading.function.map_or_else(String::new, |f| f.dial());
-            return self.remark(format!("the meter is on {is}: turn the dial to {}", wanted.dial()));
-        }
-        self.watch.remarked = None;
-        let may_take = self.watch.hear(&reading, settled);
-        let (waits, note) = match self.time_left(step, now) {
-            Some(TimeLeft::UntilOpen(left)) => (true, format!(", closing time: {left} s left")),
-            Some(TimeLeft::UntilUp(left)) => {
-                let passes = self.run.judged(step, &Evidence::Reading(reading.clone()), now).outcome == Outcome::Pass;
-                (!passes, format!(", {left} s left"))
-            }
-            None => (false, String::new()),
-        };
-        if may_take && !waits {
-            let step = self.step_id(step);
-            return self.record(Event::Taken { step, reading });
-        }
-        let contact = if settled && !waits {
-            ", type `on` when both probes are on the points"
-        } else {
-            ""
-        };
-        self.show(Show::Live {
-            digits: reading.display(),
-            state: format!("{state}{note}{contact}"),
-        });
-    }
-
-    fn remark(&mut self, text: String) {
-        if text.is_empty() {
-            self.watch.remarked = None;
-        } else if self.watch.remarked.as_ref() != Some(&text) {
-            self.watch.remarked = Some(text.clone());
-            self.notice(text);
-        }
-    }
-
-    /// Time goes by: a reading that had to come within a time is taken as it stands when the time is up.
-    pub fn handle_tick(&mut self, now: Timestamp) {
-        if self.recording {
-            return;
-        }
-        let Some(Asking::Step(step)) = self.asking else { return };
-        let Some(measure) = self.metered(step) else { return };
-        if !matches!(measure.timing, Timing::Within { .. }) || self.time_left(step, now).is_some() {
-            return;
-        }
-        match self.watch.standing().cloned() {
-            Some(reading) => {
-                let step = self.step_id(step);
-                self.record(Event::Taken { step, reading });
-            }
-            None => self.remark(
-                "the time is up: put both probes on the points and type `on` to take what the meter shows".into(),
-            ),
-        }
-    }
-}
-
-enum TimeLeft {
-    /// Seconds until the time for the reading to come is up.
-    UntilUp(Decimal),
-    /// Seconds until a reading counts.
-    UntilOpen(Decimal),
 }

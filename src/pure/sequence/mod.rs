@@ -2,6 +2,8 @@
 
 mod bind;
 mod check;
+mod hands;
+mod measures;
 mod order;
 mod raw;
 mod say;

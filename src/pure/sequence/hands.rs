@@ -1,0 +1,138 @@
+//! Steps of hands and eyes: acts, proving dead, connecting.
+
+use super::bind::Binder;
+use super::raw::RawAct;
+use crate::pure::job::{Core, End, Purpose};
+use crate::pure::located::Located;
+use crate::pure::plan::{Act, Kind, Point, Probes, Stage};
+
+impl Binder<'_> {
+    pub(super) fn act(
+        &mut self,
+        id: &Located<String>,
+        stage: Stage,
+        act: RawAct,
+        say: &str,
+        caution: Option<&Located<String>>,
+        core: Option<&Core>,
+    ) {
+        let name = || core.expect("checked: only inside `EachCore`").name.clone();
+        let acts = vec![match act {
+            RawAct::SwitchOff => Act::SwitchOff,
+            RawAct::LockOff => Act::LockOff,
+            RawAct::KeepKey => Act::KeepKey,
+            RawAct::PostNotice => Act::PostNotice,
+            RawAct::DisconnectNear => Act::Disconnect(End::Near),
+            RawAct::DisconnectFar => Act::Disconnect(End::Far),
+            RawAct::TakeOutElectronics => Act::TakeOutElectronics,
+            RawAct::GuardFarEnd => Act::GuardFarEnd,
+            RawAct::LinkToEarth => Act::LinkToEarth(name()),
+            RawAct::RemoveLink => Act::RemoveLink(name()),
+            RawAct::RemoveEveryLink => Act::RemoveEveryLink,
+            RawAct::JoinLiveCores => Act::JoinLiveCores,
+            RawAct::PartLiveCores => Act::PartLiveCores,
+            RawAct::Discharge => Act::Discharge,
+            RawAct::Energise => Act::Energise,
+            RawAct::Call => Act::Call,
+            RawAct::Satisfy => Act::Satisfy,
+        }];
+        let id_text = core.map_or_else(|| id.value.clone(), |core| format!("{}/{}", id.value, core.name));
+        let core_word = core.map_or("", |core| core.name.as_str());
+        self.push(id, id_text, stage, say, &[("core", core_word)], Kind::Do);
+        let caution = caution.map(|c| self.words(c, &[("core", core_word)]));
+        let step = self.steps.last_mut().expect("just pushed");
+        step.acts = acts;
+        step.caution = caution;
+        step.cores = match (stage, core) {
+            (_, Some(core)) => vec![core.name.clone()],
+            // taking cores off and joining them is about every core
+            (Stage::Disconnect | Stage::Test, None) => self.job.cores.iter().map(|c| c.name.clone()).collect(),
+            _ => Vec::new(),
+        };
+    }
+
+    /// Earth to line, neutral to line, earth to neutral, then every core to earth and to neutral; earth goes on first.
+    pub(super) fn prove_dead(&mut self, id: &Located<String>, end: End, say: &str) {
+        let job = self.job;
+        let at = job.end(end);
+        let terminal = |purpose: Purpose| at.terminal_for(purpose).map(|t| (purpose, t.name.clone()));
+        let Some(earth) = terminal(Purpose::Earth) else {
+            let what = format!("the {} has no earth terminal to prove dead against", at.name);
+            return self.problem(id, what, Some(format!("add one to the job `{}`", job.text.name)));
+        };
+        let line = terminal(Purpose::PermanentLive).or_else(|| terminal(Purpose::SwitchedLive));
+        let neutral = terminal(Purpose::Neutral);
+        let point = |(_, name): &(Purpose, String)| Point::Terminal {
+            terminal: name.clone(),
+            end,
+        };
+        let mut pairs: Vec<(String, Point, Point)> = Vec::new();
+        if let Some(line) = &line {
+            pairs.push(("earth-line".into(), point(&earth), point(line)));
+            if let Some(neutral) = &neutral {
+                pairs.push(("neutral-line".into(), point(neutral), point(line)));
+            }
+        }
+        if let Some(neutral) = &neutral {
+            pairs.push(("earth-neutral".into(), point(&earth), point(neutral)));
+        }
+        for core in &job.cores {
+            let core_point = Point::Core {
+                core: core.name.clone(),
+                end,
+            };
+            for (word, reference) in [("earth", Some(&earth)), ("neutral", neutral.as_ref())] {
+                if let Some(reference) = reference
+                    && core.terminal(end) != reference.1
+                {
+                    pairs.push((format!("{}-{word}", core.name), point(reference), core_point.clone()));
+                }
+            }
+        }
+        for (name, first, second) in pairs {
+            let words = [first.words(job), second.words(job)];
+            let extra = [
+                ("first", words[0].as_str()),
+                ("second", words[1].as_str()),
+                ("end", at.name.as_str()),
+            ];
+            let kind = Kind::Indicator {
+                probes: Probes { first, second },
+                lit: false,
+            };
+            self.push(id, format!("{}/{name}", id.value), Stage::Isolate, say, &extra, kind);
+        }
+    }
+
+    pub(super) fn connect(&mut self, id: &Located<String>, end: End, say: &str) {
+        let job = self.job;
+        for core in &job.cores {
+            let terminal = core.terminal(end).to_owned();
+            let extra = [
+                ("core", core.name.as_str()),
+                ("terminal", terminal.as_str()),
+                ("end", job.end(end).name.as_str()),
+            ];
+            let kind = Kind::Connect {
+                core: core.name.clone(),
+                end,
+                terminal: terminal.clone(),
+                carries: core.carries,
+            };
+            self.push(
+                id,
+                format!("{}/{}", id.value, core.name),
+                Stage::Connect,
+                say,
+                &extra,
+                kind,
+            );
+            let step = self.steps.last_mut().expect("just pushed");
+            step.acts = vec![Act::Connect {
+                core: core.name.clone(),
+                end,
+            }];
+            step.cores = vec![core.name.clone()];
+        }
+    }
+}
