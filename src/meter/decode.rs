@@ -170,7 +170,7 @@ mod tests {
             (
                 "line-stream",
                 b"OHMS;99999999999999999999999;Gohm;-",
-                "not understood: `99999999999999999999999 Gohm` is not a number that can be held exactly",
+                "not understood: `99999999999999999999999` is not a number that can be held exactly",
             ),
             (
                 "line-stream",

@@ -98,11 +98,6 @@ impl Pattern {
         let (prefix, unit) = self.read_unit(part(Part::Unit), dial)?;
         let shown = self.read_value(part(Part::Value))?;
         if let Shown::Digits(digits) | Shown::Above(digits) = &shown
-            && digits.value().checked_mul(prefix.factor()).is_none()
-        {
-            return Err(no_number(&format!("{} {}{unit}", digits.text(), prefix.letter())));
-        }
-        if let Shown::Digits(digits) | Shown::Above(digits) = &shown
             && unit == Unit::Ohm
             && digits.value() < rust_decimal::Decimal::ZERO
         {

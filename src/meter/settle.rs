@@ -364,7 +364,7 @@ mod tests {
         // the range changes to and fro
         assert_eq!(motions(["999 ohm", "0.999 kohm"])[11], Motion::Settled);
         assert_eq!(motions(["OL", ">299"])[3], Motion::Settled);
-        assert_eq!(motions(["0E-40", "0E-40"])[11], Motion::Settled);
+        assert_eq!(motions(["0E-30", "0E-30"])[11], Motion::Settled);
     }
 
     #[test]

@@ -52,11 +52,14 @@ fn every_error_of_meaning_comes_at_once_with_its_place() {
     }
 }
 
+/// File, edits, files checked with it, what is said.
+type Case = (&'static str, &'static [(&'static str, &'static str)], &'static [&'static str], &'static str);
+
 #[test]
 fn bad_files_say_what_is_wrong() {
     let stated = |window: &str| format!("LeadNull(id: \"lead-null\", window: {window},");
     let null = "LeadNull(id: \"lead-null\", window: LeadResistance,";
-    let cases: &[(&str, &[(&str, &str)], &[&str], &str)] = &[
+    let cases: &[Case] = &[
         (
             JOB,
             &[("place:", "plaice:")],
