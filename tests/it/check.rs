@@ -53,7 +53,12 @@ fn every_error_of_meaning_comes_at_once_with_its_place() {
 }
 
 /// File, edits, files checked with it, what is said.
-type Case = (&'static str, &'static [(&'static str, &'static str)], &'static [&'static str], &'static str);
+type Case = (
+    &'static str,
+    &'static [(&'static str, &'static str)],
+    &'static [&'static str],
+    &'static str,
+);
 
 #[test]
 fn bad_files_say_what_is_wrong() {

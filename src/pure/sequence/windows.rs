@@ -149,3 +149,47 @@ pub fn time(raw: &RawTime, job: &Job) -> Result<(Amount, Basis), String> {
         )),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pure::job;
+    use crate::pure::located::Text;
+
+    /// The demonstration job with other cores and length, at 20 degC.
+    fn edge(live: &str, earth: &str, metres: &str) -> String {
+        let text = include_str!("../../../fixtures/saltmarsh.ron")
+            .replace(
+                "size: \"1.0 mm2\", carries: Earth",
+                &format!("size: \"{earth}\", carries: Earth"),
+            )
+            .replace("\"1.0 mm2\"", &format!("\"{live}\""))
+            .replace(
+                &format!("size: \"{live}\", carries: Earth"),
+                &format!("size: \"{earth}\", carries: Earth"),
+            )
+            .replace("\"18 m\"", &format!("\"{metres}\""))
+            .replace("\"15 degC\"", "\"20 degC\"");
+        let job = job::read(&Text {
+            name: "job".into(),
+            text,
+        })
+        .unwrap();
+        let core = job.core("brown").unwrap().clone();
+        cable_resistance(&job, &core, &job.length.clone().unwrap())
+            .unwrap()
+            .0
+            .to_string()
+    }
+
+    #[test]
+    fn worked_examples_of_handbooks_are_met() {
+        // 22 m of 2.5/1.5 mm2: 0.429 ohm, a worked example of inspection and testing courses (19.51 mohm/m x 22 m)
+        assert_eq!(edge("2.5 mm2", "1.5 mm2", "22 m"), "0.429 ohm");
+        // 50 m of 1.5/1.0 and of 2.5/1.5 mm2: 1.51 and 0.98 ohm in a printed guide to the wiring rules
+        assert_eq!(edge("1.5 mm2", "1.0 mm2", "50 m"), "1.51 ohm");
+        assert_eq!(edge("2.5 mm2", "1.5 mm2", "50 m"), "0.976 ohm");
+        // 10 m of 1.0/1.0 mm2: computed from IEC 60228
+        assert_eq!(edge("1.0 mm2", "1.0 mm2", "10 m"), "0.362 ohm");
+    }
+}
