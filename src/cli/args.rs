@@ -31,6 +31,27 @@ pub struct Args {
 
 #[derive(Debug, Subcommand)]
 pub enum Command {
+    /// Walk a sequence with no hardware: simulated wiring, and a simulated meter on a real pseudo-terminal.
+    #[command(after_help = CAUTIONS)]
+    Rehearse {
+        /// Sequence file; without it, the shipped thermostat cable.
+        sequence: Option<PathBuf>,
+        /// Job file; without it, the demonstration job.
+        #[arg(long)]
+        job: Option<PathBuf>,
+        /// Put a fault in: core-open, cores-swapped, insulation-low, end-switch-open, end-switch-closed, neutral-missing, …
+        #[arg(long, value_name = "NAME")]
+        fault: Option<String>,
+        /// Leave record.jsonl, record.jsonl.sig, signer.pub and certificate.pdf in this folder.
+        #[arg(long, value_name = "DIR")]
+        out: Option<PathBuf>,
+        /// Seed of the noise and the small differences between cores.
+        #[arg(long, default_value_t = 1)]
+        seed: u64,
+        /// Show every prompt and answer, as a run does.
+        #[arg(long)]
+        steps: bool,
+    },
     /// Read sequences, jobs and profiles: every error at once; a sequence and a job are bound to each other.
     #[command(after_help = CAUTIONS)]
     Check {

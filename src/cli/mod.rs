@@ -12,6 +12,7 @@ mod meter;
 mod passphrase;
 mod plan;
 mod records;
+mod rehearse;
 mod resume;
 mod run;
 mod seal;

@@ -143,28 +143,33 @@ pub fn export(prefix: &str, folder: &Path) -> Result<u8, Failure> {
 
 /// Writes the three plain files; nothing that exists is overwritten.
 pub fn write_files(folder: &Path, record: &[u8], signature: &str, public_key: &str) -> Result<(), Failure> {
-    let failed = |name: &Path, error: std::io::Error| {
-        let failure = Failure::equipment(format!("`{}` cannot be written: {error}", name.display()));
+    std::fs::create_dir_all(folder)
+        .map_err(|error| Failure::equipment(format!("the folder `{}` cannot be made: {error}", folder.display())))?;
+    write_new(&folder.join("record.jsonl"), record)?;
+    write_beside(folder, signature, public_key)
+}
+
+/// Writes the signature and the public key beside a record.
+pub fn write_beside(folder: &Path, signature: &str, public_key: &str) -> Result<(), Failure> {
+    write_new(&folder.join("record.jsonl.sig"), signature.as_bytes())?;
+    write_new(
+        &folder.join("signer.pub"),
+        format!("{}\n", public_key.trim_end()).as_bytes(),
+    )
+}
+
+/// Writes and syncs a file that is not there yet.
+pub fn write_new(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
+    let failed = |error: std::io::Error| {
         if error.kind() == std::io::ErrorKind::AlreadyExists {
-            Failure::refused(format!("`{}` is already there", name.display())).hint("give an empty folder")
+            Failure::refused(format!("`{}` is already there", path.display()))
+                .hint("give another name or an empty folder")
         } else {
-            failure
+            Failure::equipment(format!("`{}` cannot be written: {error}", path.display()))
         }
     };
-    std::fs::create_dir_all(folder).map_err(|e| failed(folder, e))?;
-    let key_line = format!("{}\n", public_key.trim_end());
-    for (name, bytes) in [
-        ("record.jsonl", record),
-        ("record.jsonl.sig", signature.as_bytes()),
-        ("signer.pub", key_line.as_bytes()),
-    ] {
-        let path = folder.join(name);
-        let mut file = std::fs::File::create_new(&path).map_err(|e| failed(&path, e))?;
-        file.write_all(bytes)
-            .and_then(|()| file.sync_all())
-            .map_err(|e| failed(&path, e))?;
-    }
-    Ok(())
+    let mut file = std::fs::File::create_new(path).map_err(failed)?;
+    file.write_all(bytes).and_then(|()| file.sync_all()).map_err(failed)
 }
 
 /// Takes in a record signed by a trusted key.

@@ -4,7 +4,7 @@ use clap::Parser;
 
 use super::args::{Args, Command, KeyCommand, RecordsCommand};
 use super::error::{Failure, REFUSED};
-use super::{audit, certificate, check, key, plan, records, resume, run, verify};
+use super::{audit, certificate, check, key, plan, records, rehearse, resume, run, verify};
 
 /// Runs the command that the arguments name and returns the exit code.
 pub fn start() -> u8 {
@@ -60,6 +60,24 @@ fn runtime() -> Result<tokio::runtime::Runtime, Failure> {
 
 fn command(args: Args) -> Result<u8, Failure> {
     match args.command {
+        Command::Rehearse {
+            sequence,
+            job,
+            fault,
+            out,
+            seed,
+            steps,
+        } => {
+            let asked = rehearse::Asked {
+                sequence,
+                job,
+                fault,
+                out,
+                seed,
+                steps,
+            };
+            runtime()?.block_on(rehearse::rehearse(&asked))
+        }
         Command::Check { files } => check::check(&files),
         Command::Plan { sequence, job, json } => plan::plan(&sequence, &job, json),
         Command::Run { sequence, job, meter } => {

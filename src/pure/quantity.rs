@@ -293,7 +293,10 @@ impl Amount {
             Unit::Ohm if size >= Decimal::from(1_000) => Prefix::Kilo,
             _ => Prefix::One,
         };
-        let digits = Digits::from_decimal((value / prefix.factor()).round_dp(decimals));
+        let mut rounded = (value / prefix.factor()).round_dp(decimals);
+        // a division drops trailing zeros, a display does not
+        rounded.rescale(decimals);
+        let digits = Digits::from_decimal(rounded);
         Amount { digits, prefix, unit }
     }
 }

@@ -1,0 +1,204 @@
+//! Why a certificate could not be made or read. Each kind states one fact; each hint names the next act.
+
+/// Name of the attached record.
+pub const RECORD: &str = "record.jsonl";
+/// Name of the attached signature.
+pub const SIGNATURE: &str = "record.jsonl.sig";
+/// Name of the attached public key.
+pub const PUBLIC_KEY: &str = "signer.pub";
+
+/// What went wrong with a certificate.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum Error {
+    /// The page could not be set in type.
+    #[error("the certificate could not be typeset: {detail}")]
+    Typesetting { detail: String },
+    /// The typeset page could not be written as PDF/A-3a.
+    #[error("the certificate could not be written as PDF/A-3a: {detail}")]
+    Export { detail: String },
+    /// What was to be attached is larger than a certificate may carry.
+    #[error("`{name}` has {bytes} bytes, a certificate carries at most {bytes_max}")]
+    TooLargeToAttach {
+        name: &'static str,
+        bytes: u64,
+        bytes_max: u64,
+    },
+    /// The file is larger than any certificate.
+    #[error("the file has {bytes} bytes, a certificate has at most {bytes_max}")]
+    FileTooLarge { bytes: u64, bytes_max: u64 },
+    /// The file is no PDF, or one too damaged to find anything in.
+    #[error("the file is not a whole PDF")]
+    NotPdf,
+    /// The file has more arrays and dictionaries than any certificate.
+    #[error("the file has more than {parts_max} parts, which no certificate has")]
+    TooManyParts { parts_max: usize },
+    /// There is no memory to read the file with.
+    #[error("there is not enough memory to read the file")]
+    NoMemory,
+    /// The PDF is encrypted.
+    #[error("the PDF is encrypted, which a certificate never is")]
+    Encrypted,
+    /// The PDF does not carry one of the three files.
+    #[error("the PDF carries no `{name}`")]
+    AttachmentMissing { name: &'static str },
+    /// Two attachments, or two versions of one, share a name.
+    #[error("the PDF carries `{name}` more than once")]
+    AttachmentTwice { name: &'static str },
+    /// The attachment is larger than it may be.
+    #[error("the attached `{name}` is larger than {bytes_max} bytes")]
+    AttachmentTooLarge { name: &'static str, bytes_max: u64 },
+    /// The attachment does not unpack to what its own length and check sum say.
+    #[error("the attached `{name}` is damaged: {fault}")]
+    AttachmentDamaged { name: &'static str, fault: Damage },
+    /// The attachment must be text and is not.
+    #[error("the attached `{name}` is not text")]
+    AttachmentNotText { name: &'static str },
+}
+
+/// How an attachment is damaged.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum Damage {
+    /// It is packed in a way that certificates do not use.
+    #[error("it is packed in an unknown way")]
+    Packing,
+    /// The packed bytes cannot be unpacked.
+    #[error("it does not unpack")]
+    Unpacking,
+    /// The unpacked bytes have another length than stated.
+    #[error("its length is not the stated one")]
+    Length,
+    /// The unpacked bytes have another Adler-32 sum than stated.
+    #[error("its check sum does not agree")]
+    CheckSum,
+}
+
+impl Error {
+    /// The next act.
+    pub fn hint(&self) -> Option<String> {
+        let hint = match self {
+            Error::Typesetting { .. } | Error::Export { .. } => {
+                "the record is whole: hand over `record.jsonl`, `record.jsonl.sig` and `signer.pub` from `coreproof records export`, and report this fault"
+            }
+            Error::TooLargeToAttach { .. } => {
+                "hand over the plain files instead: `coreproof records export RECORD -o DIR`"
+            }
+            Error::NoMemory => "close other programs, then try again",
+            Error::FileTooLarge { .. } | Error::TooManyParts { .. } => {
+                "give the certificate itself, as it was handed over"
+            }
+            Error::NotPdf | Error::AttachmentDamaged { .. } | Error::AttachmentNotText { .. } => {
+                "the file was damaged or altered on its way: ask the engineer to send the certificate again"
+            }
+            Error::Encrypted => "ask the engineer for the certificate as `coreproof certificate` wrote it",
+            Error::AttachmentMissing { .. } => {
+                "printing to PDF and some mail programs drop attachments: ask the engineer for the file as `coreproof certificate` wrote it"
+            }
+            Error::AttachmentTwice { .. } | Error::AttachmentTooLarge { .. } => {
+                "somebody altered the file: trust none of it, and ask the engineer for the certificate again"
+            }
+        };
+        Some(hint.to_owned())
+    }
+
+    /// Whether a port, a meter or storage is at fault (exit code 3): never, a certificate is made and read in memory.
+    pub fn is_equipment(&self) -> bool {
+        false
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn check(error: &Error, text: &str, hint: &str) {
+        assert_eq!(error.to_string(), text);
+        let said = error.hint().expect("every kind has a next act");
+        assert!(said.contains(hint), "{said}");
+        assert!(!error.is_equipment());
+    }
+
+    #[test]
+    fn every_kind_has_its_words_and_its_next_act() {
+        let detail = || "no such key".to_owned();
+        check(
+            &Error::Typesetting { detail: detail() },
+            "the certificate could not be typeset: no such key",
+            "report this fault",
+        );
+        check(
+            &Error::Export { detail: detail() },
+            "the certificate could not be written as PDF/A-3a: no such key",
+            "report this fault",
+        );
+        check(
+            &Error::TooLargeToAttach {
+                name: RECORD,
+                bytes: 9,
+                bytes_max: 8,
+            },
+            "`record.jsonl` has 9 bytes, a certificate carries at most 8",
+            "records export",
+        );
+        check(
+            &Error::FileTooLarge { bytes: 9, bytes_max: 8 },
+            "the file has 9 bytes, a certificate has at most 8",
+            "as it was handed over",
+        );
+        check(
+            &Error::TooManyParts { parts_max: 9 },
+            "the file has more than 9 parts, which no certificate has",
+            "as it was handed over",
+        );
+        check(
+            &Error::NoMemory,
+            "there is not enough memory to read the file",
+            "close other programs",
+        );
+        check(
+            &Error::NotPdf,
+            "the file is not a whole PDF",
+            "send the certificate again",
+        );
+        check(
+            &Error::Encrypted,
+            "the PDF is encrypted, which a certificate never is",
+            "as `coreproof certificate` wrote it",
+        );
+        check(
+            &Error::AttachmentMissing { name: SIGNATURE },
+            "the PDF carries no `record.jsonl.sig`",
+            "drop attachments",
+        );
+        check(
+            &Error::AttachmentTwice { name: RECORD },
+            "the PDF carries `record.jsonl` more than once",
+            "trust none of it",
+        );
+        check(
+            &Error::AttachmentTooLarge {
+                name: RECORD,
+                bytes_max: 8,
+            },
+            "the attached `record.jsonl` is larger than 8 bytes",
+            "trust none of it",
+        );
+        check(
+            &Error::AttachmentNotText { name: PUBLIC_KEY },
+            "the attached `signer.pub` is not text",
+            "send the certificate again",
+        );
+        for (fault, words) in [
+            (Damage::Packing, "it is packed in an unknown way"),
+            (Damage::Unpacking, "it does not unpack"),
+            (Damage::Length, "its length is not the stated one"),
+            (Damage::CheckSum, "its check sum does not agree"),
+        ] {
+            let text = format!("the attached `record.jsonl` is damaged: {words}");
+            check(
+                &Error::AttachmentDamaged { name: RECORD, fault },
+                &text,
+                "send the certificate again",
+            );
+        }
+    }
+}

@@ -1,0 +1,243 @@
+//! `rehearse`: the whole way with no hardware, through the real engine, serial code, journal, signature and certificate.
+//!
+//! The rule inside: a rehearsal is marked as one in its first signed line, it is signed with a throw-away key, and it never comes
+//! near the archive.
+
+use std::cell::RefCell;
+use std::io::Stdout;
+use std::path::{Path, PathBuf};
+use std::rc::Rc;
+
+use super::error::{FOUND, Failure, INTERRUPTED, PASSED};
+use super::run::{closing, opened};
+use super::verify::Sealed;
+use super::{files, meter, records};
+use crate::audit::examine;
+use crate::journal::Journal;
+use crate::keys::SigningKey;
+use crate::meter::profile::{self, Profile};
+use crate::meter::source::Meter;
+use crate::pure::engine::{Engine, PortInstrument, Show};
+use crate::pure::event::{Event, Rehearsal};
+use crate::pure::job::Job;
+use crate::pure::job::instrument::{Ability, Instrument};
+use crate::pure::located::Text;
+use crate::pure::people::{Clock, Engineer};
+use crate::pure::plan::Plan;
+use crate::pure::record::Run;
+use crate::pure::window::Outcome;
+use crate::rehearsal::{Fault, RehearsalError, Scripted, Seen, SimClock, SimMeter, World};
+use crate::run::{Around, Stop, WallClock, walk};
+use crate::terminal::plain::{Plain, headed};
+
+/// What was asked for on the command line.
+#[derive(Debug)]
+pub struct Asked {
+    pub sequence: Option<PathBuf>,
+    pub job: Option<PathBuf>,
+    pub fault: Option<String>,
+    pub out: Option<PathBuf>,
+    pub seed: u64,
+    pub steps: bool,
+}
+
+impl From<RehearsalError> for Failure {
+    fn from(error: RehearsalError) -> Failure {
+        let failure = match &error {
+            RehearsalError::NoPseudoTerminal { .. } => Failure::equipment(error.to_string()),
+            _ => Failure::refused(error.to_string()),
+        };
+        match error.hint() {
+            Some(hint) => failure.hint(hint),
+            None => failure,
+        }
+    }
+}
+
+/// Rehearses.
+pub async fn rehearse(asked: &Asked) -> Result<u8, Failure> {
+    let plan = plan(asked)?;
+    let fault = asked.fault.as_deref().map(Fault::parse).transpose()?;
+    let workplace = Workplace::new(asked.out.as_deref())?;
+    println!("REHEARSAL: nothing is measured. The wiring and the meter are simulated, time runs fast.");
+    let (run, record) = walked(asked, plan, fault, &workplace).await?;
+    closing(&run);
+    let key = SigningKey::throw_away();
+    let signature = key.sign(&record);
+    let examined = examine(&record, &signature, Some(&key.public()));
+    if let Some(remark) = examined.remarks.first() {
+        return Err(Failure::refused(format!(
+            "the rehearsed record does not hold: {}",
+            remark.what
+        )));
+    }
+    println!("The record was signed with a throw-away key and examined: chain, readings and verdicts hold.");
+    if let Some(out) = &asked.out {
+        let public = key.public();
+        // the record itself is already there: it is the journal
+        records::write_beside(out, &signature, &public.openssh_line())?;
+        let sealed = Sealed { record, signature };
+        super::certificate::write(&out.join("certificate.pdf"), &run, &sealed, &public)?;
+        println!(
+            "record.jsonl, record.jsonl.sig, signer.pub and certificate.pdf are in {}",
+            out.display()
+        );
+    }
+    Ok(if run.outcome() == Outcome::Pass { PASSED } else { FOUND })
+}
+
+fn plan(asked: &Asked) -> Result<Plan, Failure> {
+    let shipped = |name: &str, text: &str| Text {
+        name: name.into(),
+        text: text.into(),
+    };
+    let sequence = match &asked.sequence {
+        Some(path) => files::text(path)?,
+        None => shipped(
+            "sequences/stat-cable.ron",
+            include_str!("../../sequences/stat-cable.ron"),
+        ),
+    };
+    let job = match &asked.job {
+        Some(path) => files::text(path)?,
+        None => shipped("fixtures/saltmarsh.ron", include_str!("../../fixtures/saltmarsh.ron")),
+    };
+    files::plan(&sequence, &job)
+}
+
+/// Where the journal is written: the folder asked for, or one that is removed again.
+struct Workplace {
+    folder: PathBuf,
+    passing: bool,
+}
+
+impl Workplace {
+    fn new(out: Option<&Path>) -> Result<Workplace, Failure> {
+        let (folder, passing) = match out {
+            Some(out) => (out.to_owned(), false),
+            None => (
+                std::env::temp_dir().join(format!("coreproof-rehearsal-{}", uuid::Uuid::now_v7())),
+                true,
+            ),
+        };
+        std::fs::create_dir_all(&folder).map_err(|error| {
+            Failure::equipment(format!("the folder `{}` cannot be made: {error}", folder.display()))
+        })?;
+        Ok(Workplace { folder, passing })
+    }
+}
+
+impl Drop for Workplace {
+    fn drop(&mut self) {
+        if self.passing {
+            // what is left behind in the temporary folder does no harm
+            let _ = std::fs::remove_dir_all(&self.folder);
+        }
+    }
+}
+
+/// The instrument to put on the port: one with a known profile, best one that makes the dead tests.
+fn on_port(job: &Job) -> Option<(&Instrument, &'static Profile)> {
+    let talking = || {
+        job.instruments.iter().filter_map(|i| {
+            let profile = profile::find(i.profile.as_deref()?).ok()?;
+            Some((i, profile))
+        })
+    };
+    talking()
+        .find(|(i, _)| i.can.iter().any(|a| matches!(a, Ability::Continuity { .. })))
+        .or_else(|| talking().next())
+}
+
+async fn walked(
+    asked: &Asked,
+    plan: Plan,
+    fault: Option<Fault>,
+    workplace: &Workplace,
+) -> Result<(Run, Vec<u8>), Failure> {
+    let job = plan.job.clone();
+    let mut world = World::new(&job, asked.seed)?;
+    if let Some(fault) = fault {
+        fault.put_into(&mut world)?;
+    }
+    let start = WallClock.now();
+    let clock = SimClock::new(start, world);
+    let port = on_port(&job);
+    let sim = port
+        .map(|(instrument, profile)| SimMeter::start(profile, instrument, &clock, asked.seed))
+        .transpose()?;
+    let mut meter = match (&sim, port) {
+        (Some(sim), Some((_, profile))) => Some(Meter::open_serial(sim.path(), profile.clone())?),
+        _ => None,
+    };
+    let rehearsal = Rehearsal {
+        fault: fault.map(|f| f.name().to_owned()),
+        seed: asked.seed,
+    };
+    let opened = opened(&plan, meter::carried(&job, None), Some(rehearsal));
+    let path = workplace.folder.join("record.jsonl");
+    let mut journal = Journal::create(&path, &Event::Opened(Box::new(opened.clone())), start)?;
+    let instrument = port.map(|(i, _)| PortInstrument {
+        instrument: i.name.clone(),
+    });
+    let mut engine = Engine::new(Run::with_plan(opened, start, plan), instrument, None);
+    let (sender, mut lines) = tokio::sync::mpsc::unbounded_channel();
+    let shown = Rc::new(RefCell::new(Shown {
+        plain: Plain::new(std::io::stdout(), false),
+        steps: asked.steps,
+    }));
+    let observer = shown.clone();
+    let see = Box::new(move |seen: Seen<'_>| observer.borrow_mut().see(&seen));
+    let mut engineer = Scripted::new(&clock, sim.as_ref(), asked.seed, sender, see);
+    let around = Around {
+        journal: &mut journal,
+        meter: meter.as_mut(),
+        lines: &mut lines,
+        engineer: &mut engineer,
+        clock: &clock,
+    };
+    match walk(&mut engine, around).await? {
+        Stop::Closed => {}
+        Stop::Interrupted | Stop::InputEnded => {
+            return Err(Failure {
+                exit: INTERRUPTED,
+                ..Failure::refused("the rehearsal was broken off")
+            });
+        }
+    }
+    let record = std::fs::read(&path)
+        .map_err(|error| Failure::equipment(format!("the journal `{}` cannot be read: {error}", path.display())))?;
+    Ok((engine.run().clone(), record))
+}
+
+/// What the reader sees of a rehearsal: a line a step, or everything.
+struct Shown {
+    plain: Plain<Stdout>,
+    steps: bool,
+}
+
+impl Shown {
+    fn see(&mut self, seen: &Seen<'_>) {
+        match seen {
+            Seen::Show(Show::Live { .. }) => {}
+            Seen::Show(show) if self.steps => self.plain.show(show),
+            Seen::Line(line) if self.steps => self.plain.line(&format!("> {line}")),
+            Seen::Show(Show::Stage(stage)) => {
+                self.plain.show(&Show::Stage(*stage));
+                self.plain.line(stage.caution());
+            }
+            Seen::Show(Show::Verdict { step, verdict }) => {
+                self.plain.line(&format!(
+                    "{:<10} {step:<32} {}",
+                    headed(verdict.outcome),
+                    verdict.because
+                ));
+                if let Some(mark) = &verdict.mark {
+                    self.plain.line(&format!("{:<10} {:<32} {mark}", "ask", ""));
+                }
+            }
+            Seen::Show(show @ Show::Finished { .. }) => self.plain.show(show),
+            Seen::Show(_) | Seen::Line(_) => {}
+        }
+    }
+}

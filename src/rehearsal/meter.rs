@@ -1,0 +1,285 @@
+//! The simulated meter: a display that speaks a profile on a real pseudo-terminal.
+//!
+//! The rule inside: it holds one end of the pair and nothing else of the program; whoever reads it opens the other end
+//! by its path, as a cable would be opened. It sends the next frame only when the last was read.
+
+use std::sync::{Arc, Mutex};
+use std::time::Duration;
+
+use tokio::io::{AsyncReadExt, AsyncWriteExt};
+use tokio::sync::Notify;
+use tokio::task::JoinHandle;
+use tokio::time::{sleep, timeout};
+use tokio_serial::{SerialPort, SerialStream};
+
+use super::clock::SimClock;
+use super::display::{Display, Face};
+use super::error::RehearsalError;
+use crate::meter::encode::{Ear, EncodeError, Heard, encode, units};
+use crate::meter::profile::{Profile, Talk};
+use crate::pure::job::instrument::Instrument;
+use crate::pure::quantity::{Prefix, Shown, Unit};
+use crate::pure::reading::Function;
+
+/// Real time after which a frame that was not read is sent again, as a meter would go on sending: a reader may have thrown
+/// it away.
+const SEND_AGAIN: Duration = Duration::from_millis(500);
+/// Real time between two looks at a line that nobody holds at the other end.
+const NOBODY_THERE: Duration = Duration::from_millis(10);
+
+/// The display and dial, shared between whoever turns the dial and the task that speaks.
+#[derive(Clone)]
+pub(super) struct Panel {
+    display: Arc<Mutex<Display>>,
+    turned_on: Arc<Notify>,
+}
+
+impl Panel {
+    /// Uses the display.
+    pub(super) fn with<T>(&self, act: impl FnOnce(&mut Display) -> T) -> T {
+        act(&mut self.display.lock().expect("nothing panics while it holds the display"))
+    }
+
+    /// Turns the dial.
+    pub(super) fn turn(&self, function: Function) {
+        self.with(|display| display.turn(function));
+        self.turned_on.notify_one();
+    }
+
+    /// Waits until the dial is on something: an instrument that is off says nothing.
+    async fn on(&self) {
+        while self.with(|display| display.dial().is_none()) {
+            self.turned_on.notified().await;
+        }
+    }
+}
+
+/// A simulated meter that is running; it is switched off when dropped.
+pub struct SimMeter {
+    path: String,
+    instrument: String,
+    panel: Panel,
+    task: JoinHandle<()>,
+}
+
+impl SimMeter {
+    /// Starts the meter; called inside a Tokio runtime.
+    ///
+    /// On a runtime of one thread every frame is made after the hands have done what came before it, so that a rehearsal
+    /// comes out the same each time; on several threads a frame may be one act late, as on a real cable.
+    ///
+    /// # Errors
+    /// [`RehearsalError::ProfileDoesNotFit`] where the profile cannot say what the instrument shows,
+    /// [`RehearsalError::NoPseudoTerminal`] where the system gives none.
+    pub fn start(
+        profile: &Profile,
+        instrument: &Instrument,
+        clock: &SimClock,
+        seed: u64,
+    ) -> Result<SimMeter, RehearsalError> {
+        let display = Display::new(instrument, seed);
+        check_profile(profile, instrument, &display)?;
+        let no_terminal = |error: &dyn std::error::Error| RehearsalError::NoPseudoTerminal { why: error.to_string() };
+        let (line, other_end) = SerialStream::pair().map_err(|error| no_terminal(&error))?;
+        let path = other_end.name().ok_or_else(|| RehearsalError::NoPseudoTerminal {
+            why: "it has no name".into(),
+        })?;
+        // a port is held alone: the reader opens it by its path
+        drop(other_end);
+        let panel = Panel {
+            display: Arc::new(Mutex::new(display)),
+            turned_on: Arc::new(Notify::new()),
+        };
+        let speaker = Speaker {
+            profile: profile.clone(),
+            panel: panel.clone(),
+            clock: clock.clone(),
+            line,
+        };
+        Ok(SimMeter {
+            path,
+            instrument: instrument.name.clone(),
+            panel,
+            task: tokio::spawn(speaker.speak()),
+        })
+    }
+
+    /// The path under which the meter is opened.
+    pub fn path(&self) -> &str {
+        &self.path
+    }
+
+    /// The instrument that it is.
+    pub fn instrument(&self) -> &str {
+        &self.instrument
+    }
+
+    pub(super) fn panel(&self) -> Panel {
+        self.panel.clone()
+    }
+}
+
+impl Drop for SimMeter {
+    fn drop(&mut self) {
+        self.task.abort();
+    }
+}
+
+/// Refuses a profile that has no words for a function, or none for over-range on ohms.
+fn check_profile(profile: &Profile, instrument: &Instrument, display: &Display) -> Result<(), RehearsalError> {
+    let does_not_fit = |why: String| RehearsalError::ProfileDoesNotFit {
+        profile: profile.name.clone(),
+        instrument: instrument.name.clone(),
+        why,
+    };
+    for function in display.functions() {
+        let Some((prefix, _)) = units(profile, function).first().copied() else {
+            return Err(does_not_fit(format!("it has no {}", function.dial())));
+        };
+        if function.unit() == Unit::Ohm {
+            let over = Face {
+                function,
+                shown: Shown::Over,
+                prefix,
+                unit: function.unit(),
+            };
+            frame(profile, &over).map_err(|error| does_not_fit(error.to_string()))?;
+        }
+    }
+    Ok(())
+}
+
+/// The bytes of what a display shows. A profile without a mark for "above" says over-range.
+fn frame(profile: &Profile, face: &Face) -> Result<Vec<u8>, EncodeError> {
+    let unit = (face.prefix, face.unit);
+    match (encode(profile, face.function, &face.shown, unit, &[]), &face.shown) {
+        (Err(EncodeError::NoOverRange { .. }), Shown::Above(_)) => {
+            encode(profile, face.function, &Shown::Over, unit, &[])
+        }
+        (bytes, _) => bytes,
+    }
+}
+
+struct Speaker {
+    profile: Profile,
+    panel: Panel,
+    clock: SimClock,
+    line: SerialStream,
+}
+
+impl Speaker {
+    async fn speak(mut self) {
+        match self.profile.talk {
+            Talk::Stream => self.stream().await,
+            Talk::Query { .. } => self.answer().await,
+        }
+    }
+
+    async fn stream(&mut self) {
+        let mut frames_read = self.clock.frames_read();
+        loop {
+            self.panel.on().await;
+            frames_read.mark_unchanged();
+            self.send().await;
+            // the clock cannot go away: this task holds it
+            let _ = timeout(SEND_AGAIN, frames_read.changed()).await;
+        }
+    }
+
+    async fn answer(&mut self) {
+        let mut ear = Ear::new(&self.profile);
+        let mut bytes = [0; 256];
+        loop {
+            match self.line.read(&mut bytes).await {
+                Ok(count) if 0 < count => ear.push(&bytes[..count]),
+                // the other end is not open, or no longer
+                _ => sleep(NOBODY_THERE).await,
+            }
+            while let Some(heard) = ear.poll() {
+                if heard == Heard::Ask {
+                    self.panel.on().await;
+                    self.send().await;
+                }
+            }
+        }
+    }
+
+    /// Shows what the display shows now.
+    async fn send(&mut self) {
+        let profile = &self.profile;
+        let face = self.panel.with(|display| {
+            let prefixes =
+                |function| -> Vec<Prefix> { units(profile, function).into_iter().map(|(prefix, _)| prefix).collect() };
+            let prefixes = display.dial().map(prefixes).unwrap_or_default();
+            self.clock.with_world(|world, now| display.look(world, now, &prefixes))
+        });
+        let face = face.expect("waited until it is on");
+        let bytes = frame(profile, &face).unwrap_or_else(|error| panic!("checked at the start: {error}"));
+        while self.line.write_all(&bytes).await.is_err() {
+            sleep(NOBODY_THERE).await;
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::meter::decode::Decoded;
+    use crate::meter::event::MeterEvent;
+    use crate::meter::profile::find;
+    use crate::meter::source::Meter;
+    use crate::pure::people::Clock;
+    use crate::rehearsal::World;
+    use crate::rehearsal::trial::job;
+    use jiff::Timestamp;
+
+    /// A simulated meter, and the reader that opened it by its path.
+    fn bench(profile: &str, instrument: usize) -> (SimMeter, Meter, SimClock) {
+        let clock = SimClock::new(Timestamp::UNIX_EPOCH, World::new(&job(), 1).unwrap());
+        let profile = find(profile).unwrap();
+        let sim = SimMeter::start(profile, &job().instruments[instrument], &clock, 1).unwrap();
+        let meter = Meter::open_serial(sim.path(), profile.clone()).unwrap();
+        (sim, meter, clock)
+    }
+
+    async fn reading(meter: &mut Meter) -> String {
+        match meter.next().await {
+            MeterEvent::Frame(Decoded::Reading(reading)) => reading.display(),
+            other => panic!("{other:?}"),
+        }
+    }
+
+    #[tokio::test]
+    async fn a_meter_that_is_off_says_nothing() {
+        for (profile, instrument, function) in [
+            ("line-stream", 1, Function::Continuity),
+            ("query-488", 2, Function::Resistance),
+        ] {
+            let (sim, mut meter, _) = bench(profile, instrument);
+            let waited = timeout(Duration::from_millis(100), meter.next()).await;
+            assert!(waited.is_err(), "{waited:?}");
+            sim.panel().turn(function);
+            assert_eq!(reading(&mut meter).await, "OL (ohm)");
+        }
+    }
+
+    #[tokio::test]
+    async fn the_next_frame_waits_until_the_last_was_read() {
+        let (sim, mut meter, clock) = bench("line-stream", 1);
+        sim.panel().turn(Function::Continuity);
+        reading(&mut meter).await;
+        let waited = timeout(Duration::from_millis(100), meter.next()).await;
+        assert!(waited.is_err(), "nobody said that the frame was read: {waited:?}");
+        clock.frame_read();
+        reading(&mut meter).await;
+    }
+
+    #[tokio::test]
+    async fn a_frame_that_was_thrown_away_is_sent_again() {
+        let (sim, mut meter, _) = bench("line-stream", 1);
+        sim.panel().turn(Function::Continuity);
+        sleep(Duration::from_millis(50)).await;
+        meter.discard().await;
+        assert_eq!(reading(&mut meter).await, "OL (ohm)");
+    }
+}
