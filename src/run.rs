@@ -88,7 +88,9 @@ pub async fn walk(engine: &mut Engine, around: Around<'_>) -> Result<Stop, journ
                 None => return Ok(Stop::InputEnded),
             },
             event = next_event(&mut meter) => {
-                clock.frame_read();
+                if matches!(event, MeterEvent::Frame(_)) {
+                    clock.frame_read();
+                }
                 let now = clock.now();
                 let seconds = (now.as_millisecond() - began.as_millisecond()) as f64 / 1000.0;
                 tracing::trace!(?event, "meter");

@@ -77,9 +77,16 @@ pub async fn rehearse(asked: &Asked) -> Result<u8, Failure> {
         // the record itself is already there: it is the journal
         records::write_beside(out, &signature, &public.openssh_line())?;
         let sealed = Sealed { record, signature };
-        super::certificate::write(&out.join("certificate.pdf"), &run, &sealed, &public)?;
+        if cfg!(feature = "certificate") {
+            super::certificate::write(&out.join("certificate.pdf"), &run, &sealed, &public)?;
+        }
+        let pdf = if cfg!(feature = "certificate") {
+            " and certificate.pdf"
+        } else {
+            "; built without certificates, so no PDF;"
+        };
         println!(
-            "record.jsonl, record.jsonl.sig, signer.pub and certificate.pdf are in {}",
+            "record.jsonl, record.jsonl.sig, signer.pub{pdf} are in {}",
             out.display()
         );
     }

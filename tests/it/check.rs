@@ -53,18 +53,13 @@ fn every_error_of_meaning_comes_at_once_with_its_place() {
 }
 
 /// File, edits, files checked with it, what is said.
-type Case = (
-    &'static str,
-    &'static [(&'static str, &'static str)],
-    &'static [&'static str],
-    &'static str,
-);
+type Case<'a> = (&'a str, &'a [(&'a str, &'a str)], &'a [&'a str], &'a str);
 
 #[test]
 fn bad_files_say_what_is_wrong() {
     let stated = |window: &str| format!("LeadNull(id: \"lead-null\", window: {window},");
     let null = "LeadNull(id: \"lead-null\", window: LeadResistance,";
-    let cases: &[Case] = &[
+    let cases: &[Case<'_>] = &[
         (
             JOB,
             &[("place:", "plaice:")],

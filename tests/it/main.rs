@@ -2,5 +2,8 @@
 
 mod broken;
 mod check;
+#[cfg(feature = "outside")]
+mod outside;
+mod rehearse;
 mod typed;
 mod world;

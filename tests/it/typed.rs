@@ -56,6 +56,26 @@ fn a_typed_run_is_sealed_listed_shown_exported_and_audited() {
         (Some(0), "1 record examined, 0 findings\n")
     );
 
+    let pdf = world.path("sail-loft.pdf");
+    let pdf = pdf.to_str().unwrap();
+    #[cfg(feature = "certificate")]
+    {
+        let written = world.run(&["certificate", &run, "-o", pdf]);
+        assert_eq!(written.status.code(), Some(0), "{}", text(&written.stderr));
+        let verified = world.run(&["verify", pdf]);
+        assert_eq!(verified.status.code(), Some(0), "{}", text(&verified.stderr));
+    }
+    #[cfg(not(feature = "certificate"))]
+    {
+        let refused = world.run(&["certificate", &run, "-o", pdf]);
+        assert_eq!(refused.status.code(), Some(2));
+        assert!(
+            text(&refused.stderr).contains("built without certificates"),
+            "{}",
+            text(&refused.stderr)
+        );
+    }
+
     one_changed_byte_is_found(&world, out);
     another_home_does_not_trust_the_signer(out);
 }

@@ -1,0 +1,160 @@
+//! Rehearsals from the shipped binary: each fault fails one step, and what is left behind holds.
+
+use crate::world::{World, text};
+
+/// Each fault and the one step that must fail.
+const FAULTS: &[(&str, &str)] = &[
+    ("core-open", "continuity/black"),
+    ("cores-swapped", "continuity/brown"),
+    ("insulation-low", "insulation-earth"),
+    ("end-switch-open", "end-switch-on"),
+    ("end-switch-closed", "end-switch-off"),
+    ("neutral-missing", "feed"),
+    ("supply-still-live", "dead-near/earth-line"),
+    ("high-resistance-joint", "continuity/black"),
+    ("insulation-low-between-cores", "insulation-cores/brown-black"),
+    ("indicator-dead", "indicator-first"),
+];
+
+#[test]
+fn each_fault_fails_its_step_and_no_other() {
+    for (fault, step) in FAULTS {
+        let output = World::new().run(&["rehearse", "--fault", fault]);
+        assert_eq!(output.status.code(), Some(1), "{fault}: {}", text(&output.stderr));
+        let failed: Vec<_> = text(&output.stdout)
+            .lines()
+            .filter_map(|line| line.strip_prefix("FAIL       "))
+            .map(|rest| rest.split_whitespace().next().unwrap().to_owned())
+            .collect();
+        assert_eq!(failed, [*step], "{fault}");
+    }
+}
+
+#[test]
+fn an_unknown_fault_names_those_that_exist() {
+    let output = World::new().run(&["rehearse", "--fault", "gremlin"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(
+        text(&output.stderr).contains("`neutral-missing`"),
+        "{}",
+        text(&output.stderr)
+    );
+}
+
+#[test]
+fn a_healthy_rehearsal_passes_and_is_marked_as_one() {
+    let world = World::new();
+    let out = world.path("out");
+    let out = out.to_str().unwrap();
+    let output = world.run(&["rehearse", "--out", out]);
+    assert_eq!(
+        output.status.code(),
+        Some(0),
+        "{}{}",
+        text(&output.stdout),
+        text(&output.stderr)
+    );
+    let record = std::fs::read_to_string(format!("{out}/record.jsonl")).unwrap();
+    assert!(record.lines().next().unwrap().contains("\"rehearsal\":{\"seed\":1}"));
+    assert!(
+        !world.path("archive.sqlite").exists(),
+        "a rehearsal never comes near the archive"
+    );
+
+    // nobody trusts its key; with the key given, it verifies
+    let record = format!("{out}/record.jsonl");
+    let verified = world.run(&["verify", &record]);
+    assert_eq!(verified.status.code(), Some(2));
+    assert!(
+        text(&verified.stderr).contains("throw-away key"),
+        "{}",
+        text(&verified.stderr)
+    );
+    let key = format!("{out}/signer.pub");
+    assert_eq!(world.run(&["verify", &record, "--key", &key]).status.code(), Some(0));
+    assert_eq!(
+        world.run(&["key", "trust", &key, "--as", "Nobody"]).status.code(),
+        Some(0)
+    );
+    let imported = world.run(&["records", "import", &record]);
+    assert_eq!(imported.status.code(), Some(2));
+    assert!(
+        text(&imported.stderr).contains("a rehearsal, which never enters the archive"),
+        "{}",
+        text(&imported.stderr)
+    );
+    // a second rehearsal into the same folder overwrites nothing
+    let again = world.run(&["rehearse", "--out", out]);
+    assert_eq!(again.status.code(), Some(2), "{}", text(&again.stderr));
+}
+
+#[test]
+fn the_same_seed_gives_the_same_readings() {
+    let readings = |seed: &str| {
+        let output = World::new().run(&["rehearse", "--seed", seed]);
+        assert_eq!(output.status.code(), Some(0));
+        text(&output.stdout)
+    };
+    assert_eq!(readings("7"), readings("7"));
+    assert_ne!(readings("7"), readings("8"));
+}
+
+#[cfg(feature = "certificate")]
+#[test]
+fn a_changed_certificate_is_refused() {
+    let world = World::new();
+    let out = world.path("out");
+    let out = out.to_str().unwrap();
+    assert_eq!(
+        world
+            .run(&["rehearse", "--fault", "insulation-low", "--out", out])
+            .status
+            .code(),
+        Some(1)
+    );
+    let (pdf, key) = (format!("{out}/certificate.pdf"), format!("{out}/signer.pub"));
+    let verify = || world.run(&["verify", &pdf, "--key", &key]);
+    let good = verify();
+    assert_eq!(good.status.code(), Some(0), "{}", text(&good.stderr));
+    assert!(
+        text(&good.stdout).contains("pages        exactly what this record renders to"),
+        "{}",
+        text(&good.stdout)
+    );
+
+    let whole = std::fs::read(&pdf).unwrap();
+    for part in 1..6 {
+        let mut edited = whole.clone();
+        let at = whole.len() * part / 6;
+        edited[at] = edited[at].wrapping_add(1);
+        std::fs::write(&pdf, &edited).unwrap();
+        let refused = verify();
+        assert_eq!(refused.status.code(), Some(2), "byte {at}: {}", text(&refused.stdout));
+        assert!(text(&refused.stderr).contains("next: "), "{}", text(&refused.stderr));
+    }
+    // the attachment goes by another name
+    let renamed: Vec<u8> = replaced(&whole, b"record.jsonl", b"rec0rd.jsonl");
+    std::fs::write(&pdf, &renamed).unwrap();
+    let refused = verify();
+    assert_eq!(refused.status.code(), Some(2));
+    assert!(
+        text(&refused.stderr).contains("record.jsonl"),
+        "{}",
+        text(&refused.stderr)
+    );
+    std::fs::write(&pdf, b"%PDF-1.7\nnothing\n").unwrap();
+    assert_eq!(verify().status.code(), Some(2));
+}
+
+#[cfg(feature = "certificate")]
+fn replaced(bytes: &[u8], from: &[u8], to: &[u8]) -> Vec<u8> {
+    let mut out = Vec::with_capacity(bytes.len());
+    let mut rest = bytes;
+    while let Some(at) = rest.windows(from.len()).position(|w| w == from) {
+        out.extend_from_slice(&rest[..at]);
+        out.extend_from_slice(to);
+        rest = &rest[at + from.len()..];
+    }
+    out.extend_from_slice(rest);
+    out
+}
