@@ -34,26 +34,32 @@ pub fn list(as_json: bool) -> Result<u8, Failure> {
     } else if records.is_empty() {
         println!("the archive holds no records yet");
     } else {
+        let names: Vec<String> = records.iter().map(|r| r.run.to_string()).collect();
         let rows: Vec<_> = records
             .iter()
-            .map(|r| {
+            .zip(&names)
+            .map(|(r, name)| {
                 let opened = r.opened_at.get(..16).unwrap_or(&r.opened_at).replace('T', " ");
-                vec![
-                    r.run.to_string(),
-                    opened,
-                    r.place.clone(),
-                    r.cable.clone(),
-                    r.verdict.clone(),
-                    r.outcome.clone(),
-                ]
+                let verdict = format!("{}, {}", r.verdict, r.outcome);
+                vec![short(name, &names), opened, r.place.clone(), r.cable.clone(), verdict]
             })
             .collect();
         println!(
             "{}",
-            table(&["run", "opened (UTC)", "place", "cable", "verdict", "outcome"], &rows)
+            table(&["run", "opened (UTC)", "place", "cable", "verdict"], &rows)
         );
     }
     Ok(PASSED)
+}
+
+/// As much of an id as tells it from the others, whole groups, two at the least.
+fn short(name: &str, all: &[String]) -> String {
+    let groups: Vec<_> = name.split('-').collect();
+    let prefixes = (2..=groups.len()).map(|n| groups[..n].join("-"));
+    prefixes
+        .into_iter()
+        .find(|prefix| all.iter().filter(|other| other.starts_with(prefix.as_str())).count() == 1)
+        .unwrap_or_else(|| name.to_owned())
 }
 
 /// The run that a stored record holds; the archive's own index is not believed.

@@ -1,16 +1,16 @@
 //! Tables for people.
 
 use tabled::builder::Builder;
-use tabled::settings::object::Columns;
-use tabled::settings::width::MinWidth;
-use tabled::settings::{Modify, Style, Width};
+use tabled::settings::peaker::Priority;
+use tabled::settings::{Style, Width};
 
+use crate::terminal::input::width;
 use crate::terminal::plain::clean;
 
-/// The widest a column may be, in characters; longer cells wrap at words.
-const COLUMN_WIDTH_MAX: usize = 44;
+/// The narrowest line that a table is squeezed into, in characters.
+const WIDTH_MIN: usize = 60;
 
-/// A table with a head line; cells are cleaned of control characters.
+/// A table with a head line, as wide as the terminal; cells are cleaned of control characters and wrap at words.
 pub fn table(head: &[&str], rows: &[Vec<String>]) -> String {
     let mut builder = Builder::default();
     builder.push_record(head.iter().map(|cell| (*cell).to_owned()));
@@ -19,8 +19,11 @@ pub fn table(head: &[&str], rows: &[Vec<String>]) -> String {
     }
     let mut table = builder.build();
     table.with(Style::psql());
-    table.with(Modify::new(Columns::new(..)).with(Width::wrap(COLUMN_WIDTH_MAX).keep_words(true)));
-    table.with(MinWidth::new(0));
+    table.with(
+        Width::wrap(width().max(WIDTH_MIN))
+            .keep_words(true)
+            .priority(Priority::max(true)),
+    );
     let text = table.to_string();
     text.lines().map(str::trim_end).collect::<Vec<_>>().join("\n")
 }

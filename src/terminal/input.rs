@@ -39,6 +39,15 @@ pub fn is_interactive() -> bool {
     io::stdin().is_terminal() && io::stdout().is_terminal()
 }
 
+/// Characters in a line of the output: the terminal's, or 100 where there is none to ask.
+pub fn width() -> usize {
+    rustix::termios::tcgetwinsize(io::stdout())
+        .ok()
+        .map(|size| usize::from(size.ws_col))
+        .filter(|w| 0 < *w)
+        .unwrap_or(100)
+}
+
 /// Keeps typed characters from the screen until it is dropped; does nothing where standard input is no terminal.
 #[derive(Debug)]
 pub struct EchoOff {

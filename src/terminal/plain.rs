@@ -52,7 +52,7 @@ impl<W: Write> Plain<W> {
     }
 
     fn field(&mut self, name: &str, text: &str) {
-        for (i, line) in wrap(&clean(text), 88).iter().enumerate() {
+        for (i, line) in wrap(&clean(text), 82).iter().enumerate() {
             let name = if i == 0 { name } else { "" };
             self.line(&format!("    {name:<8} {line}"));
         }
@@ -62,7 +62,7 @@ impl<W: Write> Plain<W> {
         self.line("");
         let (here, all) = prompt.place;
         if prompt.step.is_empty() {
-            self.line(&format!("{} ?", prompt.say));
+            self.field("ask", &prompt.say);
         } else {
             self.line(&format!("{here} of {all}  {}", prompt.step));
             self.field("do", &prompt.say);
@@ -83,6 +83,11 @@ impl<W: Write> Plain<W> {
             }
         }
         self.field("answer", &prompt.answers());
+        self.marker();
+    }
+
+    /// Where the answer goes, for a person at a terminal.
+    fn marker(&mut self) {
         if self.in_place {
             let _ = write!(self.out, "> ");
             let _ = self.out.flush();
@@ -143,7 +148,10 @@ impl<W: Write> Engineer for Plain<W> {
                 self.line(&format!("---- {} ----", stage.words()));
             }
             Show::Prompt(prompt) => self.prompt(prompt),
-            Show::Notice(text) => self.field("note", text),
+            Show::Notice(text) => {
+                self.field("note", text);
+                self.marker();
+            }
             Show::Live { digits, state } => self.live(digits, state),
             Show::Taken { display, typed, .. } => {
                 self.field(

@@ -29,7 +29,7 @@ fn a_typed_run_is_sealed_listed_shown_exported_and_audited() {
 
     let shown = text(&world.run(&["records", "show", &run]).stdout);
     assert!(
-        shown.contains("continuity/brown") && shown.contains("0.59 ohm is within the window"),
+        shown.contains("continuity/brown") && shown.contains("0.59 ohm is within"),
         "{shown}"
     );
     assert!(

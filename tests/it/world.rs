@@ -125,7 +125,7 @@ impl Walk {
             if let Some((_, step)) = line.split_once(" of 72  ") {
                 self.step = step.trim().to_owned();
             }
-            if line.starts_with("The run goes on after a break") {
+            if line.contains("ask      The run goes on after a break") {
                 self.step = "resumed".into();
             }
             asked |= line.starts_with("    answer");
