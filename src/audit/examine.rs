@@ -7,7 +7,7 @@ use crate::journal::{self, Line};
 use crate::keys::{self, PublicKey};
 use crate::meter::decode::decode_raw;
 use crate::meter::profile::Profile;
-use crate::pure::event::{Event, Opened};
+use crate::pure::event::{Event, Opened, PROGRAM};
 use crate::pure::plan::Kind;
 use crate::pure::reading::{Origin, Reading};
 use crate::pure::record::Run;
@@ -139,7 +139,9 @@ fn fold(lines: &[Line<Event>], remark: &mut impl FnMut(Concern, u64, String)) ->
             Event::Judged { step, verdict } => {
                 if let Some((index, evidence, at)) = run.awaiting_verdict() {
                     let again = run.judged(index, evidence, at);
-                    if again != *verdict {
+                    // another version may put the reason into other words; outcome and value it may not change
+                    let same_words = opened.program != PROGRAM || again.because == verdict.because;
+                    if again.outcome != verdict.outcome || again.value != verdict.value || !same_words {
                         let what = format!(
                             "`{step}`: recorded as {} ({}), judged again as {} ({})",
                             verdict.outcome.word(),

@@ -122,6 +122,6 @@ pub fn same_pages(content: &[u8], sealed: &Sealed, run: &Run, signer: &PublicKey
         "do not rely on the pages: the record was made by {}, this is {}; if they are the same, the pages were changed; \
          take the record out and make the certificate anew",
         run.opened.program,
-        super::run::program()
+        crate::pure::event::PROGRAM
     )))
 }

@@ -12,7 +12,7 @@ use super::seal;
 use crate::journal::Journal;
 use crate::keys;
 use crate::pure::engine::Engine;
-use crate::pure::event::{Carried, Event, FORMAT, Opened, Rehearsal};
+use crate::pure::event::{Carried, Event, FORMAT, Opened, PROGRAM, Rehearsal};
 use crate::pure::people::Clock;
 use crate::pure::plan::Plan;
 use crate::pure::record::Run;
@@ -20,11 +20,6 @@ use crate::pure::window::Outcome;
 use crate::run::{Around, Stop, WallClock, walk};
 use crate::terminal::input;
 use crate::terminal::plain::{Plain, clean};
-
-/// The name that a record gives to this program.
-pub fn program() -> String {
-    format!("coreproof {}", env!("CARGO_PKG_VERSION"))
-}
 
 /// The opening of a run.
 pub fn opened(plan: &Plan, profiles: Vec<Carried>, rehearsal: Option<Rehearsal>) -> Opened {
@@ -34,7 +29,7 @@ pub fn opened(plan: &Plan, profiles: Vec<Carried>, rehearsal: Option<Rehearsal>)
     };
     Opened {
         format: FORMAT.into(),
-        program: program(),
+        program: PROGRAM.into(),
         run: uuid::Uuid::now_v7(),
         rehearsal,
         edition: plan.job.limits.edition.clone(),

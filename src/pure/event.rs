@@ -12,6 +12,9 @@ use super::window::Verdict;
 /// Version of the journal and record format, `major.minor`.
 pub const FORMAT: &str = "1.0";
 
+/// The name that a record gives to the program that wrote it.
+pub const PROGRAM: &str = concat!("coreproof ", env!("CARGO_PKG_VERSION"));
+
 /// A named text carried whole inside the record.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

@@ -52,6 +52,18 @@ impl Walk {
         walk
     }
 
+    /// A walk of the demonstration job with one piece of its text replaced.
+    fn with_job(from: &str, to: &str) -> Walk {
+        let now: Timestamp = "2026-11-25T08:00:00Z".parse().unwrap();
+        let mut opened = opened();
+        assert!(opened.job.text.contains(from), "{from}");
+        opened.job.text = opened.job.text.replacen(from, to, 1);
+        let run = Run::open(opened, now).unwrap_or_else(|findings| panic!("{findings:?}"));
+        let mut walk = Walk::around(Engine::new(run, None, None), now);
+        walk.drain();
+        walk
+    }
+
     fn around(engine: Engine, now: Timestamp) -> Walk {
         Walk {
             engine,
@@ -450,4 +462,85 @@ fn a_meter_is_read_without_a_key_once_the_probes_lifted() {
     );
     hear(&mut walk, "0.04", Function::Continuity, true);
     assert_eq!(walk.at(), "link/brown");
+}
+
+#[test]
+fn a_multimeter_is_indicative_and_never_passes_a_dead_test() {
+    let mut walk = Walk::with_job("Continuity(ceiling: \"1999 ohm\"),", "");
+    walk.to("continuity/brown");
+    let with = walk.prompt.as_ref().unwrap().instrument.clone().unwrap();
+    assert_eq!(with, "multimeter (serial SM-0031), dial on ohms");
+    walk.say("0.6");
+    let (outcome, because) = walk.verdict("continuity/brown");
+    assert_eq!(outcome, Outcome::NotTested);
+    assert!(
+        because
+            .starts_with("indicative only: the ohms range of `multimeter` is not the continuity test of IEC 61557-4"),
+        "{because}"
+    );
+    walk.say("again");
+    // it can still show that a core is broken
+    walk.say("OL");
+    assert_eq!(walk.verdict("continuity/brown").0, Outcome::Fail);
+    let limits = &walk.engine.run().plan.limitations;
+    assert!(limits.iter().any(|l| l.starts_with("indicative only")), "{limits:?}");
+}
+
+#[test]
+fn no_voltage_on_a_high_impedance_meter_is_inconclusive() {
+    let mut walk = Walk::with_job("Voltage(input: \"10 kohm\"),", "");
+    walk.to("switched-off");
+    walk.wait(11);
+    for reading in ["0.0", "63"] {
+        walk.say(reading);
+        let (outcome, because) = walk.verdict("switched-off");
+        assert_eq!(outcome, Outcome::NotTested, "{reading}");
+        assert!(
+            because.starts_with("inconclusive:") && because.ends_with("repeat with an input of 10 kohm or less"),
+            "{because}"
+        );
+        walk.say("again");
+        walk.say("done");
+        walk.wait(11);
+    }
+}
+
+#[test]
+fn cores_of_unknown_length_are_compared_with_each_other() {
+    let mut walk = Walk::with_job("        length: \"18 m\",\n", "");
+    walk.to("continuity/brown");
+    walk.say("0.63");
+    assert_eq!(walk.verdict("continuity/brown").0, Outcome::Pass);
+    walk.to("continuity/grey");
+    assert_eq!(
+        walk.prompt.as_ref().unwrap().window.as_deref(),
+        Some("0.54 ohm to 0.64 ohm")
+    );
+    walk.say("0.71");
+    assert_eq!(
+        walk.verdict("continuity/grey"),
+        (Outcome::Fail, "0.67 ohm is above 0.64 ohm".into())
+    );
+    assert!(walk.engine.run().plan.limitations[0].starts_with("The length of the cable is not known."));
+}
+
+#[test]
+fn what_stays_connected_is_tested_at_250_volts_to_earth_only() {
+    let to = "stays_connected: \"the wiring centre's receiver\",\n    circuit: (";
+    let walk = Walk::with_job("circuit: (", to);
+    let plan = &walk.engine.run().plan;
+    let insulation: Vec<_> = plan.steps.iter().filter(|s| s.id.starts_with("insulation")).collect();
+    assert_eq!(insulation.len(), 1, "no pair of cores gets the voltage");
+    assert!(
+        insulation[0]
+            .say
+            .starts_with("Insulation at 250 V: first probe on core green-yellow"),
+        "{}",
+        insulation[0].say
+    );
+    assert!(
+        plan.limitations[0].contains("Insulation between cores is not shown"),
+        "{:?}",
+        plan.limitations
+    );
 }
