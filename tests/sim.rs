@@ -108,6 +108,7 @@ fn opened() -> Opened {
         sequence: carried("stat-cable.ron", include_str!("../sequences/stat-cable.ron")),
         job: carried("saltmarsh.ron", include_str!("../fixtures/saltmarsh.ron")),
         profiles: Vec::new(),
+        departures: Vec::new(),
     }
 }
 

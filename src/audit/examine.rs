@@ -9,7 +9,7 @@ use crate::meter::decode::decode_raw;
 use crate::meter::profile::Profile;
 use crate::pure::event::{Event, Opened, PROGRAM};
 use crate::pure::plan::Kind;
-use crate::pure::reading::{Origin, Reading};
+use crate::pure::reading::{Function, Origin, Reading};
 use crate::pure::record::Run;
 
 /// What a remark is about.
@@ -136,6 +136,11 @@ fn fold(lines: &[Line<Event>], remark: &mut impl FnMut(Concern, u64, String)) ->
                     remark(Concern::Reading, line.n + 1, format!("`{step}`: {what}"));
                 }
             }
+            Event::LiveSeen { step, reading } => {
+                if let Err(what) = from_source(reading, Function::VoltageAc, &profiles) {
+                    remark(Concern::Reading, line.n + 1, format!("`{step}`: {what}"));
+                }
+            }
             Event::Judged { step, verdict } => {
                 if let Some((index, evidence, at)) = run.awaiting_verdict() {
                     let again = run.judged(index, evidence, at);
@@ -185,8 +190,21 @@ fn profiles(opened: &Opened, remark: &mut impl FnMut(Concern, u64, String)) -> V
     read
 }
 
-/// Makes the reading again from what it says it came from.
+/// Makes the reading of a step again from what it says it came from.
 fn same_reading(run: &Run, step: &str, reading: &Reading, profiles: &[Profile]) -> Result<(), String> {
+    let function = run.plan.index(step).and_then(|i| match &run.plan.steps[i].kind {
+        Kind::Measure(m) => Some(m.used.function),
+        _ => None,
+    });
+    from_source(
+        reading,
+        function.ok_or("a reading at a step that measures nothing")?,
+        profiles,
+    )
+}
+
+/// Compares a reading with what its raw bytes, or its typed line read for this function, give.
+fn from_source(reading: &Reading, function: Function, profiles: &[Profile]) -> Result<(), String> {
     let again = match &reading.origin {
         Origin::Meter { profile, raw } => {
             let profile = profiles
@@ -195,14 +213,7 @@ fn same_reading(run: &Run, step: &str, reading: &Reading, profiles: &[Profile]) 
                 .ok_or_else(|| format!("the profile `{profile}` is not carried in the record"))?;
             decode_raw(profile, raw).map_err(|error| error.to_string())?
         }
-        Origin::Typed { text } => {
-            let function = run.plan.index(step).and_then(|i| match &run.plan.steps[i].kind {
-                Kind::Measure(m) => Some(m.used.function),
-                _ => None,
-            });
-            let function = function.ok_or("a reading at a step that measures nothing")?;
-            Reading::typed(text, function)?
-        }
+        Origin::Typed { text } => Reading::typed(text, function)?,
     };
     if again == *reading {
         Ok(())

@@ -69,8 +69,9 @@ fn row(run: &Run, core: &Core) -> CoreRow {
         carries: core.carries.words().into(),
         near: core.terminal(End::Near).into(),
         far: core.terminal(End::Far).into(),
-        continuity: cell(run, &continuity, values),
-        window,
+        // the earth core is the other half of every continuity reading, not a row of its own
+        continuity: if is_earth { None } else { cell(run, &continuity, values) },
+        window: window.filter(|_| !is_earth),
         open: if is_earth {
             None
         } else {

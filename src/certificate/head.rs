@@ -196,7 +196,12 @@ pub fn happenings(run: &Run) -> Vec<Happening> {
         let text = "the run went on after a break; isolation was to be proved again".to_owned();
         (*at, format!("break {number}"), text)
     });
-    let mut all: Vec<_> = repairs.chain(breaks).collect();
+    let live = run.live_seen.iter().map(|(at, step, display)| {
+        let at_step = run.plan.index(step).map_or(0, |i| i + 1);
+        let text = format!("at step {at_step}, in a dead test: {display}; isolation was to be proved again");
+        (*at, "VOLTAGE SEEN".to_owned(), text)
+    });
+    let mut all: Vec<_> = repairs.chain(breaks).chain(live).collect();
     all.sort_by_key(|(at, ..)| *at);
     all.into_iter()
         .map(|(at, name, text)| Happening {
@@ -233,7 +238,7 @@ pub fn instruments(run: &Run) -> Vec<InstrumentRow> {
 /// What the run could not show.
 pub fn limitations(run: &Run) -> Vec<String> {
     let mut all = run.plan.limitations.clone();
-    all.extend(run.overdue());
+    all.extend(run.departures());
     all.push(run.plan.job.limits.caveat.clone());
     all.push("Only what is listed step by step below was tested; nothing else of the installation was.".into());
     all

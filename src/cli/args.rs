@@ -82,6 +82,9 @@ pub enum Command {
         /// Serial port of the meter and, after a comma, its profile: `/dev/ttyUSB0,line-stream`. Without it every reading is typed.
         #[arg(long, value_name = "PORT[,PROFILE]")]
         meter: Option<String>,
+        /// Why the run begins with an instrument past its calibration date; goes into the record.
+        #[arg(long, value_name = "REASON")]
+        departure: Option<String>,
     },
     /// Go on with a run after a break or a crash, or seal one that is closed.
     #[command(after_help = CAUTIONS)]

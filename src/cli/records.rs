@@ -129,7 +129,7 @@ pub fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
     println!("{}", table(&["no", "step", "at", "read", "verdict", "because"], &rows));
     for text in std::iter::once(&job.limits.caveat)
         .chain(&run.plan.limitations)
-        .chain(&run.overdue())
+        .chain(&run.departures())
     {
         println!("{}", clean(text));
     }

@@ -243,7 +243,7 @@ impl Shown {
                     self.plain.line(&format!("{:<10} {:<32} {mark}", "ask", ""));
                 }
             }
-            Seen::Show(show @ Show::Finished { .. }) => self.plain.show(show),
+            Seen::Show(show @ (Show::Finished { .. } | Show::Danger(_))) => self.plain.show(show),
             Seen::Show(_) | Seen::Line(_) => {}
         }
     }

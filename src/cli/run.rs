@@ -36,20 +36,54 @@ pub fn opened(plan: &Plan, profiles: Vec<Carried>, rehearsal: Option<Rehearsal>)
         sequence: carried(&plan.sequence),
         job: carried(&plan.job.text),
         profiles,
+        departures: Vec::new(),
+    }
+}
+
+/// Instruments past their calibration date are refused, or recorded with the reason for using them all the same.
+fn departures(plan: &Plan, on: jiff::Timestamp, reason: Option<&str>) -> Result<Vec<String>, Failure> {
+    let day = on.to_string();
+    let overdue: Vec<_> = plan
+        .job
+        .instruments
+        .iter()
+        .filter(|i| i.due.to_string().as_str() < &day[..10])
+        .map(|i| {
+            format!(
+                "the calibration of `{}` (serial {}) was due on {}",
+                i.name, i.serial, i.due
+            )
+        })
+        .collect();
+    match (overdue.first(), reason) {
+        (None, _) => Ok(Vec::new()),
+        (Some(_), Some(reason)) => Ok(overdue
+            .iter()
+            .map(|what| format!("{what}; used all the same: {}", clean(reason)))
+            .collect()),
+        (Some(first), None) => Err(Failure::refused(first.clone())
+            .hint("have it calibrated, or record the departure with its reason: --departure \"…\"")),
     }
 }
 
 /// Runs.
-pub async fn run(sequence: &Path, job: &Path, given: Option<&str>, plain: bool) -> Result<u8, Failure> {
+pub async fn run(
+    sequence: &Path,
+    job: &Path,
+    given: Option<&str>,
+    departure: Option<&str>,
+    plain: bool,
+) -> Result<u8, Failure> {
     let plan = files::plan(&files::text(sequence)?, &files::text(job)?)?;
     let home = Home::open()?;
     // a run that could not be sealed would be found out only at its end
     keys::load(&home.keys())?;
     let named = given.map(|g| meter::named(g, &plan.job)).transpose()?;
     let mut port = named.as_ref().map(Named::open).transpose()?;
-    let opened = opened(&plan, meter::carried(&plan.job, named.as_ref()), None);
-    let path = home.runs()?.join(format!("{}.jsonl", opened.run));
     let at = WallClock.now();
+    let mut opened = opened(&plan, meter::carried(&plan.job, named.as_ref()), None);
+    opened.departures = departures(&plan, at, departure)?;
+    let path = home.runs()?.join(format!("{}.jsonl", opened.run));
     let mut journal = Journal::create(&path, &Event::Opened(Box::new(opened.clone())), at)?;
     println!(
         "{}\n{}",

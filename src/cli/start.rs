@@ -80,9 +80,18 @@ fn command(args: Args) -> Result<u8, Failure> {
         }
         Command::Check { files } => check::check(&files),
         Command::Plan { sequence, job, json } => plan::plan(&sequence, &job, json),
-        Command::Run { sequence, job, meter } => {
-            runtime()?.block_on(run::run(&sequence, &job, meter.as_deref(), args.plain))
-        }
+        Command::Run {
+            sequence,
+            job,
+            meter,
+            departure,
+        } => runtime()?.block_on(run::run(
+            &sequence,
+            &job,
+            meter.as_deref(),
+            departure.as_deref(),
+            args.plain,
+        )),
         Command::Resume { run, meter } => {
             runtime()?.block_on(resume::resume(run.as_deref(), meter.as_deref(), args.plain))
         }

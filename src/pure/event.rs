@@ -46,6 +46,9 @@ pub struct Opened {
     pub sequence: Carried,
     pub job: Carried,
     pub profiles: Vec<Carried>,
+    /// Why the run began in spite of something that should have been otherwise, such as a calibration past its date.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub departures: Vec<String>,
 }
 
 /// What the engineer said at a step that is not a measurement.
@@ -96,6 +99,13 @@ pub enum Event {
         step: String,
         verdict: Verdict,
     },
+    /// Voltage was seen where everything had been proved dead; isolation is void.
+    LiveSeen {
+        step: String,
+        reading: Reading,
+    },
+    /// The instrument's leads were changed: they are measured again.
+    LeadsChanged,
     /// The step is done again.
     Again {
         step: String,

@@ -281,7 +281,7 @@ impl Engineer for Scripted {
             Show::Prompt(prompt) => self.prompt(prompt),
             Show::Live { .. } => self.live(),
             Show::Notice(text) => self.notice(text),
-            Show::Stage(_) | Show::Taken { .. } | Show::Verdict { .. } | Show::Finished { .. } => {}
+            Show::Stage(_) | Show::Danger(_) | Show::Taken { .. } | Show::Verdict { .. } | Show::Finished { .. } => {}
         }
     }
 }

@@ -110,6 +110,7 @@ impl Trial {
             sequence: carried("stat-cable.ron", SEQUENCE),
             job: carried("saltmarsh.ron", &self.job),
             profiles: Vec::new(),
+            departures: Vec::new(),
         }
     }
 

@@ -94,6 +94,14 @@ impl<W: Write> Plain<W> {
         }
     }
 
+    /// For eyes that are on the probes: one tone for a reading taken, three for a step that did not pass.
+    fn tone(&mut self, times: usize) {
+        if self.in_place {
+            let _ = write!(self.out, "{}", "\u{7}".repeat(times));
+            let _ = self.out.flush();
+        }
+    }
+
     fn live(&mut self, digits: &str, state: &str) {
         let text = format!("live, not taken: {digits} ({state})");
         let now = Instant::now();
@@ -152,21 +160,30 @@ impl<W: Write> Engineer for Plain<W> {
                 self.field("note", text);
                 self.marker();
             }
+            Show::Danger(text) => {
+                self.line("");
+                for line in wrap(&clean(text), 76) {
+                    self.line(&format!("!! {line}"));
+                }
+                self.tone(5);
+            }
             Show::Live { digits, state } => self.live(digits, state),
             Show::Taken { display, typed, .. } => {
                 self.field(
                     "taken",
                     &format!("{display}, {}", if *typed { "typed" } else { "from the meter" }),
                 );
+                if !typed {
+                    self.tone(1);
+                }
             }
             Show::Verdict { verdict, .. } => {
                 self.field(headed(verdict.outcome), &verdict.because);
                 if let Some(mark) = &verdict.mark {
                     self.field("ask", mark);
                 }
-                if self.in_place && verdict.outcome != Outcome::Pass {
-                    // a tone, for eyes that are on the probes
-                    let _ = write!(self.out, "\u{7}");
+                if verdict.outcome != Outcome::Pass {
+                    self.tone(3);
                 }
             }
             Show::Finished { outcome, ending } => {

@@ -184,3 +184,37 @@ fn a_wrong_passphrase_keeps_the_closed_run_for_later() {
     assert_eq!(resumed.status.code(), Some(1), "{}", text(&resumed.stderr));
     assert!(world.journals().is_empty());
 }
+
+#[test]
+fn an_instrument_past_its_calibration_is_refused_or_a_departure_on_record() {
+    let world = World::with_key();
+    let job = std::fs::read_to_string(crate::world::repo("fixtures/saltmarsh.ron")).unwrap();
+    let path = world.path("overdue.ron");
+    std::fs::write(&path, job.replace("due: \"2027-06-02\"", "due: \"2026-06-03\"")).unwrap();
+    let args = ["run", "sequences/stat-cable.ron", "--job", path.to_str().unwrap()];
+    let refused = world.run(&args);
+    assert_eq!(refused.status.code(), Some(2));
+    assert!(
+        text(&refused.stderr).contains("the calibration of `tester` (serial SM-2290) was due on 2026-06-03"),
+        "{}",
+        text(&refused.stderr)
+    );
+    assert!(
+        text(&refused.stderr).contains("--departure"),
+        "{}",
+        text(&refused.stderr)
+    );
+    let mut walk = world.talk(&[&args[..], &["--departure", "no other tester this side of the estuary"]].concat());
+    walk.question();
+    walk.answer("abandon");
+    walk.question();
+    walk.answer("checked");
+    let (code, _, errors) = walk.finish();
+    assert_eq!(code, 1, "{errors}");
+    let list: serde_json::Value = serde_json::from_slice(&world.run(&["records", "list", "--json"]).stdout).unwrap();
+    let shown = text(&world.run(&["records", "show", list[0]["run"].as_str().unwrap()]).stdout);
+    assert!(
+        shown.contains("used all the same: no other tester this side of the estuary"),
+        "{shown}"
+    );
+}

@@ -8,9 +8,9 @@ use rust_decimal::Decimal;
 use super::machine::{Asking, Engine, Heard};
 use super::prompt::Show;
 use crate::pure::event::Event;
-use crate::pure::plan::{Kind, Timing};
+use crate::pure::plan::{Kind, Stage, Timing};
 use crate::pure::quantity::Amount;
-use crate::pure::reading::{Flag, Reading};
+use crate::pure::reading::{Flag, Function, Reading};
 use crate::pure::record::Evidence;
 use crate::pure::window::Outcome;
 
@@ -23,6 +23,13 @@ pub(super) enum TimeLeft {
 }
 
 impl Engine {
+    /// A typed line that says a dead test shows a voltage.
+    pub(super) fn voltage_typed(&self, step: usize, line: &str) -> Option<Reading> {
+        let dead = self.run.plan.steps[step].stage == Stage::Test;
+        let reading = Reading::typed(line, Function::VoltageAc).ok()?;
+        (dead && line.trim().ends_with('V') && self.run.is_live(&reading)).then_some(reading)
+    }
+
     /// A typed reading that comes too early is not recorded: the valve may still be on its way.
     pub(super) fn typed(&mut self, step: usize, reading: Reading, now: Timestamp) {
         let evidence = Evidence::Reading(reading.clone());
@@ -75,6 +82,11 @@ impl Engine {
                 state,
             } => (reading, settled, state),
         };
+        // whatever the dial is on: a voltage in a dead test is never only a wrong mode
+        if self.run.plan.steps[step].stage == Stage::Test && self.run.is_live(&reading) {
+            let step = self.step_id(step);
+            return self.record(Event::LiveSeen { step, reading });
+        }
         if let Some(flag) = reading.flags.first() {
             return self.remark(Flag::refusal(*flag).to_owned());
         }

@@ -184,6 +184,10 @@ impl Engine {
                 });
                 return;
             }
+            Event::LiveSeen { reading, .. } => self.show(Show::Danger(format!(
+                "{} WHERE EVERYTHING WAS PROVED DEAD. Take your hands away. Find the other supply, isolate it, prove dead again.",
+                reading.display()
+            ))),
             Event::Resumed { .. } => self.resume = None,
             _ => {}
         }
@@ -370,6 +374,12 @@ impl Engine {
                     self.watch.last = None;
                     self.watch_number += 1;
                     return self.notice("taken as soon as it stands still");
+                }
+                if word == "leads" && m.subtract_null {
+                    return self.record(Event::LeadsChanged);
+                }
+                if let Some(reading) = self.voltage_typed(step, line) {
+                    return self.record(Event::LiveSeen { step: id, reading });
                 }
                 if word == "no" {
                     return self.notice("leave it only after a reading; type what the display shows, or `abandon`");

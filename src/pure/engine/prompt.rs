@@ -54,19 +54,19 @@ impl Prompt {
             Ask::Done { word } => format!("`{word}` when it is done, `no` when it cannot be"),
             Ask::Indicator => "`lit` or `dark`, `no` when it cannot be tested".into(),
             Ask::Purpose { .. } => format!("{}; `no` when the core is not connected", numbered_purposes()),
-            Ask::Reading {
-                function,
-                from_meter: true,
-            } => {
-                format!(
-                    "the meter is read; `on` says both probes are on the points; or type the reading in {}",
-                    unit(*function)
-                )
+            Ask::Reading { function, from_meter } => {
+                let meter = if *from_meter {
+                    "the meter is read; `on` says both probes are on the points; or "
+                } else {
+                    ""
+                };
+                let leads = if *function == Function::Continuity {
+                    "; `leads` when the leads were changed"
+                } else {
+                    ""
+                };
+                format!("{meter}type the reading in {}{leads}", unit(*function))
             }
-            Ask::Reading {
-                function,
-                from_meter: false,
-            } => format!("type the reading in {}", unit(*function)),
             Ask::Decision => {
                 "`again`, `repair` (record it, then test again), `leave` (with a reason) or `abandon`".into()
             }
@@ -97,6 +97,8 @@ pub enum Show {
     Prompt(Box<Prompt>),
     /// A remark: an answer that was not understood, a meter in the wrong mode.
     Notice(String),
+    /// Stop at once: what was proved dead is not.
+    Danger(String),
     /// Digits that are still moving or not yet wanted; never a result.
     Live {
         digits: String,

@@ -23,6 +23,7 @@ fn opened() -> Opened {
         sequence: carried("stat-cable.ron", include_str!("../../../sequences/stat-cable.ron")),
         job: carried("saltmarsh.ron", include_str!("../../../fixtures/saltmarsh.ron")),
         profiles: Vec::new(),
+        departures: Vec::new(),
     }
 }
 
@@ -455,7 +456,7 @@ fn a_meter_is_read_without_a_key_once_the_probes_lifted() {
     hear(&mut walk, "OL", Function::Continuity, true);
     hear(&mut walk, "0.04", Function::Continuity, false);
     assert_eq!(walk.at(), "lead-null", "it still moves");
-    hear(&mut walk, "231", Function::VoltageAc, true);
+    hear(&mut walk, "0.3", Function::VoltageAc, true);
     assert_eq!(
         walk.notices.last().unwrap(),
         "the meter is on a.c. volts: turn the dial to low-resistance continuity"
@@ -543,4 +544,62 @@ fn what_stays_connected_is_tested_at_250_volts_to_earth_only() {
         "{:?}",
         plan.limitations
     );
+}
+
+#[test]
+fn voltage_in_a_dead_test_stops_it_and_voids_the_isolation() {
+    let mut walk = Walk::new();
+    walk.to("continuity/black");
+    walk.say("24 V");
+    assert!(
+        walk.notices.last().unwrap().starts_with("`24 V` is a voltage"),
+        "extra-low voltage is a wrong dial, not a danger"
+    );
+    walk.say("231 V");
+    assert_eq!(walk.at(), "switch-off");
+    let run = walk.engine.run();
+    assert_eq!(run.live_seen.len(), 1);
+    assert!(matches!(walk.events.last().unwrap().1, Event::LiveSeen { .. }));
+    // the link that stood is made again, what was proved before stands
+    assert_eq!(walk.status("link/black"), Status::Pending);
+    assert_eq!(walk.status("continuity/grey"), Status::Passed);
+    walk.to("nowhere");
+    assert_eq!(walk.engine.run().outcome(), Outcome::Pass);
+}
+
+#[test]
+fn a_meter_that_shows_volts_in_a_dead_test_stops_it_whatever_its_dial() {
+    let mut walk = Walk::with_port(Some("tester"));
+    walk.to("lead-null");
+    let mut reading = Reading::typed("118", Function::VoltageAc).unwrap();
+    reading.function = Some(Function::VoltageAc);
+    let heard = Heard::Reading {
+        reading,
+        settled: false,
+        state: "moving".into(),
+    };
+    walk.engine.handle_heard(heard, walk.now);
+    walk.drain();
+    assert_eq!(walk.at(), "switch-off");
+}
+
+#[test]
+fn changed_leads_are_measured_again() {
+    let mut walk = Walk::new();
+    walk.to("continuity/grey");
+    walk.say("leads");
+    assert_eq!(walk.at(), "lead-null");
+    walk.say("0.10");
+    assert_eq!(walk.at(), "continuity/grey");
+    walk.say("0.69");
+    assert_eq!(
+        walk.verdict("continuity/grey").1,
+        "0.59 ohm is within the window: at most 0.639 ohm"
+    );
+    assert_eq!(
+        walk.verdict("continuity/brown").1,
+        "0.59 ohm is within the window: at most 0.639 ohm"
+    );
+    walk.to("nowhere");
+    assert_eq!(walk.engine.run().outcome(), Outcome::Pass);
 }

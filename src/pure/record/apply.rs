@@ -8,6 +8,7 @@ use jiff::Timestamp;
 use super::run::{Attempt, Evidence, Repair, Run, Status};
 use crate::pure::event::{Event, Touched};
 use crate::pure::plan::{Act, Kind, Stage};
+use crate::pure::reading::Reading;
 use crate::pure::window::Outcome;
 
 impl Run {
@@ -42,6 +43,23 @@ impl Run {
                         Err("a verdict without a reading or answer before it".into())
                     }
                 }
+            }
+            Event::LiveSeen { step, reading } => self.live_seen(step, reading, at),
+            Event::LeadsChanged => {
+                let null = self
+                    .plan
+                    .steps
+                    .iter()
+                    .position(|s| matches!(&s.kind, Kind::Measure(m) if m.is_null));
+                let null = null
+                    .filter(|&i| self.steps[i].status == Status::Passed)
+                    .ok_or("no leads have been measured")?;
+                // only the leads: what was measured through the old ones was judged with their own value
+                self.steps[null].status = Status::Pending;
+                if let Some(attempt) = self.steps[null].attempts.last_mut() {
+                    attempt.void = true;
+                }
+                Ok(())
             }
             Event::Again { step } => {
                 let step = self.decidable(step)?;
@@ -100,6 +118,21 @@ impl Run {
                 Ok(())
             }
         }
+    }
+
+    fn live_seen(&mut self, id: &str, reading: &Reading, at: Timestamp) -> Result<(), String> {
+        let step = self.find(id)?;
+        if self.cursor() != Some(step) || self.plan.steps[step].stage != Stage::Test {
+            return Err(format!("voltage was seen at `{id}` out of its order"));
+        }
+        if !self.is_live(reading) {
+            return Err(format!("{} at `{id}` is no voltage to stop for", reading.display()));
+        }
+        self.live_seen.push((at, id.to_owned(), reading.display()));
+        let mut set = self.stage_steps(Stage::Isolate);
+        set.extend(self.interrupted_group());
+        self.make_void(set);
+        Ok(())
     }
 
     fn find(&self, id: &str) -> Result<usize, String> {

@@ -9,8 +9,9 @@ use rust_decimal::Decimal;
 use super::run::{Evidence, Run};
 use crate::pure::event::Answer;
 use crate::pure::job::Purpose;
+use crate::pure::limits::Table;
 use crate::pure::plan::{Kind, Measure, Timing, WindowRule};
-use crate::pure::quantity::{Amount, Unit};
+use crate::pure::quantity::{Amount, Shown, Unit};
 use crate::pure::reading::{Origin, Reading};
 use crate::pure::window::{Outcome, Verdict, Window, judge};
 
@@ -35,6 +36,19 @@ impl Run {
             (Kind::Do | Kind::Gate, Evidence::Answer(Answer::Done)) => Verdict::plain(Outcome::Pass, "done"),
             _ => Verdict::plain(Outcome::NotTested, "the answer does not belong to this step"),
         }
+    }
+
+    /// Whether a reading shows a voltage above extra-low voltage, which no dead test goes on under.
+    pub fn is_live(&self, reading: &Reading) -> bool {
+        let bound = match self.plan.job.limits.row(Table::ExtraLowVoltage, "a.c. upper") {
+            Ok(row) => row.value.value(),
+            Err(_) => Decimal::from(50),
+        };
+        reading.unit == Unit::Volt
+            && match &reading.shown {
+                Shown::Digits(digits) => bound < (digits.value() * reading.prefix.factor()).abs(),
+                Shown::Above(_) | Shown::Over => true,
+            }
     }
 
     /// The window in force at a step, worked out from what was measured where the plan says so.

@@ -69,6 +69,8 @@ pub struct Run {
     /// Times at which the run went on after a break.
     pub resumptions: Vec<Timestamp>,
     pub made_safe: Option<String>,
+    /// Voltage seen in dead tests: when, at which step, what the display said.
+    pub live_seen: Vec<(Timestamp, String, String)>,
     /// The supply was switched on and not since switched off.
     pub energised: bool,
     pub ending: Option<(Ending, Timestamp)>,
@@ -109,6 +111,7 @@ impl Run {
             repairs: Vec::new(),
             resumptions: Vec::new(),
             made_safe: None,
+            live_seen: Vec::new(),
             energised: false,
             ending: None,
             pending: None,
@@ -204,20 +207,12 @@ impl Run {
             .all(|(step, state)| step.stage != stage || state.status == Status::Passed)
     }
 
-    /// Instruments whose calibration was due before the run began, as limitations in words.
-    pub fn overdue(&self) -> Vec<String> {
-        let day = self.opened_at.to_string();
-        self.plan
-            .job
-            .instruments
+    /// Departures as recorded, as limitations in words.
+    pub fn departures(&self) -> Vec<String> {
+        self.opened
+            .departures
             .iter()
-            .filter(|i| i.due.to_string().as_str() < &day[..10])
-            .map(|i| {
-                format!(
-                    "The calibration of `{}` (serial {}) was due on {}.",
-                    i.name, i.serial, i.due
-                )
-            })
+            .map(|what| format!("Departure: {what}."))
             .collect()
     }
 }
