@@ -33,13 +33,28 @@ pub enum Stop {
     InputEnded,
 }
 
-/// The clock on the wall, to the millisecond that the journal keeps.
-#[derive(Debug, Clone, Copy, Default)]
-pub struct WallClock;
+/// The clock on the wall as it stood when the program began, carried on by the monotonic clock: a wall clock that is set while
+/// a valve travels changes no measured time.
+#[derive(Debug, Clone, Copy)]
+pub struct WallClock {
+    began: Timestamp,
+    since: std::time::Instant,
+}
+
+impl WallClock {
+    /// Reads the wall clock once.
+    pub fn start() -> WallClock {
+        WallClock {
+            began: Timestamp::now(),
+            since: std::time::Instant::now(),
+        }
+    }
+}
 
 impl Clock for WallClock {
     fn now(&self) -> Timestamp {
-        to_millisecond(Timestamp::now())
+        let elapsed = jiff::SignedDuration::try_from(self.since.elapsed()).unwrap_or(jiff::SignedDuration::MAX);
+        to_millisecond(self.began.checked_add(elapsed).unwrap_or(Timestamp::MAX))
     }
 }
 
@@ -55,6 +70,8 @@ pub struct Around<'a> {
     pub lines: &'a mut UnboundedReceiver<String>,
     pub engineer: &'a mut dyn Engineer,
     pub clock: &'a dyn Clock,
+    /// Lines typed before a prompt was shown are dropped: a slip of cold fingers answers nothing. Off for a pipe.
+    pub drops_typed_ahead: bool,
 }
 
 /// Walks until the run is closed or the engineer stops.
@@ -67,12 +84,16 @@ pub async fn walk(engine: &mut Engine, around: Around<'_>) -> Result<Stop, journ
         lines,
         engineer,
         clock,
+        drops_typed_ahead,
     } = around;
     let mut settling = Settling::new(None);
     let mut watch_number = engine.watch_number();
     let began = clock.now();
+    let mut interrupted = std::pin::pin!(interrupted());
     loop {
-        drain(engine, journal, engineer, clock)?;
+        if drain(engine, journal, engineer, clock)? && drops_typed_ahead {
+            while lines.try_recv().is_ok() {}
+        }
         if engine.is_finished() {
             return Ok(Stop::Closed);
         }
@@ -82,7 +103,7 @@ pub async fn walk(engine: &mut Engine, around: Around<'_>) -> Result<Stop, journ
         }
         tokio::select! {
             biased;
-            _ = tokio::signal::ctrl_c() => return Ok(Stop::Interrupted),
+            () = &mut interrupted => return Ok(Stop::Interrupted),
             line = lines.recv() => match line {
                 Some(line) => engine.handle_line(&line, clock.now()),
                 None => return Ok(Stop::InputEnded),
@@ -104,12 +125,28 @@ pub async fn walk(engine: &mut Engine, around: Around<'_>) -> Result<Stop, journ
     }
 }
 
+/// Ctrl-C, or the system asking the program to end.
+async fn interrupted() {
+    let mut ended = tokio::signal::unix::signal(tokio::signal::unix::SignalKind::terminate());
+    tokio::select! {
+        _ = tokio::signal::ctrl_c() => {}
+        () = async {
+            match &mut ended {
+                Ok(ended) => drop(ended.recv().await),
+                Err(_) => std::future::pending().await,
+            }
+        } => {}
+    }
+}
+
+/// Puts out what the engine has; true when a prompt was among it.
 fn drain(
     engine: &mut Engine,
     journal: &mut Journal<Event>,
     engineer: &mut dyn Engineer,
     clock: &dyn Clock,
-) -> Result<(), journal::Error> {
+) -> Result<bool, journal::Error> {
+    let mut prompted = false;
     while let Some(output) = engine.poll_output() {
         match output {
             Output::Record(event) => {
@@ -117,10 +154,13 @@ fn drain(
                 journal.append(&event, at)?;
                 engine.handle_recorded(&event, at);
             }
-            Output::Show(show) => engineer.show(&show),
+            Output::Show(show) => {
+                prompted |= matches!(show, crate::pure::engine::Show::Prompt(_));
+                engineer.show(&show);
+            }
         }
     }
-    Ok(())
+    Ok(prompted)
 }
 
 /// Without a meter nothing ever comes.

@@ -140,6 +140,7 @@ fn go(
         lines: &mut lines,
         engineer: &mut typist,
         clock: &clock,
+        drops_typed_ahead: false,
     };
     let stopped = runtime.block_on(walk(engine, around));
     (stopped, typist.shown)

@@ -56,6 +56,23 @@ pub struct Remark {
     pub what: String,
 }
 
+impl Remark {
+    /// Whether it speaks against the record. A clock that stepped back is on the record and in its limitations.
+    pub fn is_against(&self) -> bool {
+        self.concern != Concern::Clock
+    }
+
+    /// The remark with its place in words.
+    pub fn words(&self) -> String {
+        let place = if self.line == 0 {
+            String::new()
+        } else {
+            format!("line {}: ", self.line)
+        };
+        format!("{place}{}", self.what)
+    }
+}
+
 /// What the examination came to.
 #[derive(Debug)]
 pub struct Examined {

@@ -233,7 +233,7 @@ mod tests {
         );
         assert_eq!(
             failed.summary[2],
-            "On the way: 1 repair, 1 break, 31 attempts made void."
+            "On the way: 1 repair, 1 break, 32 attempts made void."
         );
     }
 

@@ -1,5 +1,6 @@
 //! `audit`: proves stored records again.
 
+use super::out::say;
 use serde_json::json;
 
 use super::error::{FOUND, Failure, PASSED};
@@ -32,12 +33,12 @@ pub fn audit(filter: Option<&str>, as_json: bool) -> Result<u8, Failure> {
             .iter()
             .map(|(run, r)| json!({"run": run, "concern": r.concern, "line": r.line, "what": r.what}))
             .collect();
-        println!(
+        say!(
             "{}",
             serde_json::to_string_pretty(&json!({"examined": examined, "findings": rows})).expect("plain data")
         );
     } else {
-        println!(
+        say!(
             "{examined} {} examined, {} {}",
             plural(examined, "record"),
             found.len(),
@@ -55,7 +56,7 @@ pub fn audit(filter: Option<&str>, as_json: bool) -> Result<u8, Failure> {
                     ]
                 })
                 .collect();
-            println!("{}", table(&["run", "concern", "line", "finding"], &rows));
+            say!("{}", table(&["run", "concern", "line", "finding"], &rows));
         }
     }
     Ok(if found.is_empty() { PASSED } else { FOUND })

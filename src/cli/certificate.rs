@@ -1,5 +1,6 @@
 //! `certificate`: the document to hand over, and what `verify` needs of one.
 
+use super::out::say;
 use std::path::Path;
 
 use super::error::{Failure, PASSED};
@@ -24,14 +25,14 @@ pub fn certificate(record: &str, output: &Path) -> Result<u8, Failure> {
         }
     };
     let examined = examine(&sealed.record, &sealed.signature, None);
-    if let Some(remark) = examined.remarks.first() {
+    if let Some(remark) = examined.remarks.iter().find(|r| r.is_against()) {
         let what = format!("record `{record}`: {}: {}", remark.concern.word(), remark.what);
         return Err(Failure::refused(what)
             .hint("a record with findings gets no certificate; see `coreproof verify` or `audit`"));
     }
     let (signer, run) = (examined.signer.expect("no remarks"), examined.run.expect("no remarks"));
     write(output, &run, &sealed, &signer)?;
-    println!("{} carries the record of run {}", output.display(), run.opened.run);
+    say!("{} carries the record of run {}", output.display(), run.opened.run);
     Ok(PASSED)
 }
 
@@ -113,15 +114,23 @@ mod rendered {
 
 pub use rendered::{carried, render};
 
-/// Whether the pages are what the carried record renders to.
-pub fn same_pages(content: &[u8], sealed: &Sealed, run: &Run, signer: &PublicKey) -> Result<(), Failure> {
+/// What comparing the pages with the record came to.
+pub enum Pages {
+    Same,
+    /// Another version rendered them; its pages cannot be made again here.
+    OtherVersion,
+}
+
+/// Compares the pages with what the carried record renders to.
+pub fn compare_pages(content: &[u8], sealed: &Sealed, run: &Run, signer: &PublicKey) -> Result<Pages, Failure> {
     if render(run, sealed, signer)? == content {
-        return Ok(());
+        Ok(Pages::Same)
+    } else if run.opened.program == crate::pure::event::PROGRAM {
+        Err(
+            Failure::refused("the record inside is good, but the pages are not what it renders to: they were changed")
+                .hint("do not rely on the pages: export the record and make the certificate anew"),
+        )
+    } else {
+        Ok(Pages::OtherVersion)
     }
-    Err(Failure::refused("the record inside is good, but the pages are not what it renders to").hint(format!(
-        "do not rely on the pages: the record was made by {}, this is {}; if they are the same, the pages were changed; \
-         take the record out and make the certificate anew",
-        run.opened.program,
-        crate::pure::event::PROGRAM
-    )))
 }

@@ -1,5 +1,6 @@
 //! `check`: every error of every file at once.
 
+use super::out::say;
 use std::path::PathBuf;
 
 use super::error::Failure;
@@ -56,7 +57,7 @@ pub fn check(paths: &[PathBuf]) -> Result<u8, Failure> {
         return Err(Failure::findings(findings));
     }
     for line in sound {
-        println!("{}", crate::terminal::plain::clean(&line));
+        say!("{}", crate::terminal::plain::clean(&line));
     }
     Ok(super::error::PASSED)
 }

@@ -1,5 +1,6 @@
 //! `key`: signing keys and whom to believe.
 
+use super::out::say;
 use std::path::Path;
 
 use super::error::{Failure, PASSED};
@@ -21,9 +22,9 @@ pub async fn new(name: &str) -> Result<u8, Failure> {
     }
     let public = keys::make(&home.keys(), name, &first)?;
     Trust::add(&home.trusted(), name, &public)?;
-    println!("Made the signing key of {}.", clean(name));
-    println!("fingerprint {}", public.fingerprint());
-    println!("Give the fingerprint to whoever will check your records, by another way than the records.");
+    say!("Made the signing key of {}.", clean(name));
+    say!("fingerprint {}", public.fingerprint());
+    say!("Give the fingerprint to whoever will check your records, by another way than the records.");
     Ok(PASSED)
 }
 
@@ -32,13 +33,13 @@ pub fn show() -> Result<u8, Failure> {
     let home = Home::open()?;
     match keys::load(&home.keys()) {
         Ok(key) => {
-            println!(
+            say!(
                 "{}\n{}",
                 clean(&key.public().openssh_line()),
                 key.public().fingerprint()
             );
         }
-        Err(keys::Error::KeyAbsent { .. }) => println!("no signing key yet: coreproof key new --name \"…\""),
+        Err(keys::Error::KeyAbsent { .. }) => say!("no signing key yet: coreproof key new --name \"…\""),
         Err(error) => return Err(error.into()),
     }
     let trust = Trust::read(&home.trusted())?;
@@ -47,7 +48,7 @@ pub fn show() -> Result<u8, Failure> {
         .iter()
         .map(|s| vec![s.names.join(", "), s.key.fingerprint()])
         .collect();
-    println!("{}", table(&["trusted", "fingerprint"], &rows));
+    say!("{}", table(&["trusted", "fingerprint"], &rows));
     Ok(PASSED)
 }
 
@@ -56,12 +57,12 @@ pub fn trust(file: &Path, name: &str) -> Result<u8, Failure> {
     let home = Home::open()?;
     let key = PublicKey::read(file)?;
     match Trust::add(&home.trusted(), name, &key)? {
-        keys::Added::Stored => println!(
+        keys::Added::Stored => say!(
             "Records signed by {} are now believed to be of {}.",
             key.fingerprint(),
             clean(name)
         ),
-        keys::Added::AlreadyThere => println!("{} was already trusted as {}.", key.fingerprint(), clean(name)),
+        keys::Added::AlreadyThere => say!("{} was already trusted as {}.", key.fingerprint(), clean(name)),
     }
     Ok(PASSED)
 }

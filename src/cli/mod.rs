@@ -9,6 +9,7 @@ mod files;
 mod home;
 mod key;
 mod meter;
+pub mod out;
 mod passphrase;
 mod plan;
 mod records;

@@ -1,5 +1,6 @@
 //! `plan`: the concrete steps with their windows and sources.
 
+use super::out::say;
 use std::path::Path;
 
 use serde_json::json;
@@ -19,7 +20,7 @@ pub fn plan(sequence: &Path, job: &Path, as_json: bool) -> Result<u8, Failure> {
             "name": plan.name, "title": plan.title, "edition": plan.job.limits.edition, "caveat": plan.job.limits.caveat,
             "limitations": plan.limitations, "steps": plan.steps,
         });
-        println!(
+        say!(
             "{}",
             serde_json::to_string_pretty(&value).expect("a plan is plain data")
         );
@@ -30,7 +31,7 @@ pub fn plan(sequence: &Path, job: &Path, as_json: bool) -> Result<u8, Failure> {
 }
 
 fn print_plan(plan: &Plan) {
-    println!(
+    say!(
         "{}: {}, {}",
         clean(&plan.title),
         clean(&plan.job.place.name),
@@ -41,14 +42,14 @@ fn print_plan(plan: &Plan) {
     let mut rows = Vec::new();
     let flush = |rows: &mut Vec<Vec<String>>| {
         if !rows.is_empty() {
-            println!("{}", table(&["no", "step", "passes", "with", "source"], rows));
+            say!("{}", table(&["no", "step", "passes", "with", "source"], rows));
             rows.clear();
         }
     };
     for (i, step) in plan.steps.iter().enumerate() {
         if stage != Some(step.stage) {
             flush(&mut rows);
-            println!("\n{}\n{}", step.stage.words(), step.stage.caution());
+            say!("\n{}\n{}", step.stage.words(), step.stage.caution());
             stage = Some(step.stage);
         }
         let (passes, with, bases) = match &step.kind {
@@ -76,13 +77,13 @@ fn print_plan(plan: &Plan) {
         ]);
     }
     flush(&mut rows);
-    println!("\nsources");
+    say!("\nsources");
     for (i, source) in sources.iter().enumerate() {
-        println!("  [{}] {}", i + 1, clean(source));
+        say!("  [{}] {}", i + 1, clean(source));
     }
-    println!("\nlimitations");
+    say!("\nlimitations");
     for limitation in std::iter::once(&plan.job.limits.caveat).chain(&plan.limitations) {
-        println!("  {}", clean(limitation));
+        say!("  {}", clean(limitation));
     }
 }
 

@@ -1,5 +1,6 @@
 //! `records`: the archive.
 
+use super::out::say;
 use std::io::Write;
 use std::path::Path;
 
@@ -30,9 +31,10 @@ pub fn list(as_json: bool) -> Result<u8, Failure> {
                 })
             })
             .collect();
-        println!("{}", serde_json::to_string_pretty(&rows).expect("plain data"));
+        say!("{}", serde_json::to_string_pretty(&rows).expect("plain data"));
     } else if records.is_empty() {
-        println!("the archive holds no records yet");
+        let path = Home::open()?.archive();
+        say!("the archive {} holds no records yet", path.display());
     } else {
         let names: Vec<String> = records.iter().map(|r| r.run.to_string()).collect();
         let rows: Vec<_> = records
@@ -44,7 +46,7 @@ pub fn list(as_json: bool) -> Result<u8, Failure> {
                 vec![short(name, &names), opened, r.place.clone(), r.cable.clone(), verdict]
             })
             .collect();
-        println!(
+        say!(
             "{}",
             table(&["run", "opened (UTC)", "place", "cable", "verdict"], &rows)
         );
@@ -110,28 +112,28 @@ pub fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
             "verdict": run.outcome(), "limits": run.plan.job.limits.caveat, "limitations": run.plan.limitations,
             "sha256": entry.summary.sha256, "fingerprint": entry.summary.fingerprint, "steps": steps,
         });
-        println!("{}", serde_json::to_string_pretty(&value).expect("plain data"));
+        say!("{}", serde_json::to_string_pretty(&value).expect("plain data"));
         return Ok(PASSED);
     }
     let job = &run.plan.job;
-    println!("{}", clean(&run.plan.title));
-    println!(
+    say!("{}", clean(&run.plan.title));
+    say!(
         "{}",
         clean(&format!("{}, {}: {}", job.place.name, job.place.part, job.cable))
     );
-    println!(
+    say!(
         "run {}, engineer {}, verdict {}",
         run.opened.run,
         clean(&job.engineer),
         run.outcome().word()
     );
     let rows: Vec<_> = (0..run.steps.len()).map(|i| row(&run, i)).collect();
-    println!("{}", table(&["no", "step", "at", "read", "verdict", "because"], &rows));
+    say!("{}", table(&["no", "step", "at", "read", "verdict", "because"], &rows));
     for text in std::iter::once(&job.limits.caveat)
         .chain(&run.plan.limitations)
         .chain(&run.departures())
     {
-        println!("{}", clean(text));
+        say!("{}", clean(text));
     }
     Ok(PASSED)
 }
@@ -140,7 +142,7 @@ pub fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
 pub fn export(prefix: &str, folder: &Path) -> Result<u8, Failure> {
     let entry = Archive::open(&Home::open()?.archive())?.get(prefix)?;
     write_files(folder, &entry.record, &entry.signature, &entry.public_key)?;
-    println!(
+    say!(
         "record.jsonl, record.jsonl.sig and signer.pub are in {}",
         folder.display()
     );
@@ -183,7 +185,7 @@ pub fn import(file: &Path) -> Result<u8, Failure> {
     let home = Home::open()?;
     let sealed = verify::pair(file)?;
     let examined = examine(&sealed.record, &sealed.signature, None);
-    if let Some(remark) = examined.remarks.first() {
+    if let Some(remark) = examined.remarks.iter().find(|r| r.is_against()) {
         let failure = Failure::refused(format!(
             "`{}`: {}: {}",
             file.display(),
@@ -205,8 +207,8 @@ pub fn import(file: &Path) -> Result<u8, Failure> {
     }
     let entry = seal::stored(&sealed.record, sealed.signature, &run, &signer);
     match Archive::open(&home.archive())?.append(&entry)? {
-        Append::Stored => println!("Stored {}.", entry.summary.run),
-        Append::AlreadyThere => println!("{} was already there.", entry.summary.run),
+        Append::Stored => say!("Stored {}.", entry.summary.run),
+        Append::AlreadyThere => say!("{} was already there.", entry.summary.run),
     }
     Ok(if run.outcome() == crate::pure::window::Outcome::Pass {
         PASSED

@@ -3,6 +3,7 @@
 //! The rule inside: a rehearsal is marked as one in its first signed line, it is signed with a throw-away key, and it never comes
 //! near the archive.
 
+use super::out::say;
 use std::cell::RefCell;
 use std::io::Stdout;
 use std::path::{Path, PathBuf};
@@ -59,7 +60,7 @@ pub async fn rehearse(asked: &Asked) -> Result<u8, Failure> {
     let plan = plan(asked)?;
     let fault = asked.fault.as_deref().map(Fault::parse).transpose()?;
     let workplace = Workplace::new(asked.out.as_deref())?;
-    println!("REHEARSAL: nothing is measured. The wiring and the meter are simulated, time runs fast.");
+    say!("REHEARSAL: nothing is measured. The wiring and the meter are simulated, time runs fast.");
     let (run, record) = walked(asked, plan, fault, &workplace).await?;
     closing(&run);
     let key = SigningKey::throw_away();
@@ -71,7 +72,7 @@ pub async fn rehearse(asked: &Asked) -> Result<u8, Failure> {
             remark.what
         )));
     }
-    println!("The record was signed with a throw-away key and examined: chain, readings and verdicts hold.");
+    say!("The record was signed with a throw-away key and examined: chain, readings and verdicts hold.");
     if let Some(out) = &asked.out {
         let public = key.public();
         // the record itself is already there: it is the journal
@@ -85,7 +86,7 @@ pub async fn rehearse(asked: &Asked) -> Result<u8, Failure> {
         } else {
             "; built without certificates, so no PDF;"
         };
-        println!(
+        say!(
             "record.jsonl, record.jsonl.sig, signer.pub{pdf} are in {}",
             out.display()
         );
@@ -167,7 +168,7 @@ async fn walked(
     if let Some(fault) = fault {
         fault.put_into(&mut world)?;
     }
-    let start = WallClock.now();
+    let start = WallClock::start().now();
     let clock = SimClock::new(start, world);
     let port = on_port(&job);
     let sim = port
@@ -187,7 +188,7 @@ async fn walked(
     let instrument = port.map(|(i, _)| PortInstrument {
         instrument: i.name.clone(),
     });
-    let mut engine = Engine::new(Run::with_plan(opened, start, plan), instrument, None);
+    let mut engine = Engine::new(Run::open(opened, start).map_err(Failure::findings)?, instrument, None);
     let (sender, mut lines) = tokio::sync::mpsc::unbounded_channel();
     let shown = Rc::new(RefCell::new(Shown {
         plain: Plain::new(std::io::stdout(), false),
@@ -202,6 +203,7 @@ async fn walked(
         lines: &mut lines,
         engineer: &mut engineer,
         clock: &clock,
+        drops_typed_ahead: false,
     };
     match walk(&mut engine, around).await? {
         Stop::Closed => {}
@@ -229,10 +231,7 @@ impl Shown {
             Seen::Show(Show::Live { .. }) => {}
             Seen::Show(show) if self.steps => self.plain.show(show),
             Seen::Line(line) if self.steps => self.plain.line(&format!("> {line}")),
-            Seen::Show(Show::Stage(stage)) => {
-                self.plain.show(&Show::Stage(*stage));
-                self.plain.line(stage.caution());
-            }
+            Seen::Show(show @ Show::Stage(_)) => self.plain.show(show),
             Seen::Show(Show::Verdict { step, verdict }) => {
                 self.plain.line(&format!(
                     "{:<10} {step:<32} {}",

@@ -1,5 +1,6 @@
 //! `resume`: goes on after a break or a crash, or seals a run that is closed.
 
+use super::out::say;
 use std::path::PathBuf;
 
 use super::error::{FOUND, Failure, PASSED};
@@ -28,17 +29,17 @@ pub async fn resume(prefix: Option<&str>, given: Option<&str>, plain: bool) -> R
     let (mut journal, lines) = (recovered.journal, recovered.lines);
     let run = fold(&lines).map_err(named_file)?;
     if 0 < recovered.torn_bytes {
-        println!(
+        say!(
             "{} bytes of an unfinished last line were dropped; nothing in them had been shown.",
             recovered.torn_bytes
         );
     }
     let mut typed = input::lines();
     if run.ending.is_some() {
-        println!("The run is closed and waits to be sealed.");
+        say!("The run is closed and waits to be sealed.");
         closing(&run);
         let summary = seal::seal(&home, &path, &run, &mut typed).await?;
-        println!("Sealed as {}.", summary.run);
+        say!("Sealed as {}.", summary.run);
         return Ok(if run.outcome() == Outcome::Pass { PASSED } else { FOUND });
     }
     keys::load(&home.keys())?;
@@ -56,7 +57,7 @@ pub async fn resume(prefix: Option<&str>, given: Option<&str>, plain: bool) -> R
         );
     }
     let mut port = named.as_ref().map(Named::open).transpose()?;
-    println!("{}\nRun {} goes on.", clean(&run.plan.title), run.opened.run);
+    say!("{}\nRun {} goes on.", clean(&run.plan.title), run.opened.run);
     let engine = Engine::new(run, named.map(|n| n.instrument), Some(recovered.torn_bytes));
     let walked = Walked {
         engine,

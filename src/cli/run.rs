@@ -1,5 +1,6 @@
 //! `run`: walks a sequence for real.
 
+use super::out::say;
 use std::path::{Path, PathBuf};
 
 use tokio::sync::mpsc::UnboundedReceiver;
@@ -23,8 +24,14 @@ use crate::terminal::plain::{Plain, clean};
 
 /// The opening of a run.
 pub fn opened(plan: &Plan, profiles: Vec<Carried>, rehearsal: Option<Rehearsal>) -> Opened {
+    // the file's name, not where it lay on this machine
+    let name = |path: &str| {
+        Path::new(path)
+            .file_name()
+            .map_or_else(|| path.to_owned(), |n| n.to_string_lossy().into_owned())
+    };
     let carried = |text: &crate::pure::located::Text| Carried {
-        name: text.name.clone(),
+        name: name(&text.name),
         text: text.text.clone(),
     };
     Opened {
@@ -80,18 +87,18 @@ pub async fn run(
     keys::load(&home.keys())?;
     let named = given.map(|g| meter::named(g, &plan.job)).transpose()?;
     let mut port = named.as_ref().map(Named::open).transpose()?;
-    let at = WallClock.now();
+    let at = WallClock::start().now();
     let mut opened = opened(&plan, meter::carried(&plan.job, named.as_ref()), None);
     opened.departures = departures(&plan, at, departure)?;
     let path = home.runs()?.join(format!("{}.jsonl", opened.run));
     let mut journal = Journal::create(&path, &Event::Opened(Box::new(opened.clone())), at)?;
-    println!(
+    say!(
         "{}\n{}",
         clean(&plan.title),
         clean(&format!("{}, {}", plan.job.place.name, plan.job.cable))
     );
-    println!("Run {}. Ctrl-C breaks off; `coreproof resume` goes on.", opened.run);
-    let engine = Engine::new(Run::with_plan(opened, at, plan), named.map(|n| n.instrument), None);
+    say!("Run {}. Ctrl-C breaks off; `coreproof resume` goes on.", opened.run);
+    let engine = Engine::new(Run::open(opened, at).map_err(Failure::findings)?, named.map(|n| n.instrument), None);
     let mut lines = input::lines();
     let walked = Walked {
         engine,
@@ -125,7 +132,8 @@ impl Walked {
             meter,
             lines,
             engineer: &mut engineer,
-            clock: &WallClock,
+            clock: &WallClock::start(),
+            drops_typed_ahead: in_place,
         };
         let stop = walk(&mut self.engine, around).await?;
         let run = self.engine.run();
@@ -144,8 +152,8 @@ impl Walked {
         }
         closing(run);
         let summary = seal::seal(&self.home, &self.path, run, lines).await?;
-        println!("Sealed as {}.", summary.run);
-        println!("SHA-256 {}", summary.sha256);
+        say!("Sealed as {}.", summary.run);
+        say!("SHA-256 {}", summary.sha256);
         Ok(if run.outcome() == Outcome::Pass { PASSED } else { FOUND })
     }
 }
@@ -156,7 +164,7 @@ pub fn closing(run: &Run) {
         .map(|i| (&run.plan.steps[i].id, run.verdict(i)))
         .collect();
     let count = |outcome| verdicts.iter().filter(|(_, v)| v.outcome == outcome).count();
-    println!(
+    say!(
         "{} of {} steps passed, {} failed, {} not tested.",
         count(Outcome::Pass),
         verdicts.len(),
@@ -169,6 +177,6 @@ pub fn closing(run: &Run) {
         .map(|(id, v)| vec![(*id).clone(), v.outcome.word().to_owned(), v.because.clone()])
         .collect();
     if !failed.is_empty() {
-        println!("{}", super::tables::table(&["step", "verdict", "because"], &failed));
+        say!("{}", super::tables::table(&["step", "verdict", "because"], &failed));
     }
 }

@@ -1,5 +1,6 @@
 //! Sealing: sign the closed journal, store it, and only then remove the working file.
 
+use super::out::say;
 use std::path::Path;
 
 use tokio::sync::mpsc::UnboundedReceiver;
@@ -8,6 +9,7 @@ use super::error::Failure;
 use super::home::Home;
 use super::passphrase;
 use crate::archive::{Archive, Entry, Summary, sha256_hex};
+use crate::audit::examine;
 use crate::keys::{self, SigningKey};
 use crate::pure::event::Ending;
 use crate::pure::record::Run;
@@ -37,6 +39,11 @@ pub async fn seal(
         )))
     })?;
     let entry = entry(&record, run, &key);
+    let examined = examine(&record, &entry.signature, Some(&key.public()));
+    if let Some(remark) = examined.remarks.iter().find(|r| r.is_against()) {
+        let what = format!("the journal `{}` does not hold: {}", journal.display(), remark.words());
+        return Err(unsealed(Failure::refused(what)));
+    }
     Archive::open(&home.archive())
         .and_then(|mut archive| archive.append(&entry))
         .map_err(|e| unsealed(e.into()))?;
@@ -52,7 +59,7 @@ pub async fn seal(
 
 async fn unlock(home: &Home, lines: &mut UnboundedReceiver<String>) -> Result<SigningKey, Failure> {
     let locked = keys::load(&home.keys())?;
-    println!(
+    say!(
         "Signing with {} ({})",
         clean(locked.public().comment()),
         locked.public().fingerprint()

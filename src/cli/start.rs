@@ -21,7 +21,8 @@ pub fn start() -> u8 {
         }
     };
     log();
-    match command(args) {
+    let result = command(args);
+    match result.and_then(|code| super::out::failure().map_or(Ok(code), Err)) {
         Ok(code) => code,
         Err(failure) => {
             tracing::warn!(exit = failure.exit, message = %failure.message, "command failed");

@@ -1,11 +1,14 @@
 //! `verify`: a record with its signature, or a certificate that carries both.
 
+use super::out::say;
 use std::path::{Path, PathBuf};
 
+use super::certificate::Pages;
 use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
 use crate::audit::{Concern, examine};
 use crate::keys::{PublicKey, Trust};
+use crate::pure::event::PROGRAM;
 use crate::pure::record::Run;
 use crate::terminal::plain::clean;
 
@@ -68,20 +71,20 @@ pub fn verify(file: &Path, key: Option<&Path>) -> Result<u8, Failure> {
         return Err(Failure::refused(format!("`{}`: {what}", file.display()))
             .hint("do not rely on it: ask the engineer for the record again"));
     };
-    println!("signature    good, {}", signer.fingerprint());
+    say!("signature    good, {}", signer.fingerprint());
     if let Some(run) = &examined.run {
         print_run(run);
     }
     for remark in &examined.remarks {
-        println!(
-            "{:<12} line {}: {}",
-            remark.concern.word(),
-            remark.line,
-            clean(&remark.what)
-        );
+        say!("{:<12} {}", remark.concern.word(), clean(&remark.words()));
+    }
+    if let Some((_, at)) = examined.run.as_ref().and_then(|r| r.ending.as_ref())
+        && jiff::Timestamp::now() < *at
+    {
+        say!("clock        the record was closed at {at}, which has not come yet: a clock was wrong");
     }
     match (&pinned, &examined.run) {
-        (Some(_), _) => println!("signer       the key given"),
+        (Some(_), _) => say!("signer       the key given"),
         (None, run) => {
             let at = run
                 .as_ref()
@@ -89,20 +92,31 @@ pub fn verify(file: &Path, key: Option<&Path>) -> Result<u8, Failure> {
                 .map_or_else(jiff::Timestamp::now, |(_, at)| *at);
             let trust = Trust::read(&Home::open()?.trusted())?;
             match trust.name_of(signer, at) {
-                Some(name) => println!("signer       {}", clean(name)),
+                Some(name) => say!("signer       {}", clean(name)),
                 None => return Err(not_trusted(signer, run.as_ref())),
             }
         }
     }
-    if !examined.remarks.is_empty() {
+    if examined.remarks.iter().any(crate::audit::Remark::is_against) {
         return Ok(FOUND);
     }
     if is_pdf && let Some(run) = &examined.run {
-        super::certificate::same_pages(&content, &sealed, run, signer)?;
-        println!("pages        exactly what this record renders to");
+        let said = match super::certificate::compare_pages(&content, &sealed, run, signer)? {
+            Pages::Same => "exactly what this record renders to".to_owned(),
+            Pages::OtherVersion => format!(
+                "not compared: {} or its pages are of another version than {}; rely on the record",
+                run.opened.program, PROGRAM
+            ),
+        };
+        say!("pages        {}", clean(&said));
     }
-    println!("record       unchanged since it was sealed, every verdict judged again");
-    Ok(PASSED)
+    say!("record       unchanged since it was sealed, every verdict judged again");
+    // a script must not take a rehearsal for a proof
+    Ok(if examined.run.is_some_and(|r| r.opened.rehearsal.is_some()) {
+        FOUND
+    } else {
+        PASSED
+    })
 }
 
 fn not_trusted(signer: &PublicKey, run: Option<&Run>) -> Failure {
@@ -118,7 +132,7 @@ fn not_trusted(signer: &PublicKey, run: Option<&Run>) -> Failure {
 
 fn print_run(run: &Run) {
     let job = &run.plan.job;
-    let line = |name: &str, text: &str| println!("{name:<12} {}", clean(text));
+    let line = |name: &str, text: &str| say!("{name:<12} {}", clean(text));
     if run.opened.rehearsal.is_some() {
         line("REHEARSAL", "nothing was measured");
     }

@@ -99,6 +99,12 @@ pub enum Event {
         step: String,
         verdict: Verdict,
     },
+    /// Links and joints were made to be exactly these, for the step that comes next.
+    Arranged {
+        step: String,
+        links: Vec<String>,
+        joined: bool,
+    },
     /// Voltage was seen where everything had been proved dead; isolation is void.
     LiveSeen {
         step: String,
@@ -108,6 +114,10 @@ pub enum Event {
     LeadsChanged,
     /// The step is done again.
     Again {
+        step: String,
+    },
+    /// What failed live is to be repaired: isolation comes first.
+    RepairBegins {
         step: String,
     },
     Repaired {

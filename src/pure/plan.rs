@@ -201,8 +201,6 @@ pub struct Step {
     pub kind: Kind,
     /// Cores whose repair voids this step's result.
     pub cores: Vec<String>,
-    /// Steps with the same number share a set-up (a link, a call): they are voided and repeated together.
-    pub group: u32,
 }
 
 /// A sequence bound to a job.
@@ -221,6 +219,19 @@ impl Plan {
     /// A step's place in the plan.
     pub fn index(&self, id: &str) -> Option<usize> {
         self.steps.iter().position(|step| step.id == id)
+    }
+}
+
+impl Stage {
+    /// The caution in a few words, repeated with every step; the whole of it stands at the head of the stage.
+    pub fn caution_short(self) -> &'static str {
+        match self {
+            Stage::Isolate => "live until proved dead; two-pole indicator only",
+            Stage::Disconnect => "lock on, key with you; if you left, prove dead again",
+            Stage::Test => "test voltage on the cores: nobody touches them",
+            Stage::Connect => "lock on; a colour is never proof",
+            Stage::Live => "LIVE: licensed persons, GS38 probes, nobody else near",
+        }
     }
 }
 

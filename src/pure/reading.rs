@@ -3,6 +3,7 @@
 //! The rule inside: a reading is either typed by the engineer or decoded from a meter's bytes, it says which, and a
 //! bare number is read in the unit that the step asks for.
 
+use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
 use super::quantity::{Amount, Digits, Prefix, Shown, Unit, parse_prefix, parse_unit, split_number};
@@ -178,6 +179,15 @@ impl Reading {
                 "`{text}` is below zero, which no resistance is; null the leads again, then {expected}"
             ));
         }
+        if function == Function::VoltageAc && digits.text().starts_with('-') {
+            return Err(format!("`{text}` is below zero, which no a.c. voltage is; {expected}"));
+        }
+        let volts = digits.value().abs() * prefix.factor();
+        if function.unit() == Unit::Volt && Decimal::from(1500) < volts {
+            return Err(format!(
+                "`{text}` is more than any low-voltage circuit carries; {expected}"
+            ));
+        }
         Ok(reading(
             if above {
                 Shown::Above(digits)
@@ -241,6 +251,16 @@ mod tests {
                 "fine",
                 Function::VoltageAc,
                 "`fine` is not a reading; type what the display shows, in V, for example `230.4`",
+            ),
+            (
+                "-230",
+                Function::VoltageAc,
+                "`-230` is below zero, which no a.c. voltage is; type what the display shows, in V, for example `230.4`",
+            ),
+            (
+                "1e9 V",
+                Function::VoltageAc,
+                "`1e9 V` is more than any low-voltage circuit carries; type what the display shows, in V, for example `230.4`",
             ),
             (
                 "5 parsec",

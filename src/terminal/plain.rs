@@ -19,6 +19,8 @@ pub struct Plain<W: Write> {
     out: W,
     /// Live digits overwrite one line; only where the output is a terminal.
     in_place: bool,
+    /// Characters in a line.
+    width: usize,
     live_shown: bool,
     live_last: Option<(Instant, String)>,
     sources_last: Vec<String>,
@@ -35,6 +37,7 @@ impl<W: Write> Plain<W> {
         Plain {
             out,
             in_place,
+            width: super::input::width(),
             live_shown: false,
             live_last: None,
             sources_last: Vec::new(),
@@ -52,7 +55,7 @@ impl<W: Write> Plain<W> {
     }
 
     fn field(&mut self, name: &str, text: &str) {
-        for (i, line) in wrap(&clean(text), 82).iter().enumerate() {
+        for (i, line) in wrap(&clean(text), self.width.clamp(40, 100) - 14).iter().enumerate() {
             let name = if i == 0 { name } else { "" };
             self.line(&format!("    {name:<8} {line}"));
         }
@@ -154,6 +157,7 @@ impl<W: Write> Engineer for Plain<W> {
             Show::Stage(stage) => {
                 self.line("");
                 self.line(&format!("---- {} ----", stage.words()));
+                self.field("caution", stage.caution());
             }
             Show::Prompt(prompt) => self.prompt(prompt),
             Show::Notice(text) => {

@@ -71,7 +71,17 @@ fn a_healthy_rehearsal_passes_and_is_marked_as_one() {
         text(&verified.stderr)
     );
     let key = format!("{out}/signer.pub");
-    assert_eq!(world.run(&["verify", &record, "--key", &key]).status.code(), Some(0));
+    let verified = world.run(&["verify", &record, "--key", &key]);
+    assert_eq!(
+        verified.status.code(),
+        Some(1),
+        "a rehearsal is never taken for a proof"
+    );
+    assert!(
+        text(&verified.stdout).contains("record       unchanged"),
+        "{}",
+        text(&verified.stdout)
+    );
     assert_eq!(
         world.run(&["key", "trust", &key, "--as", "Nobody"]).status.code(),
         Some(0)
@@ -115,7 +125,7 @@ fn a_changed_certificate_is_refused() {
     let (pdf, key) = (format!("{out}/certificate.pdf"), format!("{out}/signer.pub"));
     let verify = || world.run(&["verify", &pdf, "--key", &key]);
     let good = verify();
-    assert_eq!(good.status.code(), Some(0), "{}", text(&good.stderr));
+    assert_eq!(good.status.code(), Some(1), "{}", text(&good.stderr));
     assert!(
         text(&good.stdout).contains("pages        exactly what this record renders to"),
         "{}",

@@ -128,6 +128,12 @@ impl Walk {
             if line.contains("ask      The run goes on after a break") {
                 self.step = "resumed".into();
             }
+            if line.contains("ask      Before `") {
+                self.step = "arrange".into();
+            }
+            if line.contains("ask      Before you leave") {
+                self.step = "make-safe".into();
+            }
             asked |= line.starts_with("    answer");
             if asked {
                 return Some(self.step.clone());

@@ -26,8 +26,8 @@ pub fn decision(line: &str) -> Option<Decision> {
 /// Reads `lit` or `dark`.
 pub fn indicator(line: &str) -> Option<Answer> {
     match line.trim().to_lowercase().as_str() {
-        "lit" => Some(Answer::Lit),
-        "dark" => Some(Answer::Dark),
+        "lit" | "l" => Some(Answer::Lit),
+        "dark" | "d" => Some(Answer::Dark),
         _ => None,
     }
 }

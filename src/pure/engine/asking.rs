@@ -11,10 +11,11 @@ impl Engine {
                 Some(*step)
             }
             Asking::RepairTouched(step, _) | Asking::WhyLeft(step) | Asking::Blocked { by: step } => Some(*step),
-            Asking::WhyAbandon | Asking::MakeSafe | Asking::ResumeTouched { .. } => None,
+            Asking::Arrange(_) | Asking::WhyAbandon | Asking::MakeSafe | Asking::ResumeTouched { .. } => None,
         };
         let (say, ask) = match asking {
             Asking::Step(step) => return self.step_prompt(*step),
+            Asking::Arrange(step) => (self.arrange_words(*step), Ask::Done { word: "done" }),
             Asking::WhyNotDone(_) => ("Why can it not be done?".to_owned(), Ask::Text),
             Asking::Decision(step) => (format!("`{}` did not pass. What now?", self.step_id(*step)), Ask::Decision),
             Asking::RepairWhat(_) => ("What was repaired?".to_owned(), Ask::Text),
@@ -27,10 +28,10 @@ impl Engine {
                 (say, Ask::Blocked { by: by_id })
             }
             Asking::WhyAbandon => ("Why is the run abandoned?".to_owned(), Ask::Text),
-            Asking::MakeSafe => (
-                "Before you leave: switch off, lock off, prove dead with the two-pole indicator, cover what was uncovered.".to_owned(),
-                Ask::Done { word: "done" },
-            ),
+            Asking::MakeSafe => {
+                let todo = self.run.hands.to_make_safe(&self.run.plan.job).join("; ");
+                (format!("Before you leave: {todo}."), Ask::Done { word: "done" })
+            }
             Asking::ResumeTouched { .. } => (
                 "The run goes on after a break. Isolation is proved again. Which cores may have been touched meanwhile?".to_owned(),
                 Ask::Touched,
@@ -46,20 +47,57 @@ impl Engine {
             instrument: None,
             window: None,
             sources: Vec::new(),
-            acts: if matches!(asking, Asking::MakeSafe) {
-                vec![Act::MakeSafe]
-            } else {
-                Vec::new()
+            acts: match asking {
+                Asking::MakeSafe => vec![Act::MakeSafe],
+                Asking::Arrange(step) => self.arrange_acts(*step),
+                _ => Vec::new(),
             },
             probes: None,
             ask,
         }
     }
 
+    fn arrange_words(&self, step: usize) -> String {
+        let job = &self.run.plan.job;
+        let wanted = self.run.to_arrange(step).unwrap_or_default();
+        let links: Vec<_> = wanted.links.iter().map(String::as_str).collect();
+        let linked = match links.as_slice() {
+            [] => "no core is linked to anything".to_owned(),
+            cores => format!(
+                "core {} is linked to the earth core and nothing else is linked",
+                cores.join(" and ")
+            ),
+        };
+        let joined = if wanted.joined {
+            "all live cores are joined together"
+        } else {
+            "no cores are joined"
+        };
+        let id = &self.run.plan.steps[step].id;
+        format!(
+            "Before `{id}`: see that at the {} {linked}, and that at the {} {joined}.",
+            job.far.name, job.near.name
+        )
+    }
+
+    fn arrange_acts(&self, step: usize) -> Vec<Act> {
+        let wanted = self.run.to_arrange(step).unwrap_or_default();
+        let mut acts = vec![
+            Act::RemoveEveryLink,
+            if wanted.joined {
+                Act::JoinLiveCores
+            } else {
+                Act::PartLiveCores
+            },
+        ];
+        acts.extend(wanted.links.into_iter().map(Act::LinkToEarth));
+        acts
+    }
+
     pub(super) fn step_prompt(&self, index: usize) -> Prompt {
         let step = &self.run.plan.steps[index];
         let job = &self.run.plan.job;
-        let mut cautions = vec![step.stage.caution().to_owned()];
+        let mut cautions = vec![step.stage.caution_short().to_owned()];
         cautions.extend(step.caution.clone());
         let mut prompt = Prompt {
             step: step.id.clone(),

@@ -45,15 +45,21 @@ pub enum Output {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) enum Asking {
     Step(usize),
+    /// Links and joints must be otherwise before this step.
+    Arrange(usize),
     WhyNotDone(usize),
     Decision(usize),
     RepairWhat(usize),
     RepairTouched(usize, String),
     WhyLeft(usize),
-    Blocked { by: usize },
+    Blocked {
+        by: usize,
+    },
     WhyAbandon,
     MakeSafe,
-    ResumeTouched { torn_bytes: u64 },
+    ResumeTouched {
+        torn_bytes: u64,
+    },
 }
 
 /// A run being walked.
@@ -212,22 +218,43 @@ impl Engine {
         if let Some(torn_bytes) = self.resume {
             return self.ask(Asking::ResumeTouched { torn_bytes });
         }
+        if let Some(step) = self.run.repairing {
+            return match self
+                .run
+                .cursor()
+                .filter(|&i| self.run.plan.steps[i].stage == Stage::Isolate)
+            {
+                Some(isolate) if self.run.undecided().is_none() => self.ask_or_block(isolate),
+                _ => match self.run.undecided() {
+                    Some(failed) => self.ask(Asking::Decision(failed)),
+                    None if self.run.stage_passed(Stage::Isolate) => self.ask(Asking::RepairWhat(step)),
+                    // an isolation step was left: it must be gone back to
+                    None => self.ask_or_block(step),
+                },
+            };
+        }
         match (self.run.undecided(), self.run.cursor()) {
             (Some(step), _) => self.ask(Asking::Decision(step)),
-            (None, Some(step)) => match self.run.blocked_by(step) {
-                Some(by) => self.ask(Asking::Blocked { by }),
-                None if self.run.plan.steps[step].kind == Kind::Gate => {
-                    let step = self.step_id(step);
-                    self.record(Event::Answered {
-                        step,
-                        answer: Answer::Done,
-                    });
-                }
-                None => self.ask(Asking::Step(step)),
-            },
+            (None, Some(step)) => self.ask_or_block(step),
             (None, None) => self.record(Event::Closed {
                 ending: Ending::Completed,
             }),
+        }
+    }
+
+    fn ask_or_block(&mut self, step: usize) {
+        if let Some(by) = self.run.blocked_by(step) {
+            self.ask(Asking::Blocked { by });
+        } else if self.run.to_arrange(step).is_some() {
+            self.ask(Asking::Arrange(step));
+        } else if self.run.plan.steps[step].kind == Kind::Gate {
+            let step = self.step_id(step);
+            self.record(Event::Answered {
+                step,
+                answer: Answer::Done,
+            });
+        } else {
+            self.ask(Asking::Step(step));
         }
     }
 
@@ -252,11 +279,30 @@ impl Engine {
             return;
         }
         let Some(asking) = self.asking.clone() else { return };
+        let can_go_back = matches!(
+            asking,
+            Asking::WhyAbandon
+                | Asking::WhyNotDone(_)
+                | Asking::RepairWhat(_)
+                | Asking::RepairTouched(..)
+                | Asking::WhyLeft(_)
+        );
+        if can_go_back && line.trim().eq_ignore_ascii_case("back") {
+            return self.go_on();
+        }
         if line.trim().eq_ignore_ascii_case("abandon") && !matches!(asking, Asking::WhyAbandon | Asking::MakeSafe) {
             return self.ask(Asking::WhyAbandon);
         }
         match asking {
             Asking::Step(step) => self.step_line(step, line, now),
+            Asking::Arrange(step) => match self.run.to_arrange(step) {
+                Some(set_up) if is_word(line, "done") => {
+                    let (links, joined) = (set_up.links.into_iter().collect(), set_up.joined);
+                    let step = self.step_id(step);
+                    self.record(Event::Arranged { step, links, joined });
+                }
+                _ => self.notice("type `done` when it is exactly so; if it cannot be, `abandon`"),
+            },
             Asking::WhyNotDone(step) => self.free_text(line, |engine, why| {
                 let step = engine.step_id(step);
                 engine.record(Event::Answered {
@@ -268,6 +314,11 @@ impl Engine {
                 Some(Decision::Again) => {
                     let step = self.step_id(step);
                     self.record(Event::Again { step });
+                }
+                // nothing live is repaired: isolation comes first, what was repaired is asked after it
+                Some(Decision::Repair) if self.run.plan.steps[step].stage == Stage::Live => {
+                    let step = self.step_id(step);
+                    self.record(Event::RepairBegins { step });
                 }
                 Some(Decision::Repair) => self.ask(Asking::RepairWhat(step)),
                 Some(Decision::Leave) => self.ask(Asking::WhyLeft(step)),
@@ -299,7 +350,7 @@ impl Engine {
                 _ => self.notice(format!("`{}` is neither `again` nor `abandon`", line.trim())),
             },
             Asking::WhyAbandon => self.free_text(line, |engine, reason| {
-                if engine.run.energised {
+                if !engine.run.hands.to_make_safe(&engine.run.plan.job).is_empty() {
                     engine.abandoning = Some(reason);
                     engine.ask(Asking::MakeSafe);
                 } else {
@@ -309,10 +360,9 @@ impl Engine {
                 }
             }),
             Asking::MakeSafe => {
-                if line.trim().eq_ignore_ascii_case("done") {
-                    self.record(Event::MadeSafe {
-                        what: "switched off, locked off, proved dead, covered".into(),
-                    });
+                if is_word(line, "done") {
+                    let what = self.run.hands.to_make_safe(&self.run.plan.job).join("; ");
+                    self.record(Event::MadeSafe { what });
                 } else {
                     self.notice("type `done` when it is made safe");
                 }
@@ -341,7 +391,7 @@ impl Engine {
         match &self.run.plan.steps[step].kind {
             Kind::Do | Kind::Gate => {
                 let wanted = if energises { "energise" } else { "done" };
-                if word == wanted {
+                if is_word(line, wanted) {
                     self.record(Event::Answered {
                         step: id,
                         answer: Answer::Done,
@@ -391,4 +441,11 @@ impl Engine {
             }
         }
     }
+}
+
+/// A word, or its first letter where a slip does no harm.
+fn is_word(line: &str, word: &str) -> bool {
+    let line = line.trim();
+    let short = word != "energise" && line.eq_ignore_ascii_case(&word[..1]);
+    short || line.eq_ignore_ascii_case(word)
 }

@@ -71,7 +71,7 @@ impl Prompt {
                 "`again`, `repair` (record it, then test again), `leave` (with a reason) or `abandon`".into()
             }
             Ask::Blocked { .. } => "`again` (go back to it) or `abandon`".into(),
-            Ask::Text => "one line".into(),
+            Ask::Text => "one line; `back` takes the last answer back".into(),
             Ask::Touched => "`all`, `none`, or the names of cores with commas".into(),
         }
     }

@@ -36,7 +36,7 @@ impl Watch {
     /// The last reading if it stands still and its contact is known; used when a time is up.
     pub fn standing(&self) -> Option<&Reading> {
         let (reading, settled) = self.last.as_ref()?;
-        (*settled && (self.said_on || !is_bare(reading))).then_some(reading)
+        (*settled && (self.said_on || (self.lifted && !is_bare(reading)))).then_some(reading)
     }
 }
 

@@ -5,11 +5,12 @@
 
 use jiff::Timestamp;
 
+use super::hands::{SetUp, Supply};
 use super::run::{Attempt, Evidence, Repair, Run, Status};
-use crate::pure::event::{Event, Touched};
-use crate::pure::plan::{Act, Kind, Stage};
+use crate::pure::event::{Answer, Ending, Event, Touched};
+use crate::pure::plan::{Kind, Stage};
 use crate::pure::reading::Reading;
-use crate::pure::window::Outcome;
+use crate::pure::window::{Outcome, Verdict};
 
 impl Run {
     /// Takes in one event after the opening; the error says why it does not fit.
@@ -20,73 +21,41 @@ impl Run {
         if self.pending.is_some() && !matches!(event, Event::Judged { .. }) {
             return Err("the last reading or answer has no verdict yet".into());
         }
+        let follows = matches!(
+            event,
+            Event::Closed {
+                ending: Ending::Abandoned(_)
+            } | Event::Resumed { .. }
+        );
+        if self.made_safe.is_some() && !follows {
+            return Err("after it was made safe the run goes on".into());
+        }
+        self.take_in(at, event)?;
+        if at < self.last_at {
+            self.clock_back.push((self.last_at, at));
+        }
+        self.last_at = at;
+        self.take_out_for_tests();
+        Ok(())
+    }
+
+    fn take_in(&mut self, at: Timestamp, event: &Event) -> Result<(), String> {
         match event {
             Event::Opened(_) => Err("the run is already open".into()),
             Event::Answered { step, answer } => self.evidence(step, Evidence::Answer(answer.clone()), at),
             Event::Taken { step, reading } => self.evidence(step, Evidence::Reading(reading.clone()), at),
-            Event::Judged { step, verdict } => {
-                let step = self.find(step)?;
-                match self.pending.take() {
-                    Some((waiting, evidence, taken_at)) if waiting == step => {
-                        let attempt = Attempt {
-                            at: taken_at,
-                            evidence,
-                            verdict: verdict.clone(),
-                            void: false,
-                        };
-                        self.steps[step].attempts.push(attempt);
-                        self.settle(step, verdict.outcome);
-                        Ok(())
-                    }
-                    other => {
-                        self.pending = other;
-                        Err("a verdict without a reading or answer before it".into())
-                    }
-                }
-            }
+            Event::Judged { step, verdict } => self.judged_now(step, verdict),
+            Event::Arranged { step, links, joined } => self.arranged(step, links, *joined),
             Event::LiveSeen { step, reading } => self.live_seen(step, reading, at),
-            Event::LeadsChanged => {
-                let null = self
-                    .plan
-                    .steps
-                    .iter()
-                    .position(|s| matches!(&s.kind, Kind::Measure(m) if m.is_null));
-                let null = null
-                    .filter(|&i| self.steps[i].status == Status::Passed)
-                    .ok_or("no leads have been measured")?;
-                // only the leads: what was measured through the old ones was judged with their own value
-                self.steps[null].status = Status::Pending;
-                if let Some(attempt) = self.steps[null].attempts.last_mut() {
-                    attempt.void = true;
-                }
-                Ok(())
-            }
+            Event::LeadsChanged => self.leads_changed(),
             Event::Again { step } => {
                 let step = self.decidable(step)?;
-                self.again(step);
-                Ok(())
-            }
-            Event::Repaired { step, what, touched } => {
-                let step = self.decidable(step)?;
-                self.check_touched(touched)?;
-                let repair = Repair {
-                    at,
-                    step: self.plan.steps[step].id.clone(),
-                    what: what.clone(),
-                    touched: touched.clone(),
-                };
-                self.repairs.push(repair);
-                let mut set = self.touched_steps(touched);
-                set.extend(self.repeated_with(step));
-                // hands were in the installation: nothing live is worked on, so isolation comes first again
-                if self.plan.steps[step].stage == Stage::Live || self.energised {
-                    set.extend(self.stage_steps(Stage::Isolate));
-                }
-                self.retain_begun(&mut set, step);
-                self.again(step);
+                let set = self.repeated_with(step);
                 self.make_void(set);
                 Ok(())
             }
+            Event::RepairBegins { step } => self.repair_begins(step),
+            Event::Repaired { step, what, touched } => self.repaired(step, what, touched, at),
             Event::Left { step, reason } => {
                 let step = self.find(step)?;
                 if self.steps[step].status != Status::Open {
@@ -98,26 +67,135 @@ impl Run {
             Event::Resumed { touched, .. } => {
                 self.check_touched(touched)?;
                 self.resumptions.push(at);
+                self.made_safe = None;
                 let mut set = self.touched_steps(touched);
-                set.extend(self.interrupted_group());
                 set.extend(self.stage_steps(Stage::Isolate));
+                // other leads may be in use after a break
+                set.extend(self.null_step());
+                self.hands.set_up = None;
+                self.hands.all_may_be_connected(&self.plan.job);
                 self.make_void(set);
                 Ok(())
             }
             Event::MadeSafe { what } => {
+                if self.hands.to_make_safe(&self.plan.job).is_empty() {
+                    return Err("made safe where there was nothing to make safe".into());
+                }
                 self.made_safe = Some(what.clone());
-                self.energised = false;
+                if self.hands.supply == Supply::SwitchedOn {
+                    self.hands.supply = Supply::SwitchedOff;
+                }
                 Ok(())
             }
-            Event::Closed { ending } => {
-                let complete = self.cursor().is_none() && self.undecided().is_none();
-                if matches!(ending, crate::pure::event::Ending::Completed) && !complete {
-                    return Err("the run is closed as completed while steps are left to do".into());
-                }
-                self.ending = Some((ending.clone(), at));
+            Event::Closed { ending } => self.closed(ending, at),
+        }
+    }
+
+    fn closed(&mut self, ending: &Ending, at: Timestamp) -> Result<(), String> {
+        let complete = self.cursor().is_none() && self.undecided().is_none();
+        match ending {
+            Ending::Completed if !complete => {
+                return Err("the run is closed as completed while steps are left to do".into());
+            }
+            Ending::Abandoned(_) if self.made_safe.is_none() && !self.hands.to_make_safe(&self.plan.job).is_empty() => {
+                return Err("the run is abandoned and nothing was made safe".into());
+            }
+            _ => {}
+        }
+        self.ending = Some((ending.clone(), at));
+        Ok(())
+    }
+
+    fn judged_now(&mut self, step: &str, verdict: &Verdict) -> Result<(), String> {
+        let step = self.find(step)?;
+        match self.pending.take() {
+            Some((waiting, evidence, taken_at)) if waiting == step => {
+                let attempt = Attempt {
+                    at: taken_at,
+                    evidence,
+                    verdict: verdict.clone(),
+                    void: false,
+                };
+                self.steps[step].attempts.push(attempt);
+                self.settle(step, verdict.outcome);
                 Ok(())
+            }
+            other => {
+                self.pending = other;
+                Err("a verdict without a reading or answer before it".into())
             }
         }
+    }
+
+    fn arranged(&mut self, id: &str, links: &[String], joined: bool) -> Result<(), String> {
+        let step = self.find(id)?;
+        let set_up = SetUp {
+            links: links.iter().cloned().collect(),
+            joined,
+        };
+        let due = self.cursor() == Some(step) && self.blocked_by(step).is_none();
+        if !due || self.to_arrange(step).as_ref() != Some(&set_up) {
+            return Err(format!(
+                "links and joints were arranged for `{id}` where that was not to be done"
+            ));
+        }
+        self.hands.set_up = Some(set_up);
+        Ok(())
+    }
+
+    fn null_step(&self) -> Option<usize> {
+        let null = self
+            .plan
+            .steps
+            .iter()
+            .position(|s| matches!(&s.kind, Kind::Measure(m) if m.is_null));
+        null.filter(|&i| self.steps[i].status == Status::Passed)
+    }
+
+    fn leads_changed(&mut self) -> Result<(), String> {
+        let null = self.null_step().ok_or("no leads have been measured")?;
+        // only the leads: what was measured through the old ones was judged with their own value
+        self.void_one(null);
+        Ok(())
+    }
+
+    fn repair_begins(&mut self, id: &str) -> Result<(), String> {
+        let step = self.decidable(id)?;
+        if self.plan.steps[step].stage != Stage::Live {
+            return Err("only what failed live is isolated before it is repaired".into());
+        }
+        self.repairing = Some(step);
+        let mut set = self.repeated_with(step);
+        set.extend(self.stage_steps(Stage::Isolate));
+        self.make_void(set);
+        Ok(())
+    }
+
+    fn repaired(&mut self, id: &str, what: &str, touched: &Touched, at: Timestamp) -> Result<(), String> {
+        let step = self.find(id)?;
+        self.check_touched(touched)?;
+        if self.repairing == Some(step) {
+            if !self.stage_passed(Stage::Isolate) {
+                return Err("a repair before isolation was proved again".into());
+            }
+            self.repairing = None;
+        } else {
+            self.decidable(id)?;
+            if self.plan.steps[step].stage == Stage::Live {
+                return Err("a repair of what failed live, without isolating it first".into());
+            }
+        }
+        let repair = Repair {
+            at,
+            step: id.to_owned(),
+            what: what.to_owned(),
+            touched: touched.clone(),
+        };
+        self.repairs.push(repair);
+        let mut set = self.touched_steps(touched);
+        set.extend(self.repeated_with(step));
+        self.make_void(set);
+        Ok(())
     }
 
     fn live_seen(&mut self, id: &str, reading: &Reading, at: Timestamp) -> Result<(), String> {
@@ -129,8 +207,8 @@ impl Run {
             return Err(format!("{} at `{id}` is no voltage to stop for", reading.display()));
         }
         self.live_seen.push((at, id.to_owned(), reading.display()));
-        let mut set = self.stage_steps(Stage::Isolate);
-        set.extend(self.interrupted_group());
+        self.hands.seen_live = true;
+        let set = self.stage_steps(Stage::Isolate);
         self.make_void(set);
         Ok(())
     }
@@ -161,7 +239,7 @@ impl Run {
 
     fn evidence(&mut self, id: &str, evidence: Evidence, at: Timestamp) -> Result<(), String> {
         let step = self.find(id)?;
-        if self.undecided().is_some() {
+        if self.undecided().is_some() && self.repairing.is_none() {
             return Err(format!("`{id}` was done while a failed step waited for a decision"));
         }
         if self.cursor() != Some(step) {
@@ -177,47 +255,41 @@ impl Run {
         if !fits {
             return Err(format!("what was recorded at `{id}` is not what the step asks for"));
         }
+        if self.to_arrange(step).is_some() {
+            return Err(format!("`{id}` was done with links or joints that were not its own"));
+        }
+        if let Evidence::Answer(Answer::Done | Answer::For(_)) = evidence {
+            for act in &self.plan.steps[step].acts {
+                self.hands.act(act);
+            }
+        }
         self.pending = Some((step, evidence, at));
         Ok(())
     }
 
     fn settle(&mut self, step: usize, outcome: Outcome) {
+        let is_indicator = |kind: &Kind| matches!(kind, Kind::Indicator { .. });
         if outcome == Outcome::Pass {
             self.steps[step].status = Status::Passed;
-            if self.plan.steps[step].acts.contains(&Act::Energise) {
-                self.energised = true;
+            if self.stage_passed(Stage::Isolate) {
+                self.hands.seen_live = false;
             }
             return;
         }
         self.steps[step].status = Status::Open;
-        // an indicator that does not light afterwards proves nothing that it showed before
-        if outcome == Outcome::Fail && matches!(self.plan.steps[step].kind, Kind::Indicator { lit: true, .. }) {
-            for i in 0..step {
-                if matches!(self.plan.steps[i].kind, Kind::Indicator { .. }) {
-                    self.steps[i].status = Status::Pending;
-                    if let Some(attempt) = self.steps[i].attempts.last_mut() {
-                        attempt.void = true;
-                    }
+        if outcome == Outcome::Fail && is_indicator(&self.plan.steps[step].kind) {
+            let lit = matches!(self.plan.steps[step].kind, Kind::Indicator { lit: true, .. });
+            if lit {
+                // an indicator that does not light afterwards proves nothing that it showed before
+                for i in (0..step)
+                    .filter(|&i| is_indicator(&self.plan.steps[i].kind))
+                    .collect::<Vec<_>>()
+                {
+                    self.void_one(i);
                 }
+            } else {
+                self.hands.seen_live = true;
             }
         }
-    }
-
-    fn again(&mut self, step: usize) {
-        let lone = self.repeated_with(step);
-        if lone.len() == 1 && self.plan.steps[step].stage != Stage::Isolate {
-            // the set-up still stands: only this reading is repeated
-            self.steps[step].status = Status::Pending;
-            if let Some(attempt) = self.steps[step].attempts.last_mut() {
-                attempt.void = true;
-            }
-        } else {
-            self.make_void(lone);
-        }
-    }
-
-    /// Keeps what has been begun: a step not yet reached has nothing to make void.
-    fn retain_begun(&self, set: &mut std::collections::BTreeSet<usize>, step: usize) {
-        set.retain(|&i| self.steps[i].status != Status::Pending && i != step);
     }
 }

@@ -12,7 +12,7 @@ use crate::pure::job::Purpose;
 use crate::pure::limits::Table;
 use crate::pure::plan::{Kind, Measure, Timing, WindowRule};
 use crate::pure::quantity::{Amount, Shown, Unit};
-use crate::pure::reading::{Origin, Reading};
+use crate::pure::reading::{Function, Origin, Reading};
 use crate::pure::window::{Outcome, Verdict, Window, judge};
 
 impl Run {
@@ -101,7 +101,22 @@ impl Run {
         } else {
             Decimal::ZERO
         };
+        if let Some(flag) = reading.flags.first() {
+            return not_tested(flag.refusal().to_owned());
+        }
         let mut verdict = judge(&window, reading, null, used.ceiling.as_ref());
+        if verdict
+            .value
+            .as_ref()
+            .is_some_and(|value| value.value() < Decimal::ZERO)
+            && used.function != Function::VoltageDc
+        {
+            verdict.outcome = Outcome::NotTested;
+            verdict.because = format!(
+                "{} is below zero: measure the leads again with `leads`, or swap the probes",
+                verdict.because
+            );
+        }
         if let (Some((greatest, _)), Some(input)) = (&measure.input_max, &used.input)
             && greatest.value() < input.value()
         {

@@ -1,8 +1,10 @@
 //! What a run came to: one fold of its events, used by the walk, the closing table, the certificate and the audit alike.
 
 mod apply;
+mod hands;
 mod judge;
 mod reach;
 mod run;
 
+pub use hands::{Hands, SetUp, Supply};
 pub use run::{Attempt, Evidence, Run, Status, StepState};

@@ -5,6 +5,7 @@
 
 use std::collections::BTreeSet;
 
+use super::hands::{SetUp, Supply};
 use super::run::{Run, Status};
 use crate::pure::event::Touched;
 use crate::pure::plan::{Act, Kind, Stage, Timing};
@@ -16,37 +17,51 @@ impl Run {
         let needs_null = matches!(&here.kind, Kind::Measure(m) if m.subtract_null);
         (0..step).find(|&i| {
             let there = &self.plan.steps[i];
+            let is_null = matches!(&there.kind, Kind::Measure(m) if m.is_null);
             let needed = match here.stage {
                 Stage::Live => true,
                 Stage::Connect if here.kind == Kind::Gate => true,
                 Stage::Isolate => there.stage == Stage::Isolate,
                 Stage::Disconnect => there.stage < Stage::Test,
-                Stage::Test => {
-                    there.stage < Stage::Test
-                        || (needs_null && matches!(&there.kind, Kind::Measure(m) if m.is_null))
-                        || (there.group == here.group && there.kind == Kind::Do)
-                }
-                // links, joints and charge must be off the cores before they go into terminals
-                Stage::Connect => there.stage < Stage::Test || there.kind == Kind::Do,
+                // a link or a joint that was not made, or not taken off, spoils what comes after it
+                Stage::Test => there.stage < Stage::Test || (needs_null && is_null) || there.kind == Kind::Do,
+                // a core in a wrong terminal stops the connecting
+                Stage::Connect => there.stage < Stage::Test || there.stage == Stage::Connect || there.kind == Kind::Do,
             };
             needed && self.steps[i].status != Status::Passed
         })
     }
 
-    /// What must be done again when this step is: itself, the call it is timed from, and its whole set-up where the walk has
-    /// already gone past it.
+    /// The set-up that a step needs where the place is otherwise or not known; asked for before the step is.
+    pub fn to_arrange(&self, step: usize) -> Option<SetUp> {
+        let here = &self.plan.steps[step];
+        // measuring the leads themselves does not touch the wiring
+        let is_null = matches!(&here.kind, Kind::Measure(m) if m.is_null);
+        if here.stage < Stage::Test || is_null {
+            return None;
+        }
+        let wanted = SetUp::before(&self.plan, step);
+        let undoes = here
+            .acts
+            .iter()
+            .any(|act| matches!(act, Act::RemoveLink(_) | Act::RemoveEveryLink | Act::PartLiveCores));
+        match &self.hands.set_up {
+            // taking off what is off already does no harm, and what is unknown is looked at before the next test
+            None if undoes => None,
+            None => Some(wanted),
+            Some(there) if here.kind == Kind::Do => (!there.is_within(&wanted)).then_some(wanted),
+            Some(there) => (*there != wanted).then_some(wanted),
+        }
+    }
+
+    /// What must be done again when this step is: itself, and the call it is timed from.
     pub(super) fn repeated_with(&self, step: usize) -> BTreeSet<usize> {
-        let plan = &self.plan.steps;
         let mut set = BTreeSet::from([step]);
-        if let Kind::Measure(m) = &plan[step].kind
+        if let Kind::Measure(m) = &self.plan.steps[step].kind
             && let Timing::Within { since, .. } | Timing::After { since, .. } = &m.timing
             && let Some(since) = self.plan.index(since)
         {
             set.extend(since..=step);
-        }
-        let gone_past = (step + 1..plan.len()).any(|i| self.steps[i].status != Status::Pending);
-        if gone_past {
-            set.extend((0..plan.len()).filter(|&i| plan[i].group == plan[step].group));
         }
         set
     }
@@ -57,7 +72,9 @@ impl Run {
             let step = &self.plan.steps[*i];
             // the leads were not touched, so their null stands
             let is_null = matches!(&step.kind, Kind::Measure(m) if m.is_null);
-            !is_null
+            let begun = self.steps[*i].status != Status::Pending;
+            begun
+                && !is_null
                 && (Stage::Test..=Stage::Connect).contains(&step.stage)
                 && match touched {
                     Touched::Nothing => false,
@@ -85,14 +102,15 @@ impl Run {
             }
         }
         for i in set {
-            let state = &mut self.steps[i];
-            state.status = Status::Pending;
-            if let Some(attempt) = state.attempts.last_mut() {
-                attempt.void = true;
-            }
-            if self.plan.steps[i].acts.contains(&Act::Energise) {
-                self.energised = false;
-            }
+            self.void_one(i);
+        }
+    }
+
+    pub(super) fn void_one(&mut self, step: usize) {
+        let state = &mut self.steps[step];
+        state.status = Status::Pending;
+        if let Some(attempt) = state.attempts.last_mut() {
+            attempt.void = true;
         }
     }
 
@@ -101,26 +119,8 @@ impl Run {
         let has = |set: &BTreeSet<usize>, stages: std::ops::RangeInclusive<Stage>| {
             set.iter().any(|&i| stages.contains(&plan[i].stage))
         };
-        let begun = |stage| {
-            self.stage_steps(stage)
-                .iter()
-                .any(|&i| self.steps[i].status != Status::Pending)
-        };
-        // a link that stood for one test stood for its whole group, unless that test is the last thing done
-        for i in set.clone() {
-            let later =
-                (i + 1..plan.len()).any(|j| plan[j].group == plan[i].group && self.steps[j].status != Status::Pending);
-            if plan[i].stage == Stage::Test && later {
-                set.extend((0..plan.len()).filter(|&j| plan[j].group == plan[i].group));
-            }
-        }
-        // cores that went into terminals come out again before a dead test
-        if has(set, Stage::Disconnect..=Stage::Test) && begun(Stage::Connect) {
-            set.extend(self.stage_steps(Stage::Disconnect));
-            set.extend(self.stage_steps(Stage::Connect));
-        }
         // nothing is touched while it may be live
-        if has(set, Stage::Disconnect..=Stage::Connect) && (self.energised || begun(Stage::Live)) {
+        if has(set, Stage::Disconnect..=Stage::Connect) && self.hands.supply == Supply::SwitchedOn {
             set.extend(self.stage_steps(Stage::Isolate));
         }
         // the proof of isolation is one proof
@@ -133,20 +133,16 @@ impl Run {
         }
     }
 
-    /// The steps of a set-up that a break interrupted: some done, some not.
-    pub(super) fn interrupted_group(&self) -> BTreeSet<usize> {
-        let plan = &self.plan.steps;
-        let Some(last) = (0..plan.len()).rev().find(|&i| self.steps[i].status != Status::Pending) else {
-            return BTreeSet::new();
-        };
-        let group: BTreeSet<_> = (0..plan.len()).filter(|&i| plan[i].group == plan[last].group).collect();
-        let unfinished = group
-            .iter()
-            .any(|&i| matches!(self.steps[i].status, Status::Pending | Status::Open));
-        if plan[last].stage == Stage::Test && unfinished {
-            group
-        } else {
-            BTreeSet::new()
+    /// Cores that may be in a terminal come out before a dead test is done: the disconnecting is done again, and then the
+    /// connecting.
+    pub(super) fn take_out_for_tests(&mut self) {
+        let next = (0..self.steps.len())
+            .find(|&i| self.plan.steps[i].stage != Stage::Isolate && self.steps[i].status == Status::Pending);
+        let tests_next = next.is_some_and(|i| self.plan.steps[i].stage == Stage::Test);
+        if tests_next && !self.hands.in_terminals.is_empty() {
+            let mut set = self.stage_steps(Stage::Disconnect);
+            set.extend(self.stage_steps(Stage::Connect));
+            self.make_void(set);
         }
     }
 }

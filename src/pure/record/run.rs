@@ -5,6 +5,7 @@
 use jiff::Timestamp;
 use rust_decimal::Decimal;
 
+use super::hands::Hands;
 use crate::pure::event::{Answer, Ending, Opened, Touched};
 use crate::pure::job;
 use crate::pure::located::{Finding, Text};
@@ -71,8 +72,13 @@ pub struct Run {
     pub made_safe: Option<String>,
     /// Voltage seen in dead tests: when, at which step, what the display said.
     pub live_seen: Vec<(Timestamp, String, String)>,
-    /// The supply was switched on and not since switched off.
-    pub energised: bool,
+    /// The place as the hands left it.
+    pub hands: Hands,
+    /// The step whose failure is repaired once isolation is proved again.
+    pub repairing: Option<usize>,
+    /// Times between which the clock stepped back.
+    pub clock_back: Vec<(Timestamp, Timestamp)>,
+    pub(super) last_at: Timestamp,
     pub ending: Option<(Ending, Timestamp)>,
     pub(super) pending: Option<(usize, Evidence, Timestamp)>,
 }
@@ -106,15 +112,18 @@ impl Run {
         Run {
             opened,
             opened_at: at,
-            plan,
             steps,
             repairs: Vec::new(),
             resumptions: Vec::new(),
             made_safe: None,
             live_seen: Vec::new(),
-            energised: false,
+            hands: Hands::as_found(&plan.job),
+            repairing: None,
+            clock_back: Vec::new(),
+            last_at: at,
             ending: None,
             pending: None,
+            plan,
         }
     }
 
@@ -148,6 +157,16 @@ impl Run {
                 verdict
             }
             (_, Some(attempt)) => attempt.verdict.clone(),
+            // a failure never goes away by being left behind: only a later attempt at the step replaces it
+            (_, None)
+                if state
+                    .attempts
+                    .last()
+                    .is_some_and(|a| a.verdict.outcome == Outcome::Fail) =>
+            {
+                let failed = &state.attempts.last().expect("checked").verdict.because;
+                Verdict::plain(Outcome::Fail, format!("{failed}; not tested again since"))
+            }
             (_, None) => Verdict::plain(Outcome::NotTested, self.why_not_reached(state)),
         }
     }
@@ -207,12 +226,10 @@ impl Run {
             .all(|(step, state)| step.stage != stage || state.status == Status::Passed)
     }
 
-    /// Departures as recorded, as limitations in words.
+    /// Departures and steps of the clock, as limitations in words.
     pub fn departures(&self) -> Vec<String> {
-        self.opened
-            .departures
-            .iter()
-            .map(|what| format!("Departure: {what}."))
-            .collect()
+        let back = |(before, at): &(Timestamp, Timestamp)| format!("The clock stepped back from {before} to {at}.");
+        let departures = self.opened.departures.iter().map(|what| format!("Departure: {what}."));
+        departures.chain(self.clock_back.iter().map(back)).collect()
     }
 }

@@ -18,7 +18,6 @@ pub(super) struct Binder<'a> {
     pub(super) job: &'a Job,
     pub(super) steps: Vec<Step>,
     pub(super) problems: Vec<Problem>,
-    pub(super) group: u32,
     pub(super) first_continuity: Option<String>,
     pub(super) limitations: Vec<String>,
 }
@@ -30,7 +29,6 @@ pub fn bind(sequence: &Sequence, job: &Job) -> Result<Plan, Vec<Finding>> {
         job,
         steps: Vec::new(),
         problems: Vec::new(),
-        group: 0,
         first_continuity: None,
         limitations: Vec::new(),
     };
@@ -90,13 +88,9 @@ impl<'a> Binder<'a> {
     }
 
     fn step(&mut self, step: &'a Located<RawStep>, core: Option<&'a Core>) {
-        if core.is_none() {
-            self.group += 1;
-        }
         match &step.value {
             RawStep::EachCore(steps) => {
                 for core in self.job.live_cores() {
-                    self.group += 1;
                     for step in steps {
                         self.step(step, Some(core));
                     }
@@ -140,7 +134,6 @@ impl<'a> Binder<'a> {
                     function: Function::Continuity,
                     window,
                     timing: Timing::Any,
-                    group: self.group,
                 });
             }
             RawStep::Continuity {
@@ -216,7 +209,6 @@ impl<'a> Binder<'a> {
             acts: Vec::new(),
             kind,
             cores: Vec::new(),
-            group: self.group,
         };
         self.steps.push(step);
     }

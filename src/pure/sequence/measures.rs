@@ -25,7 +25,6 @@ pub(super) struct Parts<'a> {
     pub(super) function: Function,
     pub(super) window: &'a Located<RawWindow>,
     pub(super) timing: Timing,
-    pub(super) group: u32,
 }
 
 impl<'a> Binder<'a> {
@@ -57,7 +56,6 @@ impl<'a> Binder<'a> {
             function: Function::Continuity,
             window,
             timing: Timing::Any,
-            group: self.group,
         });
         self.first_continuity.get_or_insert(id_text);
     }
@@ -83,7 +81,7 @@ impl<'a> Binder<'a> {
         mut cores: Vec<String>,
     ) {
         cores.push(self.job.earth_core().name.clone());
-        let (probes, group) = (self.core_to_earth(core), self.group);
+        let probes = self.core_to_earth(core);
         let function = Function::Continuity;
         let timing = Timing::Any;
         self.measure(Parts {
@@ -97,7 +95,6 @@ impl<'a> Binder<'a> {
             function,
             window,
             timing,
-            group,
         });
     }
 
@@ -158,7 +155,6 @@ impl<'a> Binder<'a> {
                 function: Function::Insulation(volts),
                 window,
                 timing: Timing::Any,
-                group: self.group,
             });
         }
     }
@@ -215,7 +211,6 @@ impl<'a> Binder<'a> {
             function: Function::VoltageAc,
             window,
             timing,
-            group: self.group,
         });
     }
 
@@ -281,7 +276,6 @@ impl<'a> Binder<'a> {
         );
         let step = self.steps.last_mut().expect("just pushed");
         step.cores = parts.cores;
-        step.group = parts.group;
     }
 
     pub(super) fn instrument(&self, parts: &Parts<'_>) -> Result<(Use, InputMax), String> {

@@ -1,0 +1,356 @@
+//! Random walks of the shipped sequence: legal and illegal lines, failures, repairs, breaks and power cuts in any order.
+//!
+//! The rule inside: the oracle does not ask the fold. It keeps its own picture of the place (what is switched on, linked, joined,
+//! connected) from the acts that were said to be done, and its own list of what passed since what. One seed drives a walk and
+//! is printed with every breach; `COREPROOF_SEED` repeats one, `COREPROOF_WALKS` sets how many are walked.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use coreproof::pure::engine::{Ask, Engine, Output, Prompt, Show};
+use coreproof::pure::event::{Carried, Ending, Event, FORMAT, Opened};
+use coreproof::pure::plan::{Act, Plan, Stage};
+use coreproof::pure::reading::Function;
+use coreproof::pure::record::Run;
+use coreproof::pure::window::Outcome;
+use jiff::{SignedDuration, Timestamp};
+
+mod oracle;
+use oracle::Oracle;
+
+/// A small generator (the constants of Numerical Recipes); quality does not matter, repeatability does.
+struct Dice(u64);
+
+impl Dice {
+    fn below(&mut self, n: u64) -> u64 {
+        self.0 = self.0.wrapping_mul(1_664_525).wrapping_add(1_013_904_223) & 0xffff_ffff;
+        (self.0 >> 8) % n
+    }
+
+    fn one_of<'a>(&mut self, of: &[&'a str]) -> &'a str {
+        of[usize::try_from(self.below(of.len() as u64)).unwrap()]
+    }
+}
+
+fn opened() -> Opened {
+    let carried = |name: &str, text: &str| Carried {
+        name: name.into(),
+        text: text.into(),
+    };
+    Opened {
+        format: FORMAT.into(),
+        program: "coreproof test".into(),
+        run: uuid::Uuid::nil(),
+        rehearsal: None,
+        edition: "2018+A2:2022".into(),
+        sequence: carried("stat-cable.ron", include_str!("../../sequences/stat-cable.ron")),
+        job: carried("saltmarsh.ron", include_str!("../../fixtures/saltmarsh.ron")),
+        profiles: Vec::new(),
+        departures: Vec::new(),
+    }
+}
+
+/// One walk: the engine, a stepping clock, the journal, the oracle.
+struct Walk {
+    engine: Engine,
+    dice: Dice,
+    now: Timestamp,
+    opened_at: Timestamp,
+    events: Vec<(Timestamp, Event)>,
+    prompt: Option<Prompt>,
+    oracle: Oracle,
+    breaches: Vec<String>,
+}
+
+impl Walk {
+    fn new(seed: u64, plan: &Plan) -> Walk {
+        let now: Timestamp = "2026-11-25T08:00:00Z".parse().unwrap();
+        let mut walk = Walk {
+            engine: Engine::new(Run::with_plan(opened(), now, plan.clone()), None, None),
+            dice: Dice(seed),
+            now,
+            opened_at: now,
+            events: Vec::new(),
+            prompt: None,
+            oracle: Oracle::new(plan),
+            breaches: Vec::new(),
+        };
+        walk.drain(false);
+        walk
+    }
+
+    fn keep(&mut self, event: &Event) {
+        self.events.push((self.now, event.clone()));
+        let breaches = self.oracle.hear(self.events.len(), event);
+        self.breaches.extend(breaches);
+    }
+
+    /// Takes what the engine puts out; with `cuts` the power may go before or after an event is on disk.
+    fn drain(&mut self, cuts: bool) {
+        while let Some(output) = self.engine.poll_output() {
+            match output {
+                Output::Record(event) => {
+                    let cut = if cuts { self.dice.below(120) } else { 2 };
+                    if cut == 0 {
+                        return self.power_cut();
+                    }
+                    self.keep(&event);
+                    if cut == 1 {
+                        return self.power_cut();
+                    }
+                    self.engine.handle_recorded(&event, self.now);
+                }
+                Output::Show(Show::Prompt(prompt)) => {
+                    if !matches!(
+                        prompt.ask,
+                        Ask::Text | Ask::Touched | Ask::Decision | Ask::Blocked { .. }
+                    ) {
+                        self.breaches.extend(self.oracle.breaches(&prompt.step));
+                    }
+                    self.prompt = Some(*prompt);
+                }
+                Output::Show(_) => {}
+            }
+        }
+    }
+
+    /// The journal as it stands is folded anew, as a resumed run does.
+    fn power_cut(&mut self) {
+        let mut run = Run::with_plan(opened(), self.opened_at, self.oracle.plan.clone());
+        for (at, event) in &self.events {
+            run.apply(*at, event).expect("what was recorded folds again");
+        }
+        self.engine = Engine::new(run, None, Some(0));
+        self.drain(false);
+    }
+
+    fn say(&mut self, line: &str, cuts: bool) {
+        self.now += SignedDuration::from_millis(i64::try_from(200 + self.dice.below(3000)).unwrap());
+        self.engine.handle_line(line, self.now);
+        self.drain(cuts);
+    }
+
+    /// What a sound installation and a patient engineer would answer.
+    fn good(prompt: &Prompt) -> String {
+        match &prompt.ask {
+            Ask::Done { word } => (*word).into(),
+            Ask::Indicator if prompt.step.starts_with("indicator") => "lit".into(),
+            Ask::Indicator => "dark".into(),
+            Ask::Purpose { terminal } => match terminal.as_str() {
+                "1" | "L" => "permanent live",
+                "2" | "N" => "neutral",
+                "3" | "SL" => "switched live",
+                _ => "earth",
+            }
+            .into(),
+            Ask::Reading { function, .. } => match (prompt.step.as_str(), function) {
+                ("lead-null", _) => "0.04",
+                (_, Function::Insulation(_)) => ">299",
+                (step, _) if step.contains("open") => "OL",
+                (_, Function::Continuity) => "0.61",
+                (step, _) if step.ends_with("-off") => "0.3",
+                _ => "231.4",
+            }
+            .into(),
+            Ask::Decision | Ask::Blocked { .. } => "again".into(),
+            Ask::Text => "a reason".into(),
+            Ask::Touched => "none".into(),
+        }
+    }
+
+    /// A line at random: often right, sometimes wrong, sometimes nonsense.
+    fn any_line(&mut self) -> String {
+        let prompt = self.prompt.clone().expect("something is always asked");
+        let luck = self.dice.below(100);
+        let makes_safe = prompt.acts.contains(&Act::MakeSafe);
+        let was_begun = self.oracle.passed.values().next().is_some();
+        if prompt.stage == Stage::Isolate && self.oracle.hands.supply_on && was_begun && !makes_safe && luck < 15 {
+            return "abandon".into();
+        }
+        if makes_safe {
+            return self.dice.one_of(&["done", "fine", "abandon"]).into();
+        }
+        if luck < 86 && !matches!(prompt.ask, Ask::Decision | Ask::Touched) {
+            return Walk::good(&prompt);
+        }
+        let line = match &prompt.ask {
+            Ask::Decision | Ask::Blocked { .. } => self
+                .dice
+                .one_of(&["again", "again", "repair", "repair", "leave", "ABANDON", ""]),
+            Ask::Touched => self.dice.one_of(&[
+                "none",
+                "all",
+                "brown",
+                "grey, black",
+                "green-yellow",
+                "brown,",
+                "blue",
+                "",
+                "ALL",
+                "repair",
+            ]),
+            Ask::Indicator => self.dice.one_of(&["lit", "dark", "no", "done", "off"]),
+            Ask::Done { .. } => self.dice.one_of(&["no", "done", "energise", "yes", "leave"]),
+            Ask::Purpose { .. } => self.dice.one_of(&["1", "2", "3", "4", "6", "7", "no", "0", "L"]),
+            Ask::Reading { .. } => self.dice.one_of(&[
+                "0", "0.3", "0.99", "OL", ">299", ">0", "231", "-1", "1e3", "9.9E37", "no", "on", "\u{3a9}",
+                "0.4 Mohm", "50 V",
+            ]),
+            Ask::Text => self.dice.one_of(&["again", "", "\u{7}", "lost the key", "abandon"]),
+        };
+        // abandoning ends a walk, so it is rare, but where the place may be live
+        let odds = if self.oracle.hands.supply_on { 1 } else { 6 };
+        if luck == 99 && self.dice.below(odds) == 0 {
+            return "abandon".into();
+        }
+        line.to_owned()
+    }
+
+    fn is_over(&self) -> bool {
+        self.engine.run().ending.is_some()
+    }
+
+    fn at_random(&mut self, lines: usize) {
+        for _ in 0..lines {
+            if self.is_over() {
+                return;
+            }
+            let line = self.any_line();
+            self.say(&line, true);
+            if self.dice.below(250) == 0 && !self.is_over() {
+                self.power_cut();
+            }
+        }
+    }
+
+    /// Good answers for a while, so that every part of the sequence is where the trouble begins.
+    fn warm_up(&mut self, lines: u64) {
+        for _ in 0..lines {
+            let prompt = self.prompt.clone().expect("something is always asked");
+            if self.is_over() {
+                return;
+            }
+            self.now += SignedDuration::from_secs(if prompt.step.ends_with("-off") { 11 } else { 0 });
+            self.say(&Walk::good(&prompt), false);
+        }
+    }
+
+    /// From anywhere good answers lead to a completed run.
+    fn finish(&mut self) {
+        for _ in 0..1200 {
+            if self.is_over() {
+                return;
+            }
+            let prompt = self.prompt.clone().expect("something is always asked");
+            if prompt.stage == Stage::Live {
+                self.now += SignedDuration::from_secs(if prompt.step.ends_with("-off") { 11 } else { 0 });
+            }
+            // the question why the run is abandoned cannot be taken back: answered, it ends the run
+            let line = if prompt.acts.contains(&Act::MakeSafe) {
+                "done".into()
+            } else {
+                Walk::good(&prompt)
+            };
+            self.say(&line, false);
+        }
+        self.breaches.push(format!(
+            "no answer leads on from `{}`",
+            self.prompt.as_ref().map_or("", |p| &p.step)
+        ));
+    }
+
+    fn folds_to_the_same(&mut self) {
+        let mut run = Run::with_plan(opened(), self.opened_at, self.oracle.plan.clone());
+        for (at, event) in &self.events {
+            if let (Event::Judged { verdict, .. }, Some((step, evidence, when))) = (event, run.awaiting_verdict())
+                && run.judged(step, evidence, when) != *verdict
+            {
+                self.breaches.push("a verdict judged again is another".into());
+            }
+            run.apply(*at, event).expect("what was recorded folds again");
+        }
+        let walked = self.engine.run();
+        if run.steps != walked.steps || run.outcome() != walked.outcome() || run.hands != walked.hands {
+            self.breaches.push("the journal folds to another run".into());
+        }
+        if walked.outcome() == Outcome::Pass && self.oracle.passed.len() != self.oracle.plan.steps.len() {
+            self.breaches.push("the run passes and a step does not".into());
+        }
+    }
+}
+
+fn number(name: &str, otherwise: u64) -> u64 {
+    std::env::var(name)
+        .ok()
+        .and_then(|text| text.parse().ok())
+        .unwrap_or(otherwise)
+}
+
+#[test]
+fn no_walk_reaches_a_step_before_what_it_rests_on() {
+    let plan = Run::open(opened(), Timestamp::UNIX_EPOCH).unwrap().plan;
+    let (first, walks) = (number("COREPROOF_SEED", 1), number("COREPROOF_WALKS", 150));
+    let mut found: BTreeMap<String, (u64, usize)> = BTreeMap::new();
+    let mut completed = 0;
+    for seed in first..first + walks {
+        let mut walk = Walk::new(seed, &plan);
+        let lines = walk.dice.below(74);
+        walk.warm_up(lines);
+        walk.at_random(250);
+        walk.finish();
+        walk.folds_to_the_same();
+        completed += usize::from(matches!(walk.engine.run().ending, Some((Ending::Completed, _))));
+        for breach in walk.breaches {
+            found.entry(breach).or_insert((seed, 0)).1 += 1;
+        }
+    }
+    assert!(found.is_empty(), "breach: (first seed, times)\n{found:#?}");
+    assert!(
+        1 < completed || walks < 10,
+        "too few walks were completed: {completed} of {walks}"
+    );
+}
+
+/// Goes to a step with good answers, says the lines, then goes on with good answers to the end: the oracle must not object.
+fn check(step: &str, lines: &[&str]) {
+    let plan = Run::open(opened(), Timestamp::UNIX_EPOCH).unwrap().plan;
+    let mut walk = Walk::new(1, &plan);
+    for _ in 0..plan.steps.len() {
+        if walk.prompt.as_ref().is_some_and(|p| p.step == step) {
+            break;
+        }
+        walk.warm_up(1);
+    }
+    assert_eq!(walk.prompt.as_ref().map(|p| p.step.as_str()), Some(step));
+    for line in lines {
+        walk.say(line, false);
+    }
+    walk.finish();
+    walk.folds_to_the_same();
+    let done: Vec<_> = walk.breaches.into_iter().collect::<BTreeSet<_>>().into_iter().collect();
+    assert!(done.is_empty(), "{lines:?} at `{step}`: {done:#?}");
+}
+
+#[test]
+fn joining_done_late_repeats_what_rests_on_it() {
+    check("join", &["no", "no clamp here", "leave", "later"]);
+}
+
+#[test]
+fn parting_done_late_repeats_what_rests_on_it() {
+    check("part", &["no", "no clamp here", "leave", "later"]);
+}
+
+#[test]
+fn a_core_in_a_terminal_comes_out_before_its_dead_tests_are_done_again() {
+    check("connect-near/brown", &["6", "repair", "moved the core", "all"]);
+}
+
+#[test]
+fn joined_cores_are_parted_before_continuity_is_measured_again() {
+    check("insulation-earth", &["0.2", "repair", "joint remade", "brown"]);
+}
+
+#[test]
+fn a_repair_begun_live_and_abandoned_is_made_safe() {
+    check("switched-on", &["0.2", "repair", "abandon", "storm", "done"]);
+}

@@ -1,0 +1,184 @@
+//! What the walks are judged by: a picture of the place kept apart from the fold.
+//!
+//! The rule inside: an act counts when it was said to be done, a step counts as passed until a later attempt did not.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use coreproof::pure::event::{Answer, Ending, Event};
+use coreproof::pure::job::End;
+use coreproof::pure::plan::{Act, Kind, Plan, Stage};
+use coreproof::pure::window::Outcome;
+
+/// The place as the hands left it, from the acts that were said to be done.
+#[derive(Debug, Default)]
+pub struct Hands {
+    pub supply_on: bool,
+    linked: BTreeSet<String>,
+    joined: bool,
+    in_terminals: BTreeSet<(String, End)>,
+}
+
+impl Hands {
+    fn arrange(&mut self, links: &[String], joined: bool) {
+        self.linked = links.iter().cloned().collect();
+        self.joined = joined;
+    }
+
+    fn new(plan: &Plan) -> Hands {
+        let ends = |end: End| plan.job.cores.iter().map(move |core| (core.name.clone(), end));
+        Hands {
+            supply_on: true,
+            in_terminals: End::BOTH.into_iter().flat_map(ends).collect(),
+            ..Hands::default()
+        }
+    }
+
+    fn act(&mut self, act: &Act) {
+        match act {
+            Act::SwitchOff => self.supply_on = false,
+            Act::Energise => self.supply_on = true,
+            // the prompt of a link says that nothing else is linked
+            Act::LinkToEarth(core) => self.linked = BTreeSet::from([core.clone()]),
+            Act::RemoveLink(core) => drop(self.linked.remove(core)),
+            Act::RemoveEveryLink => self.linked.clear(),
+            Act::JoinLiveCores => self.joined = true,
+            Act::PartLiveCores => self.joined = false,
+            Act::Disconnect(end) => self.in_terminals.retain(|(_, at)| at != end),
+            Act::Connect { core, end } => drop(self.in_terminals.insert((core.clone(), *end))),
+            _ => {}
+        }
+    }
+}
+
+/// What the oracle keeps: the place, when each step last passed, and when isolation was last broken.
+pub struct Oracle {
+    pub plan: Plan,
+    pub hands: Hands,
+    /// Number of the event that made the step pass, unless a later attempt did not.
+    pub passed: BTreeMap<usize, usize>,
+    broken_at: usize,
+}
+
+impl Oracle {
+    pub fn new(plan: &Plan) -> Oracle {
+        Oracle {
+            plan: plan.clone(),
+            hands: Hands::new(plan),
+            passed: BTreeMap::new(),
+            broken_at: 0,
+        }
+    }
+
+    pub fn hear(&mut self, number: usize, event: &Event) -> Vec<String> {
+        let mut breaches = Vec::new();
+        match event {
+            Event::Answered { step, answer } => {
+                if matches!(answer, Answer::Done | Answer::For(_)) {
+                    let step = self.plan.index(step).unwrap();
+                    for act in self.plan.steps[step].acts.clone() {
+                        self.hands.act(&act);
+                    }
+                }
+            }
+            Event::Judged { step, verdict } => {
+                let step = self.plan.index(step).unwrap();
+                if verdict.outcome == Outcome::Pass {
+                    self.passed.insert(step, number);
+                } else {
+                    self.passed.remove(&step);
+                }
+            }
+            Event::Arranged { links, joined, .. } => self.hands.arrange(links, *joined),
+            Event::Resumed { .. } => self.broken_at = number,
+            Event::Repaired { .. } if self.hands.supply_on => self.broken_at = number,
+            Event::MadeSafe { .. } => self.hands.supply_on = false,
+            Event::Closed { ending } => {
+                // a supply that was never switched off in this run is not this run's to make safe
+                let is_ours = self
+                    .passed
+                    .keys()
+                    .any(|&i| self.plan.steps[i].acts.contains(&Act::SwitchOff));
+                if matches!(ending, Ending::Abandoned(_)) && self.hands.supply_on && is_ours {
+                    breaches.push("abandoned with the supply on, and nothing was made safe".into());
+                }
+            }
+            _ => {}
+        }
+        breaches
+    }
+
+    /// Whether this step may be asked for in the place as it is.
+    pub fn breaches(&self, id: &str) -> Vec<String> {
+        let Some(index) = self.plan.index(id) else {
+            return Vec::new();
+        };
+        let step = &self.plan.steps[index];
+        let mut found = Vec::new();
+        let mut must = |holds: bool, what: &str| {
+            if !holds {
+                found.push(format!("{what}, at `{id}`"));
+            }
+        };
+        let isolate: Vec<_> = (0..self.plan.steps.len())
+            .filter(|&i| self.plan.steps[i].stage == Stage::Isolate)
+            .map(|i| self.passed.get(&i).copied())
+            .collect();
+        let proved = isolate.iter().all(|at| at.is_some_and(|at| self.broken_at < at))
+            && isolate.windows(2).all(|pair| pair[0] < pair[1]);
+        let dead = (Stage::Disconnect..=Stage::Connect).contains(&step.stage);
+        must(
+            !dead || proved,
+            "isolation is not proved since the last break, in its order",
+        );
+        must(!dead || !self.hands.supply_on, "the supply is on");
+        let linked: Vec<_> = self.hands.linked.iter().map(String::as_str).collect();
+        let is_test = step.stage == Stage::Test && matches!(step.kind, Kind::Measure(_));
+        must(
+            !is_test || self.hands.in_terminals.is_empty(),
+            "cores are in terminals during a dead test",
+        );
+        let name = id.split('/').collect::<Vec<_>>();
+        match name.as_slice() {
+            ["continuity", core] => {
+                must(linked == [*core], "the link is not on the core under test alone");
+                must(!self.hands.joined, "live cores are joined");
+            }
+            ["others-open", of, _] => {
+                must(
+                    linked == [of.trim_end_matches("-linked")],
+                    "the link is not on the named core alone",
+                );
+                must(!self.hands.joined, "live cores are joined");
+            }
+            ["all-open", _] => must(linked.is_empty() && !self.hands.joined, "a link or a joint is on"),
+            ["insulation-earth"] => must(
+                linked.is_empty() && self.hands.joined,
+                "cores are not joined, or a link is on",
+            ),
+            ["insulation-cores", _] => must(linked.is_empty() && !self.hands.joined, "a link or a joint is on"),
+            _ => {}
+        }
+        if step.stage == Stage::Connect {
+            must(linked.is_empty() && !self.hands.joined, "a link or a joint is on");
+        }
+        if step.stage == Stage::Live {
+            must(
+                (0..index).all(|i| self.passed.contains_key(&i)),
+                "a live step before everything in front of it passed",
+            );
+            must(
+                proved || self.hands.supply_on,
+                "energising without isolation proved since the last break",
+            );
+            must(
+                linked.is_empty() && !self.hands.joined,
+                "a link or a joint is on a live cable",
+            );
+            must(
+                self.hands.in_terminals.len() == 2 * self.plan.job.cores.len(),
+                "energising with a core off its terminal",
+            );
+        }
+        found
+    }
+}
