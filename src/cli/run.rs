@@ -98,7 +98,11 @@ pub async fn run(
         clean(&format!("{}, {}", plan.job.place.name, plan.job.cable))
     );
     say!("Run {}. Ctrl-C breaks off; `coreproof resume` goes on.", opened.run);
-    let engine = Engine::new(Run::open(opened, at).map_err(Failure::findings)?, named.map(|n| n.instrument), None);
+    let engine = Engine::new(
+        Run::open(opened, at).map_err(Failure::findings)?,
+        named.map(|n| n.instrument),
+        None,
+    );
     let mut lines = input::lines();
     let walked = Walked {
         engine,

@@ -8,8 +8,10 @@ use std::ops::Range;
 
 use crate::pure::located::{self, Located, Problem};
 
-use super::profile::{Decode, FORMAT, Framing, Line, Profile, Talk};
-use super::raw::{Head, RawFraming, RawLine, RawProfile, RawTalk};
+use super::check_meaning::Source;
+use super::meaning::Part;
+use super::profile::{Decode, FORMAT, Framing, Line, Profile, Take, Talk};
+use super::raw::{Head, RawDecode, RawLine, RawProfile, RawTake, RawTalk};
 
 /// Longest text in a profile apart from the expression, in bytes.
 pub(super) const TEXT_BYTES_MAX: usize = 256;
@@ -30,10 +32,11 @@ pub(super) fn read(text: &str) -> Result<Profile, Vec<Problem>> {
     check.number(&raw.quiet_ms_max, 250, 60_000);
     let line = check.line(raw.line);
     let talk = check.talk(raw.talk);
-    let frame = check.framing(raw.frame);
-    let decode = check.decode(raw.decode, &frame).map(Decode::Pattern);
-    match decode {
-        Some(decode) if check.problems.is_empty() => Ok(Profile {
+    let frame = check.framing(raw.frame, raw.check, raw.agree, &raw.decode);
+    // without a framing the decoder is still looked at, as far as it stands by itself
+    let decode = check.decode(raw.decode, frame.as_ref());
+    match (frame, decode) {
+        (Some(frame), Some(decode)) if check.problems.is_empty() => Ok(Profile {
             name: raw.name.value,
             about: raw.about.value,
             line,
@@ -156,17 +159,32 @@ impl Check {
         }
     }
 
-    fn framing(&mut self, raw: RawFraming) -> Framing {
-        match raw {
-            RawFraming::Line { end, bytes_max } => {
-                self.length(&end, 1, 8);
-                self.number(&bytes_max, 2, 4096);
-                Framing::Line {
-                    end: end.value.into_bytes(),
-                    bytes_max: bytes_max.value,
-                }
+    fn decode(&mut self, raw: RawDecode, frame: Option<&Framing>) -> Option<Decode> {
+        let (take, meaning, examples) = raw.split();
+        let (take, meaning) = match take {
+            RawTake::Pattern { pattern, write } => {
+                let (pattern, meaning) = self.pattern(&pattern, &write, meaning);
+                (Take::Pattern(pattern?), meaning)
             }
-        }
+            RawTake::Fields(fields) => {
+                let has = |part: Part| match part {
+                    Part::Value => true,
+                    Part::Function => !fields.function.is_empty(),
+                    Part::Unit => !fields.unit.is_empty(),
+                    Part::Flags => !fields.marks.is_empty(),
+                };
+                let source = Source {
+                    span: &fields.value.span,
+                    pattern: false,
+                    has: &has,
+                };
+                let meaning = self.meaning(meaning, &source);
+                (Take::Fields(self.fields(*fields, frame?)?), meaning)
+            }
+        };
+        let decode = Decode { take, meaning };
+        self.examples(&decode, &examples, frame?);
+        Some(decode)
     }
 }
 
@@ -249,7 +267,7 @@ pub(super) mod tests {
         check(
             "talk: Stream",
             "tolk: Stream",
-            "tolk: unexpected field named `tolk` in `Profile`, expected one of `format`, `name`, `about`, `line`, `talk`, `frame`, `decode`, or `quiet_ms_max` instead",
+            "tolk: unexpected field named `tolk` in `Profile`, expected one of `format`, `name`, `about`, `line`, `talk`, `frame`, `check`, `agree`, `decode`, or `quiet_ms_max` instead",
         );
     }
 

@@ -1,18 +1,16 @@
-//! The checks that turn the shape of a text decoder into a [`Pattern`].
+//! The checks that turn an expression and a template into a [`Pattern`].
 //!
-//! The rule inside: the examples in the file are the proof: each must decode, and what the template writes from it must
-//! decode to the same.
+//! The rule inside: an expression has only groups that mean something here, and is small enough to run in linear time.
 
 use regex::{Regex, RegexBuilder};
 
 use crate::pure::located::Located;
-use crate::pure::quantity::{Prefix, Unit, parse_unit};
-use crate::pure::reading::Flag;
 
-use super::check::{Check, ENTRIES_MAX, TEXT_BYTES_MAX};
-use super::pattern::{Dial, Part, Parts, Pattern, Piece, Unread, printable};
-use super::profile::Framing;
-use super::raw::{Map, RawDecode, RawDial, RawMark};
+use super::check::{Check, TEXT_BYTES_MAX};
+use super::check_meaning::Source;
+use super::meaning::{Meaning, Part};
+use super::pattern::{Pattern, Piece};
+use super::raw::RawMeaning;
 
 /// Longest regular expression, in bytes.
 const PATTERN_BYTES_MAX: usize = 1024;
@@ -20,53 +18,33 @@ const PATTERN_BYTES_MAX: usize = 1024;
 const REGEX_BYTES_MAX: usize = 1 << 20;
 
 impl Check {
-    pub(super) fn decode(&mut self, raw: RawDecode, frame: &Framing) -> Option<Pattern> {
-        let RawDecode::Pattern {
-            pattern,
-            write,
-            examples,
-            functions,
-            units,
-            flags,
-            over,
-            above,
-        } = raw;
-        let regex = self.regex(&pattern);
-        for text in over.iter().chain(above.as_ref()) {
-            self.length(text, 1, 32);
-        }
-        if let Some(last) = over.last() {
-            self.entries(&last.span, over.len());
-        }
-        let write = self.template(&write);
-        let groups = |part: Part| match &regex {
+    pub(super) fn pattern(
+        &mut self,
+        pattern: &Located<String>,
+        write: &Located<String>,
+        meaning: RawMeaning,
+    ) -> (Option<Pattern>, Meaning) {
+        let regex = self.regex(pattern);
+        let write = self.template(write);
+        let has = |part: Part| match &regex {
             Some(regex) => regex.capture_names().flatten().any(|name| name == part.name()),
-            None => true,
+            // what the expression would have is not known, so it is not held against the maps
+            None => match part {
+                Part::Function => !meaning.functions.0.is_empty(),
+                Part::Unit => !meaning.units.0.is_empty(),
+                Part::Flags => !meaning.flags.0.is_empty(),
+                Part::Value => true,
+            },
         };
-        self.map_fits(&pattern, "functions", groups(Part::Function), &functions);
-        self.map_fits(&pattern, "units", groups(Part::Unit), &units);
-        self.map_fits(&pattern, "flags", groups(Part::Flags), &flags);
-        if regex.is_some() && !groups(Part::Function) && !groups(Part::Unit) {
-            self.add_with_hint(
-                &pattern.span,
-                "the pattern has neither a group `unit` nor a group `function`, so a number has no unit",
-                "add `(?P<unit>...)` or `(?P<function>...)`",
-            );
-        }
-        let functions = self.functions(functions, groups(Part::Unit));
-        let read = Pattern {
-            regex: regex?,
-            functions,
-            units: self.units(units),
-            flags: flags.0.into_iter().map(|(k, v)| (k.value, flag_of(v.value))).collect(),
-            over: over.into_iter().map(|text| text.value).collect(),
-            above: above.map(|text| text.value),
-            write: write?,
+        let groups = Part::ALL.map(has);
+        let source = Source {
+            span: &pattern.span,
+            pattern: true,
+            has: &|part| groups[part as usize],
         };
-        if self.problems.is_empty() {
-            self.examples(&read, &examples, frame);
-        }
-        Some(read)
+        let meaning = self.meaning(meaning, &source);
+        let read = regex.and_then(|regex| Some(Pattern::new(regex, write?)));
+        (read, meaning)
     }
 
     fn regex(&mut self, pattern: &Located<String>) -> Option<Regex> {
@@ -126,129 +104,6 @@ impl Check {
         pieces.retain(|piece| *piece != Piece::Text(String::new()));
         Some(pieces)
     }
-
-    fn map_fits<T>(&mut self, pattern: &Located<String>, name: &str, has_group: bool, map: &Map<T>) {
-        let group = name.strip_suffix('s').filter(|_| name != "flags").unwrap_or(name);
-        match map.0.first() {
-            None if has_group => self.add_with_hint(
-                &pattern.span,
-                format!("the pattern has a group `{group}`, and `{name}` is empty"),
-                format!("say what each text means in `{name}: {{...}}`"),
-            ),
-            Some((key, _)) if !has_group => self.add_with_hint(
-                &key.span,
-                format!("`{name}` is given, and the pattern has no group `{group}`"),
-                format!("put `(?P<{group}>...)` into the pattern, or leave `{name}` out"),
-            ),
-            Some((key, _)) => self.entries(&key.span, map.0.len()),
-            None => {}
-        }
-        for (at, (key, _)) in map.0.iter().enumerate() {
-            self.length(key, 1, 32);
-            if map.0[..at].iter().any(|(earlier, _)| earlier.value == key.value) {
-                self.add(&key.span, format!("`{}` stands twice in `{name}`", key.value));
-            }
-        }
-    }
-
-    fn functions(&mut self, map: Map<RawDial>, has_unit: bool) -> Vec<(String, Dial)> {
-        let mut functions = Vec::new();
-        for (key, dial) in map.0 {
-            let function = dial.value.is.value;
-            let unit = dial.value.unit.as_ref().and_then(|unit| self.unit(unit));
-            match (&dial.value.unit, unit) {
-                (None, _) if !has_unit => self.add_with_hint(
-                    &key.span,
-                    format!("`{}` has no unit, and the pattern has no group `unit`", key.value),
-                    format!("write `(is: ..., unit: \"{}\")`", function.unit()),
-                ),
-                (Some(text), Some((_, unit))) if unit != function.unit() => self.add(
-                    &text.span,
-                    format!(
-                        "`{}` is {}, {} shows {}",
-                        text.value,
-                        unit.quantity(),
-                        function.dial(),
-                        function.unit().quantity()
-                    ),
-                ),
-                _ => {}
-            }
-            functions.push((key.value, Dial { function, unit }));
-        }
-        functions
-    }
-
-    fn units(&mut self, map: Map<String>) -> Vec<(String, (Prefix, Unit))> {
-        let mut units = Vec::new();
-        for (key, text) in map.0 {
-            units.extend(self.unit(&text).map(|unit| (key.value, unit)));
-        }
-        units
-    }
-
-    fn unit(&mut self, text: &Located<String>) -> Option<(Prefix, Unit)> {
-        let unit = parse_unit(text);
-        if unit.is_none() {
-            self.add_with_hint(
-                &text.span,
-                format!("`{}` is not a unit known here", text.value),
-                "for example `ohm`, `kohm`, `Mohm`, `V`, `mV`",
-            );
-        }
-        unit
-    }
-
-    fn examples(&mut self, pattern: &Pattern, examples: &Located<Vec<Located<String>>>, frame: &Framing) {
-        if examples.is_empty() || ENTRIES_MAX < examples.len() {
-            self.add_with_hint(
-                &examples.span,
-                format!("{} examples, 1 to {ENTRIES_MAX} are needed", examples.len()),
-                "give at least one frame as the meter sends it, without its end",
-            );
-        }
-        let Framing::Line { end, bytes_max } = frame;
-        for example in &examples.value {
-            let holds_end = example.as_bytes().windows(end.len()).any(|window| window == end);
-            if holds_end || *bytes_max < example.len() {
-                self.add(
-                    &example.span,
-                    format!("an example holds no line end and at most {bytes_max} bytes"),
-                );
-                continue;
-            }
-            match pattern.read(example) {
-                Err(Unread::Refused(why) | Unread::NotUnderstood(why)) => {
-                    self.add(&example.span, format!("this example is no reading: {why}"));
-                }
-                Ok(parts) => {
-                    if let Some(what) = not_written_back(pattern, &parts) {
-                        self.add(&example.span, what);
-                    }
-                }
-            }
-        }
-    }
-}
-
-fn not_written_back(pattern: &Pattern, parts: &Parts) -> Option<String> {
-    match pattern.write(parts) {
-        Err(part) => Some(format!("`write` has no text for the {} of this example", part.name())),
-        Ok(text) if pattern.read(&text).as_ref() == Ok(parts) => None,
-        Ok(text) => Some(format!(
-            "`write` makes `{}` of this example, which is not read back as the same",
-            printable(&text)
-        )),
-    }
-}
-
-fn flag_of(mark: RawMark) -> Option<Flag> {
-    match mark {
-        RawMark::Nothing => None,
-        RawMark::Hold => Some(Flag::Hold),
-        RawMark::Relative => Some(Flag::Relative),
-        RawMark::LowBattery => Some(Flag::LowBattery),
-    }
 }
 
 /// The last line of a regex error says what is wrong; the lines before it draw the pattern again.
@@ -284,8 +139,8 @@ mod tests {
             ": `functions` is given, and the pattern has no group `function` (put `(?P<function>...)` into the pattern, or leave `functions` out)",
         );
         check_first(
-            "(?P<value>",
-            "(?P<value",
+            "(?P<function>",
+            "(?P<function",
             ": the pattern is no regular expression: invalid capture group character",
         );
         check_first(

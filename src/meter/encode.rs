@@ -1,14 +1,20 @@
 //! A simulated meter's voice: readings to frames, and what it hears when it is asked.
 //!
-//! The rule inside: what is written has been read back by the decoder's own pattern first, so a simulated meter can
+//! The rule inside: what is written has been read back by the decoder first, so a simulated meter can
 //! only say what a real one could.
 
-use crate::pure::quantity::{Prefix, Shown, Unit};
+use std::borrow::Cow;
+
+use rust_decimal::Decimal;
+use rust_decimal::prelude::ToPrimitive;
+
+use crate::pure::quantity::{Digits, Prefix, Shown, Unit};
 use crate::pure::reading::{Flag, Function};
 
+use super::decode::{hex, read};
 use super::frame::{Framer, Piece};
-use super::pattern::{Part, Parts};
-use super::profile::{Decode, Framing, Profile, Talk};
+use super::meaning::{Part, Parts, Words, printable};
+use super::profile::{Cut, Decode, Framing, Profile, Take, Talk};
 
 /// Why a profile cannot say this.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -21,6 +27,12 @@ pub enum EncodeError {
     NoFlag { profile: String },
     #[error("profile `{profile}` cannot show over-range this way")]
     NoOverRange { profile: String },
+    #[error("profile `{profile}` has no frame that shows {shown} as {function}")]
+    NoFrame {
+        profile: String,
+        shown: String,
+        function: String,
+    },
     #[error("profile `{profile}` would read `{text}` back as something else")]
     NotReadBack { profile: String, text: String },
 }
@@ -33,6 +45,7 @@ impl EncodeError {
             | EncodeError::NoUnit { profile, .. }
             | EncodeError::NoFlag { profile }
             | EncodeError::NoOverRange { profile }
+            | EncodeError::NoFrame { profile, .. }
             | EncodeError::NotReadBack { profile, .. } => profile,
         };
         Some(format!(
@@ -49,7 +62,6 @@ pub fn encode(
     (prefix, unit): (Prefix, Unit),
     flags: &[Flag],
 ) -> Result<Vec<u8>, EncodeError> {
-    let Decode::Pattern(pattern) = &profile.decode;
     let mut flags = flags.to_vec();
     flags.sort_unstable();
     flags.dedup();
@@ -61,43 +73,186 @@ pub fn encode(
         flags,
     };
     let name = || profile.name.clone();
-    let text = pattern.write(&parts).map_err(|part| match part {
-        Part::Function => EncodeError::NoFunction {
+    let mut frame = write(&profile.frame, &profile.decode, &parts).map_err(|unwritten| match unwritten {
+        Unwritten::Part(Part::Function) => EncodeError::NoFunction {
             profile: name(),
             function: function.dial(),
         },
-        Part::Unit => EncodeError::NoUnit {
+        Unwritten::Part(Part::Unit) => EncodeError::NoUnit {
             profile: name(),
             unit: format!("{}{unit}", prefix.letter()),
         },
-        Part::Flags => EncodeError::NoFlag { profile: name() },
-        Part::Value => EncodeError::NoOverRange { profile: name() },
+        Unwritten::Part(Part::Flags) => EncodeError::NoFlag { profile: name() },
+        Unwritten::Part(Part::Value) => EncodeError::NoOverRange { profile: name() },
+        Unwritten::NoFrame => EncodeError::NoFrame {
+            profile: name(),
+            shown: in_words(shown, prefix, unit),
+            function: function.dial(),
+        },
+        Unwritten::ReadOtherwise(text) => EncodeError::NotReadBack { profile: name(), text },
     })?;
-    let Framing::Line { end, bytes_max } = &profile.frame;
-    let holds_end = text.as_bytes().windows(end.len()).any(|window| window == end);
-    if pattern.read(&text).as_ref() != Ok(&parts) || holds_end || *bytes_max < text.len() {
-        return Err(EncodeError::NotReadBack { profile: name(), text });
+    if let Cut::Line { end, .. } = &profile.frame.cut {
+        frame.extend_from_slice(end);
     }
-    Ok([text.as_bytes(), end].concat())
+    Ok(frame)
+}
+
+fn in_words(shown: &Shown, prefix: Prefix, unit: Unit) -> String {
+    match shown {
+        Shown::Digits(digits) => format!("{} {}{unit}", digits.text(), prefix.letter()),
+        Shown::Above(digits) => format!(">{} {}{unit}", digits.text(), prefix.letter()),
+        Shown::Over => "over-range".into(),
+    }
+}
+
+/// Why a frame cannot be written.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum Unwritten {
+    /// The profile has no word for this part.
+    Part(Part),
+    /// The words do not fit into the places of a frame.
+    NoFrame,
+    /// A frame was written that would be read as something else.
+    ReadOtherwise(String),
+}
+
+/// Writes a frame without its terminator, and reads it back.
+pub(super) fn write(framing: &Framing, decode: &Decode, parts: &Parts) -> Result<Vec<u8>, Unwritten> {
+    let words = decode.meaning.write(parts).map_err(Unwritten::Part)?;
+    let (mut frame, text) = match &decode.take {
+        Take::Pattern(pattern) => {
+            let text = pattern.write(&words);
+            (around(framing, text.as_bytes()), printable(&text))
+        }
+        Take::Fields(fields) => {
+            let free = parts.shown == Shown::Over && decode.meaning.over_is_a_mark();
+            // under a mark of over-range the digits mean nothing, so any that fit will do
+            let zeros = ["0", "0.0", "0.00", "0.000", "0000", "000.0", "00.00"];
+            let values = if free { &zeros[..] } else { &[words.value.as_ref()] };
+            let frame = values.iter().find_map(|value| {
+                let words = Words {
+                    value: Cow::Borrowed(value),
+                    ..words.clone()
+                };
+                fields.write(&words)
+            });
+            let frame = frame.ok_or(Unwritten::NoFrame)?;
+            let text = hex(&frame);
+            (frame, text)
+        }
+    };
+    let sealed = framing.check.is_none_or(|check| check.seal(&mut frame));
+    let whole = match &framing.cut {
+        Cut::Line { end, .. } => !frame.windows(end.len()).any(|window| window == end),
+        Cut::Fixed { .. } | Cut::Delimited { .. } => true,
+    };
+    let fits = frame.len() <= framing.bytes_max();
+    if sealed && whole && fits && read(framing, decode, &frame).as_ref() == Ok(parts) {
+        Ok(frame)
+    } else {
+        Err(Unwritten::ReadOtherwise(text))
+    }
+}
+
+/// A text with the delimiters of its frame, and room for what follows them.
+fn around(framing: &Framing, text: &[u8]) -> Vec<u8> {
+    match &framing.cut {
+        Cut::Delimited { start, end, after, .. } => [start, text, end, &vec![0; *after]].concat(),
+        Cut::Line { .. } | Cut::Fixed { .. } => text.to_vec(),
+    }
 }
 
 /// The units in which a profile can show a function, in the order of the profile.
 pub fn units(profile: &Profile, function: Function) -> Vec<(Prefix, Unit)> {
-    let Decode::Pattern(pattern) = &profile.decode;
-    let dial = pattern
-        .functions
-        .iter()
-        .map(|(_, dial)| *dial)
-        .find(|dial| dial.function == function);
-    let fixed = dial.and_then(|dial| dial.unit);
-    let fitting = pattern
-        .units
-        .iter()
-        .map(|(_, unit)| *unit)
-        .filter(|(_, unit)| *unit == function.unit());
-    dial.iter()
-        .flat_map(|_| fixed.into_iter().chain(fitting.clone()))
-        .collect()
+    let meaning = &profile.decode.meaning;
+    let mut dials = meaning.functions.iter().map(|(_, dial)| *dial);
+    let Some(dial) = dials.find(|dial| dial.function == function) else {
+        return Vec::new();
+    };
+    let known = meaning.units.iter().map(|(_, unit)| *unit);
+    let mut units: Vec<(Prefix, Unit)> = Vec::new();
+    for unit in dial
+        .unit
+        .into_iter()
+        .chain(known.filter(|(_, unit)| *unit == function.unit()))
+    {
+        if !units.contains(&unit) {
+            units.push(unit);
+        }
+    }
+    units
+}
+
+/// What a display of so many digits would show of an exact value in the plain unit, in the range of finest resolution
+/// that the profile can say; `None` where it is over every range.
+///
+/// ```
+/// use coreproof::meter::{encode::display, profile::find};
+/// use coreproof::pure::{quantity::Shown, reading::Function};
+/// let segments = find("segment-14").unwrap();
+/// let (digits, _) = display(segments, Function::VoltageAc, "239.84".parse().unwrap(), 4).unwrap();
+/// assert_eq!(digits.text(), "239.8");
+/// ```
+pub fn display(
+    profile: &Profile,
+    function: Function,
+    value: Decimal,
+    digits_max: usize,
+) -> Option<(Digits, (Prefix, Unit))> {
+    let mut best: Option<(Decimal, Digits, (Prefix, Unit))> = None;
+    for (prefix, unit) in units(profile, function) {
+        for decimals in 0..=9 {
+            let resolution = Decimal::new(1, decimals) * prefix.factor();
+            if best.as_ref().is_some_and(|(known, ..)| *known <= resolution) {
+                continue;
+            }
+            let found = widths(value / prefix.factor(), decimals, digits_max)
+                .into_iter()
+                .find(|digits| {
+                    let shown = Shown::Digits(digits.clone());
+                    encode(profile, function, &shown, (prefix, unit), &[]).is_ok()
+                });
+            if let Some(digits) = found {
+                best = Some((resolution, digits, (prefix, unit)));
+            }
+        }
+    }
+    best.map(|(_, digits, unit)| (digits, unit))
+        .or_else(|| scientific(profile, function, value, digits_max))
+}
+
+/// A value in the NR3 form of IEEE 488.2, for profiles that send nothing else.
+fn scientific(
+    profile: &Profile,
+    function: Function,
+    value: Decimal,
+    digits_max: usize,
+) -> Option<(Digits, (Prefix, Unit))> {
+    units(profile, function).into_iter().find_map(|(prefix, unit)| {
+        let float = (value / prefix.factor()).to_f64()?;
+        let text = format!("{float:+.decimals$e}", decimals = digits_max.max(1) - 1);
+        let (mantissa, exponent) = text.split_once('e')?;
+        let digits = Digits::parse(&format!("{mantissa}E{:+03}", exponent.parse::<i32>().ok()?))?;
+        let shown = Shown::Digits(digits.clone());
+        encode(profile, function, &shown, (prefix, unit), &[])
+            .is_ok()
+            .then_some((digits, (prefix, unit)))
+    })
+}
+
+/// The spellings of a value with so many decimals: plain, and with leading zeros up to the width of the display.
+fn widths(value: Decimal, decimals: u32, digits_max: usize) -> Vec<Digits> {
+    let mut rounded = value.round_dp(decimals);
+    rounded.rescale(decimals);
+    let text = rounded.abs().to_string();
+    let sign = if rounded.is_sign_negative() && !rounded.is_zero() {
+        "-"
+    } else {
+        ""
+    };
+    let figures = text.bytes().filter(u8::is_ascii_digit).count();
+    let spellings = (figures..=digits_max).map(|width| format!("{sign}{}{text}", "0".repeat(width - figures)));
+    spellings.filter_map(|text| Digits::parse(&text)).collect()
 }
 
 /// What a simulated meter was sent.
@@ -127,10 +282,7 @@ impl Ear {
                 ask: String::new(),
             },
             Talk::Query { setup, ask, end } => {
-                let framing = Framing::Line {
-                    end: end.clone().into_bytes(),
-                    bytes_max: 4096,
-                };
+                let framing = Framing::line(end.as_bytes(), 4096);
                 Ear {
                     lines: Some(Framer::new(&framing, false)),
                     setup: setup.clone(),
@@ -160,6 +312,7 @@ impl Ear {
                     Heard::Unknown(line)
                 })
             }
+            Piece::Unconfirmed => None,
             Piece::Dropped(count) => Some(Heard::Unknown(format!("{count} bytes without a line end"))),
         }
     }
@@ -256,6 +409,34 @@ mod tests {
             &[],
             "profile `query-488` cannot show over-range this way",
         );
+    }
+
+    #[test]
+    fn what_no_frame_shows_is_named_and_a_display_rounds_to_what_one_does() {
+        let unit = |prefix| (prefix, Unit::Ohm);
+        assert_eq!(
+            said(
+                "segment-14",
+                Function::Resistance,
+                digits("0.36"),
+                unit(Prefix::One),
+                &[]
+            ),
+            "profile `segment-14` has no frame that shows 0.36 ohm as ohms"
+        );
+        let check = |profile, value: &str, expected: &str| {
+            let shown = display(find(profile).unwrap(), Function::Resistance, value.parse().unwrap(), 4);
+            let words = shown.map_or("over".into(), |(digits, (prefix, unit))| {
+                format!("{} {}{unit}", digits.text(), prefix.letter())
+            });
+            assert_eq!(words, expected, "{profile}");
+        };
+        check("segment-14", "0.3649", "0.365 ohm");
+        check("segment-14", "123456", "123.5 kohm");
+        check("bcd-sync", "0.3649", "00.36 ohm");
+        check("binary-scaled-range", "1203.4", "1.203 kohm");
+        check("ascii-line-checksum", "0.42", "+4.200E-01 ohm");
+        check("segment-sync", "99000000000", "over");
     }
 
     #[test]

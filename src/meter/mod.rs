@@ -3,10 +3,26 @@
 pub mod profile;
 
 mod check;
+mod check_examples;
+mod check_fields;
+mod check_frame;
+mod check_meaning;
 mod check_pattern;
 mod raw;
 
+pub mod bits;
+
+pub mod checksum;
+
+pub mod segment;
+
+pub mod number;
+
+pub mod fields;
+
 pub mod pattern;
+
+pub mod meaning;
 
 pub mod frame;
 
@@ -27,3 +43,6 @@ pub mod event;
 mod link;
 
 pub mod source;
+
+#[cfg(test)]
+mod fuzz;

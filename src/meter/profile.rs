@@ -7,7 +7,11 @@ use std::sync::LazyLock;
 
 use crate::pure::located::Problem;
 
+use super::bits::Bits;
 use super::check;
+use super::checksum::Checksum;
+use super::fields::Fields;
+use super::meaning::Meaning;
 use super::pattern::Pattern;
 
 /// The version of the profile language that is read here.
@@ -68,18 +72,100 @@ pub enum Talk {
     },
 }
 
-/// How the bytes are cut into frames.
+/// How the bytes are cut into frames, and what a frame must be before it is believed.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Framing {
-    /// Frames end with `end`, which is not part of them, and hold at most `bytes_max` bytes.
-    Line { end: Vec<u8>, bytes_max: usize },
+pub struct Framing {
+    pub cut: Cut,
+    pub check: Option<Checksum>,
+    /// So many frames in a row must be the same before one is delivered, at least 1.
+    pub agree: u32,
 }
 
-/// How a frame becomes a reading.
+/// Where a frame begins and ends.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Cut {
+    /// Frames end with `end`, which is not part of them, and hold at most `bytes_max` bytes.
+    Line { end: Vec<u8>, bytes_max: usize },
+    /// Frames of one length, found by what always stands at some of their bits: sync bytes or index nibbles.
+    Fixed { bytes: usize, sync: Vec<(Bits, u64)> },
+    /// Frames from `start` to `end` and `after` more bytes, all part of the frame, at most `bytes_max` in all.
+    Delimited {
+        start: Vec<u8>,
+        end: Vec<u8>,
+        after: usize,
+        bytes_max: usize,
+    },
+}
+
+impl Framing {
+    /// Lines without a checksum, each believed at once.
+    pub fn line(end: &[u8], bytes_max: usize) -> Framing {
+        assert!(!end.is_empty(), "a line has an end");
+        Framing {
+            cut: Cut::Line {
+                end: end.to_vec(),
+                bytes_max,
+            },
+            check: None,
+            agree: 1,
+        }
+    }
+
+    /// The longest frame, in bytes.
+    pub fn bytes_max(&self) -> usize {
+        match &self.cut {
+            Cut::Line { bytes_max, .. } | Cut::Delimited { bytes_max, .. } => *bytes_max,
+            Cut::Fixed { bytes, .. } => *bytes,
+        }
+    }
+
+    /// The part of a frame that carries text: what stands between delimiters, else all of it.
+    pub fn body<'a>(&self, frame: &'a [u8]) -> &'a [u8] {
+        match &self.cut {
+            Cut::Delimited { start, end, after, .. } => frame
+                .get(start.len()..frame.len().saturating_sub(end.len() + after))
+                .unwrap_or_default(),
+            Cut::Line { .. } | Cut::Fixed { .. } => frame,
+        }
+    }
+
+    /// What is wrong with the outside of a frame: its length, its marks, its delimiters, its checksum.
+    pub fn verify(&self, frame: &[u8]) -> Result<(), String> {
+        match &self.cut {
+            Cut::Line { .. } => {}
+            Cut::Fixed { bytes, sync } => {
+                if frame.len() != *bytes {
+                    return Err(format!("{} bytes are no frame of {bytes}", frame.len()));
+                }
+                if let Some((bits, code)) = sync.iter().find(|(bits, code)| bits.read(frame) != *code) {
+                    return Err(format!("the frame is marked {:#x}, not {code:#x}", bits.read(frame)));
+                }
+            }
+            Cut::Delimited { start, end, after, .. } => {
+                let long = start.len() + end.len() + after <= frame.len();
+                if !long || !frame.starts_with(start) || !frame[..frame.len() - after].ends_with(end) {
+                    return Err("the frame lacks its start or its end".into());
+                }
+            }
+        }
+        self.check.map_or(Ok(()), |check| check.verify(frame))
+    }
+}
+
+/// How a frame becomes a reading: its words are taken out, then a meaning is given to them.
 #[derive(Debug, Clone)]
-pub enum Decode {
-    /// One line of text, taken apart by a regular expression.
+pub struct Decode {
+    pub take: Take,
+    pub meaning: Meaning,
+}
+
+/// How the words are taken out of a frame.
+#[derive(Debug, Clone)]
+pub enum Take {
+    /// Text, taken apart by a regular expression.
     Pattern(Pattern),
+    /// Text or bits at fixed places.
+    Fields(Fields),
 }
 
 impl Profile {
@@ -105,6 +191,14 @@ pub fn shipped() -> &'static [Profile] {
         [
             include_str!("profiles/line-stream.ron"),
             include_str!("profiles/query-488.ron"),
+            include_str!("profiles/ascii-columns-fixed.ron"),
+            include_str!("profiles/ascii-line-checksum.ron"),
+            include_str!("profiles/ascii-delimited.ron"),
+            include_str!("profiles/segment-14.ron"),
+            include_str!("profiles/segment-sync.ron"),
+            include_str!("profiles/bcd-sync.ron"),
+            include_str!("profiles/binary-scaled-range.ron"),
+            include_str!("profiles/float-le-checksum.ron"),
         ]
         .into_iter()
         .map(|text| Profile::read(text).expect("shipped profiles are tested"))
@@ -146,7 +240,7 @@ mod tests {
     #[test]
     fn shipped_profiles_are_found_by_name() {
         let names: Vec<&str> = shipped().iter().map(|p| p.name.as_str()).collect();
-        assert_eq!(names, ["line-stream", "query-488"]);
+        assert_eq!(names.len(), 10);
         for name in names {
             assert_eq!(find(name).unwrap().name, name);
         }
@@ -160,8 +254,9 @@ mod tests {
         assert_eq!(error.to_string(), "no meter profile is called `lime-stream`");
         assert_eq!(
             error.hint().unwrap(),
-            "name one that comes with the program (`line-stream`, `query-488`), or give the path of a profile file of \
-             your own"
+            "name one that comes with the program (`line-stream`, `query-488`, `ascii-columns-fixed`, \
+             `ascii-line-checksum`, `ascii-delimited`, `segment-14`, `segment-sync`, `bcd-sync`, `binary-scaled-range`, \
+             `float-le-checksum`), or give the path of a profile file of your own"
         );
     }
 }

@@ -134,7 +134,7 @@ impl Meter {
         let arrived = self.link.drain().await.unwrap_or_default();
         self.framer.push(&arrived);
         while let Some(piece) = self.framer.poll() {
-            if matches!(piece, Piece::Frame { .. }) {
+            if matches!(piece, Piece::Frame { .. } | Piece::Unconfirmed) {
                 self.answered();
             }
         }
@@ -170,6 +170,11 @@ impl Meter {
         self.heard();
         let decoded = match piece {
             Piece::Dropped(_) => None,
+            // the next frame has to say the same first
+            Piece::Unconfirmed => {
+                self.answered();
+                return None;
+            }
             Piece::Frame { bytes, partial } => {
                 let stale = self.asking == Asking::WaitingStale;
                 self.answered();

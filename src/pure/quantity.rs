@@ -155,34 +155,7 @@ pub struct Digits {
 impl Digits {
     /// Reads digits; `None` where the text is not exactly one number of this grammar.
     pub fn parse(text: &str) -> Option<Digits> {
-        let unsigned = text.strip_prefix(['+', '-']).unwrap_or(text);
-        let (mantissa, exponent) = match unsigned.split_once(['E', 'e']) {
-            Some((mantissa, exponent)) => (mantissa, exponent_of(exponent)?),
-            None => (unsigned, 0),
-        };
-        let (whole, fraction) = mantissa.split_once('.').unwrap_or((mantissa, "0"));
-        let all_digits = |part: &str| !part.is_empty() && part.bytes().all(|b| b.is_ascii_digit());
-        if !all_digits(whole) || !all_digits(fraction) || whole.len() + fraction.len() > 19 {
-            return None;
-        }
-        let mut value = Decimal::from_str_exact(mantissa).ok()?;
-        let step = if exponent < 0 { Decimal::new(1, 1) } else { Decimal::TEN };
-        for _ in 0..exponent.unsigned_abs() {
-            // checked: an exponent that cannot be held exactly is no reading
-            let next = value.checked_mul(step)?;
-            if !value.is_zero()
-                && next.checked_mul(if exponent < 0 { Decimal::TEN } else { Decimal::new(1, 1) })? != value
-            {
-                return None;
-            }
-            value = next;
-        }
-        if value.scale() > 18 || value >= Decimal::from(1_000_000_000_000_000_u64) {
-            return None;
-        }
-        if text.starts_with('-') {
-            value = -value;
-        }
+        let value = plain_value(text).or_else(|| any_value(text))?;
         Some(Digits {
             text: text.to_owned(),
             value,
@@ -223,6 +196,57 @@ impl Digits {
         }
         weight
     }
+}
+
+/// The value of what displays mostly show: a sign, at most fifteen digits and a point between them.
+fn plain_value(text: &str) -> Option<Decimal> {
+    let unsigned = text.strip_prefix(['+', '-']).unwrap_or(text).as_bytes();
+    let (mut number, mut decimals, mut pointed) = (0_i64, 0, false);
+    if 16 < unsigned.len() || !unsigned.first()?.is_ascii_digit() || !unsigned.last()?.is_ascii_digit() {
+        return None;
+    }
+    for byte in unsigned {
+        match byte {
+            b'0'..=b'9' => {
+                number = number * 10 + i64::from(byte - b'0');
+                decimals += u32::from(pointed);
+            }
+            b'.' if !pointed => pointed = true,
+            _ => return None,
+        }
+    }
+    let value = Decimal::new(number, decimals);
+    // sixteen digits without a point may be too large, which is for the full grammar to say
+    (pointed || unsigned.len() < 16).then(|| if text.starts_with('-') { -value } else { value })
+}
+
+/// The value of a number of the whole grammar.
+fn any_value(text: &str) -> Option<Decimal> {
+    let unsigned = text.strip_prefix(['+', '-']).unwrap_or(text);
+    let (mantissa, exponent) = match unsigned.split_once(['E', 'e']) {
+        Some((mantissa, exponent)) => (mantissa, exponent_of(exponent)?),
+        None => (unsigned, 0),
+    };
+    let (whole, fraction) = mantissa.split_once('.').unwrap_or((mantissa, "0"));
+    let all_digits = |part: &str| !part.is_empty() && part.bytes().all(|b| b.is_ascii_digit());
+    if !all_digits(whole) || !all_digits(fraction) || whole.len() + fraction.len() > 19 {
+        return None;
+    }
+    let mut value = Decimal::from_str_exact(mantissa).ok()?;
+    let step = if exponent < 0 { Decimal::new(1, 1) } else { Decimal::TEN };
+    for _ in 0..exponent.unsigned_abs() {
+        // checked: an exponent that cannot be held exactly is no reading
+        let next = value.checked_mul(step)?;
+        if !value.is_zero() && next.checked_mul(if exponent < 0 { Decimal::TEN } else { Decimal::new(1, 1) })? != value
+        {
+            return None;
+        }
+        value = next;
+    }
+    if value.scale() > 18 || value >= Decimal::from(1_000_000_000_000_000_u64) {
+        return None;
+    }
+    Some(if text.starts_with('-') { -value } else { value })
 }
 
 fn exponent_of(text: &str) -> Option<i32> {
@@ -400,6 +424,33 @@ mod tests {
         for (text, expected) in cases {
             assert_eq!(value(text).as_deref(), expected, "{text}");
         }
+    }
+
+    #[test]
+    fn the_short_way_reads_what_the_whole_grammar_reads() {
+        let mut text = String::new();
+        // every text of up to five characters of this alphabet
+        let alphabet = ['0', '7', '.', '-', '+', 'E'];
+        for n in 0..6_u32.pow(6) {
+            text.clear();
+            let mut rest = n;
+            while 0 < rest {
+                text.push(alphabet[(rest % 6) as usize]);
+                rest /= 6;
+            }
+            if let Some(value) = plain_value(&text) {
+                assert_eq!(Some(value), any_value(&text), "{text}");
+            }
+        }
+        assert_eq!(
+            plain_value("999999999999.999").unwrap(),
+            any_value("999999999999.999").unwrap()
+        );
+        assert_eq!(
+            value("9999999999999999"),
+            None,
+            "sixteen digits are beyond what is held"
+        );
     }
 
     #[test]
