@@ -19,8 +19,6 @@ use crate::pure::reading::Reading;
 
 /// How often the engine is told that time went by.
 const TICK: Duration = Duration::from_millis(100);
-/// How long to wait before a lost port is tried again.
-const REOPEN_EVERY: Duration = Duration::from_secs(1);
 
 /// Why the walk stopped.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -115,7 +113,7 @@ pub async fn walk(engine: &mut Engine, around: Around<'_>) -> Result<Stop, journ
                 let now = clock.now();
                 let seconds = (now.as_millisecond() - began.as_millisecond()) as f64 / 1000.0;
                 tracing::trace!(?event, "meter");
-                if let Some(heard) = heard(event, &mut settling, seconds, meter.as_deref_mut()).await {
+                if let Some(heard) = heard(event, &mut settling, seconds) {
                     engine.handle_heard(heard, now);
                 }
                 engine.handle_tick(now);
@@ -171,25 +169,16 @@ async fn next_event(meter: &mut Option<&mut Meter>) -> MeterEvent {
     }
 }
 
-async fn heard(event: MeterEvent, settling: &mut Settling, seconds: f64, meter: Option<&mut Meter>) -> Option<Heard> {
+fn heard(event: MeterEvent, settling: &mut Settling, seconds: f64) -> Option<Heard> {
     match event {
         MeterEvent::Frame(Decoded::Reading(reading)) => Some(settled(reading, settling, seconds)),
         // one frame that means nothing is noise; a row of them comes as garbage
         MeterEvent::Frame(Decoded::NotUnderstood(_)) => None,
-        MeterEvent::Lost(_) => {
-            let words = words(&event);
-            tracing::warn!(%words, "meter lost");
-            *settling = Settling::new(None);
-            tokio::time::sleep(REOPEN_EVERY).await;
-            if let Some(meter) = meter {
-                let reopened = meter.reopen();
-                tracing::info!(?reopened, "meter reopened");
-            }
-            Some(Heard::Trouble(words))
-        }
         other => {
+            let words = words(&other);
+            tracing::info!(%words, "meter");
             *settling = Settling::new(None);
-            Some(Heard::Trouble(words(&other)))
+            Some(Heard::Trouble(words))
         }
     }
 }
@@ -205,14 +194,18 @@ fn words(event: &MeterEvent) -> String {
 /// Asks whether a reading stands still. Floats serve this prediction only; the verdict is on the exact digits.
 fn settled(reading: Reading, settling: &mut Settling, seconds: f64) -> Heard {
     let motion = settling.push_reading(seconds, &reading);
-    let (settled, state) = match motion {
-        Motion::Settled => (true, "steady".to_owned()),
-        Motion::Moving => (false, "moving".to_owned()),
-        Motion::Drifting { bound } => (false, format!("drifting, up to {bound:.2} {} to go", reading.unit)),
-    };
     Heard::Reading {
+        settled: matches!(motion, Motion::Settled),
+        state: state(&motion, &reading),
         reading,
-        settled,
-        state,
+    }
+}
+
+/// How a display moves, in words.
+pub fn state(motion: &Motion, reading: &Reading) -> String {
+    match motion {
+        Motion::Settled => "steady".into(),
+        Motion::Moving => "moving".into(),
+        Motion::Drifting { bound } => format!("drifting, up to {bound:.2} {} to go", reading.unit),
     }
 }

@@ -29,6 +29,7 @@ pub fn opened(job: &str, rehearsal: Option<Rehearsal>) -> Run {
         job: carried("saltmarsh.ron", job),
         profiles: Vec::new(),
         departures: Vec::new(),
+        port: None,
     };
     let at: Timestamp = "2026-11-25T07:16:21.123Z".parse().expect("a time");
     Run::open(opened, at).expect("the sample binds")

@@ -18,6 +18,18 @@ EXIT CODES
 
 Data lives under $COREPROOF_HOME, else the platform's data folder.";
 
+const PORTS: &str = "\
+PORTS
+  /dev/ttyUSB0                 a serial port; the names under /dev/serial/by-id stay the same when the cable is moved
+  tcp:HOST:PORT                raw bytes of a networked instrument
+  hid:VENDOR:PRODUCT           raw HID reports of a USB cable, where coreproof was built with them; with `:counted` after it,
+                               the first byte of a report is the number of bytes that follow. Never tried on a device.
+  replay:FILE                  a recording with its timing
+  replay-fast:FILE             a recording or any file of bytes, as fast as it is read
+  stdin:                       standard input; answers are then typed on the terminal
+
+Live readings here are looked at, not taken: they prove nothing, and they never show that a circuit is dead.";
+
 /// Proves control wiring core by core with a meter, and leaves a signed record that can be checked years later.
 #[derive(Debug, Parser)]
 #[command(name = "coreproof", version, after_help = CAUTIONS, arg_required_else_help = true)]
@@ -79,7 +91,8 @@ pub enum Command {
         /// Job file.
         #[arg(long)]
         job: PathBuf,
-        /// Serial port of the meter and, after a comma, its profile: `/dev/ttyUSB0,line-stream`. Without it every reading is typed.
+        /// Port of the meter and, after a comma, its profile: `/dev/ttyUSB0,line-stream`; other ports: see `meter watch`.
+        /// Without it every reading is typed.
         #[arg(long, value_name = "PORT[,PROFILE]")]
         meter: Option<String>,
         /// Why the run begins with an instrument past its calibration date; goes into the record.
@@ -94,6 +107,11 @@ pub enum Command {
         /// As for `run`.
         #[arg(long, value_name = "PORT[,PROFILE]")]
         meter: Option<String>,
+    },
+    /// Ports, profiles and live readings.
+    Meter {
+        #[command(subcommand)]
+        command: MeterCommand,
     },
     /// Signing keys, and whom to believe.
     Key {
@@ -129,6 +147,39 @@ pub enum Command {
         #[arg(long)]
         json: bool,
     },
+}
+
+#[derive(Debug, Subcommand)]
+pub enum MeterCommand {
+    /// The ports that are present, with their USB identity, and the profiles that come with the program.
+    List {
+        /// Print JSON.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Live readings, their rate, and whether they stand still. Ctrl-C ends it.
+    #[command(after_help = PORTS)]
+    Watch(Watch),
+}
+
+/// What `meter watch` takes.
+#[derive(Debug, clap::Args)]
+pub struct Watch {
+    /// Port of the meter and, after a comma, its profile: a shipped one, or a file.
+    #[arg(long, value_name = "PORT[,PROFILE]")]
+    pub meter: String,
+    /// Write what the meter sends to a new file, to be played with `replay:FILE`.
+    #[arg(long, value_name = "FILE")]
+    pub record: Option<PathBuf>,
+    /// Show the bytes as they are read.
+    #[arg(long)]
+    pub raw: bool,
+    /// End after so many readings; exit code 3 if none comes for 10 s.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    pub count: Option<u32>,
+    /// Print JSON, one object a line.
+    #[arg(long)]
+    pub json: bool,
 }
 
 #[derive(Debug, Subcommand)]

@@ -117,7 +117,8 @@ from_room!(
     crate::journal::Error,
     crate::keys::Error,
     crate::archive::Error,
-    crate::meter::port::PortError
+    crate::meter::port::PortError,
+    crate::meter::spec::SpecError
 );
 
 #[cfg(test)]

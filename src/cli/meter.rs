@@ -1,19 +1,30 @@
 //! The meter named on the command line, and which instrument of the job it is.
 
+use tokio::sync::mpsc::UnboundedReceiver;
+
 use super::error::Failure;
 use super::files;
 use crate::meter::profile::Profile;
 use crate::meter::source::Meter;
+use crate::meter::spec::PortSpec;
 use crate::pure::engine::PortInstrument;
 use crate::pure::event::Carried;
 use crate::pure::job::Job;
+use crate::terminal::input;
 
 /// A port and profile as named: `/dev/ttyUSB0,line-stream`.
 #[derive(Debug, Clone)]
 pub struct Named {
-    pub port: String,
+    pub port: PortSpec,
     pub profile: Profile,
     pub instrument: PortInstrument,
+}
+
+/// The port and, after the last comma, the profile.
+pub fn split(given: &str) -> (&str, Option<&str>) {
+    given
+        .rsplit_once(',')
+        .map_or((given, None), |(port, profile)| (port, Some(profile)))
 }
 
 /// Finds the profile and the instrument that talks it.
@@ -30,10 +41,16 @@ pub fn named(given: &str, job: &Job) -> Result<Named, Failure> {
             .collect::<Vec<_>>()
             .join(", ")
     };
-    let (port, profile) = match given.split_once(',') {
-        Some((port, profile)) => (port, files::profile(profile)?),
+    let (port, profile) = split(given);
+    let port = PortSpec::read(port)?;
+    if !port.keeps_time() {
+        let what = format!("`{given}` is played without its timing, which does not show what stands still");
+        return Err(Failure::refused(what).hint("use a recording with its timing, `replay:FILE`"));
+    }
+    let profile = match profile.or(port.profile()) {
+        Some(profile) => files::profile(profile)?,
         None => match talking.as_slice() {
-            [(_, only)] => (given, files::profile(only)?),
+            [(_, only)] => files::profile(only)?,
             [] => return Err(no_instrument(job, None)),
             _ => {
                 return Err(Failure::refused(format!(
@@ -49,7 +66,7 @@ pub fn named(given: &str, job: &Job) -> Result<Named, Failure> {
         .find(|(_, p)| **p == profile.name)
         .ok_or_else(|| no_instrument(job, Some(&profile.name)))?;
     Ok(Named {
-        port: port.into(),
+        port,
         instrument: PortInstrument {
             instrument: instrument.0.name.clone(),
         },
@@ -64,10 +81,32 @@ fn no_instrument(job: &Job, profile: Option<&str>) -> Failure {
 }
 
 impl Named {
-    /// Opens the port; called inside the runtime.
-    pub fn open(&self) -> Result<Meter, Failure> {
-        Ok(Meter::open_serial(&self.port, self.profile.clone())?)
+    /// Opens the port.
+    pub async fn open(&self) -> Result<Meter, Failure> {
+        let opener = self.port.clone().opener(&self.profile.line);
+        Ok(Meter::open(opener, self.profile.clone()).await?)
     }
+}
+
+/// Opens the meter where one is named.
+pub async fn open(named: Option<&Named>) -> Result<Option<Meter>, Failure> {
+    match named {
+        None => Ok(None),
+        Some(named) => Ok(Some(named.open().await?)),
+    }
+}
+
+/// Where the answers are typed: on standard input, or on the terminal where that carries the meter.
+pub fn answers(given: Option<&str>) -> Result<UnboundedReceiver<String>, Failure> {
+    if given.is_some_and(|given| split(given).0 == "stdin:") {
+        return input::terminal_lines().map_err(|error| {
+            Failure::refused(format!(
+                "standard input carries the meter, and there is no terminal to answer on: {error}"
+            ))
+            .hint("start it from a terminal, or give the meter another port")
+        });
+    }
+    Ok(input::lines())
 }
 
 /// The profiles that a record carries: those of the job's instruments, and the one named.

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
-use super::meter::{self, Named};
+use super::meter;
 use super::run::{Walked, closing};
 use super::seal;
 use crate::journal::Journal;
@@ -14,7 +14,6 @@ use crate::pure::engine::Engine;
 use crate::pure::event::Event;
 use crate::pure::record::Run;
 use crate::pure::window::Outcome;
-use crate::terminal::input;
 use crate::terminal::plain::clean;
 
 /// Resumes.
@@ -34,7 +33,7 @@ pub async fn resume(prefix: Option<&str>, given: Option<&str>, plain: bool) -> R
             recovered.torn_bytes
         );
     }
-    let mut typed = input::lines();
+    let mut typed = meter::answers(given)?;
     if run.ending.is_some() {
         say!("The run is closed and waits to be sealed.");
         closing(&run);
@@ -56,7 +55,7 @@ pub async fn resume(prefix: Option<&str>, given: Option<&str>, plain: bool) -> R
             Failure::refused(what).hint("go on without `--meter` and type the readings, or abandon it and run anew")
         );
     }
-    let mut port = named.as_ref().map(Named::open).transpose()?;
+    let mut port = meter::open(named.as_ref()).await?;
     say!("{}\nRun {} goes on.", clean(&run.plan.title), run.opened.run);
     let engine = Engine::new(run, named.map(|n| n.instrument), Some(recovered.torn_bytes));
     let walked = Walked {

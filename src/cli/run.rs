@@ -8,7 +8,7 @@ use tokio::sync::mpsc::UnboundedReceiver;
 use super::error::{FOUND, Failure, INTERRUPTED, PASSED};
 use super::files;
 use super::home::Home;
-use super::meter::{self, Named};
+use super::meter;
 use super::seal;
 use crate::journal::Journal;
 use crate::keys;
@@ -44,6 +44,7 @@ pub fn opened(plan: &Plan, profiles: Vec<Carried>, rehearsal: Option<Rehearsal>)
         job: carried(&plan.job.text),
         profiles,
         departures: Vec::new(),
+        port: None,
     }
 }
 
@@ -86,10 +87,13 @@ pub async fn run(
     // a run that could not be sealed would be found out only at its end
     keys::load(&home.keys())?;
     let named = given.map(|g| meter::named(g, &plan.job)).transpose()?;
-    let mut port = named.as_ref().map(Named::open).transpose()?;
     let at = WallClock::start().now();
+    let departures = departures(&plan, at, departure)?;
+    let mut lines = meter::answers(given)?;
+    let mut port = meter::open(named.as_ref()).await?;
     let mut opened = opened(&plan, meter::carried(&plan.job, named.as_ref()), None);
-    opened.departures = departures(&plan, at, departure)?;
+    opened.departures = departures;
+    opened.port = named.as_ref().map(|n| n.port.recorded());
     let path = home.runs()?.join(format!("{}.jsonl", opened.run));
     let mut journal = Journal::create(&path, &Event::Opened(Box::new(opened.clone())), at)?;
     say!(
@@ -103,7 +107,6 @@ pub async fn run(
         named.map(|n| n.instrument),
         None,
     );
-    let mut lines = input::lines();
     let walked = Walked {
         engine,
         path,

@@ -2,9 +2,9 @@
 
 use clap::Parser;
 
-use super::args::{Args, Command, KeyCommand, RecordsCommand};
+use super::args::{Args, Command, KeyCommand, MeterCommand, RecordsCommand};
 use super::error::{Failure, REFUSED};
-use super::{audit, certificate, check, key, plan, records, rehearse, resume, run, verify};
+use super::{audit, certificate, check, key, meter_list, meter_watch, plan, records, rehearse, resume, run, verify};
 
 /// Runs the command that the arguments name and returns the exit code.
 pub fn start() -> u8 {
@@ -96,6 +96,12 @@ fn command(args: Args) -> Result<u8, Failure> {
         Command::Resume { run, meter } => {
             runtime()?.block_on(resume::resume(run.as_deref(), meter.as_deref(), args.plain))
         }
+        Command::Meter {
+            command: MeterCommand::List { json },
+        } => meter_list::list(json),
+        Command::Meter {
+            command: MeterCommand::Watch(watching),
+        } => runtime()?.block_on(meter_watch::watch(&watching, args.plain)),
         Command::Key {
             command: KeyCommand::New { name },
         } => runtime()?.block_on(key::new(&name)),

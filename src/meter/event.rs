@@ -14,8 +14,12 @@ pub enum MeterEvent {
     Silent { quiet_ms: u32 },
     /// So many frames or floods of bytes in a row meant nothing.
     Garbage { count: u32, profile: String, baud: u32 },
-    /// The port is gone; see [`super::source::Meter::reopen`].
+    /// The port is gone, or could not be opened again.
     Lost(PortError),
+    /// The port is there again and was opened.
+    Back { port: String },
+    /// A capture or an input has come to its end.
+    Ended { port: String },
 }
 
 impl MeterEvent {
@@ -28,13 +32,16 @@ impl MeterEvent {
             MeterEvent::Silent { quiet_ms } => Some(format!("nothing heard from the meter for {}", seconds(*quiet_ms))),
             MeterEvent::Garbage { profile, .. } => Some(format!("what arrives does not fit profile `{profile}`")),
             MeterEvent::Lost(error) => Some(error.to_string()),
+            MeterEvent::Back { port } => Some(format!("the meter's port `{port}` is back")),
+            MeterEvent::Ended { port } => Some(format!("`{port}` is over, no more readings come from it")),
         }
     }
 
     /// The next physical act.
     pub fn hint(&self) -> Option<String> {
         match self {
-            MeterEvent::Frame(_) => None,
+            MeterEvent::Frame(_) | MeterEvent::Back { .. } => None,
+            MeterEvent::Ended { .. } => Some("type the readings that are still needed".into()),
             MeterEvent::Silent { .. } => Some(
                 "switch the meter on or wake it, switch its data output on, and check the cable at both ends".into(),
             ),
@@ -87,6 +94,18 @@ mod tests {
                 lost,
                 "the meter's port `/dev/x` vanished",
                 Some("plug the meter's cable in again"),
+            ),
+            (
+                MeterEvent::Back { port: "/dev/x".into() },
+                "the meter's port `/dev/x` is back",
+                None,
+            ),
+            (
+                MeterEvent::Ended {
+                    port: "replay:x".into(),
+                },
+                "`replay:x` is over, no more readings come from it",
+                Some("type the readings that are still needed"),
             ),
             (
                 MeterEvent::Frame(Decoded::Refused("press HOLD".into())),

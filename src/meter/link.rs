@@ -6,12 +6,14 @@
 use std::time::Duration;
 
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
-use tokio::time::{Instant, timeout, timeout_at};
+use tokio::time::{Instant, sleep_until, timeout, timeout_at};
 
-use super::port::{Opener, Port, PortError};
+use super::port::{Opener, Opening, Port, PortError};
 
-/// Bytes read at once; a frame is shorter.
-const READ_BYTES: usize = 512;
+/// Bytes read at once; no HID report is longer.
+const READ_BYTES: usize = 1024;
+/// Pause before a lost port is tried again.
+const TRY_EVERY: Duration = Duration::from_millis(500);
 /// Reads after which draining stops, on a port that never runs dry.
 const DRAIN_READS_MAX: usize = 64;
 
@@ -30,6 +32,10 @@ pub(super) enum Traffic {
 pub(super) struct Link {
     opener: Box<dyn Opener>,
     port: Option<Box<dyn Port>>,
+    /// An attempt under way, kept so that a dropped wait does not begin it again.
+    opening: Option<Opening>,
+    /// When a lost port is tried next.
+    try_at: Instant,
     unsent: Vec<u8>,
 }
 
@@ -38,16 +44,43 @@ impl Link {
         Link {
             opener,
             port: None,
+            opening: None,
+            try_at: Instant::now(),
             unsent: Vec::new(),
         }
     }
 
-    pub(super) fn reopen(&mut self) -> Result<(), PortError> {
-        // a port is held alone, so the old one goes first
+    /// Opens the port. Cancel-safe.
+    pub(super) async fn open(&mut self) -> Result<(), PortError> {
+        let opening = self.opening.get_or_insert_with(|| self.opener.open());
+        let opened = opening.await;
+        self.opening = None;
+        self.use_port(opened?);
+        Ok(())
+    }
+
+    /// Waits until a lost port may be tried again, so that a caller who does not wait cannot spin. Cancel-safe.
+    pub(super) async fn pause(&mut self) {
+        if self.opening.is_none() {
+            sleep_until(self.try_at).await;
+            self.try_at = Instant::now() + TRY_EVERY;
+        }
+    }
+
+    /// Goes on with a port that is open already.
+    pub(super) fn use_port(&mut self, port: Box<dyn Port>) {
+        self.port = Some(port);
+    }
+
+    /// A port is held alone, so one that vanished is let go before it can be opened again.
+    fn close(&mut self) {
         self.port = None;
         self.unsent.clear();
-        self.port = Some(self.opener.open()?);
-        Ok(())
+        self.try_at = Instant::now() + TRY_EVERY;
+    }
+
+    pub(super) fn is_one_way(&self) -> bool {
+        self.opener.is_one_way()
     }
 
     pub(super) fn name(&self) -> &str {
@@ -87,23 +120,23 @@ impl Link {
             Ok(Ok(count)) if 0 < count => Traffic::Received(bytes[..count].to_vec()),
             // nothing moved is the end of a port, and so is any error
             Ok(_) => {
-                self.port = None;
+                self.close();
                 Traffic::Gone
             }
         }
     }
 
-    /// Takes what has arrived already, without waiting; `None` where the port has vanished.
-    pub(super) async fn drain(&mut self) -> Option<Vec<u8>> {
+    /// Takes what has arrived already, without waiting. A port that vanished is found gone by the next exchange.
+    pub(super) async fn drain(&mut self) -> Vec<u8> {
         let mut drained = Vec::new();
         let mut bytes = [0; READ_BYTES];
+        let Some(port) = &mut self.port else { return drained };
         for _ in 0..DRAIN_READS_MAX {
-            match timeout(Duration::ZERO, self.port.as_mut()?.read(&mut bytes)).await {
+            match timeout(Duration::ZERO, port.read(&mut bytes)).await {
                 Ok(Ok(count)) if 0 < count => drained.extend_from_slice(&bytes[..count]),
-                Ok(_) => self.port = None,
-                Err(_) => break,
+                _ => break,
             }
         }
-        Some(drained)
+        drained
     }
 }

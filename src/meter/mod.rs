@@ -36,7 +36,24 @@ pub mod settle;
 
 pub mod port;
 
+mod pipe;
+
 pub mod serial;
+
+pub mod tcp;
+
+#[cfg(feature = "hid")]
+pub mod hid;
+
+pub mod recording;
+
+pub mod replay;
+
+pub mod stdin;
+
+pub mod tap;
+
+pub mod spec;
 
 pub mod event;
 

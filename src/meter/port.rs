@@ -3,6 +3,9 @@
 //! The rule inside: a port is anything that Tokio can read and write, opened by an [`Opener`] that can open it again;
 //! an error is a fact about the equipment and names the next physical act.
 
+use std::future::Future;
+use std::pin::Pin;
+
 use tokio::io::{AsyncRead, AsyncWrite};
 
 /// An open port. Reading nothing (`Ok(0)`) means that the port has vanished; a silent port never ends a read.
@@ -10,13 +13,21 @@ pub trait Port: AsyncRead + AsyncWrite + Unpin + Send {}
 
 impl<T: AsyncRead + AsyncWrite + Unpin + Send> Port for T {}
 
+/// A port being opened; dropping it gives up.
+pub type Opening = Pin<Box<dyn Future<Output = Result<Box<dyn Port>, PortError>> + Send>>;
+
 /// Opens a port, and opens it again after it was lost.
 pub trait Opener: Send {
     /// Opens the port; called inside a Tokio runtime.
-    fn open(&self) -> Result<Box<dyn Port>, PortError>;
+    fn open(&self) -> Opening;
 
-    /// The port in words, usually its path.
+    /// The port in words, as the command line names it.
     fn name(&self) -> &str;
+
+    /// True for bytes without a meter behind them, a capture or an input: nothing is asked, and their end is no fault.
+    fn is_one_way(&self) -> bool {
+        false
+    }
 }
 
 /// What is wrong with a port.
@@ -32,8 +43,10 @@ pub enum PortError {
     NoPermission { path: String },
     #[error("the port `{path}` is in use by another program")]
     PortInUse { path: String },
-    #[error("`{path}` does not work as a serial port: {why}")]
+    #[error("`{path}` does not work as a meter's port: {why}")]
     NotUsable { path: String, why: String },
+    #[error("nothing answers at `{path}`: {why}")]
+    NoAnswer { path: String, why: String },
     #[error("the meter's port `{path}` vanished")]
     Lost { path: String },
 }
@@ -43,18 +56,25 @@ impl PortError {
     pub fn hint(&self) -> Option<String> {
         Some(match self {
             PortError::NoSuchPort { present, .. } if present.is_empty() => {
-                "no serial port is present: plug the meter's cable in".into()
+                "no port of this kind is present: plug the meter's cable in".into()
             }
             PortError::NoSuchPort { present, .. } => format!(
                 "plug the meter's cable in, or name one of the ports that are present: {}",
                 present.join(", ")
             ),
+            PortError::NoPermission { path } if path.starts_with("hid:") => {
+                "ask whoever looks after this computer for a rule that lets you read this USB cable, then plug it in again"
+                    .into()
+            }
             PortError::NoPermission { .. } => {
                 "become a member of the group `dialout`, log out and in again, or ask whoever looks after this computer"
                     .into()
             }
             PortError::PortInUse { .. } => "close the other program that talks to the meter".into(),
             PortError::NotUsable { .. } => "name the meter's serial port, for example /dev/ttyUSB0".into(),
+            PortError::NoAnswer { .. } => {
+                "switch the instrument on, check its network cable, and compare the address with the one it shows".into()
+            }
             PortError::Lost { .. } => "plug the meter's cable in again".into(),
         })
     }
@@ -86,7 +106,7 @@ mod tests {
                     present: Vec::new(),
                 },
                 "there is no port `/dev/ttyUSB0`",
-                "no serial port is present: plug the meter's cable in",
+                "no port of this kind is present: plug the meter's cable in",
             ),
             (
                 PortError::NoPermission { path: path() },
@@ -103,8 +123,23 @@ mod tests {
                     path: path(),
                     why: "Not a typewriter".into(),
                 },
-                "`/dev/ttyUSB0` does not work as a serial port: Not a typewriter",
+                "`/dev/ttyUSB0` does not work as a meter's port: Not a typewriter",
                 "name the meter's serial port, for example /dev/ttyUSB0",
+            ),
+            (
+                PortError::NoPermission {
+                    path: "hid:1234:abcd".into(),
+                },
+                "no permission to use the port `hid:1234:abcd`",
+                "ask whoever looks after this computer for a rule that lets you read this USB cable, then plug it in again",
+            ),
+            (
+                PortError::NoAnswer {
+                    path: "tcp:192.0.2.7:5025".into(),
+                    why: "connection refused".into(),
+                },
+                "nothing answers at `tcp:192.0.2.7:5025`: connection refused",
+                "switch the instrument on, check its network cable, and compare the address with the one it shows",
             ),
             (
                 PortError::Lost { path: path() },

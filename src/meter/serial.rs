@@ -4,11 +4,11 @@
 //! good as one with them.
 
 use std::io;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use tokio_serial::{DataBits, ErrorKind, SerialPort, SerialPortBuilderExt, SerialStream, StopBits};
 
-use super::port::{Opener, Port, PortError};
+use super::port::{Opener, Opening, Port, PortError};
 use super::profile::{Line, Parity};
 
 /// A serial port by its path, with the settings of its line.
@@ -27,6 +27,11 @@ impl SerialPath {
         }
     }
 
+    /// Opens the port at once; called inside a Tokio runtime.
+    pub(super) fn open_now(&self) -> Result<Box<dyn Port>, PortError> {
+        Ok(Box::new(self.open_stream()?))
+    }
+
     fn open_stream(&self) -> Result<SerialStream, PortError> {
         let mut stream = tokio_serial::new(&self.path, self.line.baud)
             .data_bits(data_bits(self.line.data_bits))
@@ -42,8 +47,9 @@ impl SerialPath {
 }
 
 impl Opener for SerialPath {
-    fn open(&self) -> Result<Box<dyn Port>, PortError> {
-        Ok(Box::new(self.open_stream()?))
+    fn open(&self) -> Opening {
+        let path = self.clone();
+        Box::pin(async move { path.open_now() })
     }
 
     fn name(&self) -> &str {
@@ -51,22 +57,84 @@ impl Opener for SerialPath {
     }
 }
 
-/// The serial ports that are present: device paths first, then the names that stay the same from day to day.
-pub fn present() -> Vec<String> {
-    let mut names: Vec<String> = Vec::new();
+/// What a USB port says of itself.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct UsbIdentity {
+    pub vendor: u16,
+    pub product: u16,
+    pub serial: Option<String>,
+    pub maker: Option<String>,
+    pub about: Option<String>,
+}
+
+/// A serial port that is present.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Present {
+    pub path: String,
+    /// Where the platform gives it.
+    pub usb: Option<UsbIdentity>,
+    /// Names of the same port that stay the same from day to day.
+    pub stable: Vec<String>,
+}
+
+/// The serial ports that are present, by path.
+pub fn listed() -> Vec<Present> {
     // the listing panics where this folder is missing, as in some containers
-    if !cfg!(target_os = "linux") || Path::new("/sys/class/tty").is_dir() {
-        names.extend(
-            serialport::available_ports()
-                .unwrap_or_default()
-                .into_iter()
-                .map(|port| port.port_name),
-        );
+    let found = if !cfg!(target_os = "linux") || Path::new("/sys/class/tty").is_dir() {
+        serialport::available_ports().unwrap_or_default()
+    } else {
+        Vec::new()
+    };
+    let links = links(Path::new("/dev/serial/by-id"));
+    let mut ports: Vec<Present> = found
+        .into_iter()
+        .map(|port| Present {
+            usb: identity(port.port_type),
+            stable: stable(&links, &port.port_name),
+            path: port.port_name,
+        })
+        .collect();
+    ports.sort_by(|one, other| one.path.cmp(&other.path));
+    ports
+}
+
+/// Every name of a serial port that is present: device paths first, then the names that stay the same.
+pub fn present() -> Vec<String> {
+    let ports = listed();
+    let paths: Vec<String> = ports.iter().map(|port| port.path.clone()).collect();
+    let stable = ports.into_iter().flat_map(|port| port.stable);
+    paths.into_iter().chain(stable).collect()
+}
+
+fn identity(port: serialport::SerialPortType) -> Option<UsbIdentity> {
+    match port {
+        serialport::SerialPortType::UsbPort(usb) => Some(UsbIdentity {
+            vendor: usb.vid,
+            product: usb.pid,
+            serial: usb.serial_number,
+            maker: usb.manufacturer,
+            about: usb.product,
+        }),
+        _ => None,
     }
-    let by_id = std::fs::read_dir("/dev/serial/by-id").into_iter().flatten().flatten();
-    names.extend(by_id.map(|entry| entry.path().display().to_string()));
-    names.sort();
-    names
+}
+
+/// The links in a folder with what they lead to.
+fn links(folder: &Path) -> Vec<(PathBuf, PathBuf)> {
+    let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
+    let mut links: Vec<(PathBuf, PathBuf)> = entries
+        .filter_map(|entry| Some((entry.path(), entry.path().canonicalize().ok()?)))
+        .collect();
+    links.sort();
+    links
+}
+
+fn stable(links: &[(PathBuf, PathBuf)], path: &str) -> Vec<String> {
+    links
+        .iter()
+        .filter(|(_, target)| target == Path::new(path))
+        .map(|(link, _)| link.display().to_string())
+        .collect()
 }
 
 fn error_of(path: &str, error: &tokio_serial::Error) -> PortError {
@@ -152,6 +220,51 @@ mod tests {
             panic!("a file was opened")
         };
         assert!(!why.is_empty());
+    }
+
+    #[test]
+    fn usb_ports_say_who_they_are() {
+        let usb = serialport::SerialPortType::UsbPort(serialport::UsbPortInfo {
+            vid: 0x1234,
+            pid: 0xabcd,
+            serial_number: Some("0417".into()),
+            manufacturer: None,
+            product: Some("optical cable".into()),
+        });
+        let expected = UsbIdentity {
+            vendor: 0x1234,
+            product: 0xabcd,
+            serial: Some("0417".into()),
+            maker: None,
+            about: Some("optical cable".into()),
+        };
+        assert_eq!(identity(usb), Some(expected));
+        assert_eq!(identity(serialport::SerialPortType::Unknown), None);
+    }
+
+    #[test]
+    fn stable_names_are_the_links_that_lead_to_a_port() {
+        let folder = tempfile::tempdir().unwrap();
+        let root = folder.path().canonicalize().unwrap();
+        let by_id = root.join("by-id");
+        std::fs::create_dir(&by_id).unwrap();
+        for port in ["ttyA", "ttyB"] {
+            std::fs::write(root.join(port), "").unwrap();
+        }
+        for (link, port) in [
+            ("usb-two", "ttyB"),
+            ("usb-one", "ttyA"),
+            ("usb-gone", "ttyC"),
+            ("usb-another", "ttyA"),
+        ] {
+            std::os::unix::fs::symlink(root.join(port), by_id.join(link)).unwrap();
+        }
+        let names = |port: &str| stable(&links(&by_id), root.join(port).to_str().unwrap());
+        let path = |link: &str| by_id.join(link).display().to_string();
+        assert_eq!(names("ttyA"), [path("usb-another"), path("usb-one")]);
+        assert_eq!(names("ttyB"), [path("usb-two")]);
+        assert_eq!(names("ttyC"), Vec::<String>::new());
+        assert_eq!(links(&root.join("no-such-folder")), []);
     }
 
     #[test]

@@ -5,7 +5,7 @@
 
 use std::time::Duration;
 
-use tokio::time::{Instant, sleep};
+use tokio::time::Instant;
 
 use super::decode::{Decoded, decode};
 use super::event::MeterEvent;
@@ -17,8 +17,6 @@ use super::serial::SerialPath;
 
 /// Frames in a row that mean nothing before the profile itself is doubted.
 const MISFITS_MAX: u32 = 5;
-/// Pause before a lost port is reported again, so that a caller who does not listen cannot spin.
-const LOST_AGAIN: Duration = Duration::from_millis(250);
 
 /// Whether a question to the meter is open.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -46,8 +44,25 @@ pub struct Meter {
 
 impl Meter {
     /// Opens a meter; called inside a Tokio runtime.
-    pub fn open(opener: Box<dyn Opener>, profile: Profile) -> Result<Meter, PortError> {
-        let mut meter = Meter {
+    pub async fn open(opener: Box<dyn Opener>, profile: Profile) -> Result<Meter, PortError> {
+        let mut meter = Meter::closed(opener, profile);
+        meter.link.open().await?;
+        meter.begin();
+        Ok(meter)
+    }
+
+    /// Opens a meter on a serial port at once; called inside a Tokio runtime.
+    pub fn open_serial(path: &str, profile: Profile) -> Result<Meter, PortError> {
+        let opener = SerialPath::new(path, &profile.line);
+        let port = opener.open_now()?;
+        let mut meter = Meter::closed(Box::new(opener), profile);
+        meter.link.use_port(port);
+        meter.begin();
+        Ok(meter)
+    }
+
+    fn closed(opener: Box<dyn Opener>, profile: Profile) -> Meter {
+        Meter {
             link: Link::new(opener),
             framer: Framer::new(&profile.frame, true),
             profile,
@@ -55,22 +70,16 @@ impl Meter {
             quiet_since: Instant::now(),
             unframed: 0,
             misfits: 0,
-        };
-        meter.reopen()?;
-        Ok(meter)
+        }
     }
 
-    /// Opens a meter on a serial port; called inside a Tokio runtime.
-    pub fn open_serial(path: &str, profile: Profile) -> Result<Meter, PortError> {
-        Meter::open(Box::new(SerialPath::new(path, &profile.line)), profile)
-    }
-
-    /// Opens the same port again, after it was lost. A question that was open is forgotten, the set-up is sent anew.
-    pub fn reopen(&mut self) -> Result<(), PortError> {
-        self.link.reopen()?;
+    /// Starts on a port that was just opened: what was open or half here is forgotten, the set-up is sent.
+    fn begin(&mut self) {
         self.framer.clear(true);
         self.asking = Asking::Never;
-        if let Talk::Query { setup, end, .. } = &self.profile.talk {
+        if let Talk::Query { setup, end, .. } = &self.profile.talk
+            && !self.link.is_one_way()
+        {
             self.asking = Asking::Idle;
             for line in setup {
                 self.link.send(&[line.as_bytes(), end.as_bytes()].concat());
@@ -78,7 +87,6 @@ impl Meter {
         }
         self.misfits = 0;
         self.heard();
-        Ok(())
     }
 
     /// The profile that decodes this meter.
@@ -91,7 +99,8 @@ impl Meter {
         self.link.name()
     }
 
-    /// Waits for what the meter does next. A meter that is asked is asked once for each frame.
+    /// Waits for what the meter does next. A meter that is asked is asked once for each frame; a port that was lost is
+    /// opened again when it comes back. A port that is still away, or at its end, says so again after each pause.
     ///
     /// Cancel-safe: dropping the future loses nothing, and the next call goes on where it stood.
     pub async fn next(&mut self) -> MeterEvent {
@@ -102,8 +111,7 @@ impl Meter {
                 }
             }
             if !self.link.is_open() {
-                sleep(LOST_AGAIN).await;
-                return self.lost();
+                return self.come_back().await;
             }
             if self.asking == Asking::Idle {
                 self.forget_arrived().await;
@@ -117,8 +125,35 @@ impl Meter {
                     self.framer.push(&bytes);
                 }
                 Traffic::Nothing => return self.silent(),
-                Traffic::Gone => return self.lost(),
+                Traffic::Gone => return self.gone(),
             }
+        }
+    }
+
+    async fn come_back(&mut self) -> MeterEvent {
+        self.link.pause().await;
+        if self.link.is_one_way() {
+            return self.gone();
+        }
+        match self.link.open().await {
+            Ok(()) => {
+                self.begin();
+                MeterEvent::Back {
+                    port: self.link.name().to_owned(),
+                }
+            }
+            // it is still away, which was said
+            Err(PortError::NoSuchPort { path, .. }) => MeterEvent::Lost(PortError::Lost { path }),
+            Err(error) => MeterEvent::Lost(error),
+        }
+    }
+
+    fn gone(&self) -> MeterEvent {
+        let port = self.link.name().to_owned();
+        if self.link.is_one_way() {
+            MeterEvent::Ended { port }
+        } else {
+            MeterEvent::Lost(PortError::Lost { path: port })
         }
     }
 
@@ -130,8 +165,7 @@ impl Meter {
     }
 
     async fn forget_arrived(&mut self) {
-        // a port that vanished is found gone by the next exchange
-        let arrived = self.link.drain().await.unwrap_or_default();
+        let arrived = self.link.drain().await;
         self.framer.push(&arrived);
         while let Some(piece) = self.framer.poll() {
             if matches!(piece, Piece::Frame { .. } | Piece::Unconfirmed) {
@@ -229,12 +263,6 @@ impl Meter {
             }
         }
     }
-
-    fn lost(&self) -> MeterEvent {
-        MeterEvent::Lost(PortError::Lost {
-            path: self.link.name().to_owned(),
-        })
-    }
 }
 
 #[cfg(test)]
@@ -242,7 +270,7 @@ mod tests {
     use super::*;
     use crate::meter::profile::find;
     use tokio::io::{AsyncReadExt, AsyncWriteExt};
-    use tokio::time::timeout;
+    use tokio::time::{sleep, timeout};
     use tokio_serial::{SerialPort, SerialStream};
 
     /// The meter's end of a pseudo-terminal, and the meter behind the other end, opened by its path.
@@ -383,15 +411,19 @@ mod tests {
         end.write_all(b"VAC;231.4;V;-\r\n").await.unwrap();
         assert_eq!(hear(&mut meter).await, "231.4 V");
         drop(end);
-        let lost = meter.lost();
-        assert_eq!(meter.next().await, lost);
-        assert_eq!(meter.next().await, lost);
+        let lost = meter.gone();
         meter.discard().await;
         assert_eq!(meter.next().await, lost);
+        let again = std::time::Instant::now();
+        assert_eq!(meter.next().await, lost);
+        assert!(
+            Duration::from_millis(400) < again.elapsed(),
+            "a caller who does not wait cannot spin"
+        );
     }
 
     #[tokio::test]
-    async fn a_port_that_came_back_is_opened_again() {
+    async fn a_port_that_comes_back_is_opened_again_though_next_is_dropped_all_the_time() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("meter");
         let plug = || {
@@ -402,13 +434,30 @@ mod tests {
         let end = plug();
         let mut meter = Meter::open_serial(&path.display().to_string(), find("line-stream").unwrap().clone()).unwrap();
         drop(end);
-        assert!(matches!(meter.next().await, MeterEvent::Lost(_)));
+        let lost = meter.gone();
+        assert_eq!(meter.next().await, lost);
         std::fs::remove_file(&path).unwrap();
-        assert!(matches!(meter.reopen(), Err(PortError::NoSuchPort { .. })));
+        assert_eq!(meter.next().await, lost);
         let mut end = plug();
-        meter.reopen().unwrap();
+        let back = loop {
+            if let Ok(event) = timeout(Duration::from_millis(30), meter.next()).await {
+                break event;
+            }
+        };
+        let port = path.display().to_string();
+        assert_eq!(back, MeterEvent::Back { port });
         end.write_all(b"VAC;231.4;V;-\r\n").await.unwrap();
         assert_eq!(hear(&mut meter).await, "231.4 V");
+    }
+
+    #[tokio::test]
+    async fn a_port_that_comes_back_in_use_says_so() {
+        let (end, mut meter) = bench("line-stream");
+        let path = meter.port_name().to_owned();
+        meter.link = Link::new(Box::new(SerialPath::new(&path, &meter.profile.line)));
+        let other = SerialPath::new(&path, &meter.profile.line).open_now().unwrap();
+        assert_eq!(meter.next().await, MeterEvent::Lost(PortError::PortInUse { path }));
+        drop((other, end));
     }
 
     #[tokio::test]

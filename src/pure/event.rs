@@ -46,6 +46,9 @@ pub struct Opened {
     pub sequence: Carried,
     pub job: Carried,
     pub profiles: Vec<Carried>,
+    /// What stood at the other end of the meter's cable: a serial port, a network address, a capture.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub port: Option<String>,
     /// Why the run began in spite of something that should have been otherwise, such as a calibration past its date.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub departures: Vec<String>,

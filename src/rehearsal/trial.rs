@@ -111,6 +111,7 @@ impl Trial {
             job: carried("saltmarsh.ron", &self.job),
             profiles: Vec::new(),
             departures: Vec::new(),
+            port: None,
         }
     }
 

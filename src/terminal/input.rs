@@ -1,20 +1,38 @@
-//! Lines from standard input, read by one thread for the whole program.
+//! Lines from standard input, or from the terminal where that carries a meter, read by one thread for the whole program.
 //!
-//! The rule inside: there is one reader of standard input, so a line typed for one question never goes to another; a passphrase
+//! The rule inside: there is one reader of what is typed, so a line typed for one question never goes to another; a passphrase
 //! comes through the same reader with the echo off.
 
-use std::io::{self, BufRead, IsTerminal};
+use std::fs::File;
+use std::io::{self, BufRead, BufReader, IsTerminal};
+use std::os::fd::{AsFd, BorrowedFd};
+use std::sync::OnceLock;
 
 use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 
 /// The longest line that is read, in bytes; more is cut.
 const LINE_BYTES_MAX: usize = 4096;
 
+/// The terminal that answers are typed on while standard input carries something else.
+static TERMINAL: OnceLock<File> = OnceLock::new();
+
 /// Starts the reader; the channel closes at the end of the input.
 pub fn lines() -> UnboundedReceiver<String> {
+    read(BufReader::new(io::stdin()))
+}
+
+/// Starts the reader on the terminal of this session, where standard input carries a meter.
+pub fn terminal_lines() -> io::Result<UnboundedReceiver<String>> {
+    let terminal = File::open("/dev/tty")?;
+    let lines = read(BufReader::new(terminal.try_clone()?));
+    // a second call finds the same terminal set
+    let _ = TERMINAL.set(terminal);
+    Ok(lines)
+}
+
+fn read(mut input: impl BufRead + Send + 'static) -> UnboundedReceiver<String> {
     let (sender, receiver) = unbounded_channel();
     std::thread::spawn(move || {
-        let mut input = io::stdin().lock();
         loop {
             let mut bytes = Vec::new();
             match input.read_until(b'\n', &mut bytes) {
@@ -32,6 +50,15 @@ pub fn lines() -> UnboundedReceiver<String> {
         }
     });
     receiver
+}
+
+/// Does something with the terminal that lines are typed on, where there is one.
+fn on_terminal<R>(act: impl FnOnce(BorrowedFd<'_>) -> R) -> Option<R> {
+    if let Some(terminal) = TERMINAL.get() {
+        return Some(act(terminal.as_fd()));
+    }
+    let stdin = io::stdin();
+    stdin.is_terminal().then(|| act(stdin.as_fd()))
 }
 
 /// Whether a person sits at the terminal on both sides.
@@ -57,17 +84,12 @@ pub struct EchoOff {
 impl EchoOff {
     /// Turns the echo off.
     pub fn new() -> EchoOff {
-        let stdin = io::stdin();
-        let before = stdin
-            .is_terminal()
-            .then(|| rustix::termios::tcgetattr(&stdin).ok())
-            .flatten();
+        let before = on_terminal(|terminal| rustix::termios::tcgetattr(terminal).ok()).flatten();
         if let Some(before) = &before {
             let mut quiet = before.clone();
             quiet.local_modes.remove(rustix::termios::LocalModes::ECHO);
             quiet.local_modes.insert(rustix::termios::LocalModes::ECHONL);
-            // where it cannot be turned off the passphrase shows, which is no reason to lose the record
-            let _ = rustix::termios::tcsetattr(&stdin, rustix::termios::OptionalActions::Now, &quiet);
+            set(&quiet);
         }
         EchoOff { before }
     }
@@ -82,7 +104,12 @@ impl Default for EchoOff {
 impl Drop for EchoOff {
     fn drop(&mut self) {
         if let Some(before) = &self.before {
-            let _ = rustix::termios::tcsetattr(io::stdin(), rustix::termios::OptionalActions::Now, before);
+            set(before);
         }
     }
+}
+
+/// Where the echo cannot be changed the passphrase shows, which is no reason to lose the record.
+fn set(modes: &rustix::termios::Termios) {
+    on_terminal(|terminal| rustix::termios::tcsetattr(terminal, rustix::termios::OptionalActions::Now, modes).ok());
 }

@@ -1,9 +1,13 @@
 //! Whole-program tests: the shipped binary in a home of its own, with typed answers and meters on pseudo-terminals.
 
 mod broken;
+mod cable;
 mod check;
+mod meter;
 #[cfg(feature = "outside")]
 mod outside;
+#[cfg(feature = "outside")]
+mod peers;
 mod rehearse;
 mod typed;
 mod world;

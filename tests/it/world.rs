@@ -2,7 +2,12 @@
 
 use std::io::{BufRead, BufReader, Read, Write};
 use std::path::{Path, PathBuf};
-use std::process::{Child, ChildStdin, ChildStdout, Command, Output, Stdio};
+use std::process::{Child, ChildStdin, Command, Output, Stdio};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
+use std::time::{Duration, Instant};
+
+/// Longer than any step keeps silent; a program that hangs fails its test instead of stopping all of them.
+const LINE_WAIT_MAX: Duration = Duration::from_secs(40);
 
 pub const PASSPHRASE: &str = "salt and marsh";
 
@@ -39,7 +44,12 @@ impl World {
     }
 
     pub fn command(&self, args: &[&str]) -> Command {
-        let mut command = Command::new(env!("CARGO_BIN_EXE_coreproof"));
+        self.command_of(env!("CARGO_BIN_EXE_coreproof"), args)
+    }
+
+    /// Any program in this world.
+    pub fn command_of(&self, program: &str, args: &[&str]) -> Command {
+        let mut command = Command::new(program);
         command
             .args(args)
             .env_clear()
@@ -78,14 +88,7 @@ impl World {
 
     /// Starts a command that asks.
     pub fn talk(&self, args: &[&str]) -> Walk {
-        let mut child = self.piped(args);
-        Walk {
-            input: child.stdin.take(),
-            output: BufReader::new(child.stdout.take().unwrap()),
-            child,
-            seen: String::new(),
-            step: String::new(),
-        }
+        Walk::new(self.piped(args))
     }
 
     /// The journals of unfinished runs.
@@ -107,21 +110,67 @@ pub fn text(bytes: &[u8]) -> String {
 pub struct Walk {
     pub child: Child,
     input: Option<ChildStdin>,
-    output: BufReader<ChildStdout>,
+    output: Receiver<String>,
     pub seen: String,
     pub step: String,
 }
 
 impl Walk {
+    fn new(mut child: Child) -> Walk {
+        let (sender, output) = channel();
+        let mut lines = BufReader::new(child.stdout.take().unwrap());
+        std::thread::spawn(move || {
+            let mut line = String::new();
+            while lines.read_line(&mut line).is_ok_and(|bytes| 0 < bytes) {
+                if sender.send(std::mem::take(&mut line)).is_err() {
+                    return;
+                }
+            }
+        });
+        Walk {
+            input: child.stdin.take(),
+            output,
+            child,
+            seen: String::new(),
+            step: String::new(),
+        }
+    }
+
+    /// The next line of the output; `None` at its end.
+    pub fn line(&mut self) -> Option<String> {
+        match self.output.recv_timeout(LINE_WAIT_MAX) {
+            Ok(line) => {
+                self.seen.push_str(&line);
+                Some(line)
+            }
+            Err(RecvTimeoutError::Disconnected) => None,
+            Err(RecvTimeoutError::Timeout) => {
+                self.child.kill().unwrap();
+                panic!("nothing was said for {LINE_WAIT_MAX:?} after\n{}", self.seen);
+            }
+        }
+    }
+
+    /// Reads on until a text was said, whatever line breaks and blanks are in it.
+    pub fn until(&mut self, text: &str) {
+        let flat = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+        let (began, from) = (Instant::now(), self.seen.len());
+        while !flat(&self.seen[from..]).contains(&flat(text)) {
+            if self.line().is_none() {
+                panic!("`{text}` was never said in\n{}", self.seen);
+            }
+            if LINE_WAIT_MAX < began.elapsed() {
+                self.child.kill().unwrap();
+                panic!("`{text}` was not said in time in\n{}", self.seen);
+            }
+        }
+    }
+
     /// Reads on to the next question; returns the step it is about, or `None` at the end of the output.
     pub fn question(&mut self) -> Option<String> {
         let mut asked = false;
         loop {
-            let mut line = String::new();
-            match self.output.read_line(&mut line).unwrap() {
-                0 => return None,
-                _ => self.seen.push_str(&line),
-            }
+            let line = self.line()?;
             if let Some((_, step)) = line.split_once(" of 72  ") {
                 self.step = step.trim().to_owned();
             }
@@ -196,7 +245,7 @@ impl Walk {
     /// Closes the input and waits.
     pub fn close(mut self) -> (i32, String, String) {
         drop(self.input.take());
-        self.output.read_to_string(&mut self.seen).unwrap();
+        while self.line().is_some() {}
         let mut errors = String::new();
         self.child.stderr.take().unwrap().read_to_string(&mut errors).unwrap();
         let code = self.child.wait().unwrap().code().unwrap_or(-1);

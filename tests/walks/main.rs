@@ -46,6 +46,7 @@ fn opened() -> Opened {
         job: carried("saltmarsh.ron", include_str!("../../fixtures/saltmarsh.ron")),
         profiles: Vec::new(),
         departures: Vec::new(),
+        port: None,
     }
 }
 

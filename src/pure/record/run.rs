@@ -230,6 +230,16 @@ impl Run {
     pub fn departures(&self) -> Vec<String> {
         let back = |(before, at): &(Timestamp, Timestamp)| format!("The clock stepped back from {before} to {at}.");
         let departures = self.opened.departures.iter().map(|what| format!("Departure: {what}."));
-        departures.chain(self.clock_back.iter().map(back)).collect()
+        let capture = self
+            .opened
+            .port
+            .iter()
+            .filter(|port| port.starts_with("replay") || port.starts_with("stdin"));
+        let capture = capture
+            .map(|port| format!("Readings marked as from the meter came from `{port}`, not from a meter's port."));
+        departures
+            .chain(capture)
+            .chain(self.clock_back.iter().map(back))
+            .collect()
     }
 }

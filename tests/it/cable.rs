@@ -1,0 +1,121 @@
+//! The meter's end of a real pseudo-terminal, behind a path that stays the same when the cable is plugged in again.
+
+use std::fs::File;
+use std::io::Write;
+use std::path::PathBuf;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex};
+use std::thread::JoinHandle;
+use std::time::Duration;
+
+use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
+
+/// Time between the pieces that the meter sends.
+const EVERY: Duration = Duration::from_millis(100);
+
+#[derive(Default)]
+struct MeterEnd {
+    port: Option<File>,
+    /// Sent one after the other, again and again.
+    pieces: Vec<Vec<u8>>,
+    next: usize,
+}
+
+/// A cable with a meter on it.
+pub struct Cable {
+    folder: tempfile::TempDir,
+    end: Arc<Mutex<MeterEnd>>,
+    stopped: Arc<AtomicBool>,
+    sender: Option<JoinHandle<()>>,
+}
+
+impl Cable {
+    /// A cable that is plugged in, with a meter that says nothing.
+    pub fn new() -> Cable {
+        let end = Arc::new(Mutex::new(MeterEnd::default()));
+        let stopped = Arc::new(AtomicBool::new(false));
+        let sender = {
+            let (end, stopped) = (end.clone(), stopped.clone());
+            std::thread::spawn(move || {
+                while !stopped.load(Ordering::Relaxed) {
+                    end.lock().unwrap().send();
+                    std::thread::sleep(EVERY);
+                }
+            })
+        };
+        let cable = Cable {
+            folder: tempfile::tempdir().unwrap(),
+            end,
+            stopped,
+            sender: Some(sender),
+        };
+        cable.plug();
+        cable
+    }
+
+    fn path(&self) -> PathBuf {
+        self.folder.path().join("meter")
+    }
+
+    /// What `--meter` is given.
+    pub fn spec(&self) -> String {
+        format!("{},line-stream", self.path().display())
+    }
+
+    /// The meter sends these pieces in turn from now on, ten a second.
+    pub fn sends(&self, pieces: &[&[u8]]) {
+        let mut end = self.end.lock().unwrap();
+        end.pieces = pieces.iter().map(|piece| piece.to_vec()).collect();
+        end.next = 0;
+    }
+
+    /// The meter sends this line from now on.
+    pub fn shows(&self, line: &str) {
+        self.sends(&[format!("{line}\r\n").as_bytes()]);
+    }
+
+    /// The meter falls asleep.
+    pub fn sleeps(&self) {
+        self.sends(&[]);
+    }
+
+    pub fn unplug(&self) {
+        std::fs::remove_file(self.path()).unwrap();
+        self.end.lock().unwrap().port = None;
+    }
+
+    pub fn plug(&self) {
+        // a program that is started meanwhile must not inherit this end, or the cable would never be unplugged
+        let end = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC).unwrap();
+        grantpt(&end).unwrap();
+        unlockpt(&end).unwrap();
+        let other = ptsname(&end, Vec::new()).unwrap();
+        rustix::io::ioctl_fionbio(&end, true).unwrap();
+        std::os::unix::fs::symlink(other.to_str().unwrap(), self.path()).unwrap();
+        let port = File::from(end);
+        self.end.lock().unwrap().port = Some(port);
+    }
+}
+
+impl MeterEnd {
+    fn send(&mut self) {
+        if self.pieces.is_empty() {
+            return;
+        }
+        let piece = &self.pieces[self.next % self.pieces.len()];
+        self.next += 1;
+        if let Some(port) = &mut self.port {
+            // a meter does not know whether anybody listens
+            let _ = port.write_all(piece);
+        }
+    }
+}
+
+impl Drop for Cable {
+    fn drop(&mut self) {
+        self.stopped.store(true, Ordering::Relaxed);
+        if let Some(sender) = self.sender.take() {
+            let _ = sender.join();
+        }
+    }
+}
