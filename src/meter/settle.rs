@@ -1,10 +1,31 @@
 //! Is the display where it will stay?
 //!
-//! The rule inside: a quiet window proves nothing about a slow tail, so the end value is predicted. The readings
-//! since contact are fitted with `v = v_inf + b*exp(-t/tau)` for every time constant on a grid; all time constants
-//! whose residual is not clearly worse than the best are believed at once, and the display is settled only when the
-//! farthest end value among them, with its confidence, lies within the tolerance of what is shown now. Binary floats
+//! The rule inside: a quiet window proves nothing about a slow tail, so a reading is taken only when every approach that
+//! the readings since contact still allow (`approach`) has come within the tolerance of its end. Binary floats
 //! predict here; the reading that is taken keeps its exact digits.
+//!
+//! What is promised, at four readings a second, for a tail of one time constant from 0.1 to 20 s, 10 to 1000 tolerances
+//! off at contact, noise from none to half the tolerance, last digits of 0.1 to 0.5 tolerances:
+//! - at most 0.1 % of readings are taken while still off by more than the tolerance;
+//! - the median time is at most 1.3 times that of a judge who knows the time constant and the noise
+//!   (`simulation::Informed`, written separately), plus ten readings.
+//!
+//! `tests/bench/settle.rs` measures and asserts it; its last run, 3000 runs in each of 192 cells, took 1 of 576 000
+//! while still off (the informed judge 23), and no median was later than 0.972 of what is granted.
+//!
+//! What is not promised:
+//! - Only the median is bounded. At noise of half the tolerance a dozen readings cannot tell it from somewhat more, so
+//!   where their scatter is above the median a quick tail waits for more readings (tails of 2 s and less: 95 % within 35 s).
+//! - For the same reason noise of 0.6 tolerances is taken about every second time and 0.75 tolerances once in forty, at
+//!   the right place; from one tolerance on it is called drifting (none of 1001 runs of 60 s was taken).
+//! - Absorption falling as 1/(1 + t/10 s) was taken in 3 of 61 runs of 400 s at noise and last digit of 0.1, while more
+//!   than one tolerance was to come; the bench asserts under 1 % and so fails there until that is mended.
+//! - Tails beyond 20 s, and what has no time constant, are called drifting with a bound until they are at their end;
+//!   beyond 40 s they are taken later than they could be, for they cannot be told from absorption.
+//! - A slow part below 5 tolerances, or below a quarter of a tolerance a second, that cannot be told from no tail at all
+//!   is flat to this judge. So is one that hides in the noise or within the last digit of the dozen readings after a
+//!   much higher quick part (10 tolerances at 20 s behind 990 at 0.2 s: seen with last digits and noise of 0.1
+//!   tolerances, mostly not seen with last digits or noise of 0.5; then the reading is up to 9 tolerances off).
 
 use std::collections::VecDeque;
 
@@ -15,7 +36,12 @@ use crate::pure::quantity::Shown;
 use crate::pure::reading::Reading;
 
 pub use super::approach::Motion;
-use super::approach::{Continues, Window, deviation_about_line, floor};
+use super::approach::{Judgement, Line, Window, floor};
+
+#[cfg(test)]
+mod simulation;
+#[cfg(test)]
+mod table;
 
 /// Over-range frames in a row that are over-range for good.
 const OVER_COUNT: u32 = 4;
@@ -23,6 +49,24 @@ const OVER_COUNT: u32 = 4;
 const LAST_DIGIT_MIN: f64 = 1e-30;
 /// Readings that are kept to begin anew from after a restless time, 6 s at four a second.
 const RECENT_COUNT: usize = 24;
+/// How many times quieter the latest readings must be for the ones before to be called restless.
+const RESTLESS: f64 = 3.0;
+/// A window begins after each so many tolerances of travel, or readings; the last but one is judged, so that what is
+/// judged has travelled that far, and what led there long ago is forgotten.
+const WINDOW_TOLERANCES: f64 = 10.0;
+const WINDOW_COUNT: u32 = 1200;
+/// A reading this far from its prediction is a probe placed anew: in standard deviations, tolerances, last digits.
+const JUMP_DEVIATIONS: f64 = 6.0;
+const JUMP_TOLERANCES: f64 = 2.0;
+const JUMP_DIGITS: f64 = 2.5;
+/// Before there is a prediction, a step of this many tolerances, and of this many times the range of all readings
+/// before, is a probe placed anew: the steps of a tail only shrink.
+const STEP_TOLERANCES: f64 = 6.0;
+const STEP_RANGES: f64 = 2.0;
+/// Seconds after contact from which a display that is not settled is called drifting.
+const DRIFT_S: f64 = 5.0;
+/// Standard deviations by which a display too noisy to be taken may be off.
+const NOISE_DEVIATIONS: f64 = 3.0;
 
 /// Watches one display from contact on.
 ///
@@ -37,8 +81,19 @@ const RECENT_COUNT: usize = 24;
 pub struct Settling {
     tolerance: Option<f64>,
     over_count: u32,
-    window: Option<Window>,
+    watch: Option<Watch>,
+}
+
+/// What is kept of the numbers since contact.
+#[derive(Debug, Clone)]
+struct Watch {
+    contact_t: f64,
+    last_t: f64,
+    /// The window that is judged, and the one that will take its place.
+    judged: Window,
+    next: Option<Window>,
     recent: VecDeque<(f64, f64)>,
+    judgement: Option<Judgement>,
 }
 
 impl Settling {
@@ -48,8 +103,7 @@ impl Settling {
         Settling {
             tolerance,
             over_count: 0,
-            window: None,
-            recent: VecDeque::new(),
+            watch: None,
         }
     }
 
@@ -70,12 +124,11 @@ impl Settling {
     }
 
     /// Takes one display: `t_seconds` on any clock, the value or `None` for over-range, and the weight of the display's
-    /// last digit, above zero. A clock that goes back begins a new window.
+    /// last digit, above zero. A clock that goes back begins a new watch.
     pub fn push(&mut self, t_seconds: f64, value: Option<f64>, last_digit: f64) -> Motion {
         assert!(t_seconds.is_finite(), "a clock shows finite seconds");
         let Some(value) = value else {
-            self.window = None;
-            self.recent.clear();
+            self.watch = None;
             self.over_count += 1;
             return if OVER_COUNT <= self.over_count {
                 Motion::Settled
@@ -89,163 +142,178 @@ impl Settling {
         let tolerance = self
             .tolerance
             .unwrap_or_else(|| (2.0 * last_digit).max(0.005 * value.abs()));
-        self.place(t_seconds, value, tolerance, last_digit);
-        let window = self.window.as_mut().expect("placed above");
-        window.push(t_seconds, value, last_digit);
-        self.drop_restless_past(last_digit);
-        self.window
-            .as_ref()
-            .expect("placed above")
-            .motion(tolerance, last_digit)
+        let watch = match self.watch.take() {
+            Some(mut watch) if watch.continues(t_seconds, value, tolerance, last_digit) => {
+                watch.push(t_seconds, value, tolerance);
+                watch
+            }
+            _ => Watch::new(t_seconds, value),
+        };
+        self.watch.insert(watch).judge(tolerance, last_digit)
+    }
+}
+
+impl Watch {
+    fn new(t: f64, value: f64) -> Watch {
+        Watch {
+            contact_t: t,
+            last_t: t,
+            judged: Window::new(t, value),
+            next: None,
+            recent: VecDeque::from([(t, value)]),
+            judgement: None,
+        }
     }
 
-    /// Keeps the window, or begins a new one where this reading does not continue it.
-    fn place(&mut self, t: f64, value: f64, tolerance: f64, last_digit: f64) {
-        let continues = match &self.window {
-            None => Continues::No,
-            Some(window) => window.continues(t, value, tolerance, last_digit),
+    /// Whether this reading goes on from the ones before; else the probe was placed anew.
+    fn continues(&self, t: f64, value: f64, tolerance: f64, last_digit: f64) -> bool {
+        let limit = |deviation: f64| {
+            (JUMP_DEVIATIONS * deviation)
+                .max(JUMP_TOLERANCES * tolerance)
+                .max(JUMP_DIGITS * last_digit)
         };
-        if continues == Continues::No {
-            self.recent.clear();
+        let expected = |judgement: Judgement| (value - judgement.now).abs() <= limit(judgement.deviation);
+        self.last_t <= t && self.judgement.map_or_else(|| !self.steps(value, tolerance), expected)
+    }
+
+    /// Whether a reading steps away from all before, two at least.
+    fn steps(&self, value: f64, tolerance: f64) -> bool {
+        let values = || self.recent.iter().map(|(_, value)| *value);
+        let range = values().fold(f64::NEG_INFINITY, f64::max) - values().fold(f64::INFINITY, f64::min);
+        let step = values().next_back().map_or(0.0, |last| (value - last).abs());
+        2 <= self.recent.len() && (STEP_TOLERANCES * tolerance).max(STEP_RANGES * range) < step
+    }
+
+    fn push(&mut self, t: f64, value: f64, tolerance: f64) {
+        let is_full =
+            |window: &Window| WINDOW_TOLERANCES * tolerance <= window.travel(value) || WINDOW_COUNT <= window.count;
+        match self.next.take() {
+            Some(next) if is_full(&next) => {
+                self.judged = next;
+                self.next = Some(Window::new(t, value));
+            }
+            Some(mut next) => {
+                next.push(t, value);
+                self.next = Some(next);
+            }
+            None if is_full(&self.judged) => self.next = Some(Window::new(t, value)),
+            None => {}
         }
-        let contact_t = match (&self.window, continues) {
-            (Some(window), Continues::Travels) => window.contact_t,
-            _ => t,
-        };
-        if continues != Continues::Yes {
-            self.window = Some(Window::new(t, value, contact_t));
-        }
+        self.judged.push(t, value);
+        self.last_t = t;
         if self.recent.len() == RECENT_COUNT {
             self.recent.pop_front();
         }
         self.recent.push_back((t, value));
     }
 
-    /// After a probe that scratched about, the readings since are judged without the ones before.
-    fn drop_restless_past(&mut self, last_digit: f64) {
-        let window = self.window.as_ref().expect("called with a window");
-        if window.count < 2 * RECENT_COUNT as u32 {
-            return;
+    fn judge(&mut self, tolerance: f64, last_digit: f64) -> Motion {
+        let since_contact = self.last_t - self.contact_t;
+        let judge = |watch: &Watch| watch.judged.judge(tolerance, last_digit, since_contact, &watch.recent);
+        self.judgement = judge(self);
+        if self.was_restless(last_digit) {
+            self.drop_restless_past();
+            self.judgement = judge(self);
         }
-        let now = window.fit.map_or(0.0, |fit| fit.deviation);
-        if now <= 3.0 * deviation_about_line(&self.recent).max(floor(last_digit)) {
-            return;
+        if self
+            .judgement
+            .is_some_and(|judgement| judgement.arrived && judgement.quiet)
+        {
+            return Motion::Settled;
         }
+        if since_contact < DRIFT_S {
+            return Motion::Moving;
+        }
+        let latest = Line::of(self.recent.iter());
+        let bound = match (self.judgement, latest) {
+            (Some(judgement), _) if judgement.quiet => judgement.bound,
+            (Some(judgement), _) => judgement.bound.max(NOISE_DEVIATIONS * judgement.deviation),
+            // it moves too fast for a window to fill
+            (None, Some(line)) => line.bound().max(NOISE_DEVIATIONS * line.deviation),
+            (None, None) => return Motion::Moving,
+        };
+        Motion::Drifting { bound }
+    }
+
+    /// Whether the probe scratched about before and is quiet now.
+    fn was_restless(&self, last_digit: f64) -> bool {
+        let (Some(judgement), Some(line)) = (self.judgement, Line::of(self.recent.iter())) else {
+            return false;
+        };
+        2 * RECENT_COUNT as u32 <= self.judged.count
+            && RESTLESS * line.deviation.max(floor(last_digit)) < judgement.deviation
+    }
+
+    /// The latest readings are judged without the ones before.
+    fn drop_restless_past(&mut self) {
         let (t, value) = self.recent[0];
-        let mut fresh = Window::new(t, value, window.contact_t);
-        for (t, value) in &self.recent {
-            fresh.push(*t, *value, last_digit);
+        self.judged = Window::new(t, value);
+        for (t, value) in self.recent.iter().skip(1) {
+            self.judged.push(*t, *value);
         }
-        self.window = Some(fresh);
+        self.next = None;
     }
 }
 
 #[cfg(test)]
 mod tests {
+    use super::simulation::{Display, Noise};
     use super::*;
     use crate::pure::reading::Function;
-
-    /// A linear congruential generator (constants of Knuth's MMIX, from memory) with Box and Muller's transform.
-    struct Noise(u64);
-
-    impl Noise {
-        fn uniform(&mut self) -> f64 {
-            self.0 = self
-                .0
-                .wrapping_mul(6_364_136_223_846_793_005)
-                .wrapping_add(1_442_695_040_888_963_407);
-            ((self.0 >> 11) as f64 + 0.5) / (1u64 << 53) as f64
-        }
-
-        fn normal(&mut self) -> f64 {
-            (-2.0 * self.uniform().ln()).sqrt() * (std::f64::consts::TAU * self.uniform()).cos()
-        }
-    }
-
-    /// What became of many runs: when the median run was taken, and how many were taken too far off.
-    struct Row {
-        median_s: f64,
-        wrong: u32,
-    }
-
-    const RUNS: u32 = 400;
-
-    fn simulate(still_to_go: impl Fn(f64) -> f64, sigma: f64, digit: f64, tolerance: Option<f64>) -> Row {
-        let mut noise = Noise(20_250_101);
-        let mut taken = Vec::new();
-        let mut wrong = 0;
-        for _ in 0..RUNS {
-            let mut settling = Settling::new(tolerance);
-            for n in 0..2400u32 {
-                let t = f64::from(n) * 0.25;
-                let shown = ((1.0 - still_to_go(t) + sigma * noise.normal()) / digit).round() * digit;
-                if settling.push(t, Some(shown), digit) == Motion::Settled {
-                    taken.push(t);
-                    wrong += u32::from(tolerance.unwrap_or(2.0 * digit) < still_to_go(t));
-                    break;
-                }
-            }
-        }
-        assert_eq!(taken.len() as u32, RUNS, "every run settles in 600 s");
-        taken.sort_by(f64::total_cmp);
-        Row {
-            median_s: taken[taken.len() / 2],
-            wrong,
-        }
-    }
-
-    fn tail(tau: f64) -> impl Fn(f64) -> f64 {
-        move |t| if tau == 0.0 { 0.0 } else { (-t / tau).exp() }
-    }
-
-    #[test]
-    fn slow_tails_are_not_taken_too_early() {
-        println!("tau s | last digit | median s | taken while off by more than the tolerance, of {RUNS}");
-        // the last column is a bound on patience: the tail itself needs tau * ln(100)
-        for (tau, digit, median_s_max) in [
-            (0.0, 0.001, 20.0),
-            (0.5, 0.001, 5.0),
-            (2.0, 0.001, 14.0),
-            (8.0, 0.001, 50.0),
-            (0.0, 0.01, 3.0),
-            (0.5, 0.01, 5.0),
-            (2.0, 0.01, 14.0),
-            (8.0, 0.01, 50.0),
-        ] {
-            let row = simulate(tail(tau), 0.002, digit, Some(0.01));
-            println!("{tau:5} | {digit:10} | {:8} | {}", row.median_s, row.wrong);
-            assert!(row.wrong * 100 <= RUNS, "{} of {RUNS} for tau {tau}", row.wrong);
-            assert!(row.median_s <= median_s_max, "{} s for tau {tau}", row.median_s);
-        }
-    }
-
-    #[test]
-    fn a_tail_of_two_time_constants_is_not_taken_too_early() {
-        let two = |t: f64| 0.6 * (-t / 1.0).exp() + 0.4 * (-t / 8.0).exp();
-        let row = simulate(two, 0.002, 0.01, Some(0.01));
-        println!(
-            "two time constants: median {} s, {} of {RUNS} wrong",
-            row.median_s, row.wrong
-        );
-        assert!(row.wrong * 100 <= RUNS, "{} of {RUNS}", row.wrong);
-    }
 
     #[test]
     fn a_probe_placed_anew_in_mid_tail_is_not_taken_too_early() {
         // contact is lost at 6 s for two readings; the charge that was there stays
+        let display = Display {
+            sigma: 0.002,
+            digit: 0.01,
+        };
         let mut noise = Noise(3);
-        let mut wrong = 0;
-        for _ in 0..100 {
+        let to_go = |t: f64| (-t / 8.0).exp();
+        for _ in 0..10 {
             let mut settling = Settling::new(Some(0.01));
-            let taken = (0..2400).find(|n| {
-                let t = f64::from(*n) * 0.25;
-                let shown = ((1.0 - tail(8.0)(t) + 0.002 * noise.normal()) * 100.0).round() / 100.0;
-                let value = (*n != 24 && *n != 25).then_some(shown);
-                settling.push(t, value, 0.01) == Motion::Settled
+            let taken = (0..2400).map(|n| f64::from(n) * 0.25).find(|t| {
+                let shown = display.show(1.0 - to_go(*t), &mut noise);
+                let value = (*t != 6.0 && *t != 6.25).then_some(shown);
+                settling.push(*t, value, 0.01) == Motion::Settled
             });
-            wrong += u32::from(0.01 < tail(8.0)(f64::from(taken.expect("it settles")) * 0.25));
+            assert!(to_go(taken.expect("it settles")) <= 0.01, "taken at {taken:?}");
         }
-        assert!(wrong <= 1, "{wrong} of 100");
+    }
+
+    #[test]
+    fn a_step_to_a_slow_tail_is_watched_anew() {
+        let display = Display {
+            sigma: 0.25,
+            digit: 0.1,
+        };
+        let mut noise = Noise(4);
+        let mut settling = Settling::new(Some(1.0));
+        let to_go = |t: f64| {
+            if t < 10.0 {
+                0.0
+            } else {
+                12.0 * (-(t - 10.0) / 10.0).exp()
+            }
+        };
+        let level = |t: f64| if t < 10.0 { 100.0 } else { 140.0 };
+        let motions: Vec<(f64, Motion)> = (0..400)
+            .map(|n| f64::from(n) * 0.25)
+            .map(|t| {
+                (
+                    t,
+                    settling.push(t, Some(display.show(level(t) - to_go(t), &mut noise)), 0.1),
+                )
+            })
+            .collect();
+        assert_eq!(motions[39].1, Motion::Settled);
+        assert_eq!(motions[40].1, Motion::Moving);
+        let taken = motions[40..]
+            .iter()
+            .find(|(_, motion)| *motion == Motion::Settled)
+            .unwrap()
+            .0;
+        assert!(to_go(taken) <= 1.0 && taken < 45.0, "{taken}");
     }
 
     fn motions(values: &[(usize, Option<f64>)], digit: f64) -> Vec<Motion> {
@@ -293,8 +361,8 @@ mod tests {
         let Motion::Drifting { bound } = motions[39] else {
             panic!("{:?}", motions[39])
         };
-        // at 9.75 s of a tail of 8 s, 0.296 is still to go
-        assert!(0.27 < bound && bound < 0.40, "{bound}");
+        // at 9.75 s of a tail of 8 s, 0.296 is still to go; a hidden tail of 29 s would have 3.7 times that
+        assert!((0.296..1.4).contains(&bound), "{bound}");
     }
 
     #[test]
@@ -370,10 +438,12 @@ mod tests {
     #[test]
     fn memory_stays_bounded() {
         let mut settling = Settling::new(Some(1e-9));
-        for n in 0..20_000 {
+        for n in 0..5_000 {
             settling.push(f64::from(n), Some(f64::from(n % 7)), 0.01);
         }
-        // the fit itself is a fixed number of sums
-        assert!(settling.recent.len() <= RECENT_COUNT && settling.recent.capacity() <= 2 * RECENT_COUNT);
+        // a window is a fixed number of sums, and there are two at most
+        let watch = settling.watch.expect("there were readings");
+        assert!(watch.recent.len() == RECENT_COUNT && watch.recent.capacity() <= 2 * RECENT_COUNT);
+        assert!(watch.judged.count <= 2 * WINDOW_COUNT);
     }
 }
