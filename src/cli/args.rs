@@ -147,6 +147,71 @@ pub enum Command {
         #[arg(long)]
         json: bool,
     },
+    /// Tell which core is which in an unlabelled cable, in the fewest walks between its ends; or which actuator belongs to which zone.
+    #[command(after_help = CAUTIONS)]
+    Identify {
+        /// Number of cores, 2 to 20.
+        #[arg(long, conflicts_with = "zones")]
+        cores: Option<usize>,
+        /// Job file: its number of cores, and their size for the lines to paste.
+        #[arg(long, conflicts_with = "zones")]
+        job: Option<PathBuf>,
+        /// What is at hand, by commas: links, links=2 (joints an end), earth, resistors, resistors=5, diode.
+        #[arg(long, default_value = "links", value_name = "LIST")]
+        kit: String,
+        /// Walk once more rather than know the last core by elimination.
+        #[arg(long)]
+        every_core_seen: bool,
+        /// Number of zones, 1 to 63: tell actuators apart instead of cores.
+        #[arg(long)]
+        zones: Option<usize>,
+        /// Number of actuators; without it, as many as zones.
+        #[arg(long, requires = "zones")]
+        actuators: Option<usize>,
+        /// One more call, so that one wrong look at an actuator is noticed.
+        #[arg(long, requires = "zones")]
+        check_call: bool,
+        /// Show the plan and ask nothing.
+        #[arg(long)]
+        plan: bool,
+        /// Write the result with every answer to this new file: RON for cores, JSON for zones.
+        #[arg(long, value_name = "FILE")]
+        out: Option<PathBuf>,
+        /// Print JSON; prompts go to standard error.
+        #[arg(long)]
+        json: bool,
+    },
+    /// How far away a core broke or touches another, from readings at both ends.
+    #[command(after_help = CAUTIONS)]
+    Distance {
+        /// Reading at the near end: `1.2 nF` of a broken core, or `0.43 ohm` of two that touch.
+        #[arg(long)]
+        near: String,
+        /// The same at the far end.
+        #[arg(long)]
+        far: Option<String>,
+        /// Length of the cable: `20 m`.
+        #[arg(long)]
+        length: Option<String>,
+        /// Capacitance a metre, measured on a known length: `85 pF/m`.
+        #[arg(long, conflicts_with = "far")]
+        per_metre: Option<String>,
+        /// Loop of a sound pair of the same size, linked at the far end: `0.72 ohm`. For a contact.
+        #[arg(long = "loop", value_name = "OHM")]
+        whole_loop: Option<String>,
+        /// Limit of error of the meter, in percent.
+        #[arg(long, default_value_t = 2.0)]
+        meter_percent: f64,
+        /// Limit of error of the length, in percent.
+        #[arg(long, default_value_t = 2.0)]
+        length_percent: f64,
+        /// Limit of error of the capacitance a metre, in percent.
+        #[arg(long, default_value_t = 10.0)]
+        per_metre_percent: f64,
+        /// Print JSON.
+        #[arg(long)]
+        json: bool,
+    },
 }
 
 #[derive(Debug, Subcommand)]

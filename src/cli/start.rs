@@ -5,6 +5,7 @@ use clap::Parser;
 use super::args::{Args, Command, KeyCommand, MeterCommand, RecordsCommand};
 use super::error::{Failure, REFUSED};
 use super::{audit, certificate, check, key, meter_list, meter_watch, plan, records, rehearse, resume, run, verify};
+use super::{audit, certificate, check, identify, key, locate_distance, plan, records, rehearse, resume, run, verify};
 
 /// Runs the command that the arguments name and returns the exit code.
 pub fn start() -> u8 {
@@ -125,6 +126,50 @@ fn command(args: Args) -> Result<u8, Failure> {
         } => records::import(&file),
         Command::Certificate { record, output } => certificate::certificate(&record, &output),
         Command::Verify { file, key } => verify::verify(&file, key.as_deref()),
+        Command::Identify {
+            cores,
+            job,
+            kit,
+            every_core_seen,
+            zones,
+            actuators,
+            check_call,
+            plan,
+            out,
+            json,
+        } => identify::identify(&identify::Asked {
+            cores,
+            job,
+            kit,
+            every_core_seen,
+            zones,
+            actuators,
+            check_call,
+            plan,
+            out,
+            json,
+        }),
+        Command::Distance {
+            near,
+            far,
+            length,
+            per_metre,
+            whole_loop,
+            meter_percent,
+            length_percent,
+            per_metre_percent,
+            json,
+        } => locate_distance::distance(&locate_distance::Asked {
+            near,
+            far,
+            length,
+            per_metre,
+            whole_loop,
+            meter_percent,
+            length_percent,
+            per_metre_percent,
+            json,
+        }),
         Command::Audit { filter, json } => audit::audit(filter.as_deref(), json),
     }
 }

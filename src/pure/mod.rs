@@ -2,6 +2,7 @@
 
 pub mod engine;
 pub mod event;
+pub mod identify;
 pub mod installation;
 pub mod job;
 pub mod limits;

@@ -4,6 +4,7 @@ mod broken;
 mod cable;
 mod check;
 mod meter;
+mod identify;
 #[cfg(feature = "outside")]
 mod outside;
 #[cfg(feature = "outside")]

@@ -1,0 +1,105 @@
+//! How far away a core broke, or touches another, from readings at both ends.
+
+use serde_json::json;
+
+use super::error::{Failure, PASSED};
+use crate::pure::identify::distance::{
+    Limited, Place, amount, break_by_both_ends, break_by_one_end, capacitance, contact,
+};
+use crate::pure::quantity::Unit;
+
+/// What was read. Capacitances mean a break, resistances a contact.
+#[derive(Debug)]
+pub struct Asked {
+    pub near: String,
+    pub far: Option<String>,
+    pub length: Option<String>,
+    /// Capacitance a metre, for a reading from one end.
+    pub per_metre: Option<String>,
+    /// Loop resistance of a sound pair linked at the far end, for a contact.
+    pub whole_loop: Option<String>,
+    /// Limits of error in percent: of the meter, of the length, of the capacitance a metre.
+    pub meter_percent: f64,
+    pub length_percent: f64,
+    pub per_metre_percent: f64,
+    pub json: bool,
+}
+
+/// Prints the distance from the near end with its uncertainty.
+pub fn distance(asked: &Asked) -> Result<u8, Failure> {
+    for (what, percent) in [
+        ("--meter-percent", asked.meter_percent),
+        ("--length-percent", asked.length_percent),
+        ("--per-metre-percent", asked.per_metre_percent),
+    ] {
+        if !(0.0..=100.0).contains(&percent) {
+            return Err(Failure::refused(format!("`{what} {percent}` is not within 0 to 100")));
+        }
+    }
+    let length = match &asked.length {
+        Some(text) => Some(Limited::percent(amount(text, Unit::Metre)?, asked.length_percent)),
+        None => None,
+    };
+    let place = match &asked.whole_loop {
+        Some(whole) => by_resistance(asked, whole, length)?,
+        None => by_capacitance(asked, length)?,
+    };
+    show(asked, place);
+    Ok(PASSED)
+}
+
+fn needed<T>(value: Option<T>, option: &str, why: &str) -> Result<T, Failure> {
+    value.ok_or_else(|| Failure::refused(format!("`{option}` is missing: {why}")))
+}
+
+fn by_resistance(asked: &Asked, whole: &str, length: Option<Limited>) -> Result<Place, Failure> {
+    let ohms = |text: &str| Ok::<_, Failure>(Limited::percent(amount(text, Unit::Ohm)?, asked.meter_percent));
+    let far = needed(
+        asked.far.as_deref(),
+        "--far",
+        "a contact is placed by readings from both ends",
+    )?;
+    let length = needed(length, "--length", "a contact is placed as a share of the length")?;
+    Ok(contact(ohms(&asked.near)?, ohms(far)?, ohms(whole)?, length)?)
+}
+
+fn by_capacitance(asked: &Asked, length: Option<Limited>) -> Result<Place, Failure> {
+    let farads = |text: &str| Ok::<_, Failure>(Limited::percent(capacitance(text, false)?, asked.meter_percent));
+    let near = farads(&asked.near)?;
+    if let Some(far) = &asked.far {
+        let length = needed(length, "--length", "a break is placed as a share of the length")?;
+        return Ok(break_by_both_ends(near, farads(far)?, length)?);
+    }
+    let per_metre = needed(
+        asked.per_metre.as_deref(),
+        "--far",
+        "give the reading from the far end, or `--per-metre` measured on a known length",
+    )?;
+    let per_metre = Limited::percent(capacitance(per_metre, true)?, asked.per_metre_percent);
+    Ok(break_by_one_end(near, per_metre, length)?)
+}
+
+fn show(asked: &Asked, place: Place) {
+    if asked.json {
+        let value = json!({ "metres_from_near": place.metres, "within_metres": place.within, "coverage_factor": 2,
+            "contact_ohms": place.contact_ohms });
+        println!(
+            "{}",
+            serde_json::to_string_pretty(&value).expect("a place is plain data")
+        );
+        return;
+    }
+    let what = if place.contact_ohms.is_some() {
+        "contact"
+    } else {
+        "break"
+    };
+    println!(
+        "{what} {:.1} m from the near end, within {:.1} m (coverage factor 2)",
+        place.metres, place.within
+    );
+    if let Some(ohms) = place.contact_ohms {
+        println!("the contact itself has about {ohms:.2} ohm");
+    }
+    println!("Look for a fixing, a joint or a bend there. Before opening anything: isolate, lock off, prove dead.");
+}

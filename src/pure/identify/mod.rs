@@ -1,0 +1,21 @@
+//! Which core is which in an unlabelled cable, which actuator belongs to which zone, and how far away a cable broke.
+
+pub mod answer;
+pub mod asking;
+#[cfg(test)]
+mod cables;
+pub mod consistent;
+pub mod distance;
+pub mod error;
+pub mod evidence;
+pub mod found;
+pub mod kit;
+pub mod next;
+pub mod partition;
+pub mod plan;
+pub mod resistors;
+pub mod structure;
+mod telling;
+pub mod walk;
+pub mod words;
+pub mod zones;
