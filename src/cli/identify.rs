@@ -7,6 +7,7 @@ use tokio::sync::mpsc::UnboundedReceiver;
 
 use super::error::{FOUND, Failure, PASSED};
 use super::files;
+use super::out::say;
 use super::tables::table;
 use crate::pure::identify::asking::{CAUTION, Prompt};
 use crate::pure::identify::error::IdentifyError;
@@ -56,7 +57,7 @@ impl Voice {
         if self.json {
             eprintln!("{}", clean(text));
         } else {
-            println!("{}", clean(text));
+            say!("{}", clean(text));
         }
     }
 
@@ -89,7 +90,7 @@ pub fn identify(asked: &Asked) -> Result<u8, Failure> {
     intro(&voice, &plan);
     let found = walk(&voice, &plan, asked.every_core_seen)?;
     if asked.json {
-        println!(
+        say!(
             "{}",
             serde_json::to_string_pretty(&found).expect("a result is plain data")
         );
@@ -154,20 +155,20 @@ fn show_plan(asked: &Asked, plan: &Plan) -> Result<u8, Failure> {
             "cores": plan.cores, "kit": plan.kit, "method": method_words(plan), "walks": plan.walks,
             "proved_fewest": plan.proved_fewest, "why": plan.why, "by_elimination": plan.by_elimination, "fewest": row,
         });
-        println!(
+        say!(
             "{}",
             serde_json::to_string_pretty(&value).expect("a plan is plain data")
         );
         return Ok(PASSED);
     }
     intro(&Voice { json: false }, plan);
-    println!("{CAUTION}\n");
+    say!("{CAUTION}\n");
     if let Method::Links(shape) = &plan.method {
-        println!(
+        say!(
             "First, at the near end, join {}.",
             words::groups(End::Near, &shape[0], plan.cores)
         );
-        println!("What to join later depends on what conducts.\n");
+        say!("What to join later depends on what conducts.\n");
     }
     let count = |n: Option<usize>| n.map_or("impossible".to_owned(), |n| n.to_string());
     let rows = [
@@ -181,7 +182,7 @@ fn show_plan(asked: &Asked, plan: &Plan) -> Result<u8, Failure> {
     if let Some(walks) = row.diode {
         rows.push(vec!["a diode".into(), walks.to_string()]);
     }
-    println!("{}", table(&["with", "walks"], &rows));
+    say!("{}", table(&["with", "walks"], &rows));
     Ok(PASSED)
 }
 
@@ -256,20 +257,20 @@ fn print_found(found: &Found, job: Option<&Job>) {
             ]
         })
         .collect();
-    println!();
+    say!("");
     if !rows.is_empty() {
-        println!("{}", table(&["near", "far", "how it is known"], &rows));
+        say!("{}", table(&["near", "far", "how it is known"], &rows));
     }
-    println!("{} between the ends.", walks_words(found.walks));
+    say!("{} between the ends.", walks_words(found.walks));
     for remark in &found.remarks {
-        println!("{}", clean(remark));
+        say!("{}", clean(remark));
     }
     if found
         .rows
         .iter()
         .any(|r| matches!(r.state, State::Conducts | State::ByElimination))
     {
-        println!("\nfor the cores of the job (what is `?` is for you to fill in, and `coreproof check` points at it):");
+        say!("\nfor the cores of the job (what is `?` is for you to fill in, and `coreproof check` points at it):");
         let size = job.and_then(|job| {
             let size = job.cores[0].size.to_string();
             job.cores.iter().all(|c| c.size.to_string() == size).then_some(size)
@@ -284,7 +285,7 @@ fn identify_zones(asked: &Asked, calls: &Calls) -> Result<u8, Failure> {
     };
     let count = calls.calls.len();
     if asked.plan && asked.json {
-        println!("{}", serde_json::to_string_pretty(calls).expect("a plan is plain data"));
+        say!("{}", serde_json::to_string_pretty(calls).expect("a plan is plain data"));
         return Ok(PASSED);
     }
     zones_intro(&voice, calls);
@@ -296,7 +297,7 @@ fn identify_zones(asked: &Asked, calls: &Calls) -> Result<u8, Failure> {
             .enumerate()
             .map(|(i, c)| vec![(i + 1).to_string(), list(c)])
             .collect();
-        println!("{}", table(&["call", "zones called together"], &rows));
+        say!("{}", table(&["call", "zones called together"], &rows));
         return Ok(PASSED);
     }
     let mut lines = input::lines();
@@ -368,21 +369,21 @@ fn finish_zones(asked: &Asked, calls: &Calls, looks: &[Vec<usize>], map: &[Belon
     let value = json!({ "plan": calls, "open_before": looks[0], "open": &looks[1..], "actuators": map });
     let text = serde_json::to_string_pretty(&value).expect("a result is plain data");
     if asked.json {
-        println!("{text}");
+        say!("{text}");
     } else {
         let rows: Vec<_> = map
             .iter()
             .enumerate()
             .map(|(i, b)| vec![(i + 1).to_string(), b.words()])
             .collect();
-        println!("\n{}", table(&["actuator", "belongs to"], &rows));
+        say!("\n{}", table(&["actuator", "belongs to"], &rows));
     }
     let idle = (1..=calls.zones)
         .filter(|z| !map.contains(&Belongs::Zone(*z)))
         .collect::<Vec<_>>();
     if !idle.is_empty() && !asked.json {
         let idle: Vec<_> = idle.iter().map(usize::to_string).collect();
-        println!("zones without an actuator: {}", idle.join(", "));
+        say!("zones without an actuator: {}", idle.join(", "));
     }
     if let Some(out) = &asked.out {
         write(out, &format!("{text}\n"))?;

@@ -3,6 +3,7 @@
 use serde_json::json;
 
 use super::error::{Failure, PASSED};
+use super::out::say;
 use crate::pure::identify::distance::{
     Limited, Place, amount, break_by_both_ends, break_by_one_end, capacitance, contact,
 };
@@ -83,7 +84,7 @@ fn show(asked: &Asked, place: Place) {
     if asked.json {
         let value = json!({ "metres_from_near": place.metres, "within_metres": place.within, "coverage_factor": 2,
             "contact_ohms": place.contact_ohms });
-        println!(
+        say!(
             "{}",
             serde_json::to_string_pretty(&value).expect("a place is plain data")
         );
@@ -94,12 +95,13 @@ fn show(asked: &Asked, place: Place) {
     } else {
         "break"
     };
-    println!(
+    say!(
         "{what} {:.1} m from the near end, within {:.1} m (coverage factor 2)",
-        place.metres, place.within
+        place.metres,
+        place.within
     );
     if let Some(ohms) = place.contact_ohms {
-        println!("the contact itself has about {ohms:.2} ohm");
+        say!("the contact itself has about {ohms:.2} ohm");
     }
-    println!("Look for a fixing, a joint or a bend there. Before opening anything: isolate, lock off, prove dead.");
+    say!("Look for a fixing, a joint or a bend there. Before opening anything: isolate, lock off, prove dead.");
 }

@@ -4,8 +4,10 @@ use clap::Parser;
 
 use super::args::{Args, Command, KeyCommand, MeterCommand, RecordsCommand};
 use super::error::{Failure, REFUSED};
-use super::{audit, certificate, check, key, meter_list, meter_watch, plan, records, rehearse, resume, run, verify};
-use super::{audit, certificate, check, identify, key, locate_distance, plan, records, rehearse, resume, run, verify};
+use super::{
+    audit, certificate, check, identify, key, locate_distance, meter_list, meter_watch, plan, records, rehearse,
+    resume, run, verify,
+};
 
 /// Runs the command that the arguments name and returns the exit code.
 pub fn start() -> u8 {

@@ -3,8 +3,8 @@
 mod broken;
 mod cable;
 mod check;
-mod meter;
 mod identify;
+mod meter;
 #[cfg(feature = "outside")]
 mod outside;
 #[cfg(feature = "outside")]
