@@ -9,7 +9,7 @@ use uuid::Uuid;
 use super::Error;
 
 /// Texts of a verdict that the archive takes.
-const VERDICTS: [&str; 3] = ["pass", "fail", "not tested"];
+const VERDICTS: [&str; 4] = ["pass", "fail", "not tested", "conditional"];
 /// Texts of an outcome that the archive takes.
 const OUTCOMES: [&str; 2] = ["completed", "abandoned"];
 
@@ -41,7 +41,7 @@ pub struct Summary {
     pub cable: String,
     /// The engineer, as the job names them.
     pub engineer: String,
-    /// `pass`, `fail` or `not tested`.
+    /// `pass`, `fail`, `not tested` or `conditional`.
     pub verdict: String,
     /// `completed` or `abandoned`.
     pub outcome: String,

@@ -30,7 +30,7 @@ const OBJECTS: [(&str, &str); 4] = [
     place TEXT NOT NULL,
     cable TEXT NOT NULL,
     engineer TEXT NOT NULL,
-    verdict TEXT NOT NULL CHECK (verdict IN ('pass', 'fail', 'not tested')),
+    verdict TEXT NOT NULL CHECK (verdict IN ('pass', 'fail', 'not tested', 'conditional')),
     outcome TEXT NOT NULL CHECK (outcome IN ('completed', 'abandoned')),
     edition TEXT NOT NULL,
     fingerprint TEXT NOT NULL,

@@ -214,8 +214,14 @@ pub fn happenings(run: &Run) -> Vec<Happening> {
 
 /// Which limits judged.
 pub fn edition(run: &Run) -> String {
-    let limits = run.plan.job.limits;
-    format!("{}, {}, edition {}", limits.set, limits.standard, limits.edition)
+    let limits = &run.plan.job.limits;
+    format!(
+        "{}, {}, edition {}. {}",
+        limits.set,
+        limits.standard,
+        limits.edition,
+        run.plan.job.decision.words()
+    )
 }
 
 /// Instruments in the job's order.

@@ -148,6 +148,7 @@ pub fn must(run: &Run, m: &Measure) -> (String, Vec<Basis>) {
         words.push_str(&format!("; input {} or less", amount(greatest)));
         basis.push(from.clone());
     }
+    basis.push(m.used.known.basis.clone());
     (words, basis)
 }
 
@@ -165,10 +166,14 @@ fn attempt(run: &Run, index: usize, n: usize) -> AttemptRow {
         (Evidence::Reading(reading), _) => (symbols(&reading.display()), Some(origin(reading)), None),
     };
     let is_measured = matches!(this.evidence, Evidence::Reading(_));
-    let note = match this.verdict.outcome {
-        Outcome::Pass => this.verdict.mark.clone(),
-        Outcome::Fail | Outcome::NotTested => Some(this.verdict.because.clone()),
-    };
+    let because = (this.verdict.outcome != Outcome::Pass).then(|| this.verdict.because.clone());
+    let parts = [
+        because,
+        this.verdict.mark.clone(),
+        this.verdict.edge.clone(),
+        this.verdict.risk.clone(),
+    ];
+    let note = parts.into_iter().flatten().reduce(|all, part| format!("{all}; {part}"));
     AttemptRow {
         time: time(this.at, run.opened_at),
         read,

@@ -113,6 +113,20 @@ pub enum Command {
         #[command(subcommand)]
         command: MeterCommand,
     },
+    /// Limit tables with edition, source and how well each figure is known.
+    Limits {
+        /// A table by its name, a figure (`1.37`, `"0.5 Mohm"`), or words to find; without it, what there is.
+        find: Vec<String>,
+        /// Two editions row by row.
+        #[arg(long, num_args = 2, value_names = ["EDITION", "EDITION"], conflicts_with = "find")]
+        compare: Vec<String>,
+        /// With the sets that this job brings.
+        #[arg(long)]
+        job: Option<PathBuf>,
+        /// Print JSON.
+        #[arg(long)]
+        json: bool,
+    },
     /// Signing keys, and whom to believe.
     Key {
         #[command(subcommand)]
@@ -279,6 +293,9 @@ pub enum RecordsCommand {
     Show {
         /// Run id or its beginning.
         record: String,
+        /// What this other edition would say, step by step where it differs.
+        #[arg(long)]
+        edition: Option<String>,
         /// Print JSON.
         #[arg(long)]
         json: bool,

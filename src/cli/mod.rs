@@ -9,6 +9,7 @@ mod files;
 mod home;
 mod identify;
 mod key;
+mod limits;
 mod locate_distance;
 mod meter;
 mod meter_list;

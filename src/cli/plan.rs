@@ -8,6 +8,7 @@ use serde_json::json;
 use super::error::{Failure, PASSED};
 use super::files;
 use super::tables::table;
+use crate::pure::calc::worked::{self, Worked};
 use crate::pure::limits::Basis;
 use crate::pure::plan::{Kind, Measure, Plan, Timing, WindowRule};
 use crate::terminal::plain::clean;
@@ -15,22 +16,24 @@ use crate::terminal::plain::clean;
 /// Prints the plan.
 pub fn plan(sequence: &Path, job: &Path, as_json: bool) -> Result<u8, Failure> {
     let plan = files::plan(&files::text(sequence)?, &files::text(job)?)?;
+    let worked = worked::from_job(&plan.job).map_err(Failure::refused)?;
     if as_json {
         let value = json!({
-            "name": plan.name, "title": plan.title, "edition": plan.job.limits.edition, "caveat": plan.job.limits.caveat,
-            "limitations": plan.limitations, "steps": plan.steps,
+            "name": plan.name, "title": plan.title, "edition": plan.job.limits.edition,
+            "judged_by": plan.job.limits.judged_by, "caveat": plan.job.limits.caveat, "decision": plan.job.decision,
+            "limitations": plan.limitations, "steps": plan.steps, "worked": worked,
         });
         say!(
             "{}",
             serde_json::to_string_pretty(&value).expect("a plan is plain data")
         );
     } else {
-        print_plan(&plan);
+        print_plan(&plan, &worked);
     }
     Ok(PASSED)
 }
 
-fn print_plan(plan: &Plan) {
+fn print_plan(plan: &Plan, worked: &[Worked]) {
     say!(
         "{}: {}, {}",
         clean(&plan.title),
@@ -67,7 +70,8 @@ fn print_plan(plan: &Plan) {
             Kind::Gate => ("everything before has passed".to_owned(), String::new(), Vec::new()),
             Kind::Measure(m) => measure(m),
         };
-        let numbers: Vec<_> = bases.iter().map(|basis| number(&mut sources, basis)).collect();
+        let mut numbers: Vec<_> = bases.iter().map(|basis| number(&mut sources, basis)).collect();
+        numbers.dedup();
         rows.push(vec![
             (i + 1).to_string(),
             step.id.clone(),
@@ -77,6 +81,18 @@ fn print_plan(plan: &Plan) {
         ]);
     }
     flush(&mut rows);
+    say!("\nworked from the job; nothing here judges a reading");
+    for line in worked {
+        let numbers: Vec<_> = line.basis.iter().map(|basis| number(&mut sources, basis)).collect();
+        rows.push(vec![
+            line.what.clone(),
+            line.comes_to.clone(),
+            line.how.clone(),
+            numbers.join(" "),
+        ]);
+    }
+    say!("{}", table(&["what", "comes to", "how", "source"], &rows));
+    say!("\ndecision\n  {}", plan.job.decision.words());
     say!("\nsources");
     for (i, source) in sources.iter().enumerate() {
         say!("  [{}] {}", i + 1, clean(source));
@@ -98,7 +114,11 @@ fn number(sources: &mut Vec<String>, basis: &Basis) -> String {
 
 fn measure(m: &Measure) -> (String, String, Vec<Basis>) {
     let (mut passes, mut bases) = match &m.window {
-        WindowRule::Fixed(window) => (window.words(), window.basis.clone()),
+        WindowRule::Fixed(window) => {
+            let asks = window.ask_below.as_ref();
+            let asks = asks.map_or(String::new(), |ask| format!(", asks below {ask}"));
+            (format!("{}{asks}", window.words()), window.basis.clone())
+        }
         WindowRule::Like { first, within, basis } => (format!("within {within} of `{first}`"), vec![basis.clone()]),
     };
     match &m.timing {
@@ -116,6 +136,12 @@ fn measure(m: &Measure) -> (String, String, Vec<Basis>) {
         passes.push_str(&format!(", on an input of {greatest} or less"));
         bases.push(basis.clone());
     }
-    let with = format!("{}, {}", m.used.instrument, m.used.function.dial());
+    bases.push(m.used.known.basis.clone());
+    let with = format!(
+        "{}, {}, {}",
+        m.used.instrument,
+        m.used.function.dial(),
+        m.used.known.accuracy.words()
+    );
     (passes, with, bases)
 }

@@ -14,7 +14,12 @@ use super::verify;
 use crate::archive::{Append, Archive, Entry};
 use crate::audit::examine;
 use crate::keys::Trust;
+use crate::pure::calc::worked::{self, Measured};
+use crate::pure::job;
+use crate::pure::plan::{Kind, Stage};
 use crate::pure::record::{Evidence, Run};
+use crate::pure::sequence;
+use crate::pure::window::Outcome;
 use crate::terminal::plain::clean;
 
 /// Lists.
@@ -90,20 +95,57 @@ fn row(run: &Run, step: usize) -> Vec<String> {
         read,
         verdict.outcome.word().to_owned(),
         verdict.because,
+        [verdict.risk, verdict.edge, verdict.mark]
+            .into_iter()
+            .flatten()
+            .collect::<Vec<_>>()
+            .join("; "),
     ]
+}
+
+/// The cores that a run measured against the cable's window and passed, leads subtracted.
+fn measured(run: &Run) -> Vec<Measured> {
+    let of_step = |i: usize| {
+        let step = &run.plan.steps[i];
+        let Kind::Measure(measure) = &step.kind else {
+            return None;
+        };
+        let attempt = run.standing(i)?;
+        let (true, Stage::Test, Evidence::Reading(reading)) = (measure.subtract_null, step.stage, &attempt.evidence)
+        else {
+            return None;
+        };
+        let amount = reading.amount()?;
+        let value = attempt
+            .verdict
+            .value
+            .as_ref()
+            .filter(|_| attempt.verdict.outcome == Outcome::Pass)?;
+        Some(Measured {
+            core: step.cores.first()?.clone(),
+            ohms: value.value(),
+            uncertainty: measure
+                .used
+                .known
+                .accuracy
+                .uncertainty(amount.value(), amount.digits.last_digit() * amount.prefix.factor()),
+        })
+    };
+    (0..run.steps.len()).filter_map(of_step).collect()
 }
 
 /// Shows one record.
 pub fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
     let entry = Archive::open(&Home::open()?.archive())?.get(prefix)?;
     let run = run_of(&entry)?;
+    let worked = worked::from_readings(&run.plan.job, &measured(&run)).map_err(Failure::refused)?;
     if as_json {
         let steps: Vec<_> = (0..run.steps.len())
             .map(|i| {
                 let verdict = run.verdict(i);
                 json!({
                     "step": run.plan.steps[i].id, "verdict": verdict.outcome, "because": verdict.because, "value": verdict.value,
-                    "mark": verdict.mark, "at": run.standing(i).map(|a| a.at), "attempts": run.steps[i].attempts.len(),
+                    "mark": verdict.mark, "edge": verdict.edge, "risk": verdict.risk, "at": run.standing(i).map(|a| a.at), "attempts": run.steps[i].attempts.len(),
                 })
             })
             .collect();
@@ -111,6 +153,7 @@ pub fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
             "run": run.opened.run, "place": run.plan.job.place, "cable": run.plan.job.cable, "engineer": run.plan.job.engineer,
             "verdict": run.outcome(), "limits": run.plan.job.limits.caveat, "limitations": run.plan.limitations,
             "sha256": entry.summary.sha256, "fingerprint": entry.summary.fingerprint, "steps": steps,
+            "decision": run.plan.job.decision, "worked": worked,
         });
         say!("{}", serde_json::to_string_pretty(&value).expect("plain data"));
         return Ok(PASSED);
@@ -128,7 +171,17 @@ pub fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
         run.outcome().word()
     );
     let rows: Vec<_> = (0..run.steps.len()).map(|i| row(&run, i)).collect();
-    say!("{}", table(&["no", "step", "at", "read", "verdict", "because"], &rows));
+    say!(
+        "{}",
+        table(
+            &["no", "step", "at", "read", "verdict", "because", "risk and marks"],
+            &rows
+        )
+    );
+    for line in &worked {
+        say!("{}: {} ({})", clean(&line.what), line.comes_to, clean(&line.how));
+    }
+    say!("{}", job.decision.words());
     for text in std::iter::once(&job.limits.caveat)
         .chain(&run.plan.limitations)
         .chain(&run.departures())
@@ -136,6 +189,61 @@ pub fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
         say!("{}", clean(text));
     }
     Ok(PASSED)
+}
+
+/// What another edition would say of a record: every step whose verdict differs, both ways.
+pub fn other_edition(prefix: &str, edition: &str, as_json: bool) -> Result<u8, Failure> {
+    let entry = Archive::open(&Home::open()?.archive())?.get(prefix)?;
+    let run = run_of(&entry)?;
+    let other_job = job::read_by(&run.plan.job.text, Some(edition)).map_err(|p| refused_by(edition, &p[0].what))?;
+    let read = sequence::read(&run.plan.sequence).map_err(|p| refused_by(edition, &p[0].what))?;
+    let plan = sequence::bind(&read, &other_job).map_err(|f| refused_by(edition, &f[0].problem.what))?;
+    let other = run.judged_by(plan);
+    let differing: Vec<usize> = (0..run.steps.len())
+        .filter(|&i| run.verdict(i) != other.verdict(i))
+        .collect();
+    let (ours, theirs) = (&run.plan.job.limits, &other.plan.job.limits);
+    if as_json {
+        let steps: Vec<_> = differing
+            .iter()
+            .map(|&i| json!({ "step": run.plan.steps[i].id, "recorded": run.verdict(i), "other": other.verdict(i) }))
+            .collect();
+        let value = json!({
+            "run": run.opened.run, "recorded": { "edition": ours.edition, "caveat": ours.caveat, "verdict": run.outcome() },
+            "other": { "edition": theirs.edition, "caveat": theirs.caveat, "verdict": other.outcome() }, "steps": steps,
+        });
+        say!("{}", serde_json::to_string_pretty(&value).expect("plain data"));
+        return Ok(PASSED);
+    }
+    let said = |run: &Run, i: usize| {
+        let verdict = run.verdict(i);
+        format!("{}: {}", verdict.outcome.word(), verdict.because)
+    };
+    say!(
+        "run {}, verdict by {}: {}, by {}: {}",
+        run.opened.run,
+        ours.edition,
+        run.outcome().word(),
+        theirs.edition,
+        other.outcome().word()
+    );
+    if differing.is_empty() {
+        say!("no verdict differs");
+    } else {
+        let rows: Vec<_> = differing
+            .iter()
+            .map(|&i| vec![run.plan.steps[i].id.clone(), said(&run, i), said(&other, i)])
+            .collect();
+        say!("{}", table(&["step", &ours.edition, &theirs.edition], &rows));
+    }
+    say!("{}\n{}", clean(&ours.caveat), clean(&theirs.caveat));
+    say!("The record stays as it was sealed; nothing was measured again.");
+    Ok(PASSED)
+}
+
+fn refused_by(edition: &str, why: &str) -> Failure {
+    Failure::refused(format!("the record cannot be judged by `{edition}`: {why}"))
+        .hint("`coreproof limits` lists the editions; `--compare` shows two side by side")
 }
 
 /// Exports a record.
@@ -210,9 +318,5 @@ pub fn import(file: &Path) -> Result<u8, Failure> {
         Append::Stored => say!("Stored {}.", entry.summary.run),
         Append::AlreadyThere => say!("{} was already there.", entry.summary.run),
     }
-    Ok(if run.outcome() == crate::pure::window::Outcome::Pass {
-        PASSED
-    } else {
-        FOUND
-    })
+    Ok(if run.outcome() == Outcome::Pass { PASSED } else { FOUND })
 }

@@ -171,8 +171,12 @@ pub fn closing(run: &Run) {
         .map(|i| (&run.plan.steps[i].id, run.verdict(i)))
         .collect();
     let count = |outcome| verdicts.iter().filter(|(_, v)| v.outcome == outcome).count();
+    let conditional = match count(Outcome::Conditional) {
+        0 => String::new(),
+        n => format!(", {n} conditional"),
+    };
     say!(
-        "{} of {} steps passed, {} failed, {} not tested.",
+        "{} of {} steps passed, {} failed{conditional}, {} not tested.",
         count(Outcome::Pass),
         verdicts.len(),
         count(Outcome::Fail),
@@ -180,7 +184,7 @@ pub fn closing(run: &Run) {
     );
     let failed: Vec<_> = verdicts
         .iter()
-        .filter(|(_, v)| v.outcome == Outcome::Fail)
+        .filter(|(_, v)| matches!(v.outcome, Outcome::Fail | Outcome::Conditional))
         .map(|(id, v)| vec![(*id).clone(), v.outcome.word().to_owned(), v.because.clone()])
         .collect();
     if !failed.is_empty() {

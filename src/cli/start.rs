@@ -5,8 +5,8 @@ use clap::Parser;
 use super::args::{Args, Command, KeyCommand, MeterCommand, RecordsCommand};
 use super::error::{Failure, REFUSED};
 use super::{
-    audit, certificate, check, identify, key, locate_distance, meter_list, meter_watch, plan, records, rehearse,
-    resume, run, verify,
+    audit, certificate, check, identify, key, limits, locate_distance, meter_list, meter_watch, plan, records,
+    rehearse, resume, run, verify,
 };
 
 /// Runs the command that the arguments name and returns the exit code.
@@ -84,6 +84,12 @@ fn command(args: Args) -> Result<u8, Failure> {
         }
         Command::Check { files } => check::check(&files),
         Command::Plan { sequence, job, json } => plan::plan(&sequence, &job, json),
+        Command::Limits {
+            find,
+            compare,
+            job,
+            json,
+        } => limits::limits(&find.join(" "), &compare, job.as_deref(), json),
         Command::Run {
             sequence,
             job,
@@ -118,8 +124,11 @@ fn command(args: Args) -> Result<u8, Failure> {
             command: RecordsCommand::List { json },
         } => records::list(json),
         Command::Records {
-            command: RecordsCommand::Show { record, json },
-        } => records::show(&record, json),
+            command: RecordsCommand::Show { record, edition, json },
+        } => match edition {
+            Some(edition) => records::other_edition(&record, &edition, json),
+            None => records::show(&record, json),
+        },
         Command::Records {
             command: RecordsCommand::Export { record, output },
         } => records::export(&record, &output),

@@ -1,5 +1,6 @@
 //! Data and decisions only: no files, clocks, threads, sockets, printing, randomness or hash-map order.
 
+pub mod calc;
 pub mod engine;
 pub mod event;
 pub mod identify;

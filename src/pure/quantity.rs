@@ -23,11 +23,20 @@ pub enum Unit {
     SquareMillimetre,
     Celsius,
     PerCelsius,
+    Percent,
+    /// A factor or a multiple.
+    Times,
+    Year,
+    PicofaradPerMetre,
 }
 
 /// Longest symbols first, so that `mohm/m` is not read as a length.
 const SYMBOLS: &[(&str, Unit)] = &[
     ("ohm/m", Unit::OhmPerMetre),
+    ("pF/m", Unit::PicofaradPerMetre),
+    ("times", Unit::Times),
+    ("year", Unit::Year),
+    ("%", Unit::Percent),
     ("/degC", Unit::PerCelsius),
     ("degC", Unit::Celsius),
     ("ohm", Unit::Ohm),
@@ -67,6 +76,10 @@ impl Unit {
             Unit::SquareMillimetre => "a cross-section",
             Unit::Celsius => "a temperature",
             Unit::PerCelsius => "a temperature coefficient",
+            Unit::Percent => "a percentage",
+            Unit::Times => "a factor",
+            Unit::Year => "a number of years",
+            Unit::PicofaradPerMetre => "a capacitance per length",
         }
     }
 }

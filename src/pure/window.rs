@@ -1,13 +1,18 @@
 //! Pass windows and the verdict on a reading.
 //!
 //! The rule inside: comparisons run along the number line on exact decimals, an over-range display is judged by what
-//! it proves and no more, and an instrument that may not make a test can fail it but never pass it.
+//! it proves and no more, and an instrument that may not make a test can fail it but never pass it. Closeness to an edge and
+//! the probability of a wrong decision stand beside the outcome and change it only where the job chose the guarded rule,
+//! and then by exact comparison with the expanded uncertainty.
 
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
+use super::calc::accuracy::Accuracy;
+use super::calc::risk;
+use super::calc::rounding::float;
 use super::limits::Basis;
-use super::quantity::{Amount, Shown, Unit};
+use super::quantity::{Amount, Digits, Shown, Unit};
 use super::reading::Reading;
 
 /// One edge of a window and whether the edge itself belongs to it.
@@ -67,6 +72,30 @@ pub enum Outcome {
     Pass,
     Fail,
     NotTested,
+    /// Under the guarded rule: nearer to an edge than the uncertainty, on either side; the reason says which.
+    Conditional,
+}
+
+/// The decision rule of a job (ILAC-G8:09/2019).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+pub enum Decision {
+    /// 4.2.1: what is within the window passes, as the trade does.
+    #[default]
+    Simple,
+    /// 4.2.3: pass, conditional pass, conditional fail, fail, with a guard band of one expanded uncertainty.
+    Guarded,
+}
+
+impl Decision {
+    /// The rule in words, for documents.
+    pub fn words(self) -> &'static str {
+        match self {
+            Decision::Simple => "simple acceptance: a reading within its window passes, whatever its uncertainty",
+            Decision::Guarded => {
+                "guarded (ILAC-G8:09/2019, w = U): a reading passes only further inside its window than its uncertainty"
+            }
+        }
+    }
 }
 
 impl Outcome {
@@ -76,6 +105,7 @@ impl Outcome {
             Outcome::Pass => "pass",
             Outcome::Fail => "FAIL",
             Outcome::NotTested => "not tested",
+            Outcome::Conditional => "conditional",
         }
     }
 }
@@ -88,9 +118,15 @@ pub struct Verdict {
     /// The value that was judged, after the lead resistance was subtracted; absent for over-range and observations.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub value: Option<Amount>,
-    /// A question that a passing value still raises.
+    /// A question that the value raises beside its outcome.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub mark: Option<String>,
+    /// Said where the value is nearer to an edge than its uncertainty.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub edge: Option<String>,
+    /// The probability that the decision is wrong (JCGM 106), in words with two digits; it informs and never decides.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub risk: Option<String>,
 }
 
 impl Verdict {
@@ -101,25 +137,48 @@ impl Verdict {
             because: because.into(),
             value: None,
             mark: None,
+            edge: None,
+            risk: None,
         }
     }
 }
 
+/// What a reading is judged under, beside its window.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Terms<'a> {
+    /// The lead resistance in the plain unit, subtracted before the comparison.
+    pub null: Decimal,
+    /// The expanded uncertainty of the lead resistance.
+    pub null_uncertainty: Decimal,
+    /// The top of the range that a bare `OL` stands for.
+    pub ceiling: Option<&'a Amount>,
+    pub accuracy: &'a Accuracy,
+    pub decision: Decision,
+}
+
 /// Judges a reading.
 ///
-/// `null` is the lead resistance in the plain unit, subtracted before the comparison; `ceiling` is the top of the range that a
-/// bare `OL` stands for. A reading at an included edge passes. Over-range passes a lower edge only where the figure
-/// it proves is at or above that edge; where it proves too little the step is not tested.
-pub fn judge(window: &Window, reading: &Reading, null: Decimal, ceiling: Option<&Amount>) -> Verdict {
+/// A reading at an included edge is inside. Over-range passes a lower edge only where the figure it proves is at or above
+/// that edge; where it proves too little the step is not tested.
+pub fn judge(window: &Window, reading: &Reading, terms: &Terms<'_>) -> Verdict {
     assert_eq!(
         window.unit, reading.unit,
         "a reading reaches the judge in the unit of its window"
     );
+    let factor = reading.prefix.factor();
+    let uncertainty = |digits: &Digits| {
+        terms
+            .accuracy
+            .uncertainty(digits.value() * factor, digits.last_digit() * factor)
+            + terms.null_uncertainty
+    };
     match &reading.shown {
         Shown::Digits(digits) => judge_number(
             window,
-            digits.value() * reading.prefix.factor() - null,
-            digits.last_digit() * reading.prefix.factor(),
+            digits.value() * factor - terms.null,
+            digits.last_digit() * factor,
+            uncertainty(digits),
+            terms.decision,
         ),
         Shown::Above(digits) => {
             let floor = Amount {
@@ -127,37 +186,124 @@ pub fn judge(window: &Window, reading: &Reading, null: Decimal, ceiling: Option<
                 prefix: reading.prefix,
                 unit: reading.unit,
             };
-            judge_above(window, Some(&floor))
+            judge_above(window, Some(&floor), uncertainty(digits), terms.decision)
         }
-        Shown::Over => judge_above(window, ceiling),
+        Shown::Over => {
+            let top = terms.ceiling.map_or(Decimal::ZERO, |ceiling| {
+                terms
+                    .accuracy
+                    .uncertainty(ceiling.value(), ceiling.digits.last_digit() * ceiling.prefix.factor())
+            });
+            judge_above(window, terms.ceiling, top, terms.decision)
+        }
     }
 }
 
-fn judge_number(window: &Window, value: Decimal, last_digit: Decimal) -> Verdict {
-    let readable = Amount::readable(value, window.unit, decimals_of(value, last_digit, window.unit));
-    let verdict = |outcome, relation: &str| Verdict {
-        outcome,
-        because: format!("{readable} {relation}"),
-        value: Some(Amount::new(value.normalize(), window.unit)),
-        mark: None,
+/// How a value lies to one edge: the distance inside, below zero outside.
+struct Margin<'a> {
+    inside: bool,
+    distance: Decimal,
+    edge: &'a Edge,
+    /// `is below` or `is above` once it is outside.
+    relation: &'static str,
+}
+
+fn margins(window: &Window, value: Decimal) -> Vec<Margin<'_>> {
+    let low = window
+        .low
+        .as_ref()
+        .map(|edge| (edge, value - edge.amount.value(), "is below"));
+    let high = window
+        .high
+        .as_ref()
+        .map(|edge| (edge, edge.amount.value() - value, "is above"));
+    low.into_iter()
+        .chain(high)
+        .map(|(edge, distance, relation)| Margin {
+            inside: Decimal::ZERO < distance || (edge.included && distance.is_zero()),
+            distance,
+            edge,
+            relation,
+        })
+        .collect()
+}
+
+fn judge_number(
+    window: &Window,
+    value: Decimal,
+    last_digit: Decimal,
+    uncertainty: Decimal,
+    decision: Decision,
+) -> Verdict {
+    let decimals = decimals_of(value, last_digit, window.unit);
+    let readable = Amount::readable(value, window.unit, decimals);
+    let spread = shown_like(uncertainty, window.unit, last_digit);
+    let margins = margins(window, value);
+    let outside = margins.iter().find(|margin| !margin.inside);
+    let nearest = margins.iter().min_by_key(|margin| margin.distance.abs());
+    let is_near = |margin: &Margin<'_>| margin.distance.abs() < uncertainty;
+    let guarded = decision == Decision::Guarded;
+    let (outcome, because) = match outside {
+        None if guarded && nearest.is_some_and(is_near) => (
+            Outcome::Conditional,
+            format!(
+                "conditional pass: {readable} is within the window, {}, but nearer its edge than the uncertainty {spread}",
+                window.words()
+            ),
+        ),
+        None => (
+            Outcome::Pass,
+            format!("{readable} is within the window: {}", window.words()),
+        ),
+        Some(margin) if guarded && margin.distance.abs() <= uncertainty => (
+            Outcome::Conditional,
+            format!(
+                "conditional fail: {readable} {} {} by no more than the uncertainty {spread}",
+                margin.relation, margin.edge.amount
+            ),
+        ),
+        Some(margin) => (
+            Outcome::Fail,
+            format!("{readable} {} {}", margin.relation, margin.edge.amount),
+        ),
     };
-    if let Some(low) = &window.low {
-        let edge = low.amount.value();
-        if !(edge < value || (low.included && edge == value)) {
-            return verdict(Outcome::Fail, &format!("is below {}", low.amount));
-        }
+    let accepted = outside.is_none();
+    let asks = window.ask_below.as_ref().filter(|ask| accepted && value < ask.value());
+    Verdict {
+        outcome,
+        because,
+        value: Some(Amount::new(value.normalize(), window.unit)),
+        mark: asks.map(|ask| {
+            format!("well below what the cable data give (under {ask}): a parallel path, a shorter or another cable?")
+        }),
+        edge: nearest.filter(|margin| is_near(margin)).map(|margin| {
+            format!(
+                "{} from the edge {}, within the uncertainty {spread}",
+                shown_like(margin.distance.abs(), window.unit, last_digit),
+                margin.edge.amount
+            )
+        }),
+        risk: nearest.map(|_| risk_words(window, value, uncertainty, accepted)),
     }
-    if let Some(high) = &window.high {
-        let edge = high.amount.value();
-        if !(value < edge || (high.included && value == edge)) {
-            return verdict(Outcome::Fail, &format!("is above {}", high.amount));
-        }
+}
+
+/// The probability that an accepted value is outside or a refused one inside; u is half the expanded uncertainty (k = 2).
+fn risk_words(window: &Window, value: Decimal, uncertainty: Decimal, accepted: bool) -> String {
+    let edge = |edge: &Option<Edge>| edge.as_ref().map(|e| float(e.amount.value()));
+    let (low, high) = (edge(&window.low), edge(&window.high));
+    let outside = risk::outside(float(value), float(uncertainty) / 2.0, low, high);
+    if accepted {
+        format!("false acceptance {}", risk::words(outside))
+    } else {
+        format!("false rejection {}", risk::words(1.0 - outside))
     }
-    let mut passed = verdict(Outcome::Pass, &format!("is within the window: {}", window.words()));
-    passed.mark = window.ask_below.as_ref().filter(|ask| value < ask.value()).map(|ask| {
-        format!("well below what the cable data give (under {ask}): a parallel path, a shorter or another cable?")
-    });
-    passed
+}
+
+/// A distance or an uncertainty with one digit more than the display has, in the prefix that reads best.
+fn shown_like(value: Decimal, unit: Unit, last_digit: Decimal) -> Amount {
+    let mut shown = Amount::readable(value, unit, decimals_of(value, last_digit, unit) + 1);
+    shown.digits = Digits::from_decimal(shown.digits.value().normalize());
+    shown
 }
 
 /// Shows a net value with as many decimals as its display had.
@@ -167,12 +313,22 @@ fn decimals_of(value: Decimal, last_digit: Decimal, unit: Unit) -> u32 {
     in_prefix.normalize().scale()
 }
 
-fn judge_above(window: &Window, proved: Option<&Amount>) -> Verdict {
+fn judge_above(window: &Window, proved: Option<&Amount>, uncertainty: Decimal, decision: Decision) -> Verdict {
     let Some(proved) = proved else {
         return Verdict::plain(Outcome::NotTested, "over-range, and the top of the range is not known");
     };
     let value = proved.value();
+    // what the figure proves beyond its own uncertainty
+    let surely = |edge: &Edge| edge.amount.value() <= value - uncertainty;
+    let conditional = |edge: &Edge| decision == Decision::Guarded && !surely(edge);
     match (&window.low, &window.high) {
+        (_, Some(high)) if high.amount.value() <= value && conditional(high) => Verdict::plain(
+            Outcome::Conditional,
+            format!(
+                "conditional fail: over-range: above {proved}, above {} by no more than the uncertainty of the range",
+                high.amount
+            ),
+        ),
         (_, Some(high)) if high.amount.value() <= value => Verdict::plain(
             Outcome::Fail,
             format!("over-range: above {proved}, so above {}", high.amount),
@@ -182,6 +338,13 @@ fn judge_above(window: &Window, proved: Option<&Amount>) -> Verdict {
             format!(
                 "over-range proves only more than {proved}, the window ends at {}",
                 high.amount
+            ),
+        ),
+        (Some(low), None) if low.amount.value() <= value && conditional(low) => Verdict::plain(
+            Outcome::Conditional,
+            format!(
+                "conditional pass: over-range: above {proved}, nearer {} than the uncertainty of the range",
+                low.amount
             ),
         ),
         (Some(low), None) if low.amount.value() <= value => Verdict::plain(
@@ -221,6 +384,16 @@ mod tests {
         }
     }
 
+    fn terms<'a>(accuracy: &'a Accuracy, null: &str, ceiling: Option<&'a Amount>) -> Terms<'a> {
+        Terms {
+            null: null.parse().unwrap(),
+            null_uncertainty: Decimal::ZERO,
+            ceiling,
+            accuracy,
+            decision: Decision::Simple,
+        }
+    }
+
     fn check(
         low: Option<&str>,
         high: Option<&str>,
@@ -232,7 +405,8 @@ mod tests {
     ) {
         let reading = Reading::typed(typed, function).unwrap();
         let ceiling = ceiling.map(|c| Amount::parse(c).unwrap());
-        let verdict = judge(&window(low, high), &reading, Decimal::ZERO, ceiling.as_ref());
+        let accuracy = Accuracy::percent(Decimal::TWO);
+        let verdict = judge(&window(low, high), &reading, &terms(&accuracy, "0", ceiling.as_ref()));
         assert_eq!(
             (verdict.outcome, verdict.because.as_str()),
             (outcome, because),
@@ -359,10 +533,287 @@ mod tests {
     #[test]
     fn the_lead_resistance_is_subtracted_exactly() {
         let reading = Reading::typed("0.30", Function::Continuity).unwrap();
-        let verdict = judge(&window(None, Some("0.2 ohm")), &reading, "0.1".parse().unwrap(), None);
+        let accuracy = Accuracy::percent(Decimal::TWO);
+        let verdict = judge(&window(None, Some("0.2 ohm")), &reading, &terms(&accuracy, "0.1", None));
         assert_eq!(verdict.outcome, Outcome::Pass);
         assert_eq!(verdict.value.unwrap().to_string(), "0.2 ohm");
         assert_eq!(verdict.because, "0.20 ohm is within the window: at most 0.2 ohm");
+    }
+
+    /// Outcome, reason, edge and risk of a typed reading under a decision rule, its accuracy in percent and last digits.
+    fn decided(
+        edges: (Option<&str>, Option<&str>),
+        typed: &str,
+        accuracy: (&str, u32),
+        decision: Decision,
+    ) -> (Outcome, String, Option<String>, Option<String>) {
+        let accuracy = Accuracy {
+            percent: Digits::parse(accuracy.0).unwrap(),
+            digits: accuracy.1,
+        };
+        let window = window(edges.0, edges.1);
+        let function = if window.unit == Unit::Ohm && edges.0.is_some() {
+            Function::Insulation(500)
+        } else {
+            Function::Continuity
+        };
+        let reading = Reading::typed(typed, function).unwrap();
+        let mut terms = terms(&accuracy, "0", None);
+        terms.decision = decision;
+        let verdict = judge(&window, &reading, &terms);
+        (verdict.outcome, verdict.because, verdict.edge, verdict.risk)
+    }
+
+    fn check_decided(
+        edges: (Option<&str>, Option<&str>),
+        typed: &str,
+        accuracy: (&str, u32),
+        decision: Decision,
+        expected: (Outcome, &str, Option<&str>, &str),
+    ) {
+        let found = decided(edges, typed, accuracy, decision);
+        assert_eq!(
+            (found.0, found.1.as_str(), found.2.as_deref(), found.3.as_deref()),
+            (expected.0, expected.1, expected.2, Some(expected.3)),
+            "{typed}"
+        );
+    }
+
+    #[test]
+    fn w9_4_to_w9_7_guarded() {
+        use Decision::Guarded;
+        // computed: Zs limit 1.37, U 0.10 (ten last digits): 1.30 is conditional, PFA 0.08076; 1.25 passes, PFA 0.00820
+        let zs = (None, Some("1.37 ohm"));
+        check_decided(
+            zs,
+            "1.30",
+            ("0", 10),
+            Guarded,
+            (
+                Outcome::Conditional,
+                "conditional pass: 1.30 ohm is within the window, at most 1.37 ohm, but nearer its edge than the uncertainty 0.1 ohm",
+                Some("0.07 ohm from the edge 1.37 ohm, within the uncertainty 0.1 ohm"),
+                "false acceptance 0.081",
+            ),
+        );
+        check_decided(
+            zs,
+            "1.25",
+            ("0", 10),
+            Guarded,
+            (
+                Outcome::Pass,
+                "1.25 ohm is within the window: at most 1.37 ohm",
+                None,
+                "false acceptance 0.0082",
+            ),
+        );
+        // insulation minimum 1.0, U 30 %: 1.2 is conditional (AL 1.36), PFA 0.13326; 1.43 passes (AL 1.429), PFA 0.02250
+        let insulation = (Some("1.0 Mohm"), None);
+        check_decided(
+            insulation,
+            "1.2",
+            ("30", 0),
+            Guarded,
+            (
+                Outcome::Conditional,
+                "conditional pass: 1.2 Mohm is within the window, at least 1.0 Mohm, but nearer its edge than the uncertainty 360 kohm",
+                Some("200 kohm from the edge 1.0 Mohm, within the uncertainty 360 kohm"),
+                "false acceptance 0.13",
+            ),
+        );
+        check_decided(
+            insulation,
+            "1.43",
+            ("30", 0),
+            Guarded,
+            (
+                Outcome::Pass,
+                "1.43 Mohm is within the window: at least 1.0 Mohm",
+                None,
+                "false acceptance 0.022",
+            ),
+        );
+    }
+
+    #[test]
+    fn w9_8_simple_acceptance_passes_at_the_edge() {
+        // computed: insulation minimum 1.0, y 1.0, U 0.3: pass, PFA 0.5
+        check_decided(
+            (Some("1.0 Mohm"), None),
+            "1.0",
+            ("30", 0),
+            Decision::Simple,
+            (
+                Outcome::Pass,
+                "1.0 Mohm is within the window: at least 1.0 Mohm",
+                Some("0 ohm from the edge 1.0 Mohm, within the uncertainty 300 kohm"),
+                "false acceptance 0.50",
+            ),
+        );
+    }
+
+    #[test]
+    fn a_guarded_reading_outside_by_less_than_its_uncertainty_fails_conditionally() {
+        let zs = (None, Some("1.37 ohm"));
+        for (typed, outcome, because, risk) in [
+            (
+                "1.40",
+                Outcome::Conditional,
+                "conditional fail: 1.40 ohm is above 1.37 ohm by no more than the uncertainty 0.1 ohm",
+                "false rejection 0.27",
+            ),
+            (
+                "1.47",
+                Outcome::Conditional,
+                "conditional fail: 1.47 ohm is above 1.37 ohm by no more than the uncertainty 0.1 ohm",
+                "false rejection 0.023",
+            ),
+            (
+                "1.48",
+                Outcome::Fail,
+                "1.48 ohm is above 1.37 ohm",
+                "false rejection 0.014",
+            ),
+        ] {
+            let (found, why, _, probability) = decided(zs, typed, ("0", 10), Decision::Guarded);
+            assert_eq!(
+                (found, why.as_str(), probability.as_deref()),
+                (outcome, because, Some(risk))
+            );
+        }
+        // the same readings under simple acceptance
+        for (typed, outcome) in [("1.37", Outcome::Pass), ("1.38", Outcome::Fail)] {
+            assert_eq!(decided(zs, typed, ("0", 10), Decision::Simple).0, outcome);
+        }
+    }
+
+    #[test]
+    fn a_guarded_over_range_proves_its_figure_less_its_uncertainty() {
+        let found = |low: Option<&str>, high: Option<&str>, typed: &str| {
+            let (outcome, because, edge, risk) = decided((low, high), typed, ("30", 0), Decision::Guarded);
+            assert_eq!((edge, risk), (None, None), "over-range has no number");
+            (outcome, because)
+        };
+        assert_eq!(found(Some("1.0 Mohm"), None, ">299").0, Outcome::Pass);
+        assert_eq!(
+            found(Some("1.0 Mohm"), None, ">1.2"),
+            (
+                Outcome::Conditional,
+                "conditional pass: over-range: above 1.2 Mohm, nearer 1.0 Mohm than the uncertainty of the range"
+                    .into()
+            )
+        );
+        assert_eq!(
+            found(None, Some("1.0 ohm"), ">1.2"),
+            (
+                Outcome::Conditional,
+                "conditional fail: over-range: above 1.2 ohm, above 1.0 ohm by no more than the uncertainty of the range".into()
+            )
+        );
+    }
+
+    #[test]
+    fn the_rules_have_words() {
+        assert_eq!(
+            Decision::default().words(),
+            "simple acceptance: a reading within its window passes, whatever its uncertainty"
+        );
+        assert!(
+            Decision::Guarded
+                .words()
+                .starts_with("guarded (ILAC-G8:09/2019, w = U)")
+        );
+    }
+
+    /// Everything in whole micro-ohms times 100, so that the oracle has no decimals at all.
+    #[derive(Debug, Clone)]
+    struct Case {
+        shown_thousandths: i128,
+        null_thousandths: i128,
+        low_thousandths: Option<i128>,
+        high_thousandths: Option<i128>,
+        included: bool,
+        percent: i128,
+        digits: i128,
+        guarded: bool,
+    }
+
+    /// The rule of ILAC-G8 with acceptance limits moved, on integers: another way than by margins on decimals.
+    fn oracle(case: &Case) -> Outcome {
+        let scale = 100;
+        let value = (case.shown_thousandths - case.null_thousandths) * scale;
+        let twice_u = (case.shown_thousandths.abs() * case.percent + case.digits * scale).max(scale / 2) * 2;
+        let holds = |shift: i128| {
+            let low = case
+                .low_thousandths
+                .map_or(i128::MIN / 4, |low| 2 * low * scale + shift);
+            let high = case
+                .high_thousandths
+                .map_or(i128::MAX / 4, |high| 2 * high * scale - shift);
+            (low, high)
+        };
+        let (low, high) = holds(0);
+        let v = 2 * value;
+        let in_open = low < v && v < high;
+        let inside = in_open || (case.included && low <= v && v <= high);
+        if !case.guarded {
+            return if inside { Outcome::Pass } else { Outcome::Fail };
+        }
+        let (guard_low, guard_high) = holds(twice_u);
+        let (loose_low, loose_high) = holds(-twice_u);
+        if inside && guard_low <= v && v <= guard_high {
+            Outcome::Pass
+        } else if inside || (loose_low <= v && v <= loose_high) {
+            Outcome::Conditional
+        } else {
+            Outcome::Fail
+        }
+    }
+
+    fn thousandths(n: i128) -> String {
+        let sign = if n < 0 { "-" } else { "" };
+        format!("{sign}{}.{:03}", n.abs() / 1000, n.abs() % 1000)
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn verdicts_agree_with_whole_numbers(
+            shown in 0_i128..3000, null in 0_i128..100, low in proptest::option::of(0_i128..2000), width in proptest::option::of(1_i128..1500),
+            included: bool, percent in 0_i128..40, digits in 0_i128..30, guarded: bool,
+        ) {
+            let case = Case {
+                shown_thousandths: shown,
+                null_thousandths: null,
+                low_thousandths: low,
+                high_thousandths: width.map(|w| low.unwrap_or(0) + w),
+                included,
+                percent,
+                digits,
+                guarded,
+            };
+            let edge = |n: Option<i128>| n.map(|n| Edge {
+                amount: Amount::parse(&format!("{} ohm", thousandths(n))).unwrap(),
+                included,
+            });
+            let window = Window {
+                low: edge(case.low_thousandths),
+                high: edge(case.high_thousandths),
+                unit: Unit::Ohm,
+                ask_below: None,
+                basis: Vec::new(),
+            };
+            let accuracy = Accuracy {
+                percent: Digits::parse(&percent.to_string()).unwrap(),
+                digits: u32::try_from(digits).unwrap(),
+            };
+            let reading = Reading::typed(&thousandths(shown), Function::Continuity).unwrap();
+            let null_text = thousandths(null);
+            let mut terms = terms(&accuracy, &null_text, None);
+            terms.decision = if guarded { Decision::Guarded } else { Decision::Simple };
+            let verdict = judge(&window, &reading, &terms);
+            proptest::prop_assert_eq!(verdict.outcome, oracle(&case), "{:?}: {}", case, verdict.because);
+        }
     }
 
     #[test]
@@ -370,7 +821,8 @@ mod tests {
         let mut w = window(None, Some("5 V"));
         w.high.as_mut().unwrap().included = false;
         let reading = Reading::typed("5", Function::VoltageAc).unwrap();
-        assert_eq!(judge(&w, &reading, Decimal::ZERO, None).outcome, Outcome::Fail);
+        let accuracy = Accuracy::percent(Decimal::TWO);
+        assert_eq!(judge(&w, &reading, &terms(&accuracy, "0", None)).outcome, Outcome::Fail);
         assert_eq!(w.words(), "less than 5 V");
     }
 }

@@ -179,8 +179,8 @@ impl Display {
 
     fn ceiling_amount(&self, function: Function) -> Option<&Amount> {
         self.can.iter().find_map(|ability| match (ability, function) {
-            (Ability::Continuity { ceiling }, Function::Continuity)
-            | (Ability::Resistance { ceiling }, Function::Resistance)
+            (Ability::Continuity { ceiling, .. }, Function::Continuity)
+            | (Ability::Resistance { ceiling, .. }, Function::Resistance)
             | (Ability::Insulation { ceiling, .. }, Function::Insulation(_)) => Some(ceiling),
             _ => None,
         })
@@ -195,7 +195,7 @@ impl Display {
     /// The lowest input resistance of the instrument's volts, in ohms.
     fn input_ohms(&self) -> f64 {
         let inputs = self.can.iter().filter_map(|ability| match ability {
-            Ability::Voltage { input } => Some(float(input.value())),
+            Ability::Voltage { input, .. } => Some(float(input.value())),
             _ => None,
         });
         inputs.fold(f64::INFINITY, f64::min).min(10e6)

@@ -363,7 +363,10 @@ fn without_a_port_every_reading_is_typed() {
 fn a_meter_that_is_asked_answers_on_the_same_line() {
     // volts from a low-impedance multimeter on the port, the rest read off the tester by eye
     let job = JOB
-        .replace("                Voltage(input: \"10 kohm\"),\n", "")
+        .replace(
+            "                Voltage(input: \"10 kohm\", accuracy: (percent: \"1.5\", digits: 2)),\n",
+            "",
+        )
         .replace("10 Mohm", "10 kohm");
     let trial = |fault| Trial {
         job: job.clone(),

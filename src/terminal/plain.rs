@@ -148,6 +148,7 @@ pub fn headed(outcome: Outcome) -> &'static str {
         Outcome::Pass => "pass",
         Outcome::Fail => "FAIL",
         Outcome::NotTested => "NOT TESTED",
+        Outcome::Conditional => "CONDITIONAL",
     }
 }
 
@@ -185,6 +186,12 @@ impl<W: Write> Engineer for Plain<W> {
                 self.field(headed(verdict.outcome), &verdict.because);
                 if let Some(mark) = &verdict.mark {
                     self.field("ask", mark);
+                }
+                if let Some(edge) = &verdict.edge {
+                    self.field("close", edge);
+                }
+                if let Some(risk) = &verdict.risk {
+                    self.field("risk", &format!("{risk} (JCGM 106)"));
                 }
                 if verdict.outcome != Outcome::Pass {
                     self.tone(3);

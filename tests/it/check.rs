@@ -43,9 +43,9 @@ fn every_error_of_meaning_comes_at_once_with_its_place() {
     let (code, errors) = refused(JOB, &edits, &[]);
     assert_eq!(code, Some(2));
     for line in [
-        "error: `18 V` is a voltage, a length is needed here\n  --> /edited.ron:23:17\n   |\n23 |         length: \"18 V\",\n   |                 ^^^^^^",
-        "error: no terminal `9` at the wiring centre\n  --> /edited.ron:27:85",
-        "error: no limits of the edition `2031`; there is `2018+A2:2022` (BS 7671)\n  --> /edited.ron:10:14",
+        "error: `18 V` is a voltage, a length is needed here\n  --> /edited.ron:25:17\n   |\n25 |         length: \"18 V\",\n   |                 ^^^^^^",
+        "error: no terminal `9` at the wiring centre\n  --> /edited.ron:29:85",
+        "error: no limits of the edition `2031`; there is `2001` (BS 7671), `2008` (BS 7671)",
         "error: 3 errors found; nothing was run",
     ] {
         assert!(errors.contains(line), "{line}\nis not in\n{errors}");

@@ -4,11 +4,13 @@ mod broken;
 mod cable;
 mod check;
 mod identify;
+mod limits;
 mod meter;
 #[cfg(feature = "outside")]
 mod outside;
 #[cfg(feature = "outside")]
 mod peers;
+mod reference;
 mod rehearse;
 mod typed;
 mod world;

@@ -511,7 +511,10 @@ fn a_meter_is_read_without_a_key_once_the_probes_lifted() {
 
 #[test]
 fn a_multimeter_is_indicative_and_never_passes_a_dead_test() {
-    let mut walk = Walk::with_job("Continuity(ceiling: \"1999 ohm\"),", "");
+    let mut walk = Walk::with_job(
+        "Continuity(ceiling: \"1999 ohm\", accuracy: (percent: \"2\", digits: 2)),",
+        "",
+    );
     walk.to("continuity/brown");
     let with = walk.prompt.as_ref().unwrap().instrument.clone().unwrap();
     assert_eq!(with, "multimeter (serial SM-0031), dial on ohms");
@@ -533,7 +536,10 @@ fn a_multimeter_is_indicative_and_never_passes_a_dead_test() {
 
 #[test]
 fn no_voltage_on_a_high_impedance_meter_is_inconclusive() {
-    let mut walk = Walk::with_job("Voltage(input: \"10 kohm\"),", "");
+    let mut walk = Walk::with_job(
+        "Voltage(input: \"10 kohm\", accuracy: (percent: \"1.5\", digits: 2)),",
+        "",
+    );
     walk.to("switched-off");
     walk.wait(11);
     for reading in ["0.0", "63"] {

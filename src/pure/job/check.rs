@@ -3,10 +3,13 @@
 use serde::Deserialize;
 
 use super::instrument::{Ability, Instrument};
-use super::model::{Circuit, Conductors, Core, EndOfCable, Job, Place, Purpose, Supply, Terminal};
-use crate::pure::limits;
+use super::model::{Circuit, Conductors, Core, EndOfCable, Job, Place, Purpose, Terminal};
+use super::supply::RawSupply;
+use crate::pure::calc::resistance;
+use crate::pure::limits::{self, Limits, Set};
 use crate::pure::located::{self, Located, Problem, Text};
 use crate::pure::quantity::{Amount, Unit};
+use crate::pure::window::Decision;
 use rust_decimal::Decimal;
 
 /// The version of the job format that this program writes and reads.
@@ -19,6 +22,11 @@ struct RawJob {
     place: Place,
     engineer: Located<String>,
     edition: Located<String>,
+    /// Sets of limits of the job's own, in the shape of the shipped ones.
+    #[serde(default)]
+    limits: Vec<Located<Set>>,
+    #[serde(default)]
+    decision: Decision,
     supply: RawSupply,
     cable: RawCable,
     near: RawEnd,
@@ -27,17 +35,6 @@ struct RawJob {
     stays_connected: Option<Located<String>>,
     circuit: RawCircuit,
     instruments: Located<Vec<RawInstrument>>,
-}
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, rename = "Supply")]
-struct RawSupply {
-    from: Located<String>,
-    nominal: Located<Amount>,
-    frequency: Located<Amount>,
-    earthing: String,
-    device: String,
-    known_source: Located<String>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -101,16 +98,16 @@ struct RawInstrument {
     can: Vec<Located<Ability>>,
 }
 
-struct Check {
-    problems: Vec<Problem>,
+pub(super) struct Check {
+    pub(super) problems: Vec<Problem>,
 }
 
 impl Check {
-    fn say(&mut self, problem: Problem) {
+    pub(super) fn say(&mut self, problem: Problem) {
         self.problems.push(problem);
     }
 
-    fn unit(&mut self, amount: &Located<Amount>, unit: Unit) {
+    pub(super) fn unit(&mut self, amount: &Located<Amount>, unit: Unit) {
         if amount.unit != unit {
             let what = format!(
                 "`{}` is {}, {} is needed here",
@@ -122,7 +119,7 @@ impl Check {
         }
     }
 
-    fn above_zero(&mut self, amount: &Located<Amount>, unit: Unit) {
+    pub(super) fn above_zero(&mut self, amount: &Located<Amount>, unit: Unit) {
         self.unit(amount, unit);
         if amount.value.value() <= Decimal::ZERO {
             self.say(Problem::new(
@@ -132,7 +129,7 @@ impl Check {
         }
     }
 
-    fn name(&mut self, name: &Located<String>, of: &str) {
+    pub(super) fn name(&mut self, name: &Located<String>, of: &str) {
         if name.trim().is_empty() {
             self.say(Problem::new(&name.span, format!("{of} has no name")));
         } else if name.chars().any(char::is_control) || name.contains(['{', '}', '/']) || name.chars().count() > 60 {
@@ -230,7 +227,7 @@ impl Check {
         }
     }
 
-    fn instruments(&mut self, raw: &Located<Vec<RawInstrument>>) -> Vec<Instrument> {
+    fn instruments(&mut self, raw: &Located<Vec<RawInstrument>>, limits: Option<&Limits>) -> Vec<Instrument> {
         self.unique(raw.iter().map(|i| &i.name), "instruments");
         if !raw.iter().any(|i| i.can.iter().any(|a| a.value == Ability::ProveDead)) {
             self.say(
@@ -238,18 +235,24 @@ impl Check {
                     .hint("list a two-pole voltage indicator with `ProveDead`; a multimeter never proves dead"),
             );
         }
-        raw.iter().map(|instrument| self.instrument(instrument)).collect()
+        raw.iter()
+            .map(|instrument| self.instrument(instrument, limits))
+            .collect()
     }
 
-    fn instrument(&mut self, raw: &RawInstrument) -> Instrument {
+    fn instrument(&mut self, raw: &RawInstrument, limits: Option<&Limits>) -> Instrument {
         self.name(&raw.name, "an instrument");
         self.name(&raw.serial, "a serial number");
         for ability in &raw.can {
+            if let Some(limits) = limits {
+                self.accuracy(&raw.name, ability, limits);
+            }
             let (amount, unit) = match &ability.value {
                 Ability::ProveDead => continue,
-                Ability::Continuity { ceiling } | Ability::Resistance { ceiling } => (ceiling, Unit::Ohm),
-                Ability::Insulation { ceiling, .. } => (ceiling, Unit::Ohm),
-                Ability::Voltage { input } => (input, Unit::Ohm),
+                Ability::Continuity { ceiling, .. }
+                | Ability::Resistance { ceiling, .. }
+                | Ability::Insulation { ceiling, .. } => (ceiling, Unit::Ohm),
+                Ability::Voltage { input, .. } => (input, Unit::Ohm),
             };
             self.above_zero(
                 &Located {
@@ -287,29 +290,77 @@ impl Check {
     }
 }
 
+impl Check {
+    fn accuracy(&mut self, instrument: &str, ability: &Located<Ability>, limits: &Limits) {
+        match ability.value.known(instrument, limits) {
+            Ok(None) => {}
+            Ok(Some(known)) => {
+                let (percent, digits) = (known.accuracy.percent.value(), known.accuracy.digits);
+                // finer figures would make an uncertainty that is no longer exact
+                let nothing = (percent.is_zero() && digits == 0) || 4 < percent.scale() || 999 < digits;
+                if percent < Decimal::ZERO || Decimal::ONE_HUNDRED < percent || nothing {
+                    let what = format!("an accuracy of {} is none", known.accuracy.words());
+                    self.say(Problem::new(&ability.span, what).hint(
+                        "write percent of the reading, with at most four decimals, and last digits, at most 999",
+                    ));
+                }
+            }
+            Err(what) => self.say(Problem::new(&ability.span, what).hint(
+                "add `accuracy: (percent: \"1\", digits: 3)` with the figures of its data sheet; only continuity and insulation \
+                 testers to IEC 61557 may leave it out",
+            )),
+        }
+    }
+
+    /// The edition that judges, among the shipped ones and the job's own.
+    fn limits(&mut self, raw: &RawJob, edition: Option<&str>) -> Option<std::sync::Arc<Limits>> {
+        let sets: Vec<Set> = raw.limits.iter().map(|set| set.value.clone()).collect();
+        let all = match limits::with(&sets) {
+            Ok(all) => all,
+            Err(what) => {
+                let span = raw.limits.first().map_or(0..0, |set| set.span.clone());
+                self.say(Problem::new(&span, what).hint("`coreproof limits` shows the sets there are"));
+                return None;
+            }
+        };
+        let named = edition.unwrap_or(&raw.edition);
+        match limits::edition(&all, named) {
+            Ok(limits) => Some(limits),
+            Err(what) => {
+                self.say(Problem::new(&raw.edition.span, what));
+                None
+            }
+        }
+    }
+
+    fn temperature(&mut self, temperature: &Located<Amount>, limits: &Limits) {
+        if temperature.unit != Unit::Celsius {
+            return;
+        }
+        if let Err(what) = resistance::temperature_factor(limits, temperature) {
+            self.say(
+                Problem::new(&temperature.span, what).hint("give the temperature of the cable while it is tested"),
+            );
+        }
+    }
+}
+
 /// Reads and checks a job; the error holds every problem found.
 pub fn read(text: &Text) -> Result<Job, Vec<Problem>> {
+    read_by(text, None)
+}
+
+/// Reads a job as if it had chosen another edition.
+pub fn read_by(text: &Text, edition: Option<&str>) -> Result<Job, Vec<Problem>> {
     let raw: RawJob = located::read(&text.text).map_err(|problem| vec![problem])?;
     let mut check = Check { problems: Vec::new() };
     check_format(&raw.format, FORMAT, "job", &mut check.problems);
     check.name(&raw.engineer, "the engineer");
     check.name(&raw.cable.name, "the cable");
-    check.name(&raw.supply.from, "the point of isolation");
-    check.name(&raw.supply.known_source, "the known source");
-    check.above_zero(&raw.supply.nominal, Unit::Volt);
-    check.above_zero(&raw.supply.frequency, Unit::Hertz);
     if let Some(length) = &raw.cable.length {
         check.above_zero(length, Unit::Metre);
     }
     check.unit(&raw.cable.temperature, Unit::Celsius);
-    let celsius = raw.cable.temperature.value.value();
-    if celsius < Decimal::from(-20) || Decimal::from(90) < celsius {
-        let what = format!("`{}` is outside -20 degC to 90 degC", raw.cable.temperature.value);
-        check.say(
-            Problem::new(&raw.cable.temperature.span, what)
-                .hint("give the temperature of the cable while it is tested"),
-        );
-    }
     for (amount, unit) in [
         (&raw.circuit.valve_opens, Unit::Second),
         (&raw.circuit.valve_closes, Unit::Second),
@@ -320,18 +371,19 @@ pub fn read(text: &Text) -> Result<Job, Vec<Problem>> {
     }
     let (near, far) = (check.end(&raw.near), check.end(&raw.far));
     check.cores(&raw.cable, &near, &far);
-    let limits = limits::edition(&raw.edition)
-        .map_err(|what| check.say(Problem::new(&raw.edition.span, what)))
-        .ok();
-    if let Some(limits) = limits {
+    let limits = check.limits(&raw, edition);
+    if let Some(limits) = &limits {
         for core in raw.cable.cores.iter().filter(|c| c.size.unit == Unit::SquareMillimetre) {
             if let Err(what) = limits.row(raw.cable.conductors.table(), &core.size.value.to_string()) {
                 check.say(Problem::new(&core.size.span, what));
             }
         }
+        check.temperature(&raw.cable.temperature, limits);
     }
-    let instruments = check.instruments(&raw.instruments);
+    raw.supply.check(&mut check, limits.as_deref());
+    let instruments = check.instruments(&raw.instruments, limits.as_deref());
     let (Some(limits), true) = (limits, check.problems.is_empty()) else {
+        check.problems.sort_by_key(|p| p.span.start);
         return Err(check.problems);
     };
     let core = |c: RawCore| Core {
@@ -347,14 +399,9 @@ pub fn read(text: &Text) -> Result<Job, Vec<Problem>> {
         place: raw.place,
         engineer: raw.engineer.value,
         limits,
-        supply: Supply {
-            from: raw.supply.from.value,
-            nominal: raw.supply.nominal.value,
-            frequency: raw.supply.frequency.value,
-            earthing: raw.supply.earthing,
-            device: raw.supply.device,
-            known_source: raw.supply.known_source.value,
-        },
+        own_limits: raw.limits.into_iter().map(|set| set.value).collect(),
+        decision: raw.decision,
+        supply: raw.supply.supply(),
         cable: raw.cable.name.value,
         cable_kind: raw.cable.kind,
         conductors: raw.cable.conductors,

@@ -3,6 +3,7 @@
 mod check;
 pub mod instrument;
 mod model;
+mod supply;
 
-pub use check::{FORMAT, check_format, read};
-pub use model::{Circuit, Conductors, Core, End, EndOfCable, Job, Place, Purpose, Supply, Terminal};
+pub use check::{FORMAT, check_format, read, read_by};
+pub use model::{Circuit, Conductors, Core, End, EndOfCable, Job, Place, Purpose, Separation, Supply, Terminal};

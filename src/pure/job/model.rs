@@ -4,10 +4,15 @@
 
 use serde::{Deserialize, Serialize};
 
+use std::sync::Arc;
+
 use super::instrument::Instrument;
-use crate::pure::limits::{Limits, Row, Table};
+use crate::pure::calc::earth_loop::{Device, Disconnection};
+use crate::pure::calc::resistance;
+use crate::pure::limits::{Limits, Row, Set, Table};
 use crate::pure::located::Text;
 use crate::pure::quantity::Amount;
+use crate::pure::window::Decision;
 use rust_decimal::Decimal;
 
 /// One end of the cable.
@@ -88,6 +93,14 @@ pub struct Place {
     pub client: String,
 }
 
+/// How an extra-low-voltage circuit is separated; a functional one is tested as the mains it hangs on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Separation {
+    Selv,
+    Pelv,
+    Felv,
+}
+
 /// What feeds the cable.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Supply {
@@ -97,7 +110,16 @@ pub struct Supply {
     pub nominal: Amount,
     pub frequency: Amount,
     pub earthing: String,
+    /// The protective device in words.
     pub device: String,
+    /// The overcurrent device as the tables name it.
+    pub protection: Option<Device>,
+    /// Residual operating current of a residual-current device.
+    pub residual: Option<Amount>,
+    pub disconnection: Disconnection,
+    /// Earth fault loop impedance up to the near end of the cable: Ze where the cable begins at the origin.
+    pub ze: Option<Amount>,
+    pub separation: Option<Separation>,
     /// A supply that stays live, on which the indicator is proved.
     pub known_source: String,
 }
@@ -185,7 +207,10 @@ pub struct Job {
     pub text: Text,
     pub place: Place,
     pub engineer: String,
-    pub limits: &'static Limits,
+    pub limits: Arc<Limits>,
+    /// Sets of limits that the job brings itself.
+    pub own_limits: Vec<Set>,
+    pub decision: Decision,
     pub supply: Supply,
     pub cable: String,
     pub cable_kind: String,
@@ -232,17 +257,13 @@ impl Job {
     }
 
     /// The resistance row of a core's size.
-    pub fn conductor_row(&self, core: &Core) -> Result<&'static Row, String> {
+    pub fn conductor_row(&self, core: &Core) -> Result<&Row, String> {
         self.limits.row(self.conductors.table(), &core.size.to_string())
     }
 
     /// Factor from 20 °C to the cable's temperature, exact: 1 + 0.004 (t - 20).
-    pub fn temperature_factor(&self) -> Result<(Decimal, &'static Row), String> {
-        let row = self.limits.row(Table::CopperCoefficient, "20 degC base")?;
-        Ok((
-            Decimal::ONE + row.value.value() * (self.temperature.value() - Decimal::from(20)),
-            row,
-        ))
+    pub fn temperature_factor(&self) -> Result<(Decimal, &Row), String> {
+        resistance::temperature_factor(&self.limits, &self.temperature)
     }
 
     /// Whether the circuit is extra-low voltage, by its nominal voltage.

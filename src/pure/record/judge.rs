@@ -7,13 +7,14 @@ use jiff::Timestamp;
 use rust_decimal::Decimal;
 
 use super::run::{Evidence, Run};
+use crate::pure::calc::insulation::{GroupProof, group};
 use crate::pure::event::Answer;
 use crate::pure::job::Purpose;
 use crate::pure::limits::Table;
-use crate::pure::plan::{Kind, Measure, Timing, WindowRule};
+use crate::pure::plan::{Kind, Measure, Plan, Point, Timing, WindowRule};
 use crate::pure::quantity::{Amount, Shown, Unit};
 use crate::pure::reading::{Function, Origin, Reading};
-use crate::pure::window::{Outcome, Verdict, Window, judge};
+use crate::pure::window::{Decision, Outcome, Terms, Verdict, Window, judge};
 
 impl Run {
     /// Judges evidence for a step, given when it came.
@@ -67,12 +68,11 @@ impl Run {
                 let low = (value - within.value()).max(Decimal::ZERO);
                 let mut basis = basis.clone();
                 basis.what = format!("compared with `{first}`; {}", basis.what);
-                Ok(Window::new(
-                    edge(low),
-                    edge(value + within.value()),
-                    Unit::Ohm,
-                    vec![basis],
-                ))
+                let mut bases = vec![basis];
+                if self.plan.job.decision == Decision::Guarded {
+                    bases.push(measure.used.known.basis.clone());
+                }
+                Ok(Window::new(edge(low), edge(value + within.value()), Unit::Ohm, bases))
             }
         }
     }
@@ -96,26 +96,37 @@ impl Run {
             Ok(window) => window,
             Err(why) => return not_tested(why),
         };
-        let null = if measure.subtract_null {
-            self.null()
+        let (null, null_uncertainty) = if measure.subtract_null {
+            (self.null(), self.null_uncertainty())
         } else {
-            Decimal::ZERO
+            (Decimal::ZERO, Decimal::ZERO)
         };
         if let Some(flag) = reading.flags.first() {
             return not_tested(flag.refusal().to_owned());
         }
-        let mut verdict = judge(&window, reading, null, used.ceiling.as_ref());
-        if verdict
+        let terms = Terms {
+            null,
+            null_uncertainty,
+            ceiling: used.ceiling.as_ref(),
+            accuracy: &used.known.accuracy,
+            decision: self.plan.job.decision,
+        };
+        let mut verdict = judge(&window, reading, &terms);
+        let below_zero = verdict
             .value
             .as_ref()
-            .is_some_and(|value| value.value() < Decimal::ZERO)
-            && used.function != Function::VoltageDc
-        {
+            .is_some_and(|value| value.value() < Decimal::ZERO);
+        if below_zero && used.function != Function::VoltageDc {
             verdict.outcome = Outcome::NotTested;
             verdict.because = format!(
                 "{} is below zero: measure the leads again with `leads`, or swap the probes",
-                verdict.because
+                reading.display()
             );
+            verdict.mark = None;
+        }
+        let by_value = verdict.outcome;
+        if measure.probes.second == Point::JoinedCores {
+            self.mark_group(&window, &mut verdict);
         }
         if let (Some((greatest, _)), Some(input)) = (&measure.input_max, &used.input)
             && greatest.value() < input.value()
@@ -127,11 +138,74 @@ impl Run {
             );
         }
         self.judge_timing(measure, reading, at, &mut verdict);
-        if let (Outcome::Pass, Some(why)) = (verdict.outcome, &used.indicative) {
+        if let (Outcome::Pass | Outcome::Conditional, Some(why)) = (verdict.outcome, &used.indicative) {
             verdict.outcome = Outcome::NotTested;
             verdict.because = format!("{why} ({})", verdict.because);
         }
+        // a risk speaks of the decision by value; where something else decided there is none
+        if verdict.outcome != by_value {
+            verdict.risk = None;
+            verdict.edge = None;
+        }
         verdict
+    }
+
+    /// Says what a low reading over joined cores does and does not prove of each.
+    fn mark_group(&self, window: &Window, verdict: &mut Verdict) {
+        let members = self.plan.job.live_cores().count() as u32;
+        let (Some(value), Some(low)) = (&verdict.value, &window.low) else {
+            return;
+        };
+        let what = match group(members, value.value(), low.amount.value()) {
+            GroupProof::EachIsGood => return,
+            GroupProof::NothingOfEach => "each may be good by itself: test every core alone",
+            GroupProof::OneIsBad => "at least one is bad: test every core alone to find it",
+        };
+        verdict.mark = Some(format!("{members} cores were joined, {what}"));
+    }
+
+    /// The expanded uncertainty of the lead resistance as it was read; zero until the leads are measured.
+    fn null_uncertainty(&self) -> Decimal {
+        let null = self
+            .plan
+            .steps
+            .iter()
+            .enumerate()
+            .find_map(|(i, step)| match &step.kind {
+                Kind::Measure(m) if m.is_null => Some((i, m)),
+                _ => None,
+            });
+        let read = null.and_then(|(i, measure)| match &self.standing(i)?.evidence {
+            Evidence::Reading(reading) => Some((reading, &measure.used.known.accuracy)),
+            Evidence::Answer(_) => None,
+        });
+        match read {
+            Some((reading, accuracy)) => match &reading.shown {
+                Shown::Digits(digits) => {
+                    let factor = reading.prefix.factor();
+                    accuracy.uncertainty(digits.value() * factor, digits.last_digit() * factor)
+                }
+                Shown::Above(_) | Shown::Over => Decimal::ZERO,
+            },
+            None => Decimal::ZERO,
+        }
+    }
+
+    /// The same evidence judged under a plan of the same sequence and job by another edition.
+    ///
+    /// Only verdicts change: nothing is walked again, and a step that was left or not reached stays so.
+    pub fn judged_by(&self, plan: Plan) -> Run {
+        let ids = |plan: &Plan| plan.steps.iter().map(|s| s.id.clone()).collect::<Vec<_>>();
+        assert_eq!(ids(&plan), ids(&self.plan), "an edition changes windows, never steps");
+        let mut other = self.clone();
+        other.plan = plan;
+        for step in 0..other.steps.len() {
+            let Some(attempt) = other.standing(step) else { continue };
+            let verdict = other.judged(step, &attempt.evidence, attempt.at);
+            let attempt = other.steps[step].attempts.last_mut().expect("it stands");
+            attempt.verdict = verdict;
+        }
+        other
     }
 
     fn judge_timing(&self, measure: &Measure, reading: &Reading, at: Timestamp, verdict: &mut Verdict) {
@@ -140,7 +214,7 @@ impl Run {
             Timing::Any => {}
             Timing::Within { since, limit, .. } => match elapsed(since) {
                 Some(elapsed) if elapsed <= limit.value() * Decimal::ONE_THOUSAND => {}
-                Some(elapsed) if verdict.outcome == Outcome::Pass => {
+                Some(elapsed) if matches!(verdict.outcome, Outcome::Pass | Outcome::Conditional) => {
                     let late = format!("it came {} after `{since}`, {limit} is allowed", seconds(elapsed));
                     if matches!(reading.origin, Origin::Typed { .. }) {
                         verdict.outcome = Outcome::NotTested;

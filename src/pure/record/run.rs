@@ -183,13 +183,16 @@ impl Run {
         }
     }
 
-    /// The verdict of the whole run: fail if any step failed, pass only if every step passed and the run was completed.
+    /// The verdict of the whole run: fail if any step failed, pass only if every step passed and the run was completed,
+    /// conditional if those that did not pass are conditional and none is untested.
     pub fn outcome(&self) -> Outcome {
         let verdicts = || (0..self.steps.len()).map(|i| self.verdict(i).outcome);
         if verdicts().any(|o| o == Outcome::Fail) {
             Outcome::Fail
         } else if matches!(self.ending, Some((Ending::Completed, _))) && verdicts().all(|o| o == Outcome::Pass) {
             Outcome::Pass
+        } else if matches!(self.ending, Some((Ending::Completed, _))) && verdicts().all(|o| o != Outcome::NotTested) {
+            Outcome::Conditional
         } else {
             Outcome::NotTested
         }

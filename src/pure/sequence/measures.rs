@@ -7,9 +7,10 @@ use crate::pure::job::instrument::{Use, choose, choose_low_input};
 use crate::pure::job::{Core, End};
 use crate::pure::limits::{Basis, Table};
 use crate::pure::located::{Located, Problem};
-use crate::pure::plan::{Kind, Measure, Point, Probes, Stage, Timing};
+use crate::pure::plan::{Kind, Measure, Point, Probes, Stage, Timing, WindowRule};
 use crate::pure::quantity::{Amount, Unit};
 use crate::pure::reading::Function;
+use crate::pure::window::Decision;
 
 type InputMax = Option<(Amount, Basis)>;
 
@@ -234,6 +235,14 @@ impl<'a> Binder<'a> {
                 return;
             }
         };
+        let window = match window {
+            // under the guarded rule the uncertainty decides too, so its source stands with the window's
+            WindowRule::Fixed(mut fixed) if self.job.decision == Decision::Guarded => {
+                fixed.basis.push(used.known.basis.clone());
+                WindowRule::Fixed(fixed)
+            }
+            other => other,
+        };
         let is_null = parts.probes.first == Point::Tip;
         if is_null {
             // measuring one's own leads is no test of the wiring
@@ -282,10 +291,11 @@ impl<'a> Binder<'a> {
         let instruments = &self.job.instruments;
         if matches!(parts.window.value, RawWindow::VoltageAbsent) {
             let row = self.job.limits.row(Table::Practice, "input for voltage absent")?;
-            let used = choose_low_input(instruments).ok_or("no instrument in the job measures voltage")?;
+            let used =
+                choose_low_input(instruments, &self.job.limits).ok_or("no instrument in the job measures voltage")?;
             return Ok((used, Some((row.value.clone(), row.basis()))));
         }
-        choose(instruments, parts.function)
+        choose(instruments, parts.function, &self.job.limits)
             .map(|used| (used, None))
             .ok_or_else(|| format!("no instrument in the job measures {}", parts.function.dial()))
     }

@@ -11,3 +11,4 @@ mod windows;
 
 pub use bind::bind;
 pub use check::{FORMAT, Sequence, read};
+pub use windows::insulation_row;

@@ -1,33 +1,49 @@
 //! Windows worked out from the limits and the job's cable data, each figure with its basis.
 //!
-//! The rounding rule, one everywhere: a computed edge is rounded to the nearest milliohm, half to even; everything before
-//! that is exact.
+//! A computed edge is rounded by the one rule of `calc::rounding`; everything before that is exact.
+
+use rust_decimal::Decimal;
 
 use super::raw::{RawTime, RawWindow};
-use crate::pure::job::{Core, Job};
+use crate::pure::calc::resistance::{of_length, pair_per_metre};
+use crate::pure::calc::rounding::edge;
+use crate::pure::job::{Core, Job, Separation};
 use crate::pure::limits::{Basis, Confidence, Row, Table};
 use crate::pure::plan::WindowRule;
 use crate::pure::quantity::{Amount, Unit};
 use crate::pure::window::Window;
-use rust_decimal::Decimal;
 
-/// Which row of the insulation tables the job calls for.
-pub fn insulation_row(job: &Job) -> &'static str {
+/// The row of an insulation table that the job calls for, and what was taken for granted in choosing it.
+pub fn insulation_row(job: &Job, table: Table) -> Result<(&Row, Option<Basis>), String> {
+    let limits = &job.limits;
     if job.stays_connected.is_some() {
-        "equipment connected"
-    } else if job.is_extra_low_voltage() {
-        "SELV or PELV"
-    } else {
-        "up to 500 V"
+        return Ok((limits.row(table, "equipment connected")?, None));
+    }
+    if !job.is_extra_low_voltage() {
+        return Ok((limits.band(table, &job.supply.nominal)?, None));
+    }
+    match job.supply.separation {
+        Some(Separation::Selv | Separation::Pelv) => Ok((limits.row(table, "SELV or PELV")?, None)),
+        // functional extra-low voltage is tested as the mains circuit it hangs on
+        Some(Separation::Felv) => Ok((limits.row(table, "up to 500 V")?, None)),
+        None => {
+            let taken = Basis {
+                what: format!("taken as SELV or PELV, as {} does not say FELV", job.supply.nominal),
+                source: format!("the job `{}` states no separation", job.text.name),
+                confidence: Confidence::Practice,
+            };
+            Ok((limits.row(table, "SELV or PELV")?, Some(taken)))
+        }
     }
 }
 
 /// The d.c. test voltage in volts, with its row.
-pub fn insulation_volts(job: &Job) -> Result<(u32, &'static Row), String> {
-    let row = job.limits.row(Table::InsulationVoltage, insulation_row(job))?;
+pub fn insulation_volts(job: &Job) -> Result<(u32, &Row), String> {
+    let (row, _) = insulation_row(job, Table::InsulationVoltage)?;
     let volts = row
         .value
         .value()
+        .normalize()
         .try_into()
         .map_err(|_| format!("`{}` is not a test voltage", row.value))?;
     Ok((volts, row))
@@ -35,9 +51,10 @@ pub fn insulation_volts(job: &Job) -> Result<(u32, &'static Row), String> {
 
 /// The greatest resistance of one core and the earth core in series, linked at the far end, at the cable's temperature.
 pub fn cable_resistance(job: &Job, core: &Core, length: &Amount) -> Result<(Amount, Vec<Basis>), String> {
-    let rows = [job.conductor_row(core)?, job.conductor_row(job.earth_core())?];
+    let sizes = [&core.size, &job.earth_core().size];
+    let (per_metre, rows) = pair_per_metre(&job.limits, job.conductors.table(), sizes)?;
     let (factor, coefficient) = job.temperature_factor()?;
-    let ohms = (rows[0].value.value() + rows[1].value.value()) * length.value() * factor;
+    let ohms = of_length(per_metre, length.value(), factor);
     let mut basis: Vec<_> = rows.iter().map(|row| row.basis()).collect();
     basis.dedup();
     basis.push(coefficient.basis());
@@ -46,7 +63,7 @@ pub fn cable_resistance(job: &Job, core: &Core, length: &Amount) -> Result<(Amou
         source: format!("the job `{}`", job.text.name),
         confidence: Confidence::Printed,
     });
-    Ok((Amount::new(ohms.round_dp(3).normalize(), Unit::Ohm), basis))
+    Ok((edge(ohms), basis))
 }
 
 /// The window of a step; `core` is the core it is about and `first` the first continuity step of the plan, if there was one.
@@ -67,12 +84,16 @@ pub fn window(
         RawWindow::LeadResistance => upper(practice("lead resistance")?),
         RawWindow::InsulationMinimum => {
             let (_, volts) = insulation_volts(job)?;
-            let mut window = lower(row(Table::InsulationMinimum, insulation_row(job))?);
+            let (minimum, taken) = insulation_row(job, Table::InsulationMinimum)?;
+            let mut window = lower(minimum);
             window.basis.push(volts.basis());
+            window.basis.extend(taken);
             window
         }
         RawWindow::SupplyVoltage => {
-            let (low, high) = (row(Table::SupplyVoltage, "lower")?, row(Table::SupplyVoltage, "upper")?);
+            let nominal = nominal(job);
+            let edge = |which| job.limits.row(Table::SupplyVoltage, &format!("{nominal}, {which}"));
+            let (low, high) = (edge("lower")?, edge("upper")?);
             Window::new(
                 Some(low.value.clone()),
                 Some(high.value.clone()),
@@ -93,13 +114,20 @@ pub fn window(
     }))
 }
 
+/// The nominal voltage as rows of the supply table spell it.
+fn nominal(job: &Job) -> Amount {
+    Amount::new(job.supply.nominal.value().normalize(), Unit::Volt)
+}
+
 fn cable_window(job: &Job, core: &Core, first: Option<&str>) -> Result<WindowRule, String> {
     match (&job.length, first) {
         (Some(length), _) => {
             let (upper, basis) = cable_resistance(job, core, length)?;
-            let half = Amount::new((upper.value() / Decimal::TWO).normalize(), Unit::Ohm);
+            let share = job.limits.row(Table::Practice, "cable asks below")?;
+            let asks = upper.value() * share.value.value() * Decimal::new(1, 2);
             let mut window = Window::new(None, Some(upper), Unit::Ohm, basis);
-            window.ask_below = Some(half);
+            window.ask_below = Some(Amount::new(asks.normalize(), Unit::Ohm));
+            window.basis.push(share.basis());
             Ok(WindowRule::Fixed(window))
         }
         (None, Some(first)) => {
