@@ -28,6 +28,10 @@ pub fn text(path: &Path) -> Result<Text, Failure> {
         return Err(failed(&format!("it holds {size} bytes, more than {TEXT_BYTES_MAX}")));
     }
     let bytes = std::fs::read(path).map_err(|e| failed(&e))?;
+    // a mark that some editors put in front says nothing
+    let bytes = bytes
+        .strip_prefix(b"\xef\xbb\xbf")
+        .map_or_else(|| bytes.clone(), <[u8]>::to_vec);
     let text = String::from_utf8(bytes).map_err(|_| failed(&"it is not UTF-8 text").hint("give a RON file"))?;
     Ok(Text { name, text })
 }

@@ -63,6 +63,15 @@ fn departures(plan: &Plan, on: jiff::Timestamp, reason: Option<&str>) -> Result<
             )
         })
         .collect();
+    if let Some(i) = plan
+        .job
+        .instruments
+        .iter()
+        .find(|i| &day[..10] < i.calibrated.to_string().as_str())
+    {
+        let what = format!("the calibration of `{}` on {} has not come yet", i.name, i.calibrated);
+        return Err(Failure::refused(what).hint("correct the date in the job, or the clock of this computer"));
+    }
     match (overdue.first(), reason) {
         (None, _) => Ok(Vec::new()),
         (Some(_), Some(reason)) => Ok(overdue

@@ -26,9 +26,11 @@ pub struct Plain<W: Write> {
     sources_last: Vec<String>,
 }
 
-/// Text from files and persons without control characters.
+/// Text from files and persons without control characters and marks that do not show.
 pub fn clean(text: &str) -> String {
-    text.chars().filter(|c| !c.is_control()).collect()
+    let unseen =
+        |c: char| matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}');
+    text.chars().filter(|c| !c.is_control() && !unseen(*c)).collect()
 }
 
 impl<W: Write> Plain<W> {

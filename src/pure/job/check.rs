@@ -102,6 +102,12 @@ pub(super) struct Check {
     pub(super) problems: Vec<Problem>,
 }
 
+/// Characters that change a line without being seen in it: controls, and marks of direction and joining.
+fn is_unseen(c: char) -> bool {
+    c.is_control()
+        || matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}')
+}
+
 impl Check {
     pub(super) fn say(&mut self, problem: Problem) {
         self.problems.push(problem);
@@ -132,12 +138,19 @@ impl Check {
     pub(super) fn name(&mut self, name: &Located<String>, of: &str) {
         if name.trim().is_empty() {
             self.say(Problem::new(&name.span, format!("{of} has no name")));
-        } else if name.chars().any(char::is_control) || name.contains(['{', '}', '/']) || name.chars().count() > 60 {
+        } else if name.chars().any(is_unseen)
+            || name.contains(['{', '}', '/'])
+            || name.trim() != name.value
+            || 60 < name.chars().count()
+        {
             let what = format!(
                 "{of} `{}` is not a plain name of at most 60 characters",
                 name.value.escape_debug()
             );
-            self.say(Problem::new(&name.span, what).hint("leave out `/`, braces and control characters"));
+            self.say(
+                Problem::new(&name.span, what)
+                    .hint("leave out `/`, braces, blanks at either end and characters that do not show"),
+            );
         }
     }
 
@@ -191,6 +204,14 @@ impl Check {
     fn cores(&mut self, raw: &RawCable, near: &EndOfCable, far: &EndOfCable) {
         for core in &raw.cores.value {
             self.name(&core.name, "a core");
+            let word = core.name.to_lowercase();
+            if core.name.contains(',') || ["all", "none", "back", "abandon"].contains(&word.as_str()) {
+                let what = format!(
+                    "a core cannot be called `{}`, which is an answer of its own",
+                    core.name.value
+                );
+                self.say(Problem::new(&core.name.span, what).hint("call it by its colour or number"));
+            }
             self.above_zero(&core.size, Unit::SquareMillimetre);
             for (terminal, end) in [(&core.near, near), (&core.far, far)] {
                 match end.terminals.iter().find(|t| t.name == terminal.value) {
@@ -261,6 +282,23 @@ impl Check {
                 },
                 unit,
             );
+            match &ability.value {
+                Ability::Insulation { volts, .. } if volts.is_empty() => {
+                    self.say(
+                        Problem::new(&ability.span, "an insulation tester with no test voltage")
+                            .hint("write `volts: [250, 500]`"),
+                    );
+                }
+                Ability::Voltage { input, .. } if input.value() < Decimal::ONE_THOUSAND => {
+                    let what = format!("`{input}` is no input resistance of a voltmeter");
+                    self.say(
+                        Problem::new(&ability.span, what).hint(
+                            "see the instrument's sheet: some 10 kohm on a low-impedance range, some 10 Mohm else",
+                        ),
+                    );
+                }
+                _ => {}
+            }
         }
         let proves = raw.can.iter().find(|a| a.value == Ability::ProveDead);
         let ohms = raw.can.iter().any(|a| matches!(a.value, Ability::Resistance { .. }));
@@ -359,6 +397,14 @@ pub fn read_by(text: &Text, edition: Option<&str>) -> Result<Job, Vec<Problem>> 
     check.name(&raw.cable.name, "the cable");
     if let Some(length) = &raw.cable.length {
         check.above_zero(length, Unit::Metre);
+        let metres = length.value.value();
+        if length.unit == Unit::Metre
+            && Decimal::ZERO < metres
+            && !(Decimal::new(5, 1)..=Decimal::ONE_THOUSAND).contains(&metres)
+        {
+            let what = format!("`{}` is outside 0.5 m to 1000 m", length.value);
+            check.say(Problem::new(&length.span, what).hint("leave the length out where it is not known"));
+        }
     }
     check.unit(&raw.cable.temperature, Unit::Celsius);
     for (amount, unit) in [

@@ -44,6 +44,12 @@ impl RawSupply {
     pub(super) fn check(&self, check: &mut Check, limits: Option<&Limits>) {
         check.name(&self.from, "the point of isolation");
         check.name(&self.known_source, "the known source");
+        if self.known_source.trim().eq_ignore_ascii_case(self.from.trim()) {
+            let what = "the known source is the point of isolation, which is dead once it is switched off";
+            check.say(
+                Problem::new(&self.known_source.span, what).hint("name a supply that stays live, or a proving unit"),
+            );
+        }
         check.above_zero(&self.nominal, Unit::Volt);
         check.above_zero(&self.frequency, Unit::Hertz);
         if let Some(ze) = &self.ze {

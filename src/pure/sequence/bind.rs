@@ -253,6 +253,21 @@ impl<'a> Binder<'a> {
                 Some(format!("the job `{}` lists {}", self.job.text.name, known.join(", "))),
             );
         }
+        // what no core of the cable goes to cannot be measured through it; the end switch is the wiring centre's own
+        if let Some(terminal) = &found
+            && Purpose::parse(purpose) != Some(Purpose::EndSwitch)
+            && !self.job.cores.iter().any(|core| core.terminal(end) == terminal)
+        {
+            let what = format!("no core of the cable goes to terminal `{terminal}` at the {}", at.name);
+            self.problem(
+                purpose,
+                what,
+                Some(format!(
+                    "give a core that carries `{}` in the job `{}`",
+                    purpose.value, self.job.text.name
+                )),
+            );
+        }
         found.map(|terminal| Point::Terminal { terminal, end })
     }
 }

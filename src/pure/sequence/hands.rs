@@ -38,7 +38,16 @@ impl Binder<'_> {
         }];
         let id_text = core.map_or_else(|| id.value.clone(), |core| format!("{}/{}", id.value, core.name));
         let core_word = core.map_or("", |core| core.name.as_str());
-        self.push(id, id_text, stage, say, &[("core", core_word)], Kind::Do);
+        let stays = self
+            .job
+            .stays_connected
+            .as_ref()
+            .filter(|_| act_is_about_terminals(act));
+        let say = match stays {
+            Some(what) => format!("{say} Only {what} stays connected, as the job says: nothing else may."),
+            None => say.to_owned(),
+        };
+        self.push(id, id_text, stage, &say, &[("core", core_word)], Kind::Do);
         let caution = caution.map(|c| self.words(c, &[("core", core_word)]));
         let step = self.steps.last_mut().expect("just pushed");
         step.acts = acts;
@@ -135,4 +144,12 @@ impl Binder<'_> {
             step.cores = vec![core.name.clone()];
         }
     }
+}
+
+/// Acts that take everything off the cable, but for what the job says must stay.
+fn act_is_about_terminals(act: RawAct) -> bool {
+    matches!(
+        act,
+        RawAct::DisconnectNear | RawAct::DisconnectFar | RawAct::TakeOutElectronics
+    )
 }

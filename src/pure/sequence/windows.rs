@@ -125,7 +125,11 @@ fn cable_window(job: &Job, core: &Core, first: Option<&str>) -> Result<WindowRul
             let (upper, basis) = cable_resistance(job, core, length)?;
             let share = job.limits.row(Table::Practice, "cable asks below")?;
             let asks = upper.value() * share.value.value() * Decimal::new(1, 2);
-            let mut window = Window::new(None, Some(upper), Unit::Ohm, basis);
+            // contacts add to what the table gives for the copper; without this a sound short cable could not pass
+            let contacts = job.limits.row(Table::Practice, "link and clamps")?;
+            let edge = Amount::new((upper.value() + contacts.value.value()).normalize(), Unit::Ohm);
+            let mut window = Window::new(None, Some(edge), Unit::Ohm, basis);
+            window.basis.push(contacts.basis());
             window.ask_below = Some(Amount::new(asks.normalize(), Unit::Ohm));
             window.basis.push(share.basis());
             Ok(WindowRule::Fixed(window))
@@ -158,15 +162,22 @@ fn cable_window(job: &Job, core: &Core, first: Option<&str>) -> Result<WindowRul
 
 /// A time with its basis.
 pub fn time(raw: &RawTime, job: &Job) -> Result<(Amount, Basis), String> {
+    // a valve that its maker calls slower than usual gets the time its maker gives
+    let usual_or_longer = |of, maker: &Amount| {
+        let row = job.limits.row(Table::Practice, of)?;
+        if row.value.value() < maker.value() {
+            let basis = Basis {
+                what: format!("{of}: {maker}, as the job gives for this valve"),
+                source: format!("the job `{}`", job.text.name),
+                confidence: Confidence::Printed,
+            };
+            return Ok((maker.clone(), basis));
+        }
+        Ok((row.value.clone(), row.basis()))
+    };
     match raw {
-        RawTime::ValveOpens => job
-            .limits
-            .row(Table::Practice, "valve opens within")
-            .map(|r| (r.value.clone(), r.basis())),
-        RawTime::ValveCloses => job
-            .limits
-            .row(Table::Practice, "valve closes within")
-            .map(|r| (r.value.clone(), r.basis())),
+        RawTime::ValveOpens => usual_or_longer("valve opens within", &job.circuit.valve_opens),
+        RawTime::ValveCloses => usual_or_longer("valve closes within", &job.circuit.valve_closes),
         RawTime::Stated { time, source } => Ok((
             time.value.clone(),
             Basis {
