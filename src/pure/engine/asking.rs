@@ -74,8 +74,13 @@ impl Engine {
             "no cores are joined"
         };
         let id = &self.run.plan.steps[step].id;
+        let charge = if self.run.hands.charged {
+            "let the tester discharge every core; then "
+        } else {
+            ""
+        };
         format!(
-            "Before `{id}`: see that at the {} {linked}, and that at the {} {joined}.",
+            "Before `{id}`: {charge}see that at the {} {linked}, and that at the {} {joined}.",
             job.far.name, job.near.name
         )
     }

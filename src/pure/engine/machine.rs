@@ -236,9 +236,12 @@ impl Engine {
         match (self.run.undecided(), self.run.cursor()) {
             (Some(step), _) => self.ask(Asking::Decision(step)),
             (None, Some(step)) => self.ask_or_block(step),
-            (None, None) => self.record(Event::Closed {
-                ending: Ending::Completed,
-            }),
+            (None, None) => match self.run.left_live() {
+                Some(by) => self.ask(Asking::Blocked { by }),
+                None => self.record(Event::Closed {
+                    ending: Ending::Completed,
+                }),
+            },
         }
     }
 

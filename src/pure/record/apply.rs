@@ -9,7 +9,7 @@ use super::hands::{SetUp, Supply};
 use super::run::{Attempt, Evidence, Repair, Run, Status};
 use crate::pure::event::{Answer, Ending, Event, Touched};
 use crate::pure::plan::{Kind, Stage};
-use crate::pure::reading::Reading;
+use crate::pure::reading::{Function, Reading};
 use crate::pure::window::{Outcome, Verdict};
 
 impl Run {
@@ -94,6 +94,9 @@ impl Run {
     fn closed(&mut self, ending: &Ending, at: Timestamp) -> Result<(), String> {
         let complete = self.cursor().is_none() && self.undecided().is_none();
         match ending {
+            Ending::Completed if self.left_live().is_some() => {
+                return Err("the run is closed as completed with a live test left and the supply on".into());
+            }
             Ending::Completed if !complete => {
                 return Err("the run is closed as completed while steps are left to do".into());
             }
@@ -140,6 +143,7 @@ impl Run {
             ));
         }
         self.hands.set_up = Some(set_up);
+        self.hands.charged = false;
         Ok(())
     }
 
@@ -262,6 +266,11 @@ impl Run {
             for act in &self.plan.steps[step].acts {
                 self.hands.act(act);
             }
+        }
+        if let Kind::Measure(m) = &self.plan.steps[step].kind
+            && matches!(m.used.function, Function::Insulation(_))
+        {
+            self.hands.charged = true;
         }
         self.pending = Some((step, evidence, at));
         Ok(())

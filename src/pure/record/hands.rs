@@ -62,6 +62,8 @@ pub struct Hands {
     pub set_up: Option<SetUp>,
     /// Cores that may be in a terminal.
     pub in_terminals: BTreeSet<(String, End)>,
+    /// The insulation test has charged the cores and nothing has discharged them since.
+    pub charged: bool,
     /// A point that should be dead was live, and isolation has not been proved since.
     pub seen_live: bool,
 }
@@ -73,6 +75,7 @@ impl Hands {
             supply: Supply::AsFound,
             set_up: Some(SetUp::default()),
             in_terminals: BTreeSet::new(),
+            charged: false,
             seen_live: false,
         };
         hands.all_may_be_connected(job);
@@ -94,6 +97,10 @@ impl Hands {
             Act::Disconnect(end) => self.in_terminals.retain(|(_, at)| at != end),
             Act::Connect { core, end } => drop(self.in_terminals.insert((core.clone(), *end))),
             other => {
+                // the cores are parted only after the tester has let go of their charge
+                if matches!(other, Act::Discharge | Act::PartLiveCores) {
+                    self.charged = false;
+                }
                 if let Some(set_up) = &mut self.set_up {
                     set_up.act(other);
                 }
@@ -111,7 +118,7 @@ impl Hands {
                 "a point was live that should be dead: keep everybody away from it, leave the lock and the notice on",
             );
         }
-        if self.set_up.as_ref() != Some(&SetUp::default()) {
+        if self.charged || self.set_up.as_ref() != Some(&SetUp::default()) {
             todo.push("discharge the cores, take off every link, part the joined cores");
         }
         if self.in_terminals.len() < 2 * job.cores.len() {

@@ -9,6 +9,7 @@ use super::hands::{SetUp, Supply};
 use super::run::{Run, Status};
 use crate::pure::event::Touched;
 use crate::pure::plan::{Act, Kind, Stage, Timing};
+use crate::pure::reading::Function;
 
 impl Run {
     /// The first step that must have passed before this one and has not.
@@ -32,6 +33,12 @@ impl Run {
         })
     }
 
+    /// A step left behind while the supply is on: such a run ends by going back to it or by being made safe.
+    pub fn left_live(&self) -> Option<usize> {
+        let left = self.steps.iter().position(|s| matches!(s.status, Status::Left(_)));
+        left.filter(|_| self.hands.supply == Supply::SwitchedOn)
+    }
+
     /// The set-up that a step needs where the place is otherwise or not known; asked for before the step is.
     pub fn to_arrange(&self, step: usize) -> Option<SetUp> {
         let here = &self.plan.steps[step];
@@ -45,6 +52,10 @@ impl Run {
             .acts
             .iter()
             .any(|act| matches!(act, Act::RemoveLink(_) | Act::RemoveEveryLink | Act::PartLiveCores));
+        let charges = matches!(&here.kind, Kind::Measure(m) if matches!(m.used.function, Function::Insulation(_)));
+        if self.hands.charged && !charges && here.kind != Kind::Do {
+            return Some(wanted);
+        }
         match &self.hands.set_up {
             // taking off what is off already does no harm, and what is unknown is looked at before the next test
             None if undoes => None,
