@@ -206,13 +206,13 @@ mod tests {
     fn the_word_is_that_of_the_run() {
         let untested = sample::opened(sample::JOB, None);
         for (run, word, first) in [
-            (sample::passed(), "PASS", "72 of 72 steps passed."),
+            (sample::passed(), "PASS", "75 of 75 steps passed."),
             (
                 sample::failed(),
                 "FAIL",
-                "62 of 72 steps passed, 1 failed, 9 not tested.",
+                "64 of 75 steps passed, 1 failed, 10 not tested.",
             ),
-            (untested, "NOT TESTED", "0 of 72 steps passed, 72 not tested."),
+            (untested, "NOT TESTED", "0 of 75 steps passed, 75 not tested."),
         ] {
             let page = page(&run);
             assert_eq!(
@@ -228,12 +228,12 @@ mod tests {
         assert_eq!(
             failed.open,
             [
-                "Step 52, FAIL: insulation at 500 V between core brown and core grey, at the wiring centre: 420 k\u{3a9} is below 1.0 M\u{3a9}; left: cable is to be replaced on Thursday"
+                "Step 54, FAIL: insulation at 500 V between core brown and core grey, at the wiring centre: 420 k\u{3a9} is below 1.0 M\u{3a9}; left: cable is to be replaced on Thursday"
             ]
         );
         assert_eq!(
             failed.summary[2],
-            "On the way: 1 repair, 1 break, 32 attempts made void."
+            "On the way: 1 repair, 1 break, 34 attempts made void."
         );
     }
 

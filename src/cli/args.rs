@@ -51,9 +51,12 @@ pub enum Command {
         /// Job file; without it, the demonstration job.
         #[arg(long)]
         job: Option<PathBuf>,
-        /// Put a fault in: core-open, cores-swapped, insulation-low, end-switch-open, end-switch-closed, neutral-missing, …
+        /// Put a fault in: core-open, core-open:grey, insulation-low:brown/grey, valve-stuck, …; two with `+` between them.
         #[arg(long, value_name = "NAME")]
         fault: Option<String>,
+        /// Hide a fault that the seed chooses: say which it is, and be told.
+        #[arg(long, conflicts_with = "fault")]
+        practice: bool,
         /// Leave record.jsonl, record.jsonl.sig, signer.pub and certificate.pdf in this folder.
         #[arg(long, value_name = "DIR")]
         out: Option<PathBuf>,
@@ -79,6 +82,46 @@ pub enum Command {
         /// Job file.
         #[arg(long)]
         job: PathBuf,
+        /// Print JSON.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Try every fault of the library on a sequence: which step catches it, what escapes, which step catches nothing of its own.
+    #[command(after_help = CAUTIONS)]
+    Coverage {
+        /// Sequence file.
+        sequence: PathBuf,
+        /// Job file.
+        #[arg(long)]
+        job: PathBuf,
+        /// Try every two faults that can stand together.
+        #[arg(long)]
+        pairs: bool,
+        /// Print JSON.
+        #[arg(long)]
+        json: bool,
+        /// Write the matrix as a picture.
+        #[arg(long, value_name = "FILE")]
+        svg: Option<PathBuf>,
+    },
+    /// Where a fault must be: the smallest sets of faults that explain what was read, and what to measure next.
+    #[command(after_help = CAUTIONS)]
+    Locate {
+        /// Run id or its beginning, a record file or a journal. Without it readings are typed.
+        #[arg(conflicts_with_all = ["readings", "sequence", "job"])]
+        record: Option<String>,
+        /// A text file of readings, `continuity/grey: OL` a line.
+        #[arg(long, value_name = "FILE")]
+        readings: Option<PathBuf>,
+        /// The sequence that the readings are of; without it, the shipped thermostat cable.
+        #[arg(long)]
+        sequence: Option<PathBuf>,
+        /// The job that they are of; without it, the demonstration job.
+        #[arg(long)]
+        job: Option<PathBuf>,
+        /// The most faults at once that are looked for.
+        #[arg(long, default_value_t = 2, value_parser = clap::value_parser!(u8).range(1..=3))]
+        at_most: u8,
         /// Print JSON.
         #[arg(long)]
         json: bool,

@@ -6,6 +6,7 @@ use std::path::PathBuf;
 use super::error::Failure;
 use super::files::{self, Holds};
 use crate::meter::profile::Profile;
+use crate::pure::installation::model::Installation;
 use crate::pure::located::Finding;
 use crate::pure::sequence;
 
@@ -55,6 +56,10 @@ pub fn check(paths: &[PathBuf]) -> Result<u8, Failure> {
     }
     if !findings.is_empty() {
         return Err(Failure::findings(findings));
+    }
+    // files that are sound by themselves may still draw wiring that cannot be
+    for job in &jobs {
+        Installation::of(job)?;
     }
     for line in sound {
         say!("{}", crate::terminal::plain::clean(&line));

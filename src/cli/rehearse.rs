@@ -12,7 +12,7 @@ use std::rc::Rc;
 use super::error::{FOUND, Failure, INTERRUPTED, PASSED};
 use super::run::{closing, opened};
 use super::verify::Sealed;
-use super::{files, meter, records};
+use super::{files, meter, practice, records};
 use crate::audit::examine;
 use crate::journal::Journal;
 use crate::keys::SigningKey;
@@ -20,6 +20,9 @@ use crate::meter::profile::{self, Profile};
 use crate::meter::source::Meter;
 use crate::pure::engine::{Engine, PortInstrument, Show};
 use crate::pure::event::{Event, Rehearsal};
+use crate::pure::installation::error::InstallationError;
+use crate::pure::installation::fault::Fault;
+use crate::pure::installation::library;
 use crate::pure::job::Job;
 use crate::pure::job::instrument::{Ability, Instrument};
 use crate::pure::located::Text;
@@ -27,7 +30,7 @@ use crate::pure::people::{Clock, Engineer};
 use crate::pure::plan::Plan;
 use crate::pure::record::Run;
 use crate::pure::window::Outcome;
-use crate::rehearsal::{Fault, RehearsalError, Scripted, Seen, SimClock, SimMeter, World};
+use crate::rehearsal::{RehearsalError, Scripted, Seen, SimClock, SimMeter, World};
 use crate::run::{Around, Stop, WallClock, walk};
 use crate::terminal::plain::{Plain, headed};
 
@@ -37,6 +40,7 @@ pub struct Asked {
     pub sequence: Option<PathBuf>,
     pub job: Option<PathBuf>,
     pub fault: Option<String>,
+    pub practice: bool,
     pub out: Option<PathBuf>,
     pub seed: u64,
     pub steps: bool,
@@ -55,14 +59,27 @@ impl From<RehearsalError> for Failure {
     }
 }
 
+impl From<InstallationError> for Failure {
+    fn from(error: InstallationError) -> Failure {
+        RehearsalError::from(error).into()
+    }
+}
+
 /// Rehearses.
 pub async fn rehearse(asked: &Asked) -> Result<u8, Failure> {
-    let plan = plan(asked)?;
-    let fault = asked.fault.as_deref().map(Fault::parse).transpose()?;
+    let plan = plan(asked.sequence.as_deref(), asked.job.as_deref())?;
+    let faults = match &asked.fault {
+        Some(name) => library::find(&plan.job, name)?,
+        None if asked.practice => vec![practice::hidden(&plan.job, asked.seed)?],
+        None => Vec::new(),
+    };
     let workplace = Workplace::new(asked.out.as_deref())?;
     say!("REHEARSAL: nothing is measured. The wiring and the meter are simulated, time runs fast.");
-    let (run, record) = walked(asked, plan, fault, &workplace).await?;
+    let (run, record) = walked(asked, plan, &faults, &workplace).await?;
     closing(&run);
+    if asked.practice {
+        practice::explain(&faults[0], &run).await;
+    }
     let key = SigningKey::throw_away();
     let signature = key.sign(&record);
     let examined = examine(&record, &signature, Some(&key.public()));
@@ -94,19 +111,20 @@ pub async fn rehearse(asked: &Asked) -> Result<u8, Failure> {
     Ok(if run.outcome() == Outcome::Pass { PASSED } else { FOUND })
 }
 
-fn plan(asked: &Asked) -> Result<Plan, Failure> {
+/// The plan of these files, or of those that are shipped.
+pub fn plan(sequence: Option<&Path>, job: Option<&Path>) -> Result<Plan, Failure> {
     let shipped = |name: &str, text: &str| Text {
         name: name.into(),
         text: text.into(),
     };
-    let sequence = match &asked.sequence {
+    let sequence = match sequence {
         Some(path) => files::text(path)?,
         None => shipped(
             "sequences/stat-cable.ron",
             include_str!("../../sequences/stat-cable.ron"),
         ),
     };
-    let job = match &asked.job {
+    let job = match job {
         Some(path) => files::text(path)?,
         None => shipped("fixtures/saltmarsh.ron", include_str!("../../fixtures/saltmarsh.ron")),
     };
@@ -157,16 +175,11 @@ fn on_port(job: &Job) -> Option<(&Instrument, &'static Profile)> {
         .or_else(|| talking().next())
 }
 
-async fn walked(
-    asked: &Asked,
-    plan: Plan,
-    fault: Option<Fault>,
-    workplace: &Workplace,
-) -> Result<(Run, Vec<u8>), Failure> {
+async fn walked(asked: &Asked, plan: Plan, faults: &[Fault], workplace: &Workplace) -> Result<(Run, Vec<u8>), Failure> {
     let job = plan.job.clone();
     let mut world = World::new(&job, asked.seed)?;
-    if let Some(fault) = fault {
-        fault.put_into(&mut world)?;
+    for fault in faults {
+        world.put(fault)?;
     }
     let start = WallClock::start().now();
     let clock = SimClock::new(start, world);
@@ -179,7 +192,7 @@ async fn walked(
         _ => None,
     };
     let rehearsal = Rehearsal {
-        fault: fault.map(|f| f.name().to_owned()),
+        fault: asked.fault.clone().or(faults.first().map(|fault| fault.name.clone())),
         seed: asked.seed,
     };
     let opened = opened(&plan, meter::carried(&job, None), Some(rehearsal));
@@ -196,7 +209,7 @@ async fn walked(
     }));
     let observer = shown.clone();
     let see = Box::new(move |seen: Seen<'_>| observer.borrow_mut().see(&seen));
-    let mut engineer = Scripted::new(&clock, sim.as_ref(), asked.seed, sender, see);
+    let mut engineer = Scripted::new(&clock, sim.as_ref().map(SimMeter::port), asked.seed, sender, see);
     let around = Around {
         journal: &mut journal,
         meter: meter.as_mut(),

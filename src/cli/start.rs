@@ -5,8 +5,8 @@ use clap::Parser;
 use super::args::{Args, Command, KeyCommand, MeterCommand, RecordsCommand};
 use super::error::{Failure, REFUSED};
 use super::{
-    audit, certificate, check, identify, key, limits, locate_distance, meter_list, meter_watch, plan, records,
-    rehearse, resume, run, verify,
+    audit, certificate, check, coverage, identify, key, limits, locate, locate_distance, meter_list, meter_watch, plan,
+    records, rehearse, resume, run, verify,
 };
 
 /// Runs the command that the arguments name and returns the exit code.
@@ -68,6 +68,7 @@ fn command(args: Args) -> Result<u8, Failure> {
             sequence,
             job,
             fault,
+            practice,
             out,
             seed,
             steps,
@@ -76,6 +77,7 @@ fn command(args: Args) -> Result<u8, Failure> {
                 sequence,
                 job,
                 fault,
+                practice,
                 out,
                 seed,
                 steps,
@@ -84,6 +86,31 @@ fn command(args: Args) -> Result<u8, Failure> {
         }
         Command::Check { files } => check::check(&files),
         Command::Plan { sequence, job, json } => plan::plan(&sequence, &job, json),
+        Command::Coverage {
+            sequence,
+            job,
+            pairs,
+            json,
+            svg,
+        } => coverage::coverage(&sequence, &job, pairs, json, svg.as_deref()),
+        Command::Locate {
+            record,
+            readings,
+            sequence,
+            job,
+            at_most,
+            json,
+        } => {
+            let asked = locate::Asked {
+                record,
+                readings,
+                sequence,
+                job,
+                at_most: usize::from(at_most),
+                json,
+            };
+            runtime()?.block_on(locate::locate(&asked))
+        }
         Command::Limits {
             find,
             compare,
@@ -120,21 +147,7 @@ fn command(args: Args) -> Result<u8, Failure> {
         Command::Key {
             command: KeyCommand::Trust { file, name },
         } => key::trust(&file, &name),
-        Command::Records {
-            command: RecordsCommand::List { json },
-        } => records::list(json),
-        Command::Records {
-            command: RecordsCommand::Show { record, edition, json },
-        } => match edition {
-            Some(edition) => records::other_edition(&record, &edition, json),
-            None => records::show(&record, json),
-        },
-        Command::Records {
-            command: RecordsCommand::Export { record, output },
-        } => records::export(&record, &output),
-        Command::Records {
-            command: RecordsCommand::Import { file },
-        } => records::import(&file),
+        Command::Records { command } => records_command(command),
         Command::Certificate { record, output } => certificate::certificate(&record, &output),
         Command::Verify { file, key } => verify::verify(&file, key.as_deref()),
         Command::Identify {
@@ -182,5 +195,17 @@ fn command(args: Args) -> Result<u8, Failure> {
             json,
         }),
         Command::Audit { filter, json } => audit::audit(filter.as_deref(), json),
+    }
+}
+
+fn records_command(command: RecordsCommand) -> Result<u8, Failure> {
+    match command {
+        RecordsCommand::List { json } => records::list(json),
+        RecordsCommand::Show { record, edition, json } => match edition {
+            Some(edition) => records::other_edition(&record, &edition, json),
+            None => records::show(&record, json),
+        },
+        RecordsCommand::Export { record, output } => records::export(&record, &output),
+        RecordsCommand::Import { file } => records::import(&file),
     }
 }

@@ -1,6 +1,8 @@
 //! Data and decisions only: no files, clocks, threads, sockets, printing, randomness or hash-map order.
 
 pub mod calc;
+pub mod coverage;
+pub mod diagnosis;
 pub mod engine;
 pub mod event;
 pub mod identify;

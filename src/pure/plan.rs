@@ -213,6 +213,9 @@ pub struct Plan {
     pub steps: Vec<Step>,
     /// What the plan cannot show and why, in words; printed on the certificate.
     pub limitations: Vec<String>,
+    /// Kinds of fault that the sequence promises to find, and the faults it excepts with the reason.
+    pub promises: Vec<String>,
+    pub exceptions: Vec<(String, String)>,
 }
 
 impl Plan {

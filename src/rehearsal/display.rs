@@ -4,22 +4,19 @@
 
 use jiff::Timestamp;
 
-use super::noise::Noise;
-use super::wiring::float;
 use super::world::World;
+use crate::pure::installation::meter::{LEADS_OHMS, decimals, prefix};
+use crate::pure::installation::noise::Noise;
+use crate::pure::installation::wiring::float;
 use crate::pure::job::instrument::{Ability, Instrument};
 use crate::pure::quantity::{Amount, Digits, Prefix, Shown, Unit};
 use crate::pure::reading::Function;
 
-/// Resistance of both leads together, in ohms. Our own choice: short leads in good order.
-const LEADS_OHMS: f64 = 0.04;
 /// Time constants with which a display comes to rest, in seconds: filtering, and charging a cable. Our own choice.
 const SETTLE_SECONDS: f64 = 0.3;
 const CHARGE_SECONDS: f64 = 0.8;
 /// Where a range just found begins, as a share of the value. Our own choice.
 const LANDING_SHARE: f64 = 1.3;
-/// Counts of the display: a range ends at 1999 of its last digit.
-const COUNTS: f64 = 1999.5;
 /// Volts below which bare probes show as much.
 const BARE_VOLTS: f64 = 2.0;
 
@@ -116,7 +113,7 @@ impl Display {
             })
         };
         if ceiling < self.value {
-            let prefix = prefix_for(function, ceiling.min(1e12), prefixes);
+            let prefix = prefix(function, ceiling.min(1e12), prefixes);
             let top = self
                 .ceiling_amount(function)
                 .filter(|_| matches!(function, Function::Insulation(_)));
@@ -126,7 +123,7 @@ impl Display {
             });
             return shown(over, prefix);
         }
-        let prefix = prefix_for(function, self.value, prefixes);
+        let prefix = prefix(function, self.value, prefixes);
         let value = self.value / float(prefix.factor());
         let decimals = decimals(function, value);
         let flicker = self.noise.even() * 0.5 * 0.1f64.powi(decimals);
@@ -202,29 +199,6 @@ impl Display {
     }
 }
 
-/// The prefix a meter shows a value in: insulation in megohms, resistance by size, everything else plain.
-fn prefix_for(function: Function, value: f64, prefixes: &[Prefix]) -> Prefix {
-    let usual: &[Prefix] = match function {
-        Function::Insulation(_) => &[Prefix::Mega, Prefix::One],
-        Function::Resistance => &[Prefix::One, Prefix::Kilo, Prefix::Mega],
-        _ => &[Prefix::One],
-    };
-    let can = || usual.iter().filter(|prefix| prefixes.contains(prefix));
-    let fits = can().find(|prefix| value / float(prefix.factor()) < COUNTS);
-    let any = fits.or_else(|| can().next_back()).or(prefixes.first());
-    any.copied().unwrap_or_default()
-}
-
-fn decimals(function: Function, value: f64) -> i32 {
-    match function.unit() {
-        Unit::Volt => 1,
-        _ => (0..=2)
-            .rev()
-            .find(|decimals| value * 10f64.powi(*decimals) < COUNTS)
-            .unwrap_or(0),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -234,29 +208,6 @@ mod tests {
     use jiff::SignedDuration;
 
     const ALL: [Prefix; 4] = [Prefix::One, Prefix::Kilo, Prefix::Mega, Prefix::Giga];
-
-    fn check_digits(function: Function, value: f64, expected: (Prefix, i32)) {
-        let prefix = prefix_for(function, value, &ALL);
-        assert_eq!(
-            (prefix, decimals(function, value / float(prefix.factor()))),
-            expected,
-            "{value}"
-        );
-    }
-
-    #[test]
-    fn ranges_have_their_digits() {
-        check_digits(Function::Continuity, 0.66, (Prefix::One, 2));
-        check_digits(Function::Continuity, 19.99, (Prefix::One, 2));
-        check_digits(Function::Continuity, 20.0, (Prefix::One, 1));
-        check_digits(Function::Continuity, 200.0, (Prefix::One, 0));
-        check_digits(Function::Insulation(500), 0.4e6, (Prefix::Mega, 2));
-        check_digits(Function::Insulation(500), 250e6, (Prefix::Mega, 0));
-        check_digits(Function::Resistance, 1203.0, (Prefix::One, 0));
-        check_digits(Function::Resistance, 12_030.0, (Prefix::Kilo, 2));
-        check_digits(Function::VoltageAc, 229.4, (Prefix::One, 1));
-        assert_eq!(prefix_for(Function::Resistance, 5e6, &[Prefix::One]), Prefix::One);
-    }
 
     /// What the tester shows, frame after frame, once its probes are on these points.
     fn shown(function: Function, acts: &[Act], probes: Option<Probes>, frames: i64) -> Vec<String> {

@@ -9,7 +9,7 @@ use tokio::sync::mpsc::UnboundedSender;
 
 use super::clock::{FRAME_MS, SimClock};
 use super::display::{Display, Face};
-use super::meter::{Panel, SimMeter};
+use super::meter::Port;
 use crate::pure::engine::{Ask, Prompt, Show};
 use crate::pure::job::{End, Job};
 use crate::pure::people::Engineer;
@@ -68,7 +68,7 @@ pub struct Scripted {
     job: Job,
     clock: SimClock,
     /// The instrument on the port, with its dial.
-    port: Option<(String, Panel)>,
+    port: Option<Port>,
     /// Displays that are read by eye, by instrument.
     others: BTreeMap<String, Display>,
     seed: u64,
@@ -79,11 +79,11 @@ pub struct Scripted {
 }
 
 impl Scripted {
-    /// An engineer in the world of this clock. `meter` is the simulated meter on the port, if there is one; typed lines go to
+    /// An engineer in the world of this clock. `port` is the simulated meter on the port, if there is one; typed lines go to
     /// `lines`; `observer` is told everything.
     pub fn new(
         clock: &SimClock,
-        meter: Option<&SimMeter>,
+        port: Option<Port>,
         seed: u64,
         lines: UnboundedSender<String>,
         observer: Observer,
@@ -91,7 +91,7 @@ impl Scripted {
         Scripted {
             job: clock.with_world(|world, _| world.job().clone()),
             clock: clock.clone(),
-            port: meter.map(|meter| (meter.instrument().to_owned(), meter.panel())),
+            port,
             others: BTreeMap::new(),
             seed,
             lines,
@@ -145,21 +145,26 @@ impl Scripted {
         }
     }
 
-    /// What is marked at the terminal of the end where the core goes in.
+    /// What is marked at the terminal where the core really went in.
     fn marking(&self, prompt: &Prompt, terminal: &str) -> &'static str {
-        let end = prompt.acts.iter().find_map(|act| match act {
-            Act::Connect { end, .. } => Some(*end),
+        let connected = prompt.acts.iter().find_map(|act| match act {
+            Act::Connect { core, end } => Some((core, *end)),
             _ => None,
         });
-        let at = self.job.end(end.unwrap_or(End::Near));
-        let marked = at.terminals.iter().find(|there| there.name == terminal);
+        let into = connected.map(|(core, end)| {
+            self.clock
+                .with_world(|world, _| world.terminal_of(core, end).to_owned())
+        });
+        let at = self.job.end(connected.map_or(End::Near, |(_, end)| end));
+        let into = into.as_deref().unwrap_or(terminal);
+        let marked = at.terminals.iter().find(|there| there.name == into);
         marked.map_or("no", |there| there.takes.words())
     }
 
     fn reading(&mut self, prompt: &Prompt, function: Function, from_meter: bool, probes: Probes) {
         match &self.port {
-            Some((_, panel)) if from_meter => {
-                panel.turn(function);
+            Some(port) if from_meter => {
+                port.panel().turn(function);
                 self.doing = Doing::Lifting {
                     probes,
                     frames: LIFTED_FRAMES,
@@ -249,8 +254,10 @@ impl Scripted {
 
     /// Says that both probes are on, where the display could not tell.
     fn say_on(&mut self) {
-        let Some((_, panel)) = &self.port else { return };
-        let like_bare = panel.with(|display| self.clock.with_world(|world, _| display.like_bare(world)));
+        let Some(port) = &self.port else { return };
+        let like_bare = port
+            .panel()
+            .with(|display| self.clock.with_world(|world, _| display.like_bare(world)));
         if like_bare && let Doing::Touching { frames, .. } = self.doing {
             self.doing = Doing::Touching { frames, said_on: true };
             self.say("on");
@@ -347,7 +354,7 @@ mod tests {
             (Ask::Done { word: "energise" }, vec![], "energise"),
             (Ask::Indicator, vec![], "lit"),
             (purpose("SL"), vec![connect("black")], "switched live"),
-            (purpose("9"), vec![connect("black")], "no"),
+            (purpose("9"), vec![], "no"),
             (Ask::Decision, vec![], "abandon"),
             (Ask::Text, vec![], "rehearsal: a fault was found"),
             (Ask::Touched, vec![], "none"),

@@ -35,6 +35,14 @@ pub(super) struct Panel {
 }
 
 impl Panel {
+    /// A panel that is off.
+    pub(super) fn new(display: Display) -> Panel {
+        Panel {
+            display: Arc::new(Mutex::new(display)),
+            turned_on: Arc::new(Notify::new()),
+        }
+    }
+
     /// Uses the display.
     pub(super) fn with<T>(&self, act: impl FnOnce(&mut Display) -> T) -> T {
         act(&mut self.display.lock().expect("nothing panics while it holds the display"))
@@ -54,11 +62,35 @@ impl Panel {
     }
 }
 
+/// The dial of a simulated meter, and which instrument of the job it is.
+#[derive(Clone)]
+pub struct Port {
+    instrument: String,
+    panel: Panel,
+}
+
+impl Port {
+    pub(super) fn new(instrument: &str, panel: Panel) -> Port {
+        Port {
+            instrument: instrument.to_owned(),
+            panel,
+        }
+    }
+
+    /// The instrument that it is.
+    pub fn instrument(&self) -> &str {
+        &self.instrument
+    }
+
+    pub(super) fn panel(&self) -> &Panel {
+        &self.panel
+    }
+}
+
 /// A simulated meter that is running; it is switched off when dropped.
 pub struct SimMeter {
     path: String,
-    instrument: String,
-    panel: Panel,
+    port: Port,
     task: JoinHandle<()>,
 }
 
@@ -86,10 +118,7 @@ impl SimMeter {
         })?;
         // a port is held alone: the reader opens it by its path
         drop(other_end);
-        let panel = Panel {
-            display: Arc::new(Mutex::new(display)),
-            turned_on: Arc::new(Notify::new()),
-        };
+        let panel = Panel::new(display);
         let speaker = Speaker {
             profile: profile.clone(),
             panel: panel.clone(),
@@ -98,8 +127,7 @@ impl SimMeter {
         };
         Ok(SimMeter {
             path,
-            instrument: instrument.name.clone(),
-            panel,
+            port: Port::new(&instrument.name, panel),
             task: tokio::spawn(speaker.speak()),
         })
     }
@@ -109,13 +137,9 @@ impl SimMeter {
         &self.path
     }
 
-    /// The instrument that it is.
-    pub fn instrument(&self) -> &str {
-        &self.instrument
-    }
-
-    pub(super) fn panel(&self) -> Panel {
-        self.panel.clone()
+    /// Its dial, for whoever walks.
+    pub fn port(&self) -> Port {
+        self.port.clone()
     }
 }
 
@@ -126,7 +150,11 @@ impl Drop for SimMeter {
 }
 
 /// Refuses a profile that has no words for a function, or none for over-range on ohms.
-fn check_profile(profile: &Profile, instrument: &Instrument, display: &Display) -> Result<(), RehearsalError> {
+pub(super) fn check_profile(
+    profile: &Profile,
+    instrument: &Instrument,
+    display: &Display,
+) -> Result<(), RehearsalError> {
     let does_not_fit = |why: String| RehearsalError::ProfileDoesNotFit {
         profile: profile.name.clone(),
         instrument: instrument.name.clone(),
@@ -158,6 +186,17 @@ fn frame(profile: &Profile, face: &Face) -> Result<Vec<u8>, EncodeError> {
         }
         (bytes, _) => bytes,
     }
+}
+
+/// The bytes of what the display shows now; `None` while it is off.
+pub(super) fn frame_now(profile: &Profile, panel: &Panel, clock: &SimClock) -> Option<Vec<u8>> {
+    let face = panel.with(|display| {
+        let prefixes =
+            |function| -> Vec<Prefix> { units(profile, function).into_iter().map(|(prefix, _)| prefix).collect() };
+        let prefixes = display.dial().map(prefixes).unwrap_or_default();
+        clock.with_world(|world, now| display.look(world, now, &prefixes))
+    })?;
+    Some(frame(profile, &face).unwrap_or_else(|error| panic!("checked at the start: {error}")))
 }
 
 struct Speaker {
@@ -206,15 +245,7 @@ impl Speaker {
 
     /// Shows what the display shows now.
     async fn send(&mut self) {
-        let profile = &self.profile;
-        let face = self.panel.with(|display| {
-            let prefixes =
-                |function| -> Vec<Prefix> { units(profile, function).into_iter().map(|(prefix, _)| prefix).collect() };
-            let prefixes = display.dial().map(prefixes).unwrap_or_default();
-            self.clock.with_world(|world, now| display.look(world, now, &prefixes))
-        });
-        let face = face.expect("waited until it is on");
-        let bytes = frame(profile, &face).unwrap_or_else(|error| panic!("checked at the start: {error}"));
+        let bytes = frame_now(&self.profile, &self.panel, &self.clock).expect("waited until it is on");
         while self.line.write_all(&bytes).await.is_err() {
             sleep(NOBODY_THERE).await;
         }
@@ -258,7 +289,7 @@ mod tests {
             let (sim, mut meter, _) = bench(profile, instrument);
             let waited = timeout(Duration::from_millis(100), meter.next()).await;
             assert!(waited.is_err(), "{waited:?}");
-            sim.panel().turn(function);
+            sim.port().panel().turn(function);
             assert_eq!(reading(&mut meter).await, "OL (ohm)");
         }
     }
@@ -266,7 +297,7 @@ mod tests {
     #[tokio::test]
     async fn the_next_frame_waits_until_the_last_was_read() {
         let (sim, mut meter, clock) = bench("line-stream", 1);
-        sim.panel().turn(Function::Continuity);
+        sim.port().panel().turn(Function::Continuity);
         reading(&mut meter).await;
         let waited = timeout(Duration::from_millis(100), meter.next()).await;
         assert!(waited.is_err(), "nobody said that the frame was read: {waited:?}");
@@ -277,7 +308,7 @@ mod tests {
     #[tokio::test]
     async fn a_frame_that_was_thrown_away_is_sent_again() {
         let (sim, mut meter, _) = bench("line-stream", 1);
-        sim.panel().turn(Function::Continuity);
+        sim.port().panel().turn(Function::Continuity);
         sleep(Duration::from_millis(50)).await;
         meter.discard().await;
         assert_eq!(reading(&mut meter).await, "OL (ohm)");

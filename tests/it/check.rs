@@ -28,7 +28,7 @@ fn shipped_files_are_sound() {
     assert_eq!(output.status.code(), Some(0));
     let expected = "sequences/stat-cable.ron: sequence `stat-cable`, Thermostat cable, proved end to end
 fixtures/saltmarsh.ron: job at Saltmarsh Sailing Club, sail loft thermostat cable
-sequences/stat-cable.ron with fixtures/saltmarsh.ron: 72 steps, in an order that proves dead first
+sequences/stat-cable.ron with fixtures/saltmarsh.ron: 75 steps, in an order that proves dead first
 ";
     assert_eq!(text(&output.stdout), expected);
 }
@@ -210,9 +210,9 @@ fn a_plan_shows_every_window_with_its_source() {
     let output = World::new().run(&["plan", SEQUENCE, "--job", JOB, "--json"]);
     let plan: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
     let steps = plan["steps"].as_array().unwrap();
-    assert_eq!(steps.len(), 72);
+    assert_eq!(steps.len(), 75);
     let measures: Vec<_> = steps.iter().filter_map(|s| s["kind"].get("Measure")).collect();
-    assert_eq!(measures.len(), 22);
+    assert_eq!(measures.len(), 23);
     for measure in measures {
         let basis = measure["window"]["Fixed"]["basis"].as_array().unwrap();
         assert!(

@@ -3,6 +3,7 @@
 mod broken;
 mod cable;
 mod check;
+mod faults;
 mod identify;
 mod limits;
 mod meter;
@@ -12,5 +13,7 @@ mod outside;
 mod peers;
 mod reference;
 mod rehearse;
+#[cfg(feature = "outside")]
+mod spice;
 mod typed;
 mod world;

@@ -10,7 +10,7 @@ fn a_typed_run_is_sealed_listed_shown_exported_and_audited() {
     let (code, seen, errors) = walk.finish();
     assert_eq!(code, 0, "{seen}\n{errors}");
     assert!(
-        seen.contains("72 of 72 steps passed, 0 failed, 0 not tested."),
+        seen.contains("75 of 75 steps passed, 0 failed, 0 not tested."),
         "{seen}"
     );
     assert!(

@@ -171,7 +171,7 @@ impl Walk {
         let mut asked = false;
         loop {
             let line = self.line()?;
-            if let Some((_, step)) = line.split_once(" of 72  ") {
+            if let Some((_, step)) = line.split_once(" of 75  ") {
                 self.step = step.trim().to_owned();
             }
             if line.contains("ask      The run goes on after a break") {
@@ -215,7 +215,7 @@ impl Walk {
                 _ => "earth",
             },
             "energise" => "energise",
-            "feed" | "switched-on" | "end-switch-on" => "231.4 V",
+            "feed" | "feed-earth" | "switched-on" | "end-switch-on" => "231.4 V",
             "switched-off" | "end-switch-off" => "0.3",
             _ => "done",
         }

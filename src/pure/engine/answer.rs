@@ -9,15 +9,18 @@ pub enum Decision {
     Again,
     Repair,
     Leave,
+    /// Where the fault must be: shown, not recorded.
+    Locate,
     Abandon,
 }
 
-/// Reads `again`, `repair`, `leave` or `abandon`.
+/// Reads `again`, `repair`, `leave`, `locate` or `abandon`.
 pub fn decision(line: &str) -> Option<Decision> {
     match line.trim().to_lowercase().as_str() {
         "again" => Some(Decision::Again),
         "repair" => Some(Decision::Repair),
         "leave" => Some(Decision::Leave),
+        "locate" => Some(Decision::Locate),
         "abandon" => Some(Decision::Abandon),
         _ => None,
     }

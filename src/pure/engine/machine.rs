@@ -10,6 +10,7 @@ use jiff::Timestamp;
 use super::answer::{self, Decision};
 use super::prompt::Show;
 use super::watch::Watch;
+use crate::pure::diagnosis::{Observed, locate};
 use crate::pure::event::{Answer, Ending, Event};
 use crate::pure::plan::{Act, Kind, Measure, Stage};
 use crate::pure::reading::Reading;
@@ -325,9 +326,10 @@ impl Engine {
                 }
                 Some(Decision::Repair) => self.ask(Asking::RepairWhat(step)),
                 Some(Decision::Leave) => self.ask(Asking::WhyLeft(step)),
+                Some(Decision::Locate) => located(&self.run).lines().for_each(|line| self.notice(line)),
                 Some(Decision::Abandon) => self.ask(Asking::WhyAbandon),
                 None => self.notice(format!(
-                    "`{}` is none of `again`, `repair`, `leave`, `abandon`",
+                    "`{}` is none of `again`, `repair`, `leave`, `locate`, `abandon`",
                     line.trim()
                 )),
             },
@@ -451,4 +453,21 @@ fn is_word(line: &str, word: &str) -> bool {
     let line = line.trim();
     let short = word != "energise" && line.eq_ignore_ascii_case(&word[..1]);
     short || line.eq_ignore_ascii_case(word)
+}
+
+/// Where the fault must be by everything that stands in the run: single faults, and two at once where no single one does.
+fn located(run: &Run) -> String {
+    let observed = Observed::of(run);
+    let at_most = |count| locate(&observed, count);
+    let found = at_most(1).and_then(|found| {
+        if found.diagnoses.is_empty() {
+            at_most(2)
+        } else {
+            Ok(found)
+        }
+    });
+    match found {
+        Ok(found) => found.text(),
+        Err(error) => error.to_string(),
+    }
 }

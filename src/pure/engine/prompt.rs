@@ -68,7 +68,7 @@ impl Prompt {
                 format!("{meter}type the reading in {}{leads}", unit(*function))
             }
             Ask::Decision => {
-                "`again`, `repair` (record it, then test again), `leave` (with a reason) or `abandon`".into()
+                "`again`, `repair` (record it, then test again), `leave` (with a reason), `locate` (where the fault must be) or `abandon`".into()
             }
             Ask::Blocked { .. } => "`again` (go back to it) or `abandon`".into(),
             Ask::Text => "one line; `back` takes the last answer back".into(),

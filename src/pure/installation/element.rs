@@ -41,6 +41,19 @@ pub(super) enum Kind {
     Contact { closed_ohms: f64, closed: bool },
 }
 
+/// An element as it stands, to be read.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Part {
+    /// A resistance, in ohms: a resistor, a link, a closed contact.
+    Ohms(f64),
+    /// A capacitance, in farads.
+    Farads(f64),
+    /// A source, in volts rms, with its series resistance in ohms; its first point is the line or positive end.
+    Source { volts: f64, ohms: f64 },
+    /// An open contact.
+    Open,
+}
+
 /// One element between two points. With both ends on one point it carries nothing to any other.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Element {

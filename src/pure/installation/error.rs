@@ -94,6 +94,78 @@ impl NetworkError {
     }
 }
 
+/// Why an installation cannot be made of a job, or a fault cannot be put into it.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+pub enum InstallationError {
+    /// The figures of the job make no wiring that can be solved.
+    #[error("the wiring of the job cannot be simulated: {why}")]
+    Wiring {
+        /// What is wrong with it.
+        why: String,
+    },
+    /// Line and neutral meet as drawn, without any fault.
+    #[error("the supply is shorted by the wiring as drawn: {milliohms} mohm between line and neutral at the {near}")]
+    SupplyShorted {
+        /// Where.
+        near: String,
+        /// What is left between them, in milliohms.
+        milliohms: u64,
+    },
+    /// A contact needs two terminals and has one.
+    #[error("the contact at the {end} has one end: its only volt-free terminal is `{terminal}`")]
+    ContactWithOneEnd {
+        /// The end of the cable.
+        end: String,
+        /// The terminal there is.
+        terminal: String,
+    },
+    /// A fault name that is not known.
+    #[error("no fault is called `{name}`")]
+    UnknownFault {
+        /// The name asked for.
+        name: String,
+        /// Names that are known.
+        known: Vec<String>,
+    },
+    /// The job has nothing that the fault could befall.
+    #[error("the fault `{fault}` does not fit the job: {why}")]
+    FaultDoesNotFit {
+        /// The fault asked for.
+        fault: String,
+        /// What it lacks.
+        why: String,
+    },
+    /// Two faults of one part cannot stand together.
+    #[error("`{first}` and `{second}` cannot stand together: both are faults of {part}")]
+    OnePart {
+        /// One fault.
+        first: String,
+        /// The other.
+        second: String,
+        /// The part that both befall.
+        part: String,
+    },
+}
+
+impl InstallationError {
+    /// The next thing to do.
+    pub fn hint(&self) -> Option<String> {
+        Some(match self {
+            Self::Wiring { .. } => "check the cable and circuit figures of the job".into(),
+            Self::SupplyShorted { .. } => {
+                "check the loads of the job (`valve_motor`, `boiler_input`) and which terminals its cores join".into()
+            }
+            Self::ContactWithOneEnd { .. } => "list the contact's other terminal in the job".into(),
+            Self::UnknownFault { known, .. } => {
+                let names: Vec<String> = known.iter().map(|name| format!("`{name}`")).collect();
+                format!("name one of {}; two at once with `+` between them", names.join(", "))
+            }
+            Self::FaultDoesNotFit { .. } => "take another fault, or another job".into(),
+            Self::OnePart { .. } => "take one of them, or a fault of another part".into(),
+        })
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -149,6 +221,60 @@ mod tests {
             },
             "resistance `-1.0` Ω is outside 0.0 to 1000000000000000.0 Ω",
             Some("check the value and its prefix against the cable or appliance data; it is given in Ω"),
+        );
+    }
+
+    #[test]
+    fn every_kind_of_an_installation_has_its_text_and_hint() {
+        let check = |error: InstallationError, text: &str, hint: &str| {
+            assert_eq!(error.to_string(), text);
+            assert_eq!(error.hint().as_deref(), Some(hint));
+        };
+        check(
+            InstallationError::Wiring { why: "no row".into() },
+            "the wiring of the job cannot be simulated: no row",
+            "check the cable and circuit figures of the job",
+        );
+        check(
+            InstallationError::SupplyShorted {
+                near: "wiring centre".into(),
+                milliohms: 20,
+            },
+            "the supply is shorted by the wiring as drawn: 20 mohm between line and neutral at the wiring centre",
+            "check the loads of the job (`valve_motor`, `boiler_input`) and which terminals its cores join",
+        );
+        check(
+            InstallationError::ContactWithOneEnd {
+                end: "sail loft".into(),
+                terminal: "COM".into(),
+            },
+            "the contact at the sail loft has one end: its only volt-free terminal is `COM`",
+            "list the contact's other terminal in the job",
+        );
+        check(
+            InstallationError::UnknownFault {
+                name: "gremlin".into(),
+                known: vec!["core-open".into(), "valve-stuck".into()],
+            },
+            "no fault is called `gremlin`",
+            "name one of `core-open`, `valve-stuck`; two at once with `+` between them",
+        );
+        check(
+            InstallationError::FaultDoesNotFit {
+                fault: "core-open".into(),
+                why: "it has no core for switched live".into(),
+            },
+            "the fault `core-open` does not fit the job: it has no core for switched live",
+            "take another fault, or another job",
+        );
+        check(
+            InstallationError::OnePart {
+                first: "core-open:grey".into(),
+                second: "high-resistance-joint:grey".into(),
+                part: "core grey".into(),
+            },
+            "`core-open:grey` and `high-resistance-joint:grey` cannot stand together: both are faults of core grey",
+            "take one of them, or a fault of another part",
         );
     }
 }

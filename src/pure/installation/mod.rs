@@ -1,9 +1,20 @@
 //! The wiring as a network: points where a probe can go, what joins them, and what a meter laid across two of them shows.
+//! A job's installation is such a network with hands, contacts, time and faults.
 
 pub mod element;
 pub mod error;
+pub mod fault;
+pub mod library;
+pub mod meter;
+pub mod model;
 pub mod network;
+pub mod noise;
 pub mod solve;
+mod valve;
+pub mod variants;
+pub mod wiring;
 
 #[cfg(test)]
 mod laws;
+#[cfg(test)]
+pub(crate) mod sample;

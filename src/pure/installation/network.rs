@@ -4,7 +4,7 @@
 //! its last element is taken off: the end of a cut core is still a place for a probe.
 
 use super::element::{
-    CAPACITANCE_MAX_FARADS, CONTACT_OHMS, Element, FREQUENCY_RANGE_HERTZ, Kind, Supply, VOLTAGE_MAX_VOLTS,
+    CAPACITANCE_MAX_FARADS, CONTACT_OHMS, Element, FREQUENCY_RANGE_HERTZ, Kind, Part, Supply, VOLTAGE_MAX_VOLTS,
     checked_ohms, in_range,
 };
 use super::error::NetworkError;
@@ -236,6 +236,81 @@ impl Network {
         Ok(())
     }
 
+    /// Sets what a source delivers, in volts rms.
+    ///
+    /// # Errors
+    /// [`NetworkError::UnknownElement`] where there is no such source, [`NetworkError::OutOfRange`].
+    ///
+    /// ```
+    /// use coreproof::pure::installation::{element::Supply, network::Network};
+    /// let mut wiring = Network::new(Supply::Ac { hz: 50.0 })?;
+    /// wiring.source("supply", "l", "n", 230.0, 0.3)?;
+    /// wiring.set_volts("supply", 24.0)?;
+    /// assert!((wiring.voltage("l", "n", 10e6)? - 24.0).abs() < 0.001);
+    /// # Ok::<(), coreproof::pure::installation::error::NetworkError>(())
+    /// ```
+    pub fn set_volts(&mut self, name: &str, volts: f64) -> Result<(), NetworkError> {
+        in_range("voltage", volts, (0.0, VOLTAGE_MAX_VOLTS), "V")?;
+        match &mut self.element(name)?.kind {
+            Kind::Source { volts_rms, .. } => *volts_rms = volts,
+            _ => {
+                return Err(NetworkError::UnknownElement {
+                    element: name.to_owned(),
+                });
+            }
+        }
+        Ok(())
+    }
+
+    /// The resistance of an element as it stands, in ohms; `None` where there is no such element, or it has none.
+    pub fn ohms(&self, name: &str) -> Option<f64> {
+        match self.elements.get(name)?.kind {
+            Kind::Resistor { ohms } => Some(ohms),
+            Kind::Contact { closed_ohms, .. } => Some(closed_ohms),
+            Kind::Source { series_ohms, .. } => Some(series_ohms),
+            Kind::Capacitor { .. } => None,
+        }
+    }
+
+    /// Every element with the points it joins, for whoever solves the network another way.
+    ///
+    /// ```
+    /// use coreproof::pure::installation::{element::{Part, Supply}, network::Network};
+    /// let mut wiring = Network::new(Supply::Dc)?;
+    /// wiring.resistor("core", "a", "b", 0.4)?;
+    /// let found: Vec<_> = wiring.elements().collect();
+    /// assert_eq!(found, [("core", ["a", "b"], Part::Ohms(0.4))]);
+    /// # Ok::<(), coreproof::pure::installation::error::NetworkError>(())
+    /// ```
+    pub fn elements(&self) -> impl Iterator<Item = (&str, [&str; 2], Part)> {
+        let names: BTreeMap<usize, &str> = self
+            .nodes
+            .iter()
+            .map(|(name, number)| (*number, name.as_str()))
+            .collect();
+        self.elements.iter().map(move |(name, element)| {
+            let part = match element.kind {
+                Kind::Resistor { ohms } => Part::Ohms(ohms),
+                Kind::Capacitor { farads } => Part::Farads(farads),
+                Kind::Source { volts_rms, series_ohms } => Part::Source {
+                    volts: volts_rms,
+                    ohms: series_ohms,
+                },
+                Kind::Contact {
+                    closed_ohms,
+                    closed: true,
+                } => Part::Ohms(closed_ohms),
+                Kind::Contact { closed: false, .. } => Part::Open,
+            };
+            (name.as_str(), element.ends.map(|end| names[&end]), part)
+        })
+    }
+
+    /// Whether a point exists.
+    pub fn has_node(&self, node: &str) -> bool {
+        self.nodes.contains_key(node)
+    }
+
     /// Moves the end of an element from one point to another that exists. Two moves swap two cores. Of an element with
     /// both ends at `from_node` one end moves.
     ///
@@ -384,6 +459,7 @@ mod tests {
             |n| n.move_end("core", "c", "a"),
             "element `core` has no end at point `c`",
         );
+        check_refused(|n| n.set_volts("core", 24.0), "no element `core` in the installation");
         check_refused(|n| n.set_contact("core", true), "element `core` is not a contact");
         check_refused(
             |n| n.set_ohms("coupling", 1.0),

@@ -70,7 +70,32 @@ impl Network {
     /// ```
     pub fn voltage(&self, a: &str, b: &str, meter_ohms: f64) -> Result<f64, NetworkError> {
         let (a, b) = (self.index(a)?, self.index(b)?);
-        let meter = Complex::from(checked_ohms(meter_ohms)?.recip());
+        Ok(self.volts_between(a, b, Complex::from(checked_ohms(meter_ohms)?.recip())))
+    }
+
+    /// What stands across an element, in volts rms, with no meter on it.
+    ///
+    /// # Errors
+    /// [`NetworkError::UnknownElement`].
+    ///
+    /// ```
+    /// use coreproof::pure::installation::{element::Supply, network::Network};
+    /// let mut wiring = Network::new(Supply::Ac { hz: 50.0 })?;
+    /// wiring.source("supply", "l", "n", 230.0, 0.3)?;
+    /// wiring.resistor("lead", "l", "m", 100.0)?;
+    /// wiring.resistor("motor", "m", "n", 8000.0)?;
+    /// assert!((wiring.voltage_across("motor")? - 230.0 * 8000.0 / 8100.3).abs() < 0.001);
+    /// # Ok::<(), coreproof::pure::installation::error::NetworkError>(())
+    /// ```
+    pub fn voltage_across(&self, element: &str) -> Result<f64, NetworkError> {
+        let unknown = || NetworkError::UnknownElement {
+            element: element.to_owned(),
+        };
+        let [a, b] = self.elements.get(element).ok_or_else(unknown)?.ends;
+        Ok(self.volts_between(a, b, Complex::from(0.0)))
+    }
+
+    fn volts_between(&self, a: usize, b: usize, meter: Complex<f64>) -> f64 {
         let angular = match self.supply {
             Supply::Ac { hz } => TAU * hz,
             Supply::Dc => 0.0,
@@ -85,7 +110,7 @@ impl Network {
                 volts += (mesh.share(a, back) - mesh.share(b, back)) * volts_rms;
             }
         }
-        Ok(volts.norm())
+        volts.norm()
     }
 
     /// The admittances at `angular` radians a second. The source named `live` stands open behind its series

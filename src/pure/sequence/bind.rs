@@ -52,6 +52,8 @@ pub fn bind(sequence: &Sequence, job: &Job) -> Result<Plan, Vec<Finding>> {
         job: job.clone(),
         steps: binder.steps,
         limitations: binder.limitations,
+        promises: sequence.promises.clone(),
+        exceptions: sequence.exceptions.clone(),
     };
     if binder.problems.is_empty() {
         binder.problems = order::problems(&plan);
@@ -289,6 +291,6 @@ mod tests {
         let job = job::read(&job).unwrap();
         let plan = sequence::bind(&sequence, &job).unwrap();
         let ids: Vec<_> = plan.steps.iter().map(|s| s.id.as_str()).collect();
-        assert_eq!(ids.len(), 72, "{ids:#?}");
+        assert_eq!(ids.len(), 75, "{ids:#?}");
     }
 }

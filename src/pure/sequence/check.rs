@@ -2,6 +2,7 @@
 
 use super::raw::{RawAct, RawSequence, RawStated, RawStep, RawTime, RawWindow};
 use super::say::{PLACEHOLDERS, unknown_placeholder};
+use crate::pure::installation::library;
 use crate::pure::job::Purpose;
 use crate::pure::located::{self, Located, Problem, Text};
 use crate::pure::quantity::Unit;
@@ -15,6 +16,10 @@ pub struct Sequence {
     pub text: Text,
     pub name: String,
     pub title: String,
+    /// Kinds of fault that it promises to find.
+    pub promises: Vec<String>,
+    /// Faults of those kinds that it does not find, with the reason.
+    pub exceptions: Vec<(String, String)>,
     pub(super) steps: Vec<Located<RawStep>>,
 }
 
@@ -34,11 +39,16 @@ pub fn read(text: &Text) -> Result<Sequence, Vec<Problem>> {
         check_step(step, false, &mut names, &mut problems);
     }
     check_since(&raw.steps, &names, &mut problems);
+    check_promises(&raw, &mut problems);
     if problems.is_empty() {
         Ok(Sequence {
             text: text.clone(),
             name: raw.name.value,
             title: raw.title.value,
+            promises: raw.promises.into_iter().map(|kind| kind.value).collect(),
+            exceptions: (raw.exceptions.into_iter())
+                .map(|exception| (exception.fault.value, exception.reason.value))
+                .collect(),
             steps: raw.steps,
         })
     } else {
@@ -199,6 +209,33 @@ fn check_stated(window: &Located<RawWindow>, stated: &RawStated, unit: Unit, pro
         problems.push(Problem::new(&window.span, what).hint("swap `low` and `high`"));
     }
     check_source(&stated.source, problems);
+}
+
+/// A promise is about a kind of fault that is known, an exception about a promise, and it has a reason.
+fn check_promises(raw: &RawSequence, problems: &mut Vec<Problem>) {
+    for kind in &raw.promises {
+        if !library::kinds().any(|known| known == kind.as_str()) {
+            let known: Vec<_> = library::kinds().map(|kind| format!("`{kind}`")).collect();
+            problems.push(
+                Problem::new(&kind.span, format!("no kind of fault is called `{}`", kind.value))
+                    .hint(format!("known are {}", known.join(", "))),
+            );
+        }
+    }
+    for exception in &raw.exceptions {
+        let (fault, reason) = (&exception.fault, &exception.reason);
+        let kind = fault.split(':').next().unwrap_or_default();
+        if !raw.promises.iter().any(|promised| promised.as_str() == kind) {
+            let what = format!("`{}` is excepted from a promise that is not made", fault.value);
+            problems.push(Problem::new(&fault.span, what).hint("promise its kind, or leave the exception out"));
+        }
+        if reason.trim().is_empty() {
+            problems.push(Problem::new(
+                &reason.span,
+                format!("`{}` is excepted without a reason", fault.value),
+            ));
+        }
+    }
 }
 
 /// Every `within` and `after` speaks of a step that stands before it.

@@ -98,6 +98,24 @@ impl Binder<'_> {
                 }
             }
         }
+        // a terminal without a core of this cable can be fed from elsewhere as well
+        let without_core = at.terminals.iter().filter(|terminal| {
+            let reference = matches!(terminal.takes, Purpose::Earth | Purpose::Neutral);
+            let has_core = job.cores.iter().any(|core| core.terminal(end) == terminal.name);
+            !reference && !has_core && line.as_ref().is_none_or(|(_, line)| *line != terminal.name)
+        });
+        for terminal in without_core {
+            let there = point(&(terminal.takes, terminal.name.clone()));
+            for (word, reference) in [("earth", Some(&earth)), ("neutral", neutral.as_ref())] {
+                if let Some(reference) = reference {
+                    pairs.push((
+                        format!("terminal-{}-{word}", terminal.name),
+                        point(reference),
+                        there.clone(),
+                    ));
+                }
+            }
+        }
         for (name, first, second) in pairs {
             let words = [first.words(job), second.words(job)];
             let extra = [

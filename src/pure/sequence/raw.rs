@@ -13,7 +13,22 @@ pub struct RawSequence {
     pub format: Located<String>,
     pub name: Located<String>,
     pub title: Located<String>,
+    /// Kinds of fault of which the sequence lets none through.
+    #[serde(default)]
+    pub promises: Vec<Located<String>>,
+    /// Promised faults that it lets through all the same.
+    #[serde(default)]
+    pub exceptions: Vec<RawException>,
     pub steps: Vec<Located<RawStep>>,
+}
+
+/// A fault of a promised kind that no step can show, and why.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields, rename = "Exception")]
+pub struct RawException {
+    /// As `rehearse --fault` takes it; cores and terminals by what they carry, in braces.
+    pub fault: Located<String>,
+    pub reason: Located<String>,
 }
 
 /// What a step tells hands to do; the core of `LinkToEarth` and `RemoveLink` is that of the enclosing `EachCore`.

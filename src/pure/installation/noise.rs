@@ -5,11 +5,11 @@
 /// The generator SplitMix64 (Steele, Lea and Flood, Fast Splittable Pseudorandom Number Generators, 2014): good enough
 /// for flicker, of no use for secrets.
 #[derive(Debug, Clone)]
-pub(super) struct Noise(u64);
+pub struct Noise(u64);
 
 impl Noise {
     /// Begins at a seed.
-    pub(super) fn new(seed: u64) -> Noise {
+    pub fn new(seed: u64) -> Noise {
         Noise(seed)
     }
 
@@ -22,7 +22,7 @@ impl Noise {
     }
 
     /// The next number from -1 up to but not including 1, each as likely as any other.
-    pub(super) fn even(&mut self) -> f64 {
+    pub fn even(&mut self) -> f64 {
         // the upper 53 bits fit a float exactly
         let unit = (self.next() >> 11) as f64 / (1u64 << 53) as f64;
         2.0 * unit - 1.0

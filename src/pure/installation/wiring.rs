@@ -6,11 +6,9 @@
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
-use super::error::RehearsalError;
-use super::noise::Noise;
-use crate::pure::installation::element::Supply;
-use crate::pure::installation::error::NetworkError;
-use crate::pure::installation::network::Network;
+use super::element::Supply;
+use super::error::{InstallationError, NetworkError};
+use super::network::Network;
 use crate::pure::job::{Core, End, Job, Purpose};
 
 /// Real conductors lie a few per cent below the greatest resistances of the tables (common practice).
@@ -40,10 +38,14 @@ pub(super) const EARTH: &str = "origin earth";
 pub(super) const KNOWN: [&str; 2] = ["known line", "known neutral"];
 /// Where the live cores are joined.
 pub(super) const JOINT: &str = "joint";
+/// The call of another zone, which is off.
+pub(super) const OTHER_ZONE: &str = "call of another zone";
 /// The poles of the isolator; a fused connection unit switches both.
 pub(super) const ISOLATOR: [&str; 2] = ["isolator line", "isolator neutral"];
 /// From the isolator to the neutral terminal at the near end.
 pub(super) const NEUTRAL_FEED: &str = "neutral feed";
+/// From the isolator to the line terminal at the near end.
+pub(super) const LINE_FEED: &str = "line feed";
 /// The thermostat's contact, with the lead inside it that leads there.
 pub(super) const THERMOSTAT: &str = "thermostat contact";
 pub(super) const THERMOSTAT_LEAD: &str = "thermostat lead";
@@ -51,6 +53,9 @@ pub(super) const THERMOSTAT_LEAD: &str = "thermostat lead";
 pub(super) const MOTOR: &str = "valve motor";
 pub(super) const END_SWITCH: &str = "end switch contact";
 pub(super) const END_SWITCH_LEAD: &str = "end switch lead";
+/// Behind those leads.
+const INSIDE_THERMOSTAT: &str = "inside the thermostat";
+const INSIDE_VALVE: &str = "inside the valve";
 
 /// The end of a core.
 pub(super) fn core_point(core: &str, end: End) -> String {
@@ -84,9 +89,9 @@ pub(super) fn purpose_point(job: &Job, purpose: Purpose, end: End) -> Option<Str
         .map(|terminal| terminal_point(&terminal.name, end))
 }
 
-/// Puts a core into its terminal.
-pub(super) fn fit_core(network: &mut Network, core: &Core, end: End) -> Result<(), NetworkError> {
-    let terminal = terminal_point(core.terminal(end), end);
+/// Puts a core into a terminal.
+pub(super) fn fit_core(network: &mut Network, core: &Core, terminal: &str, end: End) -> Result<(), NetworkError> {
+    let terminal = terminal_point(terminal, end);
     network.link(
         &clamp(&core.name, end),
         &core_point(&core.name, end),
@@ -96,14 +101,14 @@ pub(super) fn fit_core(network: &mut Network, core: &Core, end: End) -> Result<(
 }
 
 /// A figure of the job as a float.
-pub(super) fn float(value: Decimal) -> f64 {
+pub fn float(value: Decimal) -> f64 {
     value.to_f64().expect("every decimal has a nearest float")
 }
 
-/// The wiring as it was found: connected, switched on, satisfied, sound.
-pub(super) fn network(job: &Job, seed: u64) -> Result<Network, RehearsalError> {
-    let mut noise = Noise::new(seed);
-    let wiring = |error: NetworkError| RehearsalError::Wiring { why: error.to_string() };
+/// The wiring as it was found: connected, switched on, satisfied, sound. `even` gives numbers from -1 to 1, by which cores
+/// and supplies differ from their middle values.
+pub(super) fn network(job: &Job, mut even: impl FnMut() -> f64) -> Result<Network, InstallationError> {
+    let wiring = |error: NetworkError| InstallationError::Wiring { why: error.to_string() };
     let hz = float(job.supply.frequency.value());
     let mut network = Network::new(Supply::Ac { hz }).map_err(wiring)?;
     for end in End::BOTH {
@@ -112,8 +117,9 @@ pub(super) fn network(job: &Job, seed: u64) -> Result<Network, RehearsalError> {
         }
     }
     network.node(JOINT);
-    add_cable(&mut network, job, &mut noise)?;
-    add_supply(&mut network, job, &mut noise).map_err(wiring)?;
+    network.node(OTHER_ZONE);
+    add_cable(&mut network, job, &mut even)?;
+    add_supply(&mut network, job, &mut even).map_err(wiring)?;
     add_loads(&mut network, job).map_err(wiring)?;
     Ok(network)
 }
@@ -125,20 +131,20 @@ pub(super) fn metres(job: &Job) -> f64 {
         .map_or(UNKNOWN_LENGTH_METRES, |length| float(length.value()))
 }
 
-fn add_cable(network: &mut Network, job: &Job, noise: &mut Noise) -> Result<(), RehearsalError> {
-    let no_row = |why: String| RehearsalError::Wiring { why };
-    let wiring = |error: NetworkError| RehearsalError::Wiring { why: error.to_string() };
+fn add_cable(network: &mut Network, job: &Job, even: &mut impl FnMut() -> f64) -> Result<(), InstallationError> {
+    let no_row = |why: String| InstallationError::Wiring { why };
+    let wiring = |error: NetworkError| InstallationError::Wiring { why: error.to_string() };
     let metres = metres(job);
     let (factor, _) = job.temperature_factor().map_err(no_row)?;
     for core in &job.cores {
         let maximum = float(job.conductor_row(core).map_err(no_row)?.value.value() * factor) * metres;
-        let ohms = maximum * SHARE_OF_MAXIMUM * (1.0 + CORE_SPREAD * noise.even());
+        let ohms = maximum * SHARE_OF_MAXIMUM * (1.0 + CORE_SPREAD * even());
         for end in End::BOTH {
             let (from, to) = (core_point(&core.name, end), middle(&core.name));
             network
                 .resistor(&half(&core.name, end), &from, &to, ohms / 2.0)
                 .map_err(wiring)?;
-            fit_core(network, core, end).map_err(wiring)?;
+            fit_core(network, core, core.terminal(end), end).map_err(wiring)?;
         }
     }
     for (i, a) in job.cores.iter().enumerate() {
@@ -159,9 +165,9 @@ fn add_cable(network: &mut Network, job: &Job, noise: &mut Noise) -> Result<(), 
     Ok(())
 }
 
-fn add_supply(network: &mut Network, job: &Job, noise: &mut Noise) -> Result<(), NetworkError> {
+fn add_supply(network: &mut Network, job: &Job, even: &mut impl FnMut() -> f64) -> Result<(), NetworkError> {
     let nominal = float(job.supply.nominal.value());
-    let mut volts = || nominal * (1.0 + SUPPLY_SPREAD * noise.even());
+    let mut volts = || nominal * (1.0 + SUPPLY_SPREAD * even());
     network.source("supply", ORIGIN[0], ORIGIN[1], volts(), SUPPLY_OHMS)?;
     network.source("known source", KNOWN[0], KNOWN[1], volts(), SUPPLY_OHMS)?;
     network.resistor("earthing", ORIGIN[1], EARTH, NEUTRAL_TO_EARTH_OHMS)?;
@@ -171,7 +177,7 @@ fn add_supply(network: &mut Network, job: &Job, noise: &mut Noise) -> Result<(),
         network.set_contact(ISOLATOR[pole], true)?;
     }
     let feeds = [
-        ("line feed", Purpose::PermanentLive, fed(0)),
+        (LINE_FEED, Purpose::PermanentLive, fed(0)),
         (NEUTRAL_FEED, Purpose::Neutral, fed(1)),
         ("earth feed", Purpose::Earth, EARTH.to_owned()),
     ];
@@ -188,13 +194,26 @@ fn fed(pole: usize) -> String {
     format!("behind {}", ISOLATOR[pole])
 }
 
+/// Between what the thermostat's contact lies: the permanent and the switched live, or the two volt-free terminals.
+pub(super) fn thermostat(job: &Job) -> Option<[String; 2]> {
+    let point = |purpose| purpose_point(job, purpose, End::Far);
+    if let (Some(live), Some(call)) = (point(Purpose::PermanentLive), point(Purpose::SwitchedLive)) {
+        return Some([live, call]);
+    }
+    let volt_free: Vec<_> = (job.far.terminals.iter())
+        .filter(|terminal| terminal.takes == Purpose::VoltFree)
+        .map(|terminal| terminal_point(&terminal.name, End::Far))
+        .collect();
+    <[String; 2]>::try_from(volt_free).ok()
+}
+
 /// Whatever hangs on the terminals, as far as the two ends have terminals for it.
 fn add_loads(network: &mut Network, job: &Job) -> Result<(), NetworkError> {
     let point = |purpose, end| purpose_point(job, purpose, end);
     let (live, switched) = (Purpose::PermanentLive, Purpose::SwitchedLive);
-    if let (Some(live), Some(call)) = (point(live, End::Far), point(switched, End::Far)) {
-        network.resistor(THERMOSTAT_LEAD, &live, "inside the thermostat", 0.0)?;
-        network.contact(THERMOSTAT, "inside the thermostat", &call)?;
+    if let Some([from, to]) = thermostat(job) {
+        network.resistor(THERMOSTAT_LEAD, &from, INSIDE_THERMOSTAT, 0.0)?;
+        network.contact(THERMOSTAT, INSIDE_THERMOSTAT, &to)?;
     }
     let Some(neutral) = point(Purpose::Neutral, End::Near) else {
         return Ok(());
@@ -205,8 +224,8 @@ fn add_loads(network: &mut Network, job: &Job) -> Result<(), NetworkError> {
         network.resistor(MOTOR, &call, &neutral, ohms)?;
     }
     if let (Some(live), Some(boiler)) = (point(live, End::Near), point(Purpose::EndSwitch, End::Near)) {
-        network.resistor(END_SWITCH_LEAD, &live, "inside the valve", 0.0)?;
-        network.contact(END_SWITCH, "inside the valve", &boiler)?;
+        network.resistor(END_SWITCH_LEAD, &live, INSIDE_VALVE, 0.0)?;
+        network.contact(END_SWITCH, INSIDE_VALVE, &boiler)?;
         network.resistor(
             "boiler input",
             &boiler,

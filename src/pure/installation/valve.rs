@@ -6,14 +6,16 @@ use crate::pure::job::Circuit;
 
 use super::wiring::float;
 
+/// The word for a valve that is open.
+pub(super) const OPEN: &str = "open";
+
 /// The valve, from shut (0) to open (1).
 #[derive(Debug, Clone)]
 pub(super) struct Valve {
     position: f64,
     opens_seconds: f64,
     closes_seconds: f64,
-    /// It does not move.
-    pub(super) stuck: bool,
+    stuck: bool,
 }
 
 impl Valve {
@@ -25,6 +27,12 @@ impl Valve {
             closes_seconds: float(circuit.valve_closes.value()),
             stuck: false,
         }
+    }
+
+    /// Keeps the valve where it is put: open or shut.
+    pub(super) fn stick(&mut self, open: bool) {
+        self.stuck = true;
+        self.position = f64::from(u8::from(open));
     }
 
     /// Travels for so many seconds; the end switch's new position where it arrived at an end: closed at open.
@@ -52,7 +60,7 @@ impl Valve {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::rehearsal::trial::job;
+    use crate::pure::installation::sample::job;
 
     #[test]
     fn the_end_switch_changes_at_the_ends() {
@@ -71,7 +79,7 @@ mod tests {
         for (n, (driven, seconds, expected)) in cases.into_iter().enumerate() {
             assert_eq!(valve.travel(driven, seconds), expected, "{n}");
         }
-        valve.stuck = true;
+        valve.stick(false);
         assert_eq!(valve.travel(true, 60.0), None);
     }
 }

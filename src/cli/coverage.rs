@@ -1,0 +1,139 @@
+//! `coverage`: which step catches which fault, and which faults nothing catches.
+
+use std::path::Path;
+
+use serde_json::json;
+
+use super::error::{FOUND, Failure, PASSED};
+use super::out::say;
+use super::tables::table;
+use super::{files, records};
+use crate::pure::coverage::error::CoverageError;
+use crate::pure::coverage::{Coverage, Row, svg};
+use crate::terminal::plain::clean;
+
+/// Steps named in one line before the rest is counted.
+const NAMED_MAX: usize = 3;
+
+impl From<CoverageError> for Failure {
+    fn from(error: CoverageError) -> Failure {
+        let failure = Failure::refused(error.to_string());
+        match error.hint() {
+            Some(hint) => failure.hint(hint),
+            None => failure,
+        }
+    }
+}
+
+/// Tries the faults and shows what came of them; 1 when a promised fault escapes.
+pub fn coverage(
+    sequence: &Path,
+    job: &Path,
+    pairs: bool,
+    as_json: bool,
+    picture: Option<&Path>,
+) -> Result<u8, Failure> {
+    let plan = files::plan(&files::text(sequence)?, &files::text(job)?)?;
+    let coverage = Coverage::of(&plan, pairs)?;
+    if let Some(path) = picture {
+        records::write_new(path, svg(&coverage).as_bytes())?;
+    }
+    if as_json {
+        print_json(&coverage);
+    } else {
+        print(&coverage);
+    }
+    let kept = coverage.broken_promises().next().is_none();
+    Ok(if kept { PASSED } else { FOUND })
+}
+
+fn print_json(coverage: &Coverage) {
+    let name = |step: &usize| coverage.steps[*step].as_str();
+    let rows: Vec<_> = coverage
+        .rows
+        .iter()
+        .map(|row| {
+            json!({
+                "fault": row.fault, "words": row.words, "caught_by": row.caught.iter().map(name).collect::<Vec<_>>(),
+                "because": row.because, "excepted": row.excepted,
+            })
+        })
+        .collect();
+    let names = |rows: &mut dyn Iterator<Item = &Row>| rows.map(|row| row.fault.clone()).collect::<Vec<_>>();
+    let value = json!({
+        "title": coverage.title, "place": coverage.place, "promises": coverage.promises, "faults": rows,
+        "escapes": names(&mut coverage.escapes()),
+        "broken_promises": names(&mut coverage.broken_promises()),
+        "needless_exceptions": names(&mut coverage.needless_exceptions()),
+        "steps_without_a_catch_of_their_own": coverage.without_a_catch_of_their_own().iter().map(name).collect::<Vec<_>>(),
+    });
+    say!("{}", serde_json::to_string_pretty(&value).expect("plain data"));
+}
+
+fn print(coverage: &Coverage) {
+    say!("{}: {}\n", clean(&coverage.title), clean(&coverage.place));
+    let rows: Vec<Vec<String>> = coverage
+        .rows
+        .iter()
+        .map(|row| vec![row.fault.clone(), caught_by(coverage, row), row.because.clone()])
+        .collect();
+    say!("{}\n", table(&["fault", "caught by", "because"], &rows));
+    let escapes: Vec<&Row> = coverage.escapes().collect();
+    say!(
+        "{} of {} faults are caught. What a step passes with a mark counts as not caught.",
+        coverage.rows.len() - escapes.len(),
+        coverage.rows.len()
+    );
+    for row in &escapes {
+        say!(
+            "  nothing catches `{}` ({}): {}",
+            clean(&row.fault),
+            clean(&row.words),
+            clean(&row.because)
+        );
+        if let Some(reason) = &row.excepted {
+            say!("    excepted by the sequence: {}", clean(reason));
+        }
+    }
+    for row in coverage.needless_exceptions() {
+        say!("  `{}` is excepted and is caught all the same", clean(&row.fault));
+    }
+    let broken = coverage.broken_promises().count();
+    if coverage.promises.is_empty() {
+        say!("The sequence promises nothing (`promises`).");
+    } else if broken == 0 {
+        say!(
+            "The sequence keeps its promises: none of {} kinds of fault escapes.",
+            coverage.promises.len()
+        );
+    } else {
+        say!("The sequence BREAKS its promises: {broken} escape.");
+    }
+    let without = coverage.without_a_catch_of_their_own();
+    let (some, none): (Vec<usize>, Vec<usize>) = without.iter().partition(|step| 0 < coverage.worth(**step).1);
+    let names = |steps: &[usize]| -> String {
+        let names: Vec<_> = steps.iter().map(|step| coverage.steps[*step].as_str()).collect();
+        clean(&names.join(", "))
+    };
+    if !some.is_empty() {
+        say!("\nSteps that catch nothing that another does not: {}", names(&some));
+    }
+    if !none.is_empty() {
+        say!("\nSteps that catch none of these faults: {}", names(&none));
+    }
+    if !without.is_empty() {
+        say!(
+            "\nThat alone is no reason to leave one out: it may keep hands from harm before another step would tell, or\nprove what these faults do not try."
+        );
+    }
+}
+
+fn caught_by(coverage: &Coverage, row: &Row) -> String {
+    let names: Vec<&str> = row.caught.iter().map(|step| coverage.steps[*step].as_str()).collect();
+    match names.as_slice() {
+        [] => "NOTHING".into(),
+        [first] => (*first).into(),
+        [first, rest @ ..] if rest.len() < NAMED_MAX => format!("{first}; also {}", rest.join(", ")),
+        [first, rest @ ..] => format!("{first}; also {} and {} more", rest[0], rest.len() - 1),
+    }
+}

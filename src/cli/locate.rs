@@ -1,0 +1,108 @@
+//! `locate`: where a fault must be, from a record or from readings that are typed.
+
+use std::path::{Path, PathBuf};
+
+use super::error::{FOUND, Failure, PASSED};
+use super::home::Home;
+use super::out::say;
+use super::{files, rehearse};
+use crate::archive::Archive;
+use crate::journal;
+use crate::pure::diagnosis::{self, Observed, TypedError};
+use crate::pure::event::Event;
+use crate::pure::plan::Plan;
+use crate::pure::record::Run;
+use crate::terminal::input;
+use crate::terminal::plain::clean;
+
+/// What was asked for on the command line.
+#[derive(Debug)]
+pub struct Asked {
+    pub record: Option<String>,
+    pub readings: Option<PathBuf>,
+    pub sequence: Option<PathBuf>,
+    pub job: Option<PathBuf>,
+    pub at_most: usize,
+    pub json: bool,
+}
+
+impl From<TypedError> for Failure {
+    fn from(error: TypedError) -> Failure {
+        let failure = Failure::refused(error.to_string());
+        match error.hint() {
+            Some(hint) => failure.hint(hint),
+            None => failure,
+        }
+    }
+}
+
+/// Locates; 0 where nothing need be wrong.
+pub async fn locate(asked: &Asked) -> Result<u8, Failure> {
+    let observed = observed(asked).await?;
+    if observed.list.is_empty() {
+        return Err(Failure::refused("there is no reading or answer to go by").hint("give a record with readings"));
+    }
+    let located = diagnosis::locate(&observed, asked.at_most)?;
+    if asked.json {
+        say!("{}", serde_json::to_string_pretty(&located).expect("plain data"));
+    } else {
+        for line in located.text().lines() {
+            say!("{}", clean(line));
+        }
+    }
+    let sound = located.diagnoses.iter().any(|diagnosis| diagnosis.faults.is_empty());
+    Ok(if sound { PASSED } else { FOUND })
+}
+
+async fn observed(asked: &Asked) -> Result<Observed, Failure> {
+    if let Some(record) = &asked.record {
+        return Ok(Observed::of(&run(record)?));
+    }
+    let plan = rehearse::plan(asked.sequence.as_deref(), asked.job.as_deref())?;
+    let text = match &asked.readings {
+        Some(path) => files::text(path)?.text,
+        None => typed(&plan).await?,
+    };
+    Ok(Observed::typed(plan, &text)?)
+}
+
+/// The run that a file or a stored record holds. A journal that is not closed serves as well: it is read, not believed.
+fn run(record: &str) -> Result<Run, Failure> {
+    let bytes = if Path::new(record).is_file() {
+        std::fs::read(record).map_err(|error| Failure::refused(format!("`{record}` cannot be read: {error}")))?
+    } else {
+        Archive::open(&Home::open()?.archive())?.get(record)?.record
+    };
+    let lines = journal::parse::<Event>(&bytes)?;
+    let refused = |why: String| Failure::refused(format!("`{record}` is no record: {why}"));
+    let (first, rest) = lines.split_first().ok_or_else(|| refused("it is empty".into()))?;
+    let Event::Opened(opened) = &first.event else {
+        return Err(refused("it does not begin with `opened`".into()));
+    };
+    let mut run = Run::open((**opened).clone(), first.at).map_err(Failure::findings)?;
+    for line in rest {
+        run.apply(line.at, &line.event).map_err(refused)?;
+    }
+    Ok(run)
+}
+
+/// Reads lines until an empty one; what is wrong with a line is said at once, and the line is left out.
+async fn typed(plan: &Plan) -> Result<String, Failure> {
+    say!("Type what was seen, a line each: the step, a colon, the reading. An empty line ends it.");
+    say!("  continuity/grey: OL");
+    let mut lines = input::lines();
+    let mut text = String::new();
+    while let Some(line) = lines.recv().await.filter(|line| !line.trim().is_empty()) {
+        let longer = format!("{text}{line}\n");
+        match Observed::typed(plan.clone(), &longer) {
+            Ok(_) => text = longer,
+            Err(error) => {
+                say!("{}", clean(&error.to_string()));
+                if let Some(hint) = error.hint() {
+                    say!(" next: {}", clean(&hint));
+                }
+            }
+        }
+    }
+    Ok(text)
+}

@@ -1,0 +1,13 @@
+//! What must be wrong: the smallest sets of faults that agree with everything that was seen, and what to measure next.
+
+pub mod consistency;
+pub mod entropy;
+mod located;
+mod measurements;
+mod observed;
+#[cfg(test)]
+mod polybox;
+mod theory;
+
+pub use located::{Diagnosis, Located, Next, locate};
+pub use observed::{Observation, Observed, Seen, TypedError};

@@ -1,0 +1,119 @@
+//! The simulated meter without a terminal: the same bytes, cut, decoded and settled by the same code, in one thread.
+//!
+//! The rule inside: only the pseudo-terminal is left out. A walk of hours takes as long as its computing.
+
+use jiff::Timestamp;
+use tokio::sync::mpsc::UnboundedReceiver;
+
+use super::clock::SimClock;
+use super::display::Display;
+use super::error::RehearsalError;
+use super::meter::{Panel, Port, check_profile, frame_now};
+use crate::meter::decode::{Decoded, decode};
+use crate::meter::frame::{Framer, Piece};
+use crate::meter::profile::Profile;
+use crate::meter::settle::{Motion, Settling};
+use crate::pure::engine::{Engine, Heard, Output};
+use crate::pure::event::Event;
+use crate::pure::job::instrument::Instrument;
+use crate::pure::people::{Clock, Engineer};
+use crate::pure::reading::Reading;
+
+/// A simulated meter whose bytes are handed over.
+pub struct DirectMeter {
+    profile: Profile,
+    port: Port,
+    clock: SimClock,
+    framer: Framer,
+}
+
+impl DirectMeter {
+    /// A meter that is off.
+    ///
+    /// # Errors
+    /// [`RehearsalError::ProfileDoesNotFit`] where the profile cannot say what the instrument shows.
+    pub fn new(
+        profile: &Profile,
+        instrument: &Instrument,
+        clock: &SimClock,
+        seed: u64,
+    ) -> Result<DirectMeter, RehearsalError> {
+        let display = Display::new(instrument, seed);
+        check_profile(profile, instrument, &display)?;
+        Ok(DirectMeter {
+            profile: profile.clone(),
+            port: Port::new(&instrument.name, Panel::new(display)),
+            clock: clock.clone(),
+            framer: Framer::new(&profile.frame, false),
+        })
+    }
+
+    /// Its dial, for whoever walks.
+    pub fn port(&self) -> Port {
+        self.port.clone()
+    }
+
+    /// The next frame as a reading; `None` while the dial is off or where a frame means nothing.
+    fn next(&mut self) -> Option<Reading> {
+        let bytes = frame_now(&self.profile, self.port.panel(), &self.clock)?;
+        self.framer.push(&bytes);
+        match self.framer.poll()? {
+            Piece::Frame { bytes, .. } => match decode(&self.profile, &bytes) {
+                Decoded::Reading(reading) => Some(reading),
+                Decoded::NotUnderstood(_) | Decoded::Refused(_) => None,
+            },
+            Piece::Dropped(_) | Piece::Unconfirmed => None,
+        }
+    }
+}
+
+/// Walks to the end. `record` is given every event with its time before the engine hears of it.
+///
+/// # Panics
+/// When the engineer stops answering while nothing comes from a meter, which a scripted one never does.
+pub fn walk_direct(
+    engine: &mut Engine,
+    engineer: &mut dyn Engineer,
+    clock: &SimClock,
+    mut meter: Option<&mut DirectMeter>,
+    lines: &mut UnboundedReceiver<String>,
+    mut record: impl FnMut(&Event, Timestamp),
+) {
+    let (mut settling, mut watched) = (Settling::new(None), engine.watch_number());
+    loop {
+        while let Some(output) = engine.poll_output() {
+            match output {
+                Output::Show(show) => engineer.show(&show),
+                Output::Record(event) => {
+                    let now = clock.now();
+                    record(&event, now);
+                    engine.handle_recorded(&event, now);
+                }
+            }
+        }
+        if engine.is_finished() {
+            return;
+        }
+        if watched != engine.watch_number() {
+            (settling, watched) = (Settling::new(None), engine.watch_number());
+        }
+        if let Ok(line) = lines.try_recv() {
+            engine.handle_line(&line, clock.now());
+            continue;
+        }
+        let meter = meter.as_mut().expect("without a meter every answer is typed");
+        let reading = meter.next();
+        clock.frame_read();
+        let now = clock.now();
+        if let Some(reading) = reading {
+            let motion = settling.push_reading(now.as_millisecond() as f64 / 1000.0, &reading);
+            let heard = Heard::Reading {
+                reading,
+                settled: motion == Motion::Settled,
+                state: String::new(),
+            };
+            engine.handle_heard(heard, now);
+        }
+        engine.handle_tick(now);
+    }
+}
