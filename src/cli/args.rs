@@ -282,6 +282,17 @@ pub enum MeterCommand {
     /// Live readings, their rate, and whether they stand still. Ctrl-C ends it.
     #[command(after_help = PORTS)]
     Watch(Watch),
+    /// Learn a meter that no profile describes: make it show a few values and type what its display says.
+    Teach {
+        /// Serial port that the meter sends to.
+        port: String,
+        /// The profile file to write.
+        #[arg(long, value_name = "FILE")]
+        out: PathBuf,
+        /// Listen at this speed only; may be given again.
+        #[arg(long, value_name = "BAUD")]
+        speed: Vec<u32>,
+    },
 }
 
 /// What `meter watch` takes.

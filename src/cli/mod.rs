@@ -28,6 +28,7 @@ mod run;
 mod seal;
 mod start;
 mod tables;
+mod teach;
 mod verify;
 
 pub use start::start;

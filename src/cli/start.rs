@@ -6,7 +6,7 @@ use super::args::{Args, Command, KeyCommand, MeterCommand, RecordsCommand};
 use super::error::{Failure, REFUSED};
 use super::{
     audit, certificate, check, coverage, identify, key, limits, locate, locate_distance, meter_list, meter_watch, plan,
-    records, rehearse, resume, run, verify,
+    records, rehearse, resume, run, teach, verify,
 };
 
 /// Runs the command that the arguments name and returns the exit code.
@@ -138,6 +138,17 @@ fn command(args: Args) -> Result<u8, Failure> {
         Command::Meter {
             command: MeterCommand::Watch(watching),
         } => runtime()?.block_on(meter_watch::watch(&watching, args.plain)),
+        Command::Meter {
+            command: MeterCommand::Teach { port, out, speed },
+        } => {
+            let asked = teach::Asked {
+                port,
+                out,
+                speeds: speed,
+                listen: teach::LISTEN,
+            };
+            runtime()?.block_on(teach::teach(&asked, &mut crate::terminal::input::lines()))
+        }
         Command::Key {
             command: KeyCommand::New { name },
         } => runtime()?.block_on(key::new(&name)),

@@ -61,5 +61,7 @@ mod link;
 
 pub mod source;
 
+pub mod teach;
+
 #[cfg(test)]
 mod fuzz;

@@ -1,0 +1,328 @@
+//! `meter teach`: an unknown meter on a serial port, an engineer who types what its display shows, and a profile at last.
+//!
+//! The rule inside: what is taken for a display is what was heard before it was typed; nothing is written until every
+//! explanation that is left reads the same, and an existing file is never written over.
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use tokio::io::AsyncReadExt;
+use tokio::sync::mpsc::UnboundedReceiver;
+use tokio::time::{Instant, timeout_at};
+
+use super::error::{Failure, PASSED};
+use super::out::say;
+use crate::meter::port::{Opener, Port, PortError};
+use crate::meter::profile::Line;
+use crate::meter::serial::SerialPath;
+use crate::meter::teach::display::Display;
+use crate::meter::teach::learner::{DISPLAYS_MAX, Learner, Learnt, Progress, TeachError};
+use crate::meter::teach::listen::{Choice, SPEEDS, choose, plain_line};
+
+/// Levels of Data Terminal Ready and Request To Send that are tried: many optical cables are fed from one or both.
+const LEVELS: [(bool, bool); 3] = [(true, false), (true, true), (false, true)];
+
+/// What was asked for on the command line.
+#[derive(Debug, Clone)]
+pub struct Asked {
+    /// Path of the serial port.
+    pub port: String,
+    /// The profile file to be written; it must not exist.
+    pub out: PathBuf,
+    /// Speeds to listen at, in bits a second; empty for the usual ones.
+    pub speeds: Vec<u32>,
+    /// How long to listen at each speed, and how long a display must have stood before it is typed.
+    pub listen: Duration,
+}
+
+/// How long to listen where nothing else is said: three frames and a half at one a second.
+pub const LISTEN: Duration = Duration::from_millis(3500);
+
+impl From<TeachError> for Failure {
+    fn from(error: TeachError) -> Failure {
+        let failure = Failure::refused(error.to_string());
+        match error.hint() {
+            Some(hint) => failure.hint(hint),
+            None => failure,
+        }
+    }
+}
+
+/// Learns the meter on a port. Each line is a display as typed, `skip` where the wished one cannot be shown, or empty to
+/// end; the end of the lines ends as well.
+pub async fn teach(asked: &Asked, lines: &mut UnboundedReceiver<String>) -> Result<u8, Failure> {
+    let name = name_of(&asked.out)?;
+    say!(
+        "Listening on {}; let the meter send, and leave its display as it is.",
+        asked.port
+    );
+    let choice = listen(asked).await?;
+    say!("Heard: {}.", choice.why);
+    let mut port = SerialPath::new(&asked.port, &choice.line).open().await?;
+    let mut learner = Learner::new();
+    let mut skipped = 0;
+    loop {
+        let wishes = learner.wishes();
+        match wishes.get(skipped) {
+            Some(wish) => say!("Make the meter show {wish}. When it stands still, type what it shows, or `skip`:"),
+            None => say!("Type one more display, or press Enter to write the profile:"),
+        }
+        let (line, heard) = wait(asked, port.as_mut(), lines).await?;
+        match line.as_deref().map(str::trim) {
+            None | Some("") => break,
+            Some("skip") if skipped < wishes.len() => skipped += 1,
+            Some("skip") => break,
+            Some(typed) => match take(&mut learner, typed, &heard) {
+                Ok(progress) => {
+                    skipped = 0;
+                    report(&progress, learner.displays().len());
+                }
+                Err(failure) => say!("{} - {}", failure.message, failure.hint.unwrap_or_default()),
+            },
+        }
+    }
+    let learnt = learner.finish(&name, &choice.line, choice.proved)?;
+    write(&asked.out, &learnt)?;
+    for remark in &learnt.remarks {
+        say!("{remark}");
+    }
+    say!("Written: {}", asked.out.display());
+    Ok(PASSED)
+}
+
+fn take(learner: &mut Learner, typed: &str, heard: &[u8]) -> Result<Progress, Failure> {
+    let display = Display::parse(typed).map_err(|error| {
+        let failure = Failure::refused(error.to_string());
+        failure.hint(error.hint().unwrap_or_default())
+    })?;
+    Ok(learner.show(display, heard)?)
+}
+
+fn report(progress: &Progress, displays: usize) {
+    say!("{}: {}.", displays, progress.certainty);
+    if let Some(differ) = &progress.differ {
+        if DISPLAYS_MAX <= displays {
+            say!("Ambiguous: {differ}.");
+        } else {
+            say!("Not settled: {differ}.");
+        }
+    }
+    for open in &progress.open {
+        say!("Open: {open}.");
+    }
+}
+
+/// The name of the profile, from the name of its file.
+fn name_of(out: &Path) -> Result<String, Failure> {
+    if out.exists() {
+        return Err(Failure::refused(format!("`{}` is there already", out.display())).hint("name a file that is not"));
+    }
+    let stem = out
+        .file_stem()
+        .map(|stem| stem.to_string_lossy().to_ascii_lowercase())
+        .unwrap_or_default();
+    let plain = |c: char| {
+        if c.is_ascii_lowercase() || c.is_ascii_digit() {
+            c
+        } else {
+            '-'
+        }
+    };
+    let words: String = stem.chars().map(plain).collect();
+    let name = words
+        .split('-')
+        .filter(|word| !word.is_empty())
+        .collect::<Vec<_>>()
+        .join("-");
+    if name.is_empty() || 64 < name.len() {
+        return Err(
+            Failure::refused(format!("`{}` gives no name for a profile", out.display()))
+                .hint("name the file in lower-case words and digits joined by hyphens, for example bench-meter.ron"),
+        );
+    }
+    Ok(name)
+}
+
+/// Listens at each speed until something is heard, with each level of the modem lines where nothing is.
+async fn listen(asked: &Asked) -> Result<Choice, Failure> {
+    let speeds = if asked.speeds.is_empty() {
+        &SPEEDS[..]
+    } else {
+        &asked.speeds
+    };
+    for (dtr, rts) in LEVELS {
+        let mut heard: Vec<(Line, Vec<u8>)> = Vec::new();
+        for speed in speeds {
+            let line = plain_line(*speed, dtr, rts);
+            let mut port = SerialPath::new(&asked.port, &line).open().await?;
+            let mut bytes = Vec::new();
+            let end = Instant::now() + asked.listen;
+            while let Some(some) = read(asked, port.as_mut(), end).await? {
+                bytes.extend(some);
+            }
+            heard.push((line, bytes));
+        }
+        if heard.iter().all(|(_, bytes)| bytes.is_empty()) {
+            continue;
+        }
+        return choose(&heard).ok_or_else(|| {
+            Failure::equipment(format!("the bytes on `{}` have no structure at any speed", asked.port))
+                .hint("leave the display still while the program listens, and check that the cable is the meter's own")
+        });
+    }
+    Err(Failure::equipment(format!("nothing is heard on `{}`", asked.port))
+        .hint("switch the meter on and its sending, often a key that is held while switching on, and try again"))
+}
+
+/// Some bytes; `None` when the time is over.
+async fn read(asked: &Asked, port: &mut dyn Port, end: Instant) -> Result<Option<Vec<u8>>, Failure> {
+    let mut buffer = [0; 1024];
+    match timeout_at(end, port.read(&mut buffer)).await {
+        Err(_) => Ok(None),
+        Ok(Ok(count)) if 0 < count => Ok(Some(buffer[..count].to_vec())),
+        Ok(_) => Err(PortError::Lost {
+            path: asked.port.clone(),
+        }
+        .into()),
+    }
+}
+
+/// The next line that is typed, and what was heard while the display stood before it.
+async fn wait(
+    asked: &Asked,
+    port: &mut dyn Port,
+    lines: &mut UnboundedReceiver<String>,
+) -> Result<(Option<String>, Vec<u8>), Failure> {
+    let mut heard: Vec<(Instant, Vec<u8>)> = Vec::new();
+    loop {
+        // a wake-up now and then keeps the window short while nothing comes
+        let end = Instant::now() + Duration::from_secs(1);
+        tokio::select! {
+            biased;
+            line = lines.recv() => {
+                let from = Instant::now().checked_sub(asked.listen);
+                let recent = heard.into_iter().filter(|(at, _)| from.is_none_or(|from| from <= *at));
+                return Ok((line, recent.flat_map(|(_, bytes)| bytes).collect()));
+            }
+            some = read(asked, port, end) => {
+                let now = Instant::now();
+                heard.extend(some?.map(|bytes| (now, bytes)));
+                heard.retain(|(at, _)| now.duration_since(*at) <= asked.listen);
+            }
+        }
+    }
+}
+
+fn write(out: &Path, learnt: &Learnt) -> Result<(), Failure> {
+    let made = std::fs::OpenOptions::new().write(true).create_new(true).open(out);
+    made.and_then(|mut file| {
+        file.write_all(learnt.profile.text.as_bytes())?;
+        file.sync_all()
+    })
+    .map_err(|error| {
+        Failure::equipment(format!("`{}` cannot be written: {error}", out.display()))
+            .hint("name another file, or make room")
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::meter::profile::Profile;
+    use std::sync::{Arc, Mutex};
+    use tokio::io::AsyncWriteExt;
+    use tokio::sync::mpsc::unbounded_channel;
+    use tokio_serial::{SerialPort, SerialStream};
+
+    /// A meter on a pseudo-terminal that sends its line again and again; an engineer who changes it and types.
+    async fn taught(displays: &[(&str, &str)]) -> (Result<u8, Failure>, Option<String>) {
+        let (mut end, slave) = SerialStream::pair().unwrap();
+        let port = slave.name().unwrap();
+        let folder = tempfile::tempdir().unwrap();
+        let asked = Asked {
+            port,
+            out: folder.path().join("Bench meter.ron"),
+            speeds: vec![9600, 2400],
+            listen: Duration::from_millis(200),
+        };
+        let shown = Arc::new(Mutex::new(
+            displays.first().map_or(String::new(), |one| one.0.to_owned()),
+        ));
+        let sent = Arc::clone(&shown);
+        let meter = tokio::spawn(async move {
+            loop {
+                let line = sent.lock().unwrap().clone();
+                let _ = AsyncWriteExt::write_all(&mut end, line.as_bytes()).await;
+                tokio::time::sleep(Duration::from_millis(10)).await;
+            }
+        });
+        let (send, mut lines) = unbounded_channel();
+        let typed: Vec<(String, String)> = displays
+            .iter()
+            .map(|(a, b)| ((*a).to_owned(), (*b).to_owned()))
+            .collect();
+        let engineer = tokio::spawn(async move {
+            tokio::time::sleep(Duration::from_millis(500)).await;
+            for (line, display) in typed {
+                *shown.lock().unwrap() = line;
+                tokio::time::sleep(Duration::from_millis(450)).await;
+                send.send(display).unwrap();
+            }
+        });
+        let result = teach(&asked, &mut lines).await;
+        meter.abort();
+        engineer.abort();
+        drop(slave);
+        (result, std::fs::read_to_string(&asked.out).ok())
+    }
+
+    #[tokio::test]
+    async fn a_meter_on_a_pseudo_terminal_is_taught_and_its_speed_is_not_proved() {
+        let (result, text) = taught(&[
+            ("DC 12.34 V\r\n", "12.34 V dc"),
+            ("DC -56.78 V\r\n", "-56.78 V dc"),
+            ("R 9.012 kOhm\r\n", "9.012 kohm"),
+            ("R OF MOhm\r\n", "OL Mohm"),
+            ("AC 230.1 V\r\n", "230.1 V ac"),
+            ("AC 230.1 V\r\n", ""),
+        ])
+        .await;
+        assert_eq!(result.unwrap(), PASSED);
+        let profile = Profile::read(&text.unwrap()).unwrap();
+        assert_eq!((profile.name.as_str(), profile.line.baud), ("bench-meter", 9600));
+        assert!(
+            profile
+                .text
+                .contains("// The speed of 9600 bits a second is not proved.\n")
+        );
+    }
+
+    #[tokio::test]
+    async fn a_silent_port_names_the_next_act() {
+        let (result, text) = taught(&[("", "")]).await;
+        let failure = result.unwrap_err();
+        assert!(
+            failure.message.starts_with("nothing is heard on `/dev/"),
+            "{}",
+            failure.message
+        );
+        assert_eq!(
+            failure.hint.as_deref(),
+            Some("switch the meter on and its sending, often a key that is held while switching on, and try again")
+        );
+        assert_eq!(text, None);
+    }
+
+    #[test]
+    fn a_file_name_becomes_a_profile_name_or_is_refused() {
+        for (out, expected) in [
+            ("Bench Meter_2.ron", "bench-meter-2"),
+            ("--.ron", "`--.ron` gives no name for a profile"),
+            ("Cargo.toml", "`Cargo.toml` is there already"),
+        ] {
+            let found = name_of(Path::new(out)).unwrap_or_else(|failure| failure.message);
+            assert_eq!(found, expected);
+        }
+    }
+}
