@@ -25,6 +25,7 @@ pub fn opened(job: &str, rehearsal: Option<Rehearsal>) -> Run {
         run: "019abf6e-7a10-7c3e-9d52-5a17b20c44ef".parse().expect("a run's name"),
         rehearsal,
         edition: "2018+A2:2022".into(),
+        caveat: String::new(),
         sequence: carried("stat-cable.ron", SEQUENCE),
         job: carried("saltmarsh.ron", job),
         profiles: Vec::new(),

@@ -40,6 +40,7 @@ pub fn opened(plan: &Plan, profiles: Vec<Carried>, rehearsal: Option<Rehearsal>)
         run: uuid::Uuid::now_v7(),
         rehearsal,
         edition: plan.job.limits.edition.clone(),
+        caveat: plan.job.limits.caveat.clone(),
         sequence: carried(&plan.sequence),
         job: carried(&plan.job.text),
         profiles,

@@ -43,6 +43,8 @@ pub struct Opened {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rehearsal: Option<Rehearsal>,
     pub edition: String,
+    /// What must be said of those limits, in words: whose values judge, and which tables were not seen.
+    pub caveat: String,
     pub sequence: Carried,
     pub job: Carried,
     pub profiles: Vec<Carried>,

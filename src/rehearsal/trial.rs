@@ -108,6 +108,7 @@ impl Trial {
                 seed: self.seed,
             }),
             edition: "2018+A2:2022".into(),
+            caveat: String::new(),
             sequence: carried("stat-cable.ron", SEQUENCE),
             job: carried("saltmarsh.ron", &self.job),
             profiles: Vec::new(),

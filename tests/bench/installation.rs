@@ -236,6 +236,7 @@ fn opened(seed: u64) -> Opened {
         run: uuid::Uuid::nil(),
         rehearsal: Some(Rehearsal { fault: None, seed }),
         edition: "2018+A2:2022".into(),
+        caveat: String::new(),
         sequence: carried("stat-cable.ron", SEQUENCE),
         job: carried("saltmarsh.ron", JOB),
         profiles: Vec::new(),

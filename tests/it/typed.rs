@@ -43,6 +43,11 @@ fn a_typed_run_is_sealed_listed_shown_exported_and_audited() {
         world.run(&["records", "export", &run, "-o", out]).status.code(),
         Some(0)
     );
+    let signed = std::fs::read_to_string(format!("{out}/record.jsonl")).unwrap();
+    assert!(
+        signed.lines().next().unwrap().contains("its tables were not seen"),
+        "the signed bytes say whose values judge"
+    );
     let verified = world.run(&["verify", &format!("{out}/record.jsonl")]);
     assert_eq!(verified.status.code(), Some(0), "{}", text(&verified.stderr));
     assert!(

@@ -42,6 +42,7 @@ fn opened() -> Opened {
         run: uuid::Uuid::nil(),
         rehearsal: None,
         edition: "2018+A2:2022".into(),
+        caveat: String::new(),
         sequence: carried("stat-cable.ron", include_str!("../../sequences/stat-cable.ron")),
         job: carried("saltmarsh.ron", include_str!("../../fixtures/saltmarsh.ron")),
         profiles: Vec::new(),

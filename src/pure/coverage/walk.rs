@@ -77,6 +77,7 @@ fn opened(plan: &Plan) -> Opened {
         run: uuid::Uuid::nil(),
         rehearsal: None,
         edition: plan.job.limits.edition.clone(),
+        caveat: String::new(),
         sequence: carried(&plan.sequence),
         job: carried(&plan.job.text),
         profiles: Vec::new(),
