@@ -237,3 +237,23 @@ fn a_missing_file_is_refused() {
         text(&output.stderr)
     );
 }
+
+#[test]
+fn a_tester_not_fit_for_building_wiring_is_refused_for_live_tests() {
+    let world = World::new();
+    let job = std::fs::read_to_string(repo(JOB)).unwrap();
+    for (marked, fits) in [
+        ("CAT III 300 V", true),
+        ("CAT IV 600 V", true),
+        ("CAT II 300 V", false),
+        ("CAT III 150 V", false),
+        ("III", false),
+    ] {
+        let path = world.path("category.ron");
+        std::fs::write(&path, job.replace("CAT III 300 V", marked)).unwrap();
+        let output = world.run(&["check", SEQUENCE, path.to_str().unwrap()]);
+        assert_eq!(output.status.code(), Some(if fits { 0 } else { 2 }), "{marked}");
+        let said = format!("`tester` is marked `{marked}`, which does not fit a live test at 230 V");
+        assert_eq!(text(&output.stderr).contains(&said), !fits, "{}", text(&output.stderr));
+    }
+}

@@ -51,8 +51,9 @@ impl Prompt {
     /// The answers that are understood, in words.
     pub fn answers(&self) -> String {
         match &self.ask {
+            Ask::Done { word: "done" } => "`done` or `d` when it is done, `no` when it cannot be".into(),
             Ask::Done { word } => format!("`{word}` when it is done, `no` when it cannot be"),
-            Ask::Indicator => "`lit` or `dark`, `no` when it cannot be tested".into(),
+            Ask::Indicator => "`lit` or `dark` (`l`, `d`), `no` when it cannot be tested".into(),
             Ask::Purpose { .. } => format!("{}; `no` when the core is not connected", numbered_purposes()),
             Ask::Reading { function, from_meter } => {
                 let meter = if *from_meter {

@@ -4,6 +4,7 @@
 //! indicative; a multimeter never proves dead. Whatever reads has an accuracy: the maker's figure, or the operating
 //! uncertainty that its standard allows; without either it is refused.
 
+use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
 use crate::pure::calc::accuracy::Accuracy;
@@ -142,6 +143,17 @@ fn used(instrument: &Instrument, ability: &Ability, function: Function, limits: 
         input,
         known: known.ok().flatten().expect("checked: whatever reads has an accuracy"),
         indicative: None,
+    }
+}
+
+/// Whether an overvoltage category as marked, such as `CAT III 300 V`, fits a building's wiring of this voltage to earth.
+///
+/// CAT III is the building installation, CAT IV its origin (GS38, 4th edition, paragraph 9; IEC 61010-1).
+pub fn fits_building_wiring(category: &str, volts: Decimal) -> bool {
+    let words: Vec<&str> = category.split_whitespace().collect();
+    match words.as_slice() {
+        ["CAT", "III" | "IV", figure, "V"] => figure.parse::<Decimal>().is_ok_and(|marked| volts <= marked),
+        _ => false,
     }
 }
 

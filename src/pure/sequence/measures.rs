@@ -3,7 +3,7 @@
 use super::bind::Binder;
 use super::raw::{Between, RawTime, RawWindow};
 use super::windows;
-use crate::pure::job::instrument::{Use, choose, choose_low_input};
+use crate::pure::job::instrument::{Use, choose, choose_low_input, fits_building_wiring};
 use crate::pure::job::{Core, End};
 use crate::pure::limits::{Basis, Table};
 use crate::pure::located::{Located, Problem};
@@ -243,6 +243,21 @@ impl<'a> Binder<'a> {
             }
             other => other,
         };
+        let nominal = &self.job.supply.nominal;
+        let marked = self.job.instruments.iter().find(|i| i.name == used.instrument);
+        if let Some(instrument) = marked
+            && parts.stage == Stage::Live
+            && !self.job.is_extra_low_voltage()
+            && !fits_building_wiring(&instrument.category, nominal.value())
+        {
+            let what = format!(
+                "`{}` is marked `{}`, which does not fit a live test at {nominal}",
+                instrument.name, instrument.category
+            );
+            let hint =
+                "a building's wiring needs CAT III or CAT IV at its voltage or more (GS38), written `CAT III 300 V`";
+            self.problem(parts.at, what, Some(hint.into()));
+        }
         let is_null = parts.probes.first == Point::Tip;
         if is_null {
             // measuring one's own leads is no test of the wiring
