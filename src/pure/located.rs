@@ -93,6 +93,12 @@ impl Text {
     }
 }
 
+/// Characters that change a line without being seen in it: controls, and marks of direction and joining.
+pub fn is_unseen(c: char) -> bool {
+    c.is_control()
+        || matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}')
+}
+
 struct Context {
     base: usize,
     len: usize,

@@ -7,6 +7,7 @@ use std::io::Write;
 use std::time::{Duration, Instant};
 
 use crate::pure::engine::{Prompt, Show};
+use crate::pure::located::is_unseen;
 use crate::pure::people::Engineer;
 use crate::pure::window::Outcome;
 
@@ -28,9 +29,7 @@ pub struct Plain<W: Write> {
 
 /// Text from files and persons without control characters and marks that do not show.
 pub fn clean(text: &str) -> String {
-    let unseen =
-        |c: char| matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}');
-    text.chars().filter(|c| !c.is_control() && !unseen(*c)).collect()
+    text.chars().filter(|c| !is_unseen(*c)).collect()
 }
 
 impl<W: Write> Plain<W> {

@@ -102,12 +102,6 @@ pub(super) struct Check {
     pub(super) problems: Vec<Problem>,
 }
 
-/// Characters that change a line without being seen in it: controls, and marks of direction and joining.
-fn is_unseen(c: char) -> bool {
-    c.is_control()
-        || matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}')
-}
-
 impl Check {
     pub(super) fn say(&mut self, problem: Problem) {
         self.problems.push(problem);
@@ -138,7 +132,7 @@ impl Check {
     pub(super) fn name(&mut self, name: &Located<String>, of: &str) {
         if name.trim().is_empty() {
             self.say(Problem::new(&name.span, format!("{of} has no name")));
-        } else if name.chars().any(is_unseen)
+        } else if name.chars().any(located::is_unseen)
             || name.contains(['{', '}', '/'])
             || name.trim() != name.value
             || 60 < name.chars().count()
