@@ -107,6 +107,7 @@ fn opened() -> Opened {
         edition: "2018+A2:2022".into(),
         caveat: String::new(),
         sequence: carried("stat-cable.ron", include_str!("../sequences/stat-cable.ron")),
+        parts: Vec::new(),
         job: carried("saltmarsh.ron", include_str!("../fixtures/saltmarsh.ron")),
         profiles: Vec::new(),
         departures: Vec::new(),

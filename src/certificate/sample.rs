@@ -27,6 +27,7 @@ pub fn opened(job: &str, rehearsal: Option<Rehearsal>) -> Run {
         edition: "2018+A2:2022".into(),
         caveat: String::new(),
         sequence: carried("stat-cable.ron", SEQUENCE),
+        parts: Vec::new(),
         job: carried("saltmarsh.ron", job),
         profiles: Vec::new(),
         departures: Vec::new(),

@@ -87,6 +87,8 @@ fn row(run: &Run, index: usize, sources: &mut Sources) -> StepRow {
     let verdict = run.verdict(index);
     let (must, basis, by) = match &step.kind {
         Kind::Do | Kind::Gate => ("done".into(), Vec::new(), None),
+        Kind::Look(look) => (look.expected.join(", "), Vec::new(), None),
+        Kind::Note { .. } => ("written down".into(), Vec::new(), None),
         Kind::Indicator { lit, .. } => {
             let must = if *lit { "lit" } else { "dark" };
             (must.into(), Vec::new(), indicator_mark(run))
@@ -208,6 +210,14 @@ fn said(answer: &Answer) -> String {
         Answer::Lit => "lit".into(),
         Answer::Dark => "dark".into(),
         Answer::For(purpose) => format!("for {}", purpose.words()),
+        Answer::Saw(words) if words.is_empty() => "nothing".into(),
+        Answer::Saw(words) => words.join(", "),
+        Answer::Found(text) => format!("found: {text}"),
+        Answer::Note { text, photograph } => match photograph {
+            Some(there) => format!("{text} (photograph {}, SHA-256 {})", there.file, there.sha256),
+            None => text.clone(),
+        },
+        Answer::NotNeeded => "not needed".into(),
     }
 }
 

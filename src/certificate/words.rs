@@ -7,7 +7,7 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
 use crate::pure::job::{End, Job};
-use crate::pure::plan::{Act, Kind, Point, Probes, Step};
+use crate::pure::plan::{Act, Kind, Point, Probes, Step, Subject};
 use crate::pure::quantity::{Amount, Unit, parse_unit};
 
 /// An amount with typographic unit symbols: `0.42 Ω`, `1.0 mm²`, `15 °C`.
@@ -104,6 +104,9 @@ pub fn what(step: &Step, job: &Job) -> String {
         Kind::Measure(m) if m.is_null => format!("{}, the leads alone, tip to tip", m.used.function.dial()),
         Kind::Measure(m) => format!("{} between {}", m.used.function.dial(), between(&m.probes)),
         Kind::Gate => "every step before this one has passed in this run".into(),
+        Kind::Look(look) => looked_at(&look.subject, job),
+        Kind::Note { photograph: true } => "note with a photograph".into(),
+        Kind::Note { photograph: false } => "note".into(),
     }
 }
 
@@ -113,7 +116,7 @@ fn between(probes: &Probes, job: &Job) -> String {
     let end = |point: &Point| match point {
         Point::Core { end, .. } | Point::Terminal { end, .. } => Some(*end),
         Point::JoinedCores => Some(End::Near),
-        Point::KnownSource | Point::Tip => None,
+        Point::KnownSource | Point::Tip | Point::KnownEarth => None,
     };
     match (end(&probes.first), end(&probes.second)) {
         (Some(one), Some(other)) if one == other => {
@@ -122,6 +125,21 @@ fn between(probes: &Probes, job: &Job) -> String {
             format!("{} and {},{place}", bare(&first), bare(&second))
         }
         _ => format!("{first} and {second}"),
+    }
+}
+
+fn looked_at(subject: &Subject, job: &Job) -> String {
+    match subject {
+        Subject::Tug { core, end } => format!("core {core} tugged at the {}", job.end(*end).name),
+        Subject::Identity { core } => format!("which core at the {} is {core}", job.near.name),
+        Subject::Polarity { core, end } => format!("what core {core} goes to at the {}", job.end(*end).name),
+        Subject::Plate(end) => format!("the maker's plate at the {}", job.end(*end).name),
+        Subject::Lever(motor) => format!("the lever of {motor}"),
+        Subject::Pin(motor) => format!("the pin of {motor}"),
+        Subject::Load(load) => format!("whether {load} runs"),
+        Subject::Warmth(motor) => format!("whether warmth arrives behind {motor}"),
+        Subject::Moved => "which actuators and flow meters have moved".into(),
+        Subject::Thing(thing) => thing.clone(),
     }
 }
 
@@ -144,8 +162,10 @@ fn done(act: &Act, job: &Job) -> String {
         Act::Discharge => "every core discharged to earth by the tester".into(),
         Act::Connect { core, end } => format!("core {core} connected at the {}", job.end(*end).name),
         Act::Energise => "covers on, nobody at open terminals, switched on".into(),
-        Act::Call => "thermostat turned up until it called".into(),
-        Act::Satisfy => "thermostat turned down until it no longer called, every other call off".into(),
+        Act::Call(control) => format!("{control} set until it called"),
+        Act::Satisfy(control) => format!("{control} set until it no longer called"),
+        Act::EveryCallOff => "every call off".into(),
+        Act::ResetDevice => "the residual-current device switched on again".into(),
         Act::MakeSafe => "made safe".into(),
     }
 }

@@ -35,7 +35,7 @@ pub fn check(paths: &[PathBuf]) -> Result<u8, Failure> {
     sound.extend(
         sequences
             .iter()
-            .map(|s| format!("{}: sequence `{}`, {}", s.text.name, s.name, s.title)),
+            .map(|s| format!("{}: sequence `{}`, {}", s.texts[0].name, s.name, s.title)),
     );
     sound.extend(
         jobs.iter()
@@ -46,7 +46,7 @@ pub fn check(paths: &[PathBuf]) -> Result<u8, Failure> {
             match sequence::bind(sequence, job) {
                 Ok(plan) => sound.push(format!(
                     "{} with {}: {} steps, in an order that proves dead first",
-                    sequence.text.name,
+                    sequence.texts[0].name,
                     job.text.name,
                     plan.steps.len()
                 )),

@@ -67,6 +67,9 @@ fn print_plan(plan: &Plan, worked: &[Worked]) {
                 String::new(),
                 Vec::new(),
             ),
+            Kind::Look(look) if look.expected.is_empty() => ("nothing".to_owned(), String::new(), Vec::new()),
+            Kind::Look(look) => (look.expected.join(", "), String::new(), Vec::new()),
+            Kind::Note { .. } => ("written down".to_owned(), String::new(), Vec::new()),
             Kind::Gate => ("everything before has passed".to_owned(), String::new(), Vec::new()),
             Kind::Measure(m) => measure(m),
         };

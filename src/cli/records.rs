@@ -196,7 +196,7 @@ pub fn other_edition(prefix: &str, edition: &str, as_json: bool) -> Result<u8, F
     let entry = Archive::open(&Home::open()?.archive())?.get(prefix)?;
     let run = run_of(&entry)?;
     let other_job = job::read_by(&run.plan.job.text, Some(edition)).map_err(|p| refused_by(edition, &p[0].what))?;
-    let read = sequence::read(&run.plan.sequence).map_err(|p| refused_by(edition, &p[0].what))?;
+    let read = sequence::read(&run.plan.texts).map_err(|f| refused_by(edition, &f[0].problem.what))?;
     let plan = sequence::bind(&read, &other_job).map_err(|f| refused_by(edition, &f[0].problem.what))?;
     let other = run.judged_by(plan);
     let differing: Vec<usize> = (0..run.steps.len())

@@ -34,6 +34,11 @@ pub fn opened(plan: &Plan, profiles: Vec<Carried>, rehearsal: Option<Rehearsal>)
         name: name(&text.name),
         text: text.text.clone(),
     };
+    // a part is known by the name under which it is included
+    let as_named = |text: &crate::pure::located::Text| Carried {
+        name: text.name.clone(),
+        text: text.text.clone(),
+    };
     Opened {
         format: FORMAT.into(),
         program: PROGRAM.into(),
@@ -41,7 +46,8 @@ pub fn opened(plan: &Plan, profiles: Vec<Carried>, rehearsal: Option<Rehearsal>)
         rehearsal,
         edition: plan.job.limits.edition.clone(),
         caveat: plan.job.limits.caveat.clone(),
-        sequence: carried(&plan.sequence),
+        sequence: carried(&plan.texts[0]),
+        parts: plan.texts[1..].iter().map(as_named).collect(),
         job: carried(&plan.job.text),
         profiles,
         departures: Vec::new(),

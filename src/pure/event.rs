@@ -46,6 +46,9 @@ pub struct Opened {
     /// What must be said of those limits, in words: whose values judge, and which tables were not seen.
     pub caveat: String,
     pub sequence: Carried,
+    /// The parts that the sequence includes.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub parts: Vec<Carried>,
     pub job: Carried,
     pub profiles: Vec<Carried>,
     /// What stood at the other end of the meter's cable: a serial port, a network address, a capture.
@@ -67,6 +70,27 @@ pub enum Answer {
     Dark,
     /// What the terminal is for by its marking.
     For(Purpose),
+    /// What was seen, in the words of the step.
+    Saw(Vec<String>),
+    /// What was found and has no word in the step.
+    Found(String),
+    /// A line of text, and a photograph's file by its name and SHA-256.
+    Note {
+        text: String,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        photograph: Option<Photograph>,
+    },
+    /// The condition of the step does not hold.
+    NotNeeded,
+}
+
+/// A photograph's file, bound in by its hash.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Photograph {
+    pub file: String,
+    /// SHA-256 of its bytes, in hexadecimal.
+    pub sha256: String,
 }
 
 /// Which cores a repair, or whatever happened during a break, touched.

@@ -17,28 +17,37 @@ use super::window::Window;
 /// The stages of a proof, in the only order they may be walked.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, serde::Deserialize)]
 pub enum Stage {
+    /// Looking and reading as the place was found, before anything is switched off.
+    Survey,
     Isolate,
     Disconnect,
     Test,
     Connect,
     Live,
+    /// Labels, and what the user is shown.
+    HandOver,
 }
 
 impl Stage {
     /// The heading of the stage.
     pub fn words(self) -> &'static str {
         match self {
+            Stage::Survey => "as found",
             Stage::Isolate => "isolate and prove dead",
             Stage::Disconnect => "disconnect",
             Stage::Test => "dead tests",
             Stage::Connect => "connect",
             Stage::Live => "live tests",
+            Stage::HandOver => "hand over",
         }
     }
 
     /// The caution shown with every step of the stage.
     pub fn caution(self) -> &'static str {
         match self {
+            Stage::Survey => {
+                "LIVE, and as somebody else left it. Competent, licensed persons only; GS38 probes, touch nothing else. Local codes come first."
+            }
             Stage::Isolate => {
                 "Treat every conductor as live until it is proved dead. Two-pole voltage indicator only. Local codes come first."
             }
@@ -49,6 +58,9 @@ impl Stage {
             Stage::Connect => "Still isolated: lock on, key with you. A colour is never proof of what a core is.",
             Stage::Live => {
                 "LIVE. Competent, licensed persons only; GS38 probes, one hand where you can, nobody else at open terminals."
+            }
+            Stage::HandOver => {
+                "Covers on before anybody is shown anything. The supply is on: what is covered stays covered."
             }
         }
     }
@@ -71,6 +83,8 @@ pub enum Point {
     KnownSource,
     /// One tip of the instrument's own leads, for measuring the leads.
     Tip,
+    /// The main earthing terminal, by a long lead, where an end has no earth of its own.
+    KnownEarth,
 }
 
 impl Point {
@@ -82,6 +96,7 @@ impl Point {
             Point::JoinedCores => format!("the joined cores at the {}", job.near.name),
             Point::KnownSource => job.supply.known_source.clone(),
             Point::Tip => "the other tip".into(),
+            Point::KnownEarth => "the main earthing terminal, by a long lead".into(),
         }
     }
 }
@@ -114,9 +129,14 @@ pub enum Act {
         end: End,
     },
     Energise,
-    Call,
-    /// The call ended, every other call off.
-    Satisfy,
+    /// A control of the job is set so that it calls.
+    Call(String),
+    /// A control of the job is set so that it does not call.
+    Satisfy(String),
+    /// No control calls.
+    EveryCallOff,
+    /// The residual-current device, which a test has tripped, is switched on again.
+    ResetDevice,
     MakeSafe,
 }
 
@@ -165,11 +185,53 @@ pub struct Measure {
     pub input_max: Option<(Amount, Basis)>,
 }
 
+/// What eyes or fingers find something out about; a model of the wiring can answer for each.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+pub enum Subject {
+    /// How a core sits in its clamp when it is tugged: `holds` or `moves`.
+    Tug { core: String, end: End },
+    /// Which core of the near end is the one linked at the far end.
+    Identity { core: String },
+    /// What the terminal is for into which a core goes.
+    Polarity { core: String, end: End },
+    /// What an end of the control pair is by its maker's plate: `mains`, `extra-low voltage` or `volt-free`.
+    Plate(End),
+    /// The manual lever of a motor's actuator: `slack` when the valve is open, `firm` when it is shut.
+    Lever(String),
+    /// The pin or cap of an actuator: `up` when it is open, `down` when it is shut.
+    Pin(String),
+    /// A load: `runs` or `still`.
+    Load(String),
+    /// What a motor's valve feeds: `warm` or `cold`.
+    Warmth(String),
+    /// Which of all actuators and flow meters have moved.
+    Moved,
+    /// Anything else that is looked at.
+    Thing(String),
+}
+
+/// Something that is looked at and answered in words.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Look {
+    pub subject: Subject,
+    /// The words there are to answer with.
+    pub words: Vec<String>,
+    /// What a sound installation answers: one word, or for [`Subject::Moved`] all those that move and no others.
+    pub expected: Vec<String>,
+    pub timing: Timing,
+}
+
 /// What is asked at a step.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub enum Kind {
     /// An act is done and said to be done.
     Do,
+    /// Something is looked at.
+    Look(Box<Look>),
+    /// A line of text, with a photograph's file bound in by its hash where one is taken.
+    Note {
+        photograph: bool,
+    },
     /// The indicator is lit or dark between two points.
     Indicator {
         probes: Probes,
@@ -187,12 +249,50 @@ pub enum Kind {
     Gate,
 }
 
+/// What an earlier step must have come to for a later one to be done.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub enum Came {
+    Passed,
+    Failed,
+    /// This word was answered.
+    Saw(String),
+}
+
+/// A step is done only if an earlier one came to this, or if `not`, only if it did not.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Condition {
+    pub step: String,
+    pub came: Came,
+    pub not: bool,
+}
+
+/// What may follow a step that did not pass; abandoning is always open.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub enum Then {
+    /// The step is done again.
+    Again,
+    /// A repair is recorded, and the walk goes back to the step it names, or else to this one.
+    Repair(Option<String>),
+    /// The step stays as it is, with a reason.
+    Leave,
+    /// Where the fault must be is shown.
+    Locate,
+}
+
+impl Then {
+    /// What may follow where a sequence says nothing.
+    pub fn usual() -> Vec<Then> {
+        vec![Then::Again, Then::Repair(None), Then::Leave, Then::Locate]
+    }
+}
+
 /// One concrete step.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Step {
     /// Unique, made of the sequence's name for it and what it is about: `continuity/brown`.
     pub id: String,
-    /// Line of the sequence file it comes from.
+    /// The file it comes from, by its place among the sequence's texts, and its line there.
+    pub text: usize,
     pub line: usize,
     pub stage: Stage,
     pub say: String,
@@ -201,6 +301,9 @@ pub struct Step {
     pub kind: Kind,
     /// Cores whose repair voids this step's result.
     pub cores: Vec<String>,
+    /// It is done only if all of these hold.
+    pub only_if: Vec<Condition>,
+    pub after_failure: Vec<Then>,
 }
 
 /// A sequence bound to a job.
@@ -208,7 +311,8 @@ pub struct Step {
 pub struct Plan {
     pub name: String,
     pub title: String,
-    pub sequence: Text,
+    /// The sequence's file first, then the parts that it includes.
+    pub texts: Vec<Text>,
     pub job: Job,
     pub steps: Vec<Step>,
     /// What the plan cannot show and why, in words; printed on the certificate.
@@ -216,6 +320,17 @@ pub struct Plan {
     /// Kinds of fault that the sequence promises to find, and the faults it excepts with the reason.
     pub promises: Vec<String>,
     pub exceptions: Vec<(String, String)>,
+}
+
+impl Step {
+    /// When what is read or seen counts; `None` for steps of which time asks nothing.
+    pub fn timing(&self) -> Option<&Timing> {
+        match &self.kind {
+            Kind::Measure(measure) => Some(&measure.timing),
+            Kind::Look(look) => Some(&look.timing),
+            _ => None,
+        }
+    }
 }
 
 impl Plan {
@@ -229,11 +344,13 @@ impl Stage {
     /// The caution in a few words, repeated with every step; the whole of it stands at the head of the stage.
     pub fn caution_short(self) -> &'static str {
         match self {
+            Stage::Survey => "LIVE as found: licensed persons, GS38 probes, touch nothing else",
             Stage::Isolate => "live until proved dead; two-pole indicator only",
             Stage::Disconnect => "lock on, key with you; if you left, prove dead again",
             Stage::Test => "test voltage on the cores: nobody touches them",
             Stage::Connect => "lock on; a colour is never proof",
             Stage::Live => "LIVE: licensed persons, GS38 probes, nobody else near",
+            Stage::HandOver => "covers on; the supply is on",
         }
     }
 }

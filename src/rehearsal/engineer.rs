@@ -13,7 +13,7 @@ use super::meter::Port;
 use crate::pure::engine::{Ask, Prompt, Show};
 use crate::pure::job::{End, Job};
 use crate::pure::people::Engineer;
-use crate::pure::plan::{Act, Probes};
+use crate::pure::plan::{Act, Look, Probes};
 use crate::pure::quantity::Shown;
 use crate::pure::reading::Function;
 
@@ -55,6 +55,11 @@ enum Doing {
     Touching {
         frames: u32,
         said_on: bool,
+    },
+    /// Something is looked at; so many times it was answered.
+    Looking {
+        look: Look,
+        times: u32,
     },
     /// A reading was read off and typed so many times.
     Typing {
@@ -139,6 +144,14 @@ impl Scripted {
                 let probes = prompt.probes.clone().expect("a reading is taken between two points");
                 self.reading(prompt, *function, *from_meter, probes);
             }
+            Ask::Look { look } => {
+                self.doing = Doing::Looking {
+                    look: look.clone(),
+                    times: 0,
+                };
+                self.look();
+            }
+            Ask::Note { .. } => self.say("rehearsed"),
             Ask::Decision | Ask::Blocked { .. } => self.say("abandon"),
             Ask::Text => self.say(self.reason.clone()),
             Ask::Touched => self.say("none"),
@@ -220,6 +233,21 @@ impl Scripted {
         self.say(typed(&face.expect("the dial was turned before")));
     }
 
+    /// Looks after a while, and says what is seen.
+    fn look(&mut self) {
+        let Doing::Looking { look, times } = self.doing.clone() else {
+            return;
+        };
+        self.clock.advance(WATCH_MS);
+        let seen = self.clock.with_world(|world, _| world.sees(&look));
+        self.doing = Doing::Looking { look, times: times + 1 };
+        self.say(if seen.is_empty() {
+            "none".to_owned()
+        } else {
+            seen.join(", ")
+        });
+    }
+
     fn live(&mut self) {
         match self.doing.clone() {
             Doing::Lifting { probes, frames: 0 } => {
@@ -248,7 +276,7 @@ impl Scripted {
                     self.say_on();
                 }
             }
-            Doing::Nothing | Doing::Typing { .. } => {}
+            Doing::Nothing | Doing::Typing { .. } | Doing::Looking { .. } => {}
         }
     }
 
@@ -267,13 +295,14 @@ impl Scripted {
     fn notice(&mut self, text: &str) {
         match self.doing.clone() {
             Doing::Typing { instrument, times } => {
-                let not_yet = ["too early", "the valve may still be travelling"];
-                if not_yet.iter().any(|words| text.starts_with(words)) && times < PATIENCE_LINES {
+                if is_not_yet(text) && times < PATIENCE_LINES {
                     self.type_reading(instrument, times + 1);
                 } else {
                     self.give_up(&format!("a typed reading was not taken: {text}"));
                 }
             }
+            Doing::Looking { times, .. } if is_not_yet(text) && times < PATIENCE_LINES => self.look(),
+            Doing::Looking { .. } => self.give_up(&format!("what was seen was not taken: {text}")),
             // trouble with the meter counts against the same patience
             Doing::Touching { .. } => self.live(),
             Doing::Nothing | Doing::Lifting { .. } => {}
@@ -291,6 +320,16 @@ impl Engineer for Scripted {
             Show::Stage(_) | Show::Danger(_) | Show::Taken { .. } | Show::Verdict { .. } | Show::Finished { .. } => {}
         }
     }
+}
+
+/// Whether the walk says that the time of an answer has not come.
+fn is_not_yet(notice: &str) -> bool {
+    let not_yet = [
+        "too early",
+        "the valve may still be travelling",
+        "it may still be on its way",
+    ];
+    not_yet.iter().any(|words| notice.starts_with(words))
 }
 
 /// What the display says, as it is typed.

@@ -110,6 +110,7 @@ impl Trial {
             edition: "2018+A2:2022".into(),
             caveat: String::new(),
             sequence: carried("stat-cable.ron", SEQUENCE),
+            parts: Vec::new(),
             job: carried("saltmarsh.ron", &self.job),
             profiles: Vec::new(),
             departures: Vec::new(),

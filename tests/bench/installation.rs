@@ -65,7 +65,7 @@ fn plan(job: &Job) -> Plan {
         name: "sequence".into(),
         text: SEQUENCE.into(),
     };
-    let sequence = sequence::read(&text).unwrap_or_else(|problems| panic!("{problems:?}"));
+    let sequence = sequence::read(std::slice::from_ref(&text)).unwrap_or_else(|problems| panic!("{problems:?}"));
     sequence::bind(&sequence, job).unwrap_or_else(|findings| panic!("{findings:?}"))
 }
 
@@ -238,6 +238,7 @@ fn opened(seed: u64) -> Opened {
         edition: "2018+A2:2022".into(),
         caveat: String::new(),
         sequence: carried("stat-cable.ron", SEQUENCE),
+        parts: Vec::new(),
         job: carried("saltmarsh.ron", JOB),
         profiles: Vec::new(),
         port: None,

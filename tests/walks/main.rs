@@ -44,6 +44,7 @@ fn opened() -> Opened {
         edition: "2018+A2:2022".into(),
         caveat: String::new(),
         sequence: carried("stat-cable.ron", include_str!("../../sequences/stat-cable.ron")),
+        parts: Vec::new(),
         job: carried("saltmarsh.ron", include_str!("../../fixtures/saltmarsh.ron")),
         profiles: Vec::new(),
         departures: Vec::new(),
@@ -153,6 +154,9 @@ impl Walk {
                 _ => "231.4",
             }
             .into(),
+            Ask::Look { look } if look.expected.is_empty() => "none".into(),
+            Ask::Look { look } => look.expected.join(", "),
+            Ask::Note { .. } => "a note".into(),
             Ask::Decision | Ask::Blocked { .. } => "again".into(),
             Ask::Text => "a reason".into(),
             Ask::Touched => "none".into(),
@@ -197,6 +201,10 @@ impl Walk {
                 "0", "0.3", "0.99", "OL", ">299", ">0", "231", "-1", "1e3", "9.9E37", "no", "on", "\u{3a9}",
                 "0.4 Mohm", "50 V",
             ]),
+            Ask::Look { look } => self
+                .dice
+                .one_of(&[look.words[0].as_str(), "found a mouse", "found", "no", "x"]),
+            Ask::Note { .. } => self.dice.one_of(&["", "no", "seen"]),
             Ask::Text => self.dice.one_of(&["again", "", "\u{7}", "lost the key", "abandon"]),
         };
         // abandoning ends a walk, so it is rare, but where the place may be live

@@ -78,7 +78,8 @@ fn opened(plan: &Plan) -> Opened {
         rehearsal: None,
         edition: plan.job.limits.edition.clone(),
         caveat: String::new(),
-        sequence: carried(&plan.sequence),
+        sequence: carried(&plan.texts[0]),
+        parts: plan.texts[1..].iter().map(carried).collect(),
         job: carried(&plan.job.text),
         profiles: Vec::new(),
         port: None,
@@ -139,15 +140,15 @@ impl Walker {
         let step = &run.plan.steps[index];
         step.acts.iter().for_each(|act| self.installation.apply(act));
         self.pass(HANDS);
-        if let Kind::Measure(measure) = &step.kind {
-            self.wait(run, index, measure);
+        if let Some(timing) = step.timing() {
+            self.wait(run, index, timing);
         }
         self.lines[index] = answer(&mut self.installation, step);
     }
 
     /// Waits until a reading counts, or until it passes where it must come within a time.
-    fn wait(&mut self, run: &Run, index: usize, measure: &Measure) {
-        let (since, seconds, early) = match &measure.timing {
+    fn wait(&mut self, run: &Run, index: usize, timing: &Timing) {
+        let (since, seconds, early) = match timing {
             Timing::Any => return,
             Timing::Within { since, limit, .. } => (since, limit.value(), true),
             Timing::After { since, wait, .. } => (since, wait.value(), false),
@@ -179,6 +180,8 @@ fn answer(installation: &mut Installation, step: &Step) -> String {
         Kind::Gate => String::new(),
         Kind::Do if step.acts.contains(&Act::Energise) => "energise".into(),
         Kind::Do => "done".into(),
+        Kind::Look(look) => installation.sees(look).join(", "),
+        Kind::Note { .. } => "nothing to note".into(),
         Kind::Indicator { probes, .. } if installation.indicator_lit(probes) => "lit".into(),
         Kind::Indicator { .. } => "dark".into(),
         Kind::Connect { core, end, .. } => {
@@ -204,6 +207,16 @@ pub(crate) fn shown(installation: &Installation, measure: &Measure) -> f64 {
 fn evidence(step: &Step, line: &str) -> Evidence {
     Evidence::Answer(match &step.kind {
         Kind::Do | Kind::Gate => Answer::Done,
+        Kind::Look(_) => Answer::Saw(
+            line.split(", ")
+                .filter(|word| !word.is_empty())
+                .map(str::to_owned)
+                .collect(),
+        ),
+        Kind::Note { .. } => Answer::Note {
+            text: line.to_owned(),
+            photograph: None,
+        },
         Kind::Indicator { .. } if line == "lit" => Answer::Lit,
         Kind::Indicator { .. } => Answer::Dark,
         Kind::Connect { .. } => Purpose::parse(line).map_or_else(|| Answer::NotDone(line.into()), Answer::For),

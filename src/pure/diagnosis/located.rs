@@ -129,7 +129,11 @@ fn symptoms(observed: &Observed, wiring: &Wiring<'_>) -> Vec<String> {
                 let expected = carries.words();
                 (None, expected.to_owned(), observation.words == expected)
             }
-            Kind::Do | Kind::Gate => continue,
+            Kind::Look(look) => {
+                let expected = look.expected.join(", ");
+                (None, expected.clone(), observation.words == expected)
+            }
+            Kind::Do | Kind::Gate | Kind::Note { .. } => continue,
         };
         if agrees && observation.passed != Some(false) {
             continue;

@@ -166,7 +166,7 @@ fn understood(plan: &Plan, line: usize, step: usize, said: &str) -> Result<Evide
     let at = &plan.steps[step];
     let not_understood = |why: String| TypedError::NotUnderstood { line, why };
     match &at.kind {
-        Kind::Do | Kind::Gate => Err(TypedError::NothingSeen {
+        Kind::Do | Kind::Gate | Kind::Look(_) | Kind::Note { .. } => Err(TypedError::NothingSeen {
             line,
             step: at.id.clone(),
         }),

@@ -2,6 +2,7 @@
 
 use crate::pure::event::{Answer, Touched};
 use crate::pure::job::{Job, Purpose};
+use crate::pure::plan::{Look, Subject};
 
 /// A decision after a step that did not pass.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -33,6 +34,31 @@ pub fn indicator(line: &str) -> Option<Answer> {
         "dark" | "d" => Some(Answer::Dark),
         _ => None,
     }
+}
+
+/// Reads what was seen: a word of the step, several for what moved, or `found` and a text.
+pub fn look(line: &str, look: &Look) -> Result<Answer, String> {
+    let line = line.trim();
+    if let Some(found) = line.strip_prefix("found ").and_then(text) {
+        return Ok(Answer::Found(found));
+    }
+    let known = |said: &str| look.words.iter().find(|word| word.eq_ignore_ascii_case(said.trim()));
+    let unknown = |said: &str| format!("`{}` is none of {}", said.trim(), look.words.join(", "));
+    if look.subject != Subject::Moved {
+        let word = known(line).ok_or_else(|| unknown(line))?;
+        return Ok(Answer::Saw(vec![word.clone()]));
+    }
+    if line.eq_ignore_ascii_case("none") {
+        return Ok(Answer::Saw(Vec::new()));
+    }
+    let mut seen = Vec::new();
+    for said in line.split(',') {
+        let word = known(said).ok_or_else(|| unknown(said))?;
+        if !seen.contains(word) {
+            seen.push(word.clone());
+        }
+    }
+    Ok(Answer::Saw(seen))
 }
 
 /// Reads a purpose by its words or its number in the list.
@@ -83,7 +109,7 @@ mod tests {
             ("2", Some(Purpose::SwitchedLive)),
             (" Switched Live ", Some(Purpose::SwitchedLive)),
             ("0", None),
-            ("8", None),
+            ("10", None),
             ("phase", None),
         ] {
             assert_eq!(purpose(line), expected, "{line}");

@@ -125,6 +125,14 @@ impl Engine {
         };
         match &step.kind {
             Kind::Do | Kind::Gate => {}
+            Kind::Look(look) => {
+                prompt.ask = Ask::Look { look: (**look).clone() };
+            }
+            Kind::Note { photograph } => {
+                prompt.ask = Ask::Note {
+                    photograph: *photograph,
+                }
+            }
             Kind::Indicator { probes, .. } => {
                 prompt.probes = Some(probes.clone());
                 prompt.ask = Ask::Indicator;

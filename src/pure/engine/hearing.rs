@@ -7,8 +7,8 @@ use rust_decimal::Decimal;
 
 use super::machine::{Asking, Engine, Heard};
 use super::prompt::Show;
-use crate::pure::event::Event;
-use crate::pure::plan::{Kind, Stage, Timing};
+use crate::pure::event::{Answer, Event};
+use crate::pure::plan::{Stage, Timing};
 use crate::pure::quantity::Amount;
 use crate::pure::reading::{Flag, Function, Reading};
 use crate::pure::record::Evidence;
@@ -49,17 +49,34 @@ impl Engine {
         }
     }
 
+    /// What was seen too early is not recorded: it may still be on its way.
+    pub(super) fn looked(&mut self, step: usize, answer: Answer, now: Timestamp) {
+        let evidence = Evidence::Answer(answer.clone());
+        match self.time_left(step, now) {
+            Some(TimeLeft::UntilUp(left)) if self.run.judged(step, &evidence, now).outcome != Outcome::Pass => {
+                self.notice(format!(
+                    "it may still be on its way: {left} s left; answer when it has come, or when the time is up"
+                ));
+            }
+            Some(TimeLeft::UntilOpen(left)) => {
+                self.notice(format!("too early: look again in {left} s and answer then"));
+            }
+            _ => {
+                let step = self.step_id(step);
+                self.record(Event::Answered { step, answer });
+            }
+        }
+    }
+
     pub(super) fn time_left(&self, step: usize, now: Timestamp) -> Option<TimeLeft> {
-        let Kind::Measure(m) = &self.run.plan.steps[step].kind else {
-            return None;
-        };
+        let timing = self.run.plan.steps[step].timing()?;
         let left = |since: &str, limit: &Amount| {
             let then = self.run.done_at(since)?;
             let elapsed = Decimal::from(now.as_millisecond() - then.as_millisecond());
             let left = limit.value() * Decimal::ONE_THOUSAND - elapsed;
             (Decimal::ZERO < left).then(|| (left / Decimal::ONE_THOUSAND).ceil())
         };
-        match &m.timing {
+        match timing {
             Timing::Any => None,
             Timing::Within { since, limit, .. } => left(since, limit).map(TimeLeft::UntilUp),
             Timing::After { since, wait, .. } => left(since, wait).map(TimeLeft::UntilOpen),

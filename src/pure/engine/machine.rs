@@ -390,6 +390,12 @@ impl Engine {
         let id = self.step_id(step);
         let word = line.trim().to_lowercase();
         let energises = self.run.plan.steps[step].acts.contains(&Act::Energise);
+        if word == "no" && matches!(self.run.plan.steps[step].kind, Kind::Note { .. }) {
+            return self.record(Event::Answered {
+                step: id,
+                answer: Answer::NotNeeded,
+            });
+        }
         if word == "no" && !matches!(self.run.plan.steps[step].kind, Kind::Measure(_)) {
             return self.ask(Asking::WhyNotDone(step));
         }
@@ -408,6 +414,17 @@ impl Engine {
                     ));
                 }
             }
+            Kind::Look(look) => match answer::look(line, look) {
+                Ok(answer) => self.looked(step, answer, now),
+                Err(why) => self.notice(why),
+            },
+            Kind::Note { .. } => match answer::text(line) {
+                Some(text) => self.record(Event::Answered {
+                    step: id,
+                    answer: Answer::Note { text, photograph: None },
+                }),
+                None => self.notice("type one line of text"),
+            },
             Kind::Indicator { .. } => match answer::indicator(line) {
                 Some(answer) => self.record(Event::Answered { step: id, answer }),
                 None => self.notice(format!("`{}` is neither `lit` nor `dark`", line.trim())),

@@ -3,7 +3,7 @@
 //! The rule inside: a prompt carries the hands' work as data (acts, probes, dial) beside its words, and never the window's
 //! verdict in advance.
 
-use crate::pure::plan::{Act, Probes, Stage};
+use crate::pure::plan::{Act, Look, Probes, Stage, Subject};
 use crate::pure::reading::Function;
 use crate::pure::window::{Outcome, Verdict};
 
@@ -16,6 +16,10 @@ pub enum Ask {
     Indicator,
     /// What a terminal is for.
     Purpose { terminal: String },
+    /// One of some words, or for what moved as many as did.
+    Look { look: Look },
+    /// A line of text, and a photograph's file.
+    Note { photograph: bool },
     /// A typed reading; from the meter as well where one is on a port.
     Reading { function: Function, from_meter: bool },
     /// After a step that did not pass.
@@ -55,6 +59,21 @@ impl Prompt {
             Ask::Done { word } => format!("`{word}` when it is done, `no` when it cannot be"),
             Ask::Indicator => "`lit` or `dark` (`l`, `d`), `no` when it cannot be tested".into(),
             Ask::Purpose { .. } => format!("{}; `no` when the core is not connected", numbered_purposes()),
+            Ask::Look { look } if look.subject == Subject::Moved => format!(
+                "what has moved, with commas, out of: {}; `none` when nothing has; `found` and a text for anything else",
+                look.words.join(", ")
+            ),
+            Ask::Look { look } => {
+                let words: Vec<_> = look.words.iter().map(|word| format!("`{word}`")).collect();
+                format!(
+                    "{}; `found` and a text for anything else; `no` when it cannot be seen",
+                    words.join(" or ")
+                )
+            }
+            Ask::Note { photograph: true } => {
+                "one line of text; `photograph FILE` binds a picture in by its hash; `no` when there is nothing to note".into()
+            }
+            Ask::Note { photograph: false } => "one line of text; `no` when there is nothing to note".into(),
             Ask::Reading { function, from_meter } => {
                 let meter = if *from_meter {
                     "the meter is read; `on` says both probes are on the points; or "

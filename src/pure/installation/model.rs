@@ -10,7 +10,7 @@ use super::network::Network;
 use super::valve::Valve;
 use super::wiring::{self, ISOLATOR, JOINT, KNOWN};
 use crate::pure::job::{End, Job, Purpose};
-use crate::pure::plan::{Act, Point, Probes};
+use crate::pure::plan::{Act, Look, Point, Probes, Subject};
 use crate::pure::quantity::Unit;
 use crate::pure::reading::Function;
 
@@ -154,8 +154,9 @@ impl Installation {
                 self.isolator(false);
                 self.thermostat(false);
             }
-            Act::Call => self.thermostat(true),
-            Act::Satisfy => self.thermostat(false),
+            Act::Call(_) => self.thermostat(true),
+            Act::Satisfy(_) | Act::EveryCallOff => self.thermostat(false),
+            Act::ResetDevice => self.isolator(true),
             Act::Disconnect(end) => {
                 for core in self.core_names() {
                     self.take_off(&wiring::clamp(&core, *end));
@@ -234,6 +235,20 @@ impl Installation {
             Unit::Volt => self.volts(probes, input_ohms),
             _ if LIVE_VOLTS < self.volts(probes, OHMS_RANGE_INPUT_OHMS) => f64::INFINITY,
             _ => self.ohms(probes),
+        }
+    }
+
+    /// What is seen where a step looks, in its words.
+    pub fn sees(&self, look: &Look) -> Vec<String> {
+        let one = |word: &str| vec![word.to_owned()];
+        match &look.subject {
+            Subject::Tug { core, end } if self.loose.contains(&wiring::clamp(core, *end)) => one("moves"),
+            Subject::Polarity { core, end } => {
+                let into = self.terminal_of(core, *end);
+                let marked = self.job.end(*end).terminals.iter().find(|there| there.name == into);
+                one(marked.map_or("none", |there| there.takes.words()))
+            }
+            _ => look.expected.clone(),
         }
     }
 
@@ -396,6 +411,7 @@ pub fn points(probes: &Probes) -> Option<[String; 2]> {
         Point::JoinedCores => Some(JOINT.to_owned()),
         Point::KnownSource => Some(known.to_owned()),
         Point::Tip => None,
+        Point::KnownEarth => Some(wiring::EARTH.to_owned()),
     };
     Some([point(&probes.first, KNOWN[0])?, point(&probes.second, KNOWN[1])?])
 }
@@ -521,12 +537,12 @@ mod tests {
     fn the_valve_takes_its_time_both_ways() {
         // the job: opens in 15 s, closes in 6 s
         let mut installation = Installation::of(&job()).unwrap();
-        installation.apply(&Act::Call);
+        installation.apply(&Act::Call("thermostat".into()));
         installation.advance(14.75);
         assert_eq!(volts_at_end_switch(&mut installation).round(), 0.0);
         installation.advance(0.25);
         assert!(216.0 < volts_at_end_switch(&mut installation));
-        installation.apply(&Act::Satisfy);
+        installation.apply(&Act::Satisfy("thermostat".into()));
         installation.advance(5.5);
         assert!(216.0 < volts_at_end_switch(&mut installation));
         installation.advance(0.5);
@@ -536,7 +552,7 @@ mod tests {
     #[test]
     fn without_supply_the_valve_falls_shut() {
         let mut installation = Installation::of(&job()).unwrap();
-        installation.apply(&Act::Call);
+        installation.apply(&Act::Call("thermostat".into()));
         installation.advance(20.0);
         installation.apply(&Act::SwitchOff);
         installation.advance(6.0);

@@ -30,7 +30,7 @@ pub fn plan_with(job: &Job, from: &str, to: &str) -> Plan {
         name: "stat-cable.ron".into(),
         text: SEQUENCE.replace(from, to),
     };
-    sequence::bind(&sequence::read(&text).unwrap(), job).unwrap()
+    sequence::bind(&sequence::read(&[text]).unwrap(), job).unwrap()
 }
 
 /// The shipped sequence on the demonstration job.

@@ -1,7 +1,10 @@
 //! From the text of a job to a checked job, with every error of meaning at once.
 
+use std::collections::BTreeMap;
+
 use serde::Deserialize;
 
+use super::equipment::{ControlPair, Equipment, Zone};
 use super::instrument::{Ability, Instrument};
 use super::model::{Circuit, Conductors, Core, EndOfCable, Job, Place, Purpose, Terminal};
 use super::supply::RawSupply;
@@ -34,6 +37,14 @@ struct RawJob {
     #[serde(default)]
     stays_connected: Option<Located<String>>,
     circuit: RawCircuit,
+    #[serde(default)]
+    equipment: Vec<Equipment>,
+    #[serde(default)]
+    zones: Vec<Zone>,
+    #[serde(default)]
+    control_pair: Option<ControlPair>,
+    #[serde(default)]
+    parameters: BTreeMap<String, Amount>,
     instruments: Located<Vec<RawInstrument>>,
 }
 
@@ -451,6 +462,10 @@ pub fn read_by(text: &Text, edition: Option<&str>) -> Result<Job, Vec<Problem>> 
         near,
         far,
         stays_connected: raw.stays_connected.map(|s| s.value),
+        equipment: raw.equipment,
+        zones: raw.zones,
+        control_pair: raw.control_pair,
+        parameters: raw.parameters,
         circuit: Circuit {
             valve_opens: raw.circuit.valve_opens.value,
             valve_closes: raw.circuit.valve_closes.value,

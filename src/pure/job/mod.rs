@@ -1,9 +1,11 @@
 //! The job: place, supply, cable core by core, ends, instruments and engineer, read from RON and checked.
 
 mod check;
+mod equipment;
 pub mod instrument;
 mod model;
 mod supply;
 
 pub use check::{FORMAT, check_format, read, read_by};
+pub use equipment::{At, ControlPair, Equipment, Is, MovedBy, Nature, Zone};
 pub use model::{Circuit, Conductors, Core, End, EndOfCable, Job, Place, Purpose, Separation, Supply, Terminal};

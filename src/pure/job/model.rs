@@ -4,8 +4,10 @@
 
 use serde::{Deserialize, Serialize};
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use super::equipment::{ControlPair, Equipment, Zone};
 use super::instrument::Instrument;
 use crate::pure::calc::earth_loop::{Device, Disconnection};
 use crate::pure::calc::resistance;
@@ -41,11 +43,15 @@ pub enum Purpose {
     ExtraLowVoltage,
     /// A contact that switches whatever the other end puts on it.
     VoltFree,
+    /// Live while another control lets it be: behind a programmer or a thermostat.
+    ProgrammedLive,
+    /// Live while the hot water needs no heat.
+    HotWaterSatisfied,
 }
 
 impl Purpose {
     /// Every purpose, in the order prompts list them.
-    pub const ALL: [Purpose; 7] = [
+    pub const ALL: [Purpose; 9] = [
         Purpose::PermanentLive,
         Purpose::SwitchedLive,
         Purpose::Neutral,
@@ -53,6 +59,8 @@ impl Purpose {
         Purpose::EndSwitch,
         Purpose::ExtraLowVoltage,
         Purpose::VoltFree,
+        Purpose::ProgrammedLive,
+        Purpose::HotWaterSatisfied,
     ];
 
     /// The words of prompts and typed answers.
@@ -65,6 +73,8 @@ impl Purpose {
             Purpose::EndSwitch => "end switch",
             Purpose::ExtraLowVoltage => "extra-low voltage",
             Purpose::VoltFree => "volt-free",
+            Purpose::ProgrammedLive => "programmed live",
+            Purpose::HotWaterSatisfied => "hot water satisfied",
         }
     }
 
@@ -79,7 +89,12 @@ impl Purpose {
     pub fn is_mains(self) -> bool {
         matches!(
             self,
-            Purpose::PermanentLive | Purpose::SwitchedLive | Purpose::Neutral | Purpose::EndSwitch
+            Purpose::PermanentLive
+                | Purpose::SwitchedLive
+                | Purpose::Neutral
+                | Purpose::EndSwitch
+                | Purpose::ProgrammedLive
+                | Purpose::HotWaterSatisfied
         )
     }
 }
@@ -224,6 +239,11 @@ pub struct Job {
     /// What could be damaged by the insulation test and must stay connected.
     pub stays_connected: Option<String>,
     pub circuit: Circuit,
+    pub equipment: Vec<Equipment>,
+    pub zones: Vec<Zone>,
+    pub control_pair: Option<ControlPair>,
+    /// Figures that a sequence asks for by name.
+    pub parameters: BTreeMap<String, Amount>,
     pub instruments: Vec<Instrument>,
 }
 

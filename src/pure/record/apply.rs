@@ -262,7 +262,7 @@ impl Run {
         if self.to_arrange(step).is_some() {
             return Err(format!("`{id}` was done with links or joints that were not its own"));
         }
-        if let Evidence::Answer(Answer::Done | Answer::For(_)) = evidence {
+        if !matches!(evidence, Evidence::Answer(Answer::NotDone(_) | Answer::NotNeeded)) {
             for act in &self.plan.steps[step].acts {
                 self.hands.act(act);
             }

@@ -3,6 +3,8 @@
 //! The rule inside: a verdict is a function of the plan, the events before it and the evidence, so the audit can make it
 //! again and compare.
 
+use std::collections::BTreeSet;
+
 use jiff::Timestamp;
 use rust_decimal::Decimal;
 
@@ -11,7 +13,7 @@ use crate::pure::calc::insulation::{GroupProof, group};
 use crate::pure::event::Answer;
 use crate::pure::job::Purpose;
 use crate::pure::limits::Table;
-use crate::pure::plan::{Kind, Measure, Plan, Point, Timing, WindowRule};
+use crate::pure::plan::{Kind, Look, Measure, Plan, Point, Timing, WindowRule};
 use crate::pure::quantity::{Amount, Shown, Unit};
 use crate::pure::reading::{Function, Origin, Reading};
 use crate::pure::window::{Decision, Outcome, Terms, Verdict, Window, judge};
@@ -34,6 +36,13 @@ impl Run {
             (_, Evidence::Answer(Answer::NotDone(why))) => {
                 Verdict::plain(Outcome::NotTested, format!("not done: {why}"))
             }
+            (_, Evidence::Answer(Answer::NotNeeded)) => Verdict::plain(Outcome::Pass, "not needed here"),
+            (Kind::Look(look), Evidence::Answer(answer)) => {
+                let mut verdict = looked(look, answer);
+                self.judge_timing(&look.timing, true, at, &mut verdict);
+                verdict
+            }
+            (Kind::Note { .. }, Evidence::Answer(Answer::Note { .. })) => Verdict::plain(Outcome::Pass, "written down"),
             (Kind::Do | Kind::Gate, Evidence::Answer(Answer::Done)) => Verdict::plain(Outcome::Pass, "done"),
             _ => Verdict::plain(Outcome::NotTested, "the answer does not belong to this step"),
         }
@@ -137,7 +146,8 @@ impl Run {
                 reading.display()
             );
         }
-        self.judge_timing(measure, reading, at, &mut verdict);
+        let typed = matches!(reading.origin, Origin::Typed { .. });
+        self.judge_timing(&measure.timing, typed, at, &mut verdict);
         if let (Outcome::Pass | Outcome::Conditional, Some(why)) = (verdict.outcome, &used.indicative) {
             verdict.outcome = Outcome::NotTested;
             verdict.because = format!("{why} ({})", verdict.because);
@@ -208,15 +218,15 @@ impl Run {
         other
     }
 
-    fn judge_timing(&self, measure: &Measure, reading: &Reading, at: Timestamp, verdict: &mut Verdict) {
+    fn judge_timing(&self, timing: &Timing, typed: bool, at: Timestamp, verdict: &mut Verdict) {
         let elapsed = |since: &str| self.done_at(since).map(|then| milliseconds(then, at));
-        match &measure.timing {
+        match timing {
             Timing::Any => {}
             Timing::Within { since, limit, .. } => match elapsed(since) {
                 Some(elapsed) if elapsed <= limit.value() * Decimal::ONE_THOUSAND => {}
                 Some(elapsed) if matches!(verdict.outcome, Outcome::Pass | Outcome::Conditional) => {
                     let late = format!("it came {} after `{since}`, {limit} is allowed", seconds(elapsed));
-                    if matches!(reading.origin, Origin::Typed { .. }) {
+                    if typed {
                         verdict.outcome = Outcome::NotTested;
                         verdict.because =
                             format!("typed too late to tell when it came: {late}; end the call, wait, and call again");
@@ -256,6 +266,29 @@ pub(super) fn milliseconds(from: Timestamp, to: Timestamp) -> Decimal {
 
 fn seconds(milliseconds: Decimal) -> String {
     format!("{} s", (milliseconds / Decimal::ONE_THOUSAND).round_dp(1))
+}
+
+/// What was seen against what a sound installation shows; the order of several words does not matter.
+fn looked(look: &Look, answer: &Answer) -> Verdict {
+    let listed = |words: &[String]| match words {
+        [] => "nothing".to_owned(),
+        words => words.join(", "),
+    };
+    let seen = match answer {
+        Answer::Saw(seen) => seen,
+        Answer::Found(text) => return Verdict::plain(Outcome::Fail, format!("found: {text}")),
+        _ => return Verdict::plain(Outcome::NotTested, "the answer does not belong to this step"),
+    };
+    let strange = seen.iter().any(|word| !look.words.contains(word));
+    let sorted = |words: &[String]| words.iter().cloned().collect::<BTreeSet<_>>();
+    if strange {
+        Verdict::plain(Outcome::NotTested, "the answer does not belong to this step")
+    } else if sorted(seen) == sorted(&look.expected) {
+        Verdict::plain(Outcome::Pass, listed(seen))
+    } else {
+        let because = format!("{}, must be {}", listed(seen), listed(&look.expected));
+        Verdict::plain(Outcome::Fail, because)
+    }
 }
 
 fn indicator(expect_lit: bool, answer: &Answer) -> Verdict {

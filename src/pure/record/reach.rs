@@ -19,14 +19,18 @@ impl Run {
         (0..step).find(|&i| {
             let there = &self.plan.steps[i];
             let is_null = matches!(&there.kind, Kind::Measure(m) if m.is_null);
+            let before_tests = (Stage::Isolate..Stage::Test).contains(&there.stage);
             let needed = match here.stage {
-                Stage::Live => true,
+                Stage::Survey => false,
+                Stage::Live | Stage::HandOver => true,
                 Stage::Connect if here.kind == Kind::Gate => true,
                 Stage::Isolate => there.stage == Stage::Isolate,
-                Stage::Disconnect => there.stage < Stage::Test,
+                Stage::Disconnect => before_tests,
                 // a link or a joint that was not made, or not taken off, spoils what comes after it
-                Stage::Test => there.stage < Stage::Test || (needs_null && is_null) || there.kind == Kind::Do,
-                // a core in a wrong terminal stops the connecting
+                Stage::Test => {
+                    before_tests || (needs_null && is_null) || (there.kind == Kind::Do && there.stage != Stage::Survey)
+                }
+                // a core in a wrong terminal stops the connecting, and so does a pair of which nobody knows what stands on it
                 Stage::Connect => there.stage < Stage::Test || there.stage == Stage::Connect || there.kind == Kind::Do,
             };
             needed && self.steps[i].status != Status::Passed
@@ -44,7 +48,7 @@ impl Run {
         let here = &self.plan.steps[step];
         // measuring the leads themselves does not touch the wiring
         let is_null = matches!(&here.kind, Kind::Measure(m) if m.is_null);
-        if here.stage < Stage::Test || is_null {
+        if !(Stage::Test..=Stage::Live).contains(&here.stage) || is_null {
             return None;
         }
         let wanted = SetUp::before(&self.plan, step);
@@ -68,8 +72,7 @@ impl Run {
     /// What must be done again when this step is: itself, and the call it is timed from.
     pub(super) fn repeated_with(&self, step: usize) -> BTreeSet<usize> {
         let mut set = BTreeSet::from([step]);
-        if let Kind::Measure(m) = &self.plan.steps[step].kind
-            && let Timing::Within { since, .. } | Timing::After { since, .. } = &m.timing
+        if let Some(Timing::Within { since, .. } | Timing::After { since, .. }) = self.plan.steps[step].timing()
             && let Some(since) = self.plan.index(since)
         {
             set.extend(since..=step);

@@ -92,8 +92,12 @@ impl Run {
             name: carried.name.clone(),
             text: carried.text.clone(),
         };
-        let (sequence_text, job_text) = (text(&opened.sequence), text(&opened.job));
-        let sequence = sequence::read(&sequence_text).map_err(|p| sequence_text.findings(p))?;
+        let texts: Vec<Text> = std::iter::once(&opened.sequence)
+            .chain(&opened.parts)
+            .map(text)
+            .collect();
+        let job_text = text(&opened.job);
+        let sequence = sequence::read(&texts)?;
         let job = job::read(&job_text).map_err(|p| job_text.findings(p))?;
         let plan = sequence::bind(&sequence, &job)?;
         Ok(Run::with_plan(opened, at, plan))

@@ -10,7 +10,7 @@ use super::raw::RawStep;
 use super::say::fill;
 use crate::pure::job::{Core, End, Job, Purpose};
 use crate::pure::located::{Finding, Located, Problem};
-use crate::pure::plan::{Kind, Plan, Point, Probes, Stage, Step, Timing};
+use crate::pure::plan::{Kind, Plan, Point, Probes, Stage, Step, Then, Timing};
 use crate::pure::reading::Function;
 
 pub(super) struct Binder<'a> {
@@ -20,6 +20,8 @@ pub(super) struct Binder<'a> {
     pub(super) problems: Vec<Problem>,
     pub(super) first_continuity: Option<String>,
     pub(super) limitations: Vec<String>,
+    /// The text that is being bound, by its place among the sequence's texts.
+    pub(super) at: usize,
 }
 
 /// Binds; the error holds every finding, each in the file it is about.
@@ -31,6 +33,7 @@ pub fn bind(sequence: &Sequence, job: &Job) -> Result<Plan, Vec<Finding>> {
         problems: Vec::new(),
         first_continuity: None,
         limitations: Vec::new(),
+        at: 0,
     };
     if job.length.is_none() {
         binder.limitations.push(
@@ -48,7 +51,7 @@ pub fn bind(sequence: &Sequence, job: &Job) -> Result<Plan, Vec<Finding>> {
     let plan = Plan {
         name: sequence.name.clone(),
         title: sequence.title.clone(),
-        sequence: sequence.text.clone(),
+        texts: sequence.texts.clone(),
         job: job.clone(),
         steps: binder.steps,
         limitations: binder.limitations,
@@ -61,7 +64,7 @@ pub fn bind(sequence: &Sequence, job: &Job) -> Result<Plan, Vec<Finding>> {
     if binder.problems.is_empty() {
         Ok(plan)
     } else {
-        Err(sequence.text.findings(binder.problems))
+        Err(sequence.texts[0].findings(binder.problems))
     }
 }
 
@@ -73,7 +76,7 @@ impl<'a> Binder<'a> {
     }
 
     pub(super) fn line(&self, at: &Located<String>) -> usize {
-        self.sequence.text.place(at.span.start).0
+        self.sequence.texts[self.at].place(at.span.start).0
     }
 
     pub(super) fn words(&self, say: &str, extra: &[(&str, &str)]) -> String {
@@ -104,7 +107,7 @@ impl<'a> Binder<'a> {
                 act,
                 say,
                 caution,
-            } => self.act(id, *stage, act.value, say, caution.as_ref(), core),
+            } => self.act(id, *stage, &act.value, say, caution.as_ref(), core),
             RawStep::ProveIndicator { id, say } => {
                 let probes = Probes {
                     first: Point::KnownSource,
@@ -204,6 +207,7 @@ impl<'a> Binder<'a> {
     ) {
         let step = Step {
             id,
+            text: self.at,
             line: self.line(at),
             stage,
             say: self.words(say, extra),
@@ -211,6 +215,8 @@ impl<'a> Binder<'a> {
             acts: Vec::new(),
             kind,
             cores: Vec::new(),
+            only_if: Vec::new(),
+            after_failure: Then::usual(),
         };
         self.steps.push(step);
     }
@@ -287,7 +293,7 @@ mod tests {
         };
         let sequence = text("stat-cable.ron", include_str!("../../../sequences/stat-cable.ron"));
         let job = text("saltmarsh.ron", include_str!("../../../fixtures/saltmarsh.ron"));
-        let sequence = sequence::read(&sequence).unwrap();
+        let sequence = sequence::read(&[sequence]).unwrap();
         let job = job::read(&job).unwrap();
         let plan = sequence::bind(&sequence, &job).unwrap();
         let ids: Vec<_> = plan.steps.iter().map(|s| s.id.as_str()).collect();

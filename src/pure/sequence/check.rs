@@ -4,7 +4,7 @@ use super::raw::{RawAct, RawSequence, RawStated, RawStep, RawTime, RawWindow};
 use super::say::{PLACEHOLDERS, unknown_placeholder};
 use crate::pure::installation::library;
 use crate::pure::job::Purpose;
-use crate::pure::located::{self, Located, Problem, Text};
+use crate::pure::located::{self, Finding, Located, Problem, Text};
 use crate::pure::quantity::Unit;
 
 /// The version of the sequence format that this program reads.
@@ -13,7 +13,8 @@ pub const FORMAT: &str = "1.0";
 /// A sequence whose every step is sound in itself; binding finds what depends on the job.
 #[derive(Debug)]
 pub struct Sequence {
-    pub text: Text,
+    /// The sequence's file first, then the parts that it includes.
+    pub texts: Vec<Text>,
     pub name: String,
     pub title: String,
     /// Kinds of fault that it promises to find.
@@ -24,8 +25,9 @@ pub struct Sequence {
 }
 
 /// Reads and checks a sequence; the error holds every problem found.
-pub fn read(text: &Text) -> Result<Sequence, Vec<Problem>> {
-    let raw: RawSequence = located::read(&text.text).map_err(|problem| vec![problem])?;
+pub fn read(texts: &[Text]) -> Result<Sequence, Vec<Finding>> {
+    let text = &texts[0];
+    let raw: RawSequence = located::read(&text.text).map_err(|problem| text.findings(vec![problem]))?;
     let mut problems = Vec::new();
     crate::pure::job::check_format(&raw.format, FORMAT, "sequence", &mut problems);
     if raw.steps.is_empty() {
@@ -42,7 +44,7 @@ pub fn read(text: &Text) -> Result<Sequence, Vec<Problem>> {
     check_promises(&raw, &mut problems);
     if problems.is_empty() {
         Ok(Sequence {
-            text: text.clone(),
+            texts: texts.to_vec(),
             name: raw.name.value,
             title: raw.title.value,
             promises: raw.promises.into_iter().map(|kind| kind.value).collect(),
@@ -53,7 +55,7 @@ pub fn read(text: &Text) -> Result<Sequence, Vec<Problem>> {
         })
     } else {
         problems.sort_by_key(|p| p.span.start);
-        Err(problems)
+        Err(text.findings(problems))
     }
 }
 

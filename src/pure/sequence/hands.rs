@@ -11,7 +11,7 @@ impl Binder<'_> {
         &mut self,
         id: &Located<String>,
         stage: Stage,
-        act: RawAct,
+        act: &RawAct,
         say: &str,
         caution: Option<&Located<String>>,
         core: Option<&Core>,
@@ -33,8 +33,10 @@ impl Binder<'_> {
             RawAct::PartLiveCores => Act::PartLiveCores,
             RawAct::Discharge => Act::Discharge,
             RawAct::Energise => Act::Energise,
-            RawAct::Call => Act::Call,
-            RawAct::Satisfy => Act::Satisfy,
+            RawAct::Call(control) => Act::Call(control.clone()),
+            RawAct::Satisfy(control) => Act::Satisfy(control.clone()),
+            RawAct::EveryCallOff => Act::EveryCallOff,
+            RawAct::ResetDevice => Act::ResetDevice,
         }];
         let id_text = core.map_or_else(|| id.value.clone(), |core| format!("{}/{}", id.value, core.name));
         let core_word = core.map_or("", |core| core.name.as_str());
@@ -165,7 +167,7 @@ impl Binder<'_> {
 }
 
 /// Acts that take everything off the cable, but for what the job says must stay.
-fn act_is_about_terminals(act: RawAct) -> bool {
+fn act_is_about_terminals(act: &RawAct) -> bool {
     matches!(
         act,
         RawAct::DisconnectNear | RawAct::DisconnectFar | RawAct::TakeOutElectronics

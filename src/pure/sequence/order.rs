@@ -13,7 +13,7 @@ pub fn problems(plan: &Plan) -> Vec<Problem> {
     let mut found = Vec::new();
     let mut say = |at: Option<&Step>, what: String| {
         let line = at.map_or(1, |step| step.line);
-        let text = &plan.sequence.text;
+        let text = &plan.texts[0].text;
         let start = text.split_inclusive('\n').take(line - 1).map(str::len).sum::<usize>();
         let end = start + text[start..].lines().next().map_or(0, str::len);
         let indent = text[start..end].len() - text[start..end].trim_start().len();

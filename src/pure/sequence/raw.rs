@@ -32,7 +32,7 @@ pub struct RawException {
 }
 
 /// What a step tells hands to do; the core of `LinkToEarth` and `RemoveLink` is that of the enclosing `EachCore`.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
 #[serde(rename = "Act")]
 pub enum RawAct {
     SwitchOff,
@@ -50,8 +50,13 @@ pub enum RawAct {
     PartLiveCores,
     Discharge,
     Energise,
-    Call,
-    Satisfy,
+    /// A control of the job, by its name, is set so that it calls.
+    Call(String),
+    /// A control of the job is set so that it does not call.
+    Satisfy(String),
+    EveryCallOff,
+    /// The residual-current device is switched on again after a test has tripped it.
+    ResetDevice,
 }
 
 /// Where a window comes from.
