@@ -181,6 +181,7 @@ async fn walk(
     loop {
         while let Some(output) = engine.poll_output() {
             match output {
+                Output::Photograph(file) => panic!("nobody photographs `{file}` here"),
                 Output::Show(show) => engineer.show(&show),
                 Output::Record(event) => {
                     engine.handle_recorded(&event, clock.now());

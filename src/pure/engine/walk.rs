@@ -86,6 +86,7 @@ impl Walk {
                     self.events.push((self.now, event.clone()));
                     self.engine.handle_recorded(&event, self.now);
                 }
+                Output::Photograph(file) => panic!("nobody photographs `{file}` here"),
                 Output::Show(Show::Prompt(prompt)) => {
                     self.asked.push(prompt.step.clone());
                     self.prompt = Some(*prompt);

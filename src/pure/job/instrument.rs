@@ -190,7 +190,7 @@ pub fn choose(instruments: &[Instrument], wanted: Function, limits: &Limits) -> 
 }
 
 /// The lowest input resistance among voltage instruments is chosen for tests of absence.
-pub fn choose_low_input(instruments: &[Instrument], limits: &Limits) -> Option<Use> {
+pub fn choose_low_input(instruments: &[Instrument], function: Function, limits: &Limits) -> Option<Use> {
     let input = |ability: &Ability| match ability {
         Ability::Voltage { input, .. } => Some(input.value()),
         _ => None,
@@ -200,5 +200,5 @@ pub fn choose_low_input(instruments: &[Instrument], limits: &Limits) -> Option<U
         .flat_map(|i| i.can.iter().map(move |ability| (i, ability)))
         .filter_map(|(i, ability)| Some((input(ability)?, i, ability)))
         .min_by_key(|(input, _, _)| *input)
-        .map(|(_, i, ability)| used(i, ability, Function::VoltageAc, limits))
+        .map(|(_, i, ability)| used(i, ability, function, limits))
 }

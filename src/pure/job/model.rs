@@ -276,6 +276,17 @@ impl Job {
         self.core_for(Purpose::Earth).expect("a checked job has an earth core")
     }
 
+    /// The core that dead tests return through: the protective conductor, or the first core of a cable that has none.
+    pub fn return_core(&self) -> &Core {
+        self.core_for(Purpose::Earth).unwrap_or(&self.cores[0])
+    }
+
+    /// Every core but the one that dead tests return through.
+    pub fn test_cores(&self) -> impl Iterator<Item = &Core> {
+        let through = &self.return_core().name;
+        self.cores.iter().filter(move |core| core.name != *through)
+    }
+
     /// The resistance row of a core's size.
     pub fn conductor_row(&self, core: &Core) -> Result<&Row, String> {
         self.limits.row(self.conductors.table(), &core.size.to_string())

@@ -15,6 +15,11 @@ pub const PLACEHOLDERS: &[&str] = &[
     "volts",
     "first",
     "second",
+    "return core",
+    "other",
+    "zone",
+    "control",
+    "zone terminal",
 ];
 
 /// The first placeholder of a text that is not known, braces left out.

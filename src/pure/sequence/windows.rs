@@ -4,11 +4,13 @@
 
 use rust_decimal::Decimal;
 
+use super::expression;
 use super::raw::{RawTime, RawWindow};
 use crate::pure::calc::resistance::{of_length, pair_per_metre};
 use crate::pure::calc::rounding::edge;
-use crate::pure::job::{Core, Job, Separation};
+use crate::pure::job::{Core, Is, Job, Separation};
 use crate::pure::limits::{Basis, Confidence, Row, Table};
+use crate::pure::located::Located;
 use crate::pure::plan::WindowRule;
 use crate::pure::quantity::{Amount, Unit};
 use crate::pure::window::Window;
@@ -51,7 +53,7 @@ pub fn insulation_volts(job: &Job) -> Result<(u32, &Row), String> {
 
 /// The greatest resistance of one core and the earth core in series, linked at the far end, at the cable's temperature.
 pub fn cable_resistance(job: &Job, core: &Core, length: &Amount) -> Result<(Amount, Vec<Basis>), String> {
-    let sizes = [&core.size, &job.earth_core().size];
+    let sizes = [&core.size, &job.return_core().size];
     let (per_metre, rows) = pair_per_metre(&job.limits, job.conductors.table(), sizes)?;
     let (factor, coefficient) = job.temperature_factor()?;
     let ohms = of_length(per_metre, length.value(), factor);
@@ -73,6 +75,7 @@ pub fn window(
     job: &Job,
     core: Option<&Core>,
     first: Option<&str>,
+    figure: &impl Fn(&str) -> Option<Amount>,
 ) -> Result<WindowRule, String> {
     let row = |table, of| job.limits.row(table, of);
     let practice = |of| row(Table::Practice, of);
@@ -102,6 +105,27 @@ pub fn window(
             )
         }
         RawWindow::VoltageAbsent => upper(practice("voltage absent")?),
+        RawWindow::Worked(worked) => {
+            let edge =
+                |edge: &Option<Located<String>>| edge.as_ref().map(|text| worked_out(text, unit, figure)).transpose();
+            let (low, high) = (edge(&worked.low)?, edge(&worked.high)?);
+            if let (Some(low), Some(high)) = (&low, &high)
+                && high.value() < low.value()
+            {
+                return Err(format!("the lower edge comes to {low}, above the upper edge of {high}"));
+            }
+            let texts: Vec<_> = [&worked.low, &worked.high]
+                .into_iter()
+                .flatten()
+                .map(|text| format!("`{}`", text.value))
+                .collect();
+            let basis = Basis {
+                what: format!("worked out of the job as {}", texts.join(" to ")),
+                source: worked.source.value.clone(),
+                confidence: Confidence::Printed,
+            };
+            Window::new(low, high, unit, vec![basis])
+        }
         RawWindow::Stated(stated) => {
             let basis = Basis {
                 what: "figures of the sequence".into(),
@@ -112,6 +136,10 @@ pub fn window(
             Window::new(amount(&stated.low), amount(&stated.high), unit, vec![basis])
         }
     }))
+}
+
+fn worked_out(text: &str, unit: Unit, figure: &impl Fn(&str) -> Option<Amount>) -> Result<Amount, String> {
+    expression::parse(text)?.work_out(unit, figure)
 }
 
 /// The nominal voltage as rows of the supply table spell it.
@@ -161,7 +189,7 @@ fn cable_window(job: &Job, core: &Core, first: Option<&str>) -> Result<WindowRul
 }
 
 /// A time with its basis.
-pub fn time(raw: &RawTime, job: &Job) -> Result<(Amount, Basis), String> {
+pub fn time(raw: &RawTime, job: &Job, figure: &impl Fn(&str) -> Option<Amount>) -> Result<(Amount, Basis), String> {
     // a valve that its maker calls slower than usual gets the time its maker gives
     let usual_or_longer = |of, maker: &Amount| {
         let row = job.limits.row(Table::Practice, of)?;
@@ -175,9 +203,33 @@ pub fn time(raw: &RawTime, job: &Job) -> Result<(Amount, Basis), String> {
         }
         Ok((row.value.clone(), row.basis()))
     };
+    // or that of the slowest actuator of the job
+    let of_motor = |of, time: for<'m> fn((&'m Amount, &'m Amount)) -> &'m Amount| {
+        let motors = job.equipment.iter().filter_map(|there| match &there.is {
+            Is::Motor { opens, closes, .. } => Some(time((opens, closes))),
+            _ => None,
+        });
+        match motors.max_by_key(|time| time.value()) {
+            Some(slowest) => usual_or_longer(of, slowest),
+            None => job
+                .limits
+                .row(Table::Practice, of)
+                .map(|row| (row.value.clone(), row.basis())),
+        }
+    };
     match raw {
         RawTime::ValveOpens => usual_or_longer("valve opens within", &job.circuit.valve_opens),
         RawTime::ValveCloses => usual_or_longer("valve closes within", &job.circuit.valve_closes),
+        RawTime::ActuatorOpens => of_motor("wax actuator opens within", |motor| motor.0),
+        RawTime::ActuatorCloses => of_motor("wax actuator closes within", |motor| motor.1),
+        RawTime::Worked { time, source } => {
+            let basis = Basis {
+                what: format!("time worked out of the job as `{}`", time.value),
+                source: source.value.clone(),
+                confidence: Confidence::Printed,
+            };
+            Ok((worked_out(time, Unit::Second, figure)?, basis))
+        }
         RawTime::Stated { time, source } => Ok((
             time.value.clone(),
             Basis {
