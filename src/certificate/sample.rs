@@ -11,7 +11,6 @@ use crate::pure::reading::Function;
 use crate::pure::record::Run;
 
 pub const JOB: &str = include_str!("../../fixtures/saltmarsh.ron");
-const SEQUENCE: &str = include_str!("../../sequences/stat-cable.ron");
 
 /// A run that has been opened and nothing more.
 pub fn opened(job: &str, rehearsal: Option<Rehearsal>) -> Run {
@@ -26,8 +25,8 @@ pub fn opened(job: &str, rehearsal: Option<Rehearsal>) -> Run {
         rehearsal,
         edition: "2018+A2:2022".into(),
         caveat: String::new(),
-        sequence: carried("stat-cable.ron", SEQUENCE),
-        parts: Vec::new(),
+        sequence: crate::pure::shipped::carried("stat-cable").expect("it is shipped").0,
+        parts: crate::pure::shipped::carried("stat-cable").expect("it is shipped").1,
         job: carried("saltmarsh.ron", job),
         profiles: Vec::new(),
         departures: Vec::new(),

@@ -287,7 +287,7 @@ impl Run {
         let kind = &self.plan.steps[step].kind;
         let skips = evidence == Evidence::Answer(Answer::NotNeeded);
         let may_skip = !self.is_needed(step) || matches!(kind, Kind::Note { .. });
-        if skips != !self.is_needed(step) && !(skips && may_skip) {
+        if (skips && !may_skip) || (!skips && !self.is_needed(step)) {
             return Err(format!("`{id}` was done or left out against its condition"));
         }
         let fits = skips || matches!(evidence, Evidence::Reading(_)) == matches!(kind, Kind::Measure(_));

@@ -462,9 +462,8 @@ mod tests {
             name: name.into(),
             text: text.into(),
         };
-        let sequence = text("stat-cable.ron", include_str!("../../../sequences/stat-cable.ron"));
         let job = text("saltmarsh.ron", include_str!("../../../fixtures/saltmarsh.ron"));
-        let sequence = sequence::read(&[sequence]).unwrap();
+        let sequence = sequence::read(&crate::pure::shipped::texts("stat-cable").unwrap()).unwrap();
         let job = job::read(&job).unwrap();
         let plan = sequence::bind(&sequence, &job).unwrap();
         let ids: Vec<_> = plan.steps.iter().map(|s| s.id.as_str()).collect();

@@ -164,7 +164,7 @@ impl<'a> Check<'a> {
             let what = format!("the sequence `{}` has no steps", raw.name.value);
             problems.push(Problem::new(&raw.name.span, what));
         }
-        check_promises(raw, &mut problems);
+        self.promises(raw, &mut problems);
         problems.into_iter().for_each(|problem| self.say_at(at, problem));
     }
 
@@ -467,29 +467,32 @@ impl<'a> Check<'a> {
     }
 }
 
-/// A promise is about a kind of fault that is known, an exception about a promise, and it has a reason.
-fn check_promises(raw: &RawSequence, problems: &mut Vec<Problem>) {
-    for kind in &raw.promises {
-        if !library::kinds().any(|known| known == kind.as_str()) {
-            let known: Vec<_> = library::kinds().map(|kind| format!("`{kind}`")).collect();
-            problems.push(
-                Problem::new(&kind.span, format!("no kind of fault is called `{}`", kind.value))
-                    .hint(format!("known are {}", known.join(", "))),
-            );
+impl Check<'_> {
+    /// A promise is about a kind of fault that is known, an exception about a promise, and it has a reason.
+    fn promises(&self, raw: &RawSequence, problems: &mut Vec<Problem>) {
+        for kind in &raw.promises {
+            if !library::kinds().any(|known| known == kind.as_str()) {
+                let known: Vec<_> = library::kinds().map(|kind| format!("`{kind}`")).collect();
+                problems.push(
+                    Problem::new(&kind.span, format!("no kind of fault is called `{}`", kind.value))
+                        .hint(format!("known are {}", known.join(", "))),
+                );
+            }
         }
-    }
-    for exception in &raw.exceptions {
-        let (fault, reason) = (&exception.fault, &exception.reason);
-        let kind = fault.split(':').next().unwrap_or_default();
-        if !raw.promises.iter().any(|promised| promised.as_str() == kind) {
-            let what = format!("`{}` is excepted from a promise that is not made", fault.value);
-            problems.push(Problem::new(&fault.span, what).hint("promise its kind, or leave the exception out"));
-        }
-        if reason.trim().is_empty() {
-            problems.push(Problem::new(
-                &reason.span,
-                format!("`{}` is excepted without a reason", fault.value),
-            ));
+        for exception in &raw.exceptions {
+            let (fault, reason) = (&exception.fault, &exception.reason);
+            let kind = fault.split(':').next().unwrap_or_default();
+            let all = self.raws.iter().flatten().flat_map(|raw| &raw.promises);
+            if !all.into_iter().any(|promised| promised.as_str() == kind) {
+                let what = format!("`{}` is excepted from a promise that is not made", fault.value);
+                problems.push(Problem::new(&fault.span, what).hint("promise its kind, or leave the exception out"));
+            }
+            if reason.trim().is_empty() {
+                problems.push(Problem::new(
+                    &reason.span,
+                    format!("`{}` is excepted without a reason", fault.value),
+                ));
+            }
         }
     }
 }

@@ -71,7 +71,7 @@ impl<'a> Binder<'a> {
         };
         let id = format!("{}/{}", step.id.value, core.name);
         let cores = vec![core.name.clone()];
-        self.to_return_core(&step.id, id.clone(), &step.say, &step.window, core, cores);
+        self.against_return_core(&step.id, id.clone(), &step.say, &step.window, core, cores);
         self.first_continuity.get_or_insert(id);
     }
 
@@ -80,19 +80,19 @@ impl<'a> Binder<'a> {
         for other in self.job.test_cores().filter(|other| other.name != linked.name) {
             let id = format!("{}/{}-linked/{}", step.id.value, linked.name, other.name);
             let cores = vec![linked.name.clone(), other.name.clone()];
-            self.to_return_core(&step.id, id, &step.say, &step.window, other, cores);
+            self.against_return_core(&step.id, id, &step.say, &step.window, other, cores);
         }
     }
 
     pub(super) fn all_open(&mut self, step: &'a super::raw::AllOpen) {
         for core in self.job.test_cores() {
             let id = format!("{}/{}", step.id.value, core.name);
-            self.to_return_core(&step.id, id, &step.say, &step.window, core, vec![core.name.clone()]);
+            self.against_return_core(&step.id, id, &step.say, &step.window, core, vec![core.name.clone()]);
         }
     }
 
     /// Resistance between a core and the return core at the near end.
-    fn to_return_core(
+    fn against_return_core(
         &mut self,
         at: &'a Located<String>,
         id: String,
