@@ -422,6 +422,8 @@ impl<'a> Binder<'a> {
         let at = self.job.end(end);
         let text = match wanted.as_str() {
             "{zone terminal}" => self.zone_terminal(end),
+            "{pair first}" => self.pair_terminal(end, false),
+            "{pair second}" => self.pair_terminal(end, true),
             text => text.to_owned(),
         };
         let by_purpose = Purpose::parse(&text).and_then(|p| at.terminal_for(p));

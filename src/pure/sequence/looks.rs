@@ -173,7 +173,7 @@ impl<'a> Binder<'a> {
         let look = Look {
             subject: Subject::Moved,
             words: self.job.zones.iter().flat_map(of).collect(),
-            expected: of(zone),
+            expected: if step.nothing { Vec::new() } else { of(zone) },
             timing,
         };
         self.look(&step.id, Stage::Live, &step.say, &[], look);
@@ -196,6 +196,19 @@ impl<'a> Binder<'a> {
             Some(At::Near(name) | At::Far(name)) => name.clone(),
             // the cable's core may end at the other end of the one that the motors hang on
             _ => self.across(at, end).unwrap_or_default(),
+        }
+    }
+
+    /// A terminal of the control pair at an end.
+    pub(super) fn pair_terminal(&self, end: End, second: bool) -> String {
+        let pair = self.job.control_pair.as_ref();
+        let at = pair.map(|pair| if second { &pair.between.1 } else { &pair.between.0 });
+        match at {
+            Some(At::Near(name)) if end == End::Near => name.clone(),
+            Some(At::Far(name)) if end == End::Far => name.clone(),
+            // the pair is read at one end, its cores lead to the other
+            Some(at) => self.across(Some([at, at]), end).unwrap_or_default(),
+            None => String::new(),
         }
     }
 

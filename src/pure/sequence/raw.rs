@@ -369,7 +369,7 @@ steps! {
     example r#"Warm(id: "warm", motor: "zone valve", expect: "warm", say: "Feel the pipe. Warm?")"#
 
     /// Which actuators and flow meters have moved, while one zone alone calls: inside `EachZone`.
-    ZoneMap {} may { within: RawTiming = "they must have moved within a time of a step", after: RawTiming = "it counts only after a time since a step", }
+    ZoneMap {} may { nothing: bool = "no zone calls, and none may have moved", within: RawTiming = "they must have moved within a time of a step", after: RawTiming = "it counts only after a time since a step", }
     example r#"EachZone([ZoneMap(id: "map", say: "Which have moved?")])"#
 
     /// A line of text, with a photograph's file bound in by its hash.

@@ -20,6 +20,8 @@ pub const PLACEHOLDERS: &[&str] = &[
     "zone",
     "control",
     "zone terminal",
+    "pair first",
+    "pair second",
 ];
 
 /// The first placeholder of a text that is not known, braces left out.
