@@ -4,6 +4,7 @@
 //! no finding, and only when its order is sound (see `order`).
 
 use super::check::Sequence;
+use super::live::Asked;
 use super::measures::Parts;
 use super::order;
 use super::raw::RawStep;
@@ -192,6 +193,36 @@ impl<'a> Binder<'a> {
             } => {
                 let timing = self.timing(within.as_ref(), after.as_ref());
                 self.voltage(id, *end, between, window, timing, say);
+            }
+            RawStep::Loop {
+                id,
+                end,
+                line,
+                window,
+                say,
+            } => self.loop_impedance(Asked {
+                id,
+                end: *end,
+                line: line.as_ref(),
+                window,
+                say,
+            }),
+            RawStep::ResidualTrip {
+                id,
+                end,
+                line,
+                times,
+                window,
+                say,
+            } => {
+                let asked = Asked {
+                    id,
+                    end: *end,
+                    line: line.as_ref(),
+                    window,
+                    say,
+                };
+                self.residual_trip(asked, *times);
             }
         }
     }

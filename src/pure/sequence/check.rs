@@ -114,6 +114,9 @@ fn check_step<'a>(step: &'a Located<RawStep>, inside: bool, names: &mut Vec<&'a 
                 "the core is given twice, here and by `EachCore`",
             ));
         }
+        RawStep::Loop { line: Some(line), .. } | RawStep::ResidualTrip { line: Some(line), .. } => {
+            check_purpose(line, problems);
+        }
         RawStep::Voltage {
             between, within, after, ..
         } => {
@@ -167,9 +170,12 @@ fn check_source(source: &Located<String>, problems: &mut Vec<Problem>) {
 
 fn check_window(window: &Located<RawWindow>, unit: Unit, problems: &mut Vec<Problem>) {
     let fits = match &window.value {
-        RawWindow::Cable | RawWindow::OpenCore | RawWindow::LeadResistance | RawWindow::InsulationMinimum => {
-            unit == Unit::Ohm
-        }
+        RawWindow::Cable
+        | RawWindow::OpenCore
+        | RawWindow::LeadResistance
+        | RawWindow::InsulationMinimum
+        | RawWindow::LoopMaximum => unit == Unit::Ohm,
+        RawWindow::TripTime => unit == Unit::Second,
         RawWindow::SupplyVoltage | RawWindow::VoltageAbsent => unit == Unit::Volt,
         RawWindow::Stated(stated) => {
             check_stated(window, stated, unit, problems);

@@ -10,7 +10,7 @@ use crate::pure::located::{Located, Problem};
 use crate::pure::plan::{Kind, Measure, Point, Probes, Stage, Timing, WindowRule};
 use crate::pure::quantity::{Amount, Unit};
 use crate::pure::reading::Function;
-use crate::pure::window::Decision;
+use crate::pure::window::{Decision, Window};
 
 type InputMax = Option<(Amount, Basis)>;
 
@@ -219,7 +219,7 @@ impl<'a> Binder<'a> {
         let unit = parts.function.unit();
         let window = windows::window(
             &parts.window.value,
-            unit,
+            parts.function,
             self.job,
             parts.core,
             self.first_continuity.as_deref(),
@@ -235,6 +235,9 @@ impl<'a> Binder<'a> {
                 return;
             }
         };
+        if let WindowRule::Fixed(Window { high: Some(high), .. }) = &window {
+            used.judged_up_to(&high.amount);
+        }
         let window = match window {
             // under the guarded rule the uncertainty decides too, so its source stands with the window's
             WindowRule::Fixed(mut fixed) if self.job.decision == Decision::Guarded => {

@@ -3,6 +3,8 @@
 mod bind;
 mod check;
 mod hands;
+mod live;
+mod live_windows;
 mod measures;
 mod order;
 mod raw;

@@ -6,6 +6,7 @@ use crate::pure::job::End;
 use crate::pure::located::Located;
 use crate::pure::plan::Stage;
 use crate::pure::quantity::Amount;
+use crate::pure::reading::Multiple;
 
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, rename = "Sequence")]
@@ -70,6 +71,10 @@ pub enum RawWindow {
     InsulationMinimum,
     SupplyVoltage,
     VoltageAbsent,
+    /// The greatest earth fault loop impedance, measured cold, that the job's protective device allows.
+    LoopMaximum,
+    /// How soon the job's residual-current device has to trip; at half its rated current, that it does not.
+    TripTime,
     /// Figures of the sequence's own, with their source.
     Stated(RawStated),
 }
@@ -175,6 +180,25 @@ pub enum RawStep {
         after: Option<Located<(Located<String>, RawTime)>>,
         say: Located<String>,
     },
+    /// Earth fault loop impedance between the terminal for `line` (the permanent live where it is left out) and earth.
+    Loop {
+        id: Located<String>,
+        end: End,
+        #[serde(default)]
+        line: Option<Located<String>>,
+        window: Located<RawWindow>,
+        say: Located<String>,
+    },
+    /// The residual-current device tested at a multiple of its rated current, between the same points.
+    ResidualTrip {
+        id: Located<String>,
+        end: End,
+        #[serde(default)]
+        line: Option<Located<String>>,
+        times: Multiple,
+        window: Located<RawWindow>,
+        say: Located<String>,
+    },
 }
 
 impl RawStep {
@@ -192,7 +216,9 @@ impl RawStep {
             | RawStep::Insulation { id, .. }
             | RawStep::Connect { id, .. }
             | RawStep::Gate { id, .. }
-            | RawStep::Voltage { id, .. } => Some(id),
+            | RawStep::Voltage { id, .. }
+            | RawStep::Loop { id, .. }
+            | RawStep::ResidualTrip { id, .. } => Some(id),
         }
     }
 
@@ -210,7 +236,9 @@ impl RawStep {
             | RawStep::Insulation { say, .. }
             | RawStep::Connect { say, .. }
             | RawStep::Gate { say, .. }
-            | RawStep::Voltage { say, .. } => Some(say),
+            | RawStep::Voltage { say, .. }
+            | RawStep::Loop { say, .. }
+            | RawStep::ResidualTrip { say, .. } => Some(say),
         }
     }
 
@@ -222,7 +250,9 @@ impl RawStep {
             | RawStep::Continuity { window, .. }
             | RawStep::OthersOpen { window, .. }
             | RawStep::AllOpen { window, .. }
-            | RawStep::Insulation { window, .. } => Some((window, Unit::Ohm)),
+            | RawStep::Insulation { window, .. }
+            | RawStep::Loop { window, .. } => Some((window, Unit::Ohm)),
+            RawStep::ResidualTrip { window, .. } => Some((window, Unit::Second)),
             RawStep::Voltage { window, .. } => Some((window, Unit::Volt)),
             _ => None,
         }
