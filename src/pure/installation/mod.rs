@@ -5,6 +5,7 @@ pub mod element;
 pub mod error;
 pub mod fault;
 pub mod library;
+pub mod loops;
 pub mod meter;
 pub mod model;
 pub mod network;

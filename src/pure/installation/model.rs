@@ -6,6 +6,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::error::InstallationError;
+use super::loops;
 use super::network::Network;
 use super::valve::Valve;
 use super::wiring::{self, ISOLATOR, JOINT, KNOWN};
@@ -48,6 +49,7 @@ pub struct Installation {
     /// Whether voltage stands on the valve's motor; looked up anew when the wiring has changed.
     driven: Option<bool>,
     pub(super) indicator_works: bool,
+    pub(super) residual: loops::Device,
     revision: u64,
 }
 
@@ -66,7 +68,7 @@ impl Installation {
     ///
     /// # Errors
     /// As [`Installation::of`].
-    pub fn uneven(job: &Job, even: impl FnMut() -> f64) -> Result<Installation, InstallationError> {
+    pub fn uneven(job: &Job, mut even: impl FnMut() -> f64) -> Result<Installation, InstallationError> {
         for end in End::BOTH {
             let mut volt_free = job.end(end).terminals.iter().filter(|t| t.takes == Purpose::VoltFree);
             if let (Some(lone), None) = (volt_free.next(), volt_free.next()) {
@@ -81,13 +83,17 @@ impl Installation {
             .iter()
             .flat_map(|core| End::BOTH.map(|end| wiring::clamp(&core.name, end)));
         let installation = Installation {
-            network: wiring::network(job, even)?,
+            network: wiring::network(job, &mut even)?,
             fitted: clamps.collect(),
             loose: BTreeSet::new(),
             astray: BTreeMap::new(),
             valve: Valve::new(&job.circuit),
             driven: None,
             indicator_works: true,
+            residual: loops::Device {
+                even: even(),
+                ..loops::Device::default()
+            },
             revision: 0,
             job: job.clone(),
         };
@@ -228,9 +234,15 @@ impl Installation {
     }
 
     /// What stands at a meter's terminals with its probes on two points: ohms for resistance functions ([`f64::INFINITY`]
-    /// when open), volts otherwise, with this input resistance in ohms. A direct-current range shows nothing of
+    /// when open), seconds for trip tests (infinite when nothing trips), volts otherwise, with this input resistance in ohms. A direct-current range shows nothing of
     /// alternating current, and the other way round.
     pub fn shows(&self, probes: &Probes, function: Function, input_ohms: f64) -> f64 {
+        match (function, points(probes)) {
+            (Function::Loop, Some(pair)) => return loops::loop_impedance(&self.network, &pair),
+            (Function::ResidualTrip(multiple), Some(pair)) => return self.trip_seconds(&pair, multiple),
+            (Function::Loop | Function::ResidualTrip(_), None) => return f64::INFINITY,
+            _ => {}
+        }
         match function.unit() {
             Unit::Volt => self.volts(probes, input_ohms),
             _ if LIVE_VOLTS < self.volts(probes, OHMS_RANGE_INPUT_OHMS) => f64::INFINITY,

@@ -4,6 +4,7 @@
 //! no finding, and only when its order is sound (see `order`).
 
 use super::check::{STEPS_MAX, Sequence};
+use super::live::Asked;
 use super::looks::Moving;
 use super::order;
 use super::raw::{Common, RawCondition, RawStep, RawThen};
@@ -278,7 +279,23 @@ impl<'a> Binder<'a> {
                 self.push(&step.id, id, Stage::Connect, &step.say, &[], Kind::Gate);
             }
             RawStep::Voltage(step) => self.voltage(step, timing),
-            RawStep::Loop(_) | RawStep::ResidualTrip(_) => {}
+            RawStep::Loop(step) => self.loop_impedance(Asked {
+                id: &step.id,
+                end: step.end,
+                line: step.line.as_ref(),
+                window: &step.window,
+                say: &step.say,
+            }),
+            RawStep::ResidualTrip(step) => {
+                let asked = Asked {
+                    id: &step.id,
+                    end: step.end,
+                    line: step.line.as_ref(),
+                    window: &step.window,
+                    say: &step.say,
+                };
+                self.residual_trip(asked, step.times);
+            }
             RawStep::Lever(step) => self.moving(&step.id, &step.say, &step.motor, &step.expect, Moving::Lever, timing),
             RawStep::Pin(step) => self.moving(&step.id, &step.say, &step.motor, &step.expect, Moving::Pin, timing),
             RawStep::Runs(step) => self.moving(&step.id, &step.say, &step.load, &step.expect, Moving::Load, timing),
@@ -346,7 +363,10 @@ impl<'a> Binder<'a> {
             Some(list) => list.iter().map(|then| self.then(&then.value)).collect(),
         };
         for step in &mut self.steps[from..] {
-            step.caution = step.caution.take().or_else(|| caution.clone());
+            step.caution = match (caution.clone(), step.caution.take()) {
+                (Some(written), Some(own)) => Some(format!("{written} {own}")),
+                (written, own) => written.or(own),
+            };
             step.after_failure.clone_from(&after_failure);
             step.only_if.clone_from(&self.around.only_if);
         }

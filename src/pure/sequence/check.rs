@@ -358,7 +358,10 @@ impl<'a> Check<'a> {
             RawStep::Pin(raw::Pin { expect, .. }) => self.one_of(expect, &["up", "down"]),
             RawStep::Runs(raw::Runs { expect, .. }) => self.one_of(expect, &["runs", "still"]),
             RawStep::Warm(raw::Warm { expect, .. }) => self.one_of(expect, &["warm", "cold"]),
-            RawStep::ResidualTrip(ResidualTrip { current, .. }) => self.one_of(current, &["half", "1", "5"]),
+            RawStep::Loop(raw::Loop { line: Some(line), .. })
+            | RawStep::ResidualTrip(ResidualTrip { line: Some(line), .. }) => {
+                self.purpose(&line.span, line);
+            }
             RawStep::Classify(raw::Classify { open, closed, .. }) => {
                 self.text(open);
                 self.text(closed);
@@ -401,9 +404,12 @@ impl<'a> Check<'a> {
 
     fn window(&mut self, window: &Located<RawWindow>, unit: Unit) {
         let fits = match &window.value {
-            RawWindow::Cable | RawWindow::OpenCore | RawWindow::LeadResistance | RawWindow::InsulationMinimum => {
-                unit == Unit::Ohm
-            }
+            RawWindow::Cable
+            | RawWindow::OpenCore
+            | RawWindow::LeadResistance
+            | RawWindow::InsulationMinimum
+            | RawWindow::LoopMaximum => unit == Unit::Ohm,
+            RawWindow::TripTime => unit == Unit::Second,
             RawWindow::SupplyVoltage | RawWindow::VoltageAbsent => unit == Unit::Volt,
             RawWindow::Stated(stated) => {
                 self.stated(window, stated, unit);

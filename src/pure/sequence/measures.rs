@@ -286,7 +286,7 @@ impl<'a> Binder<'a> {
             Judging::Follows(window) => Ok(WindowRule::Fixed(window.clone())),
             Judging::Named(window) => {
                 let first = self.first_continuity.as_deref();
-                windows::window(&window.value, unit, self.job, parts.core, first, &|name| {
+                windows::window(&window.value, parts.function, self.job, parts.core, first, &|name| {
                     self.figure(name)
                 })
             }
@@ -305,6 +305,9 @@ impl<'a> Binder<'a> {
                 return self.say(Problem::new(span, what));
             }
         };
+        if let WindowRule::Fixed(Window { high: Some(high), .. }) = &window {
+            used.judged_up_to(&high.amount);
+        }
         let window = match window {
             // under the guarded rule the uncertainty decides too, so its source stands with the window's
             WindowRule::Fixed(mut fixed) if self.job.decision == Decision::Guarded => {

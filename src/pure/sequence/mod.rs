@@ -5,6 +5,8 @@ mod check;
 mod classify;
 mod expression;
 mod hands;
+mod live;
+mod live_windows;
 mod looks;
 mod measures;
 mod order;

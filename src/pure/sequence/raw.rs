@@ -9,6 +9,7 @@ use crate::pure::job::End;
 use crate::pure::located::Located;
 use crate::pure::plan::Stage;
 use crate::pure::quantity::{Amount, Unit};
+use crate::pure::reading::Multiple;
 
 /// A sequence, or a part that sequences include.
 #[derive(Debug, Deserialize)]
@@ -85,6 +86,10 @@ pub enum RawWindow {
     InsulationMinimum,
     SupplyVoltage,
     VoltageAbsent,
+    /// The greatest earth fault loop impedance, measured cold, that the job's protective device allows.
+    LoopMaximum,
+    /// How soon the job's residual-current device has to trip; at half its rated current, that it does not.
+    TripTime,
     /// Figures of the sequence's own, with their source.
     Stated(RawStated),
     /// Edges worked out from the job, with the source of the rule.
@@ -337,12 +342,12 @@ steps! {
     example r#"Voltage(id: "feed", end: Far, between: ("permanent live", "neutral"), window: SupplyVoltage, say: "{first}, {second}.")"#
 
     /// Earth fault loop impedance at one end.
-    Loop { end: End = "which end", window: Located<RawWindow> = "the greatest it may be", } may {}
-    example r#"Loop(id: "loop", end: Far, window: LoopMaximum, say: "Loop tester at the {far}.")"#
+    Loop { end: End = "which end", window: Located<RawWindow> = "the greatest it may be", } may { line: Option<Located<String>> = "what the line terminal is for, where it is not the permanent live", }
+    example r#"Loop(id: "loop", end: Far, window: LoopMaximum, say: "Loop tester: {first}, {second}.")"#
 
-    /// Time in which the residual-current device trips, at a multiple of its rated current.
-    ResidualTrip { end: End = "which end", current: Located<String> = "`half`, `1` or `5` times the rated current", window: Located<RawWindow> = "the longest it may take", } may {}
-    example r#"ResidualTrip(id: "trip", end: Far, current: "1", window: TripTime, say: "Trip test.")"#
+    /// Time in which the residual-current device trips, at a multiple of its rated current: `half` must not trip it.
+    ResidualTrip { end: End = "which end", times: Multiple = "`half`, `once` or `five_times` the rated current", window: Located<RawWindow> = "the longest it may take", } may { line: Option<Located<String>> = "what the line terminal is for, where it is not the permanent live", }
+    example r#"ResidualTrip(id: "trip", end: Far, times: once, window: TripTime, say: "Trip test: {first}, {second}.")"#
 
     /// The manual lever of a motor's actuator: `slack` when the valve is open, `firm` when it is shut.
     Lever { motor: Located<String> = "the motor, by its name in the job", expect: Located<String> = "`slack` or `firm`", } may {

@@ -5,6 +5,7 @@
 use rust_decimal::Decimal;
 
 use super::expression;
+use super::live_windows;
 use super::raw::{RawTime, RawWindow};
 use crate::pure::calc::resistance::{of_length, pair_per_metre};
 use crate::pure::calc::rounding::edge;
@@ -13,6 +14,7 @@ use crate::pure::limits::{Basis, Confidence, Row, Table};
 use crate::pure::located::Located;
 use crate::pure::plan::WindowRule;
 use crate::pure::quantity::{Amount, Unit};
+use crate::pure::reading::Function;
 use crate::pure::window::Window;
 
 /// The row of an insulation table that the job calls for, and what was taken for granted in choosing it.
@@ -71,12 +73,16 @@ pub fn cable_resistance(job: &Job, core: &Core, length: &Amount) -> Result<(Amou
 /// The window of a step; `core` is the core it is about and `first` the first continuity step of the plan, if there was one.
 pub fn window(
     raw: &RawWindow,
-    unit: Unit,
+    function: Function,
     job: &Job,
     core: Option<&Core>,
     first: Option<&str>,
     figure: &impl Fn(&str) -> Option<Amount>,
 ) -> Result<WindowRule, String> {
+    if !judges(raw, function) {
+        return Err(format!("this window does not judge {}", function.dial()));
+    }
+    let unit = function.unit();
     let row = |table, of| job.limits.row(table, of);
     let practice = |of| row(Table::Practice, of);
     let upper = |row: &Row| Window::new(None, Some(row.value.clone()), unit, vec![row.basis()]);
@@ -105,6 +111,8 @@ pub fn window(
             )
         }
         RawWindow::VoltageAbsent => upper(practice("voltage absent")?),
+        RawWindow::LoopMaximum => live_windows::loop_maximum(job)?,
+        RawWindow::TripTime => live_windows::trip_time(job, function)?,
         RawWindow::Worked(worked) => {
             let edge =
                 |edge: &Option<Located<String>>| edge.as_ref().map(|text| worked_out(text, unit, figure)).transpose();
@@ -133,9 +141,22 @@ pub fn window(
                 confidence: Confidence::Printed,
             };
             let amount = |edge: &Option<crate::pure::located::Located<Amount>>| edge.as_ref().map(|e| e.value.clone());
-            Window::new(amount(&stated.low), amount(&stated.high), unit, vec![basis])
+            live_windows::stated(amount(&stated.low), amount(&stated.high), function, vec![basis])?
         }
     }))
+}
+
+/// Whether a window is about what a function measures; ohms of a dead cable and ohms of a live loop are not the same.
+fn judges(raw: &RawWindow, function: Function) -> bool {
+    match raw {
+        RawWindow::Cable | RawWindow::OpenCore | RawWindow::LeadResistance | RawWindow::InsulationMinimum => {
+            function.is_dead_test()
+        }
+        RawWindow::SupplyVoltage | RawWindow::VoltageAbsent => function.unit() == Unit::Volt,
+        RawWindow::LoopMaximum => function == Function::Loop,
+        RawWindow::TripTime => matches!(function, Function::ResidualTrip(_)),
+        RawWindow::Stated(_) | RawWindow::Worked(_) => true,
+    }
 }
 
 fn worked_out(text: &str, unit: Unit, figure: &impl Fn(&str) -> Option<Amount>) -> Result<Amount, String> {
