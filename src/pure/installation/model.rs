@@ -175,8 +175,8 @@ impl Installation {
                 }
             }
             Act::LinkToEarth(core) => {
-                let earth = self.job.earth_core().name.clone();
-                let points = [core, &earth].map(|core| wiring::core_point(core, End::Far));
+                let back = self.job.return_core().name.clone();
+                let points = [core, &back].map(|core| wiring::core_point(core, End::Far));
                 self.link(&link_name(core), &points[0], &points[1]);
             }
             Act::RemoveLink(core) => self.take_off(&link_name(core)),
@@ -186,12 +186,12 @@ impl Installation {
                 }
             }
             Act::JoinLiveCores => {
-                for core in self.live_core_names() {
+                for core in self.test_core_names() {
                     self.link(&join_name(&core), &wiring::core_point(&core, End::Near), JOINT);
                 }
             }
             Act::PartLiveCores => {
-                for core in self.live_core_names() {
+                for core in self.test_core_names() {
                     self.take_off(&join_name(&core));
                 }
             }
@@ -390,8 +390,8 @@ impl Installation {
         self.job.cores.iter().map(|core| core.name.clone()).collect()
     }
 
-    fn live_core_names(&self) -> Vec<String> {
-        self.job.live_cores().map(|core| core.name.clone()).collect()
+    fn test_core_names(&self) -> Vec<String> {
+        self.job.test_cores().map(|core| core.name.clone()).collect()
     }
 }
 

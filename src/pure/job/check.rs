@@ -4,9 +4,10 @@ use std::collections::BTreeMap;
 
 use serde::Deserialize;
 
+use super::cable::{RawCable, RawCore};
 use super::equipment::{ControlPair, Equipment, Zone};
 use super::instrument::{Ability, Instrument};
-use super::model::{Circuit, Conductors, Core, EndOfCable, Job, Place, Purpose, Terminal};
+use super::model::{Circuit, Core, EndOfCable, Job, Place, Purpose, Terminal};
 use super::supply::RawSupply;
 use crate::pure::calc::resistance;
 use crate::pure::limits::{self, Limits, Set};
@@ -36,6 +37,8 @@ struct RawJob {
     far: RawEnd,
     #[serde(default)]
     stays_connected: Option<Located<String>>,
+    #[serde(default)]
+    no_earth: Option<Located<String>>,
     circuit: RawCircuit,
     #[serde(default)]
     equipment: Vec<Equipment>,
@@ -46,30 +49,6 @@ struct RawJob {
     #[serde(default)]
     parameters: BTreeMap<String, Amount>,
     instruments: Located<Vec<RawInstrument>>,
-}
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, rename = "Cable")]
-struct RawCable {
-    name: Located<String>,
-    kind: String,
-    conductors: Conductors,
-    #[serde(default)]
-    length: Option<Located<Amount>>,
-    temperature: Located<Amount>,
-    cores: Located<Vec<RawCore>>,
-}
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, rename = "Core")]
-struct RawCore {
-    name: Located<String>,
-    #[serde(default)]
-    sleeve: Option<String>,
-    size: Located<Amount>,
-    carries: Located<Purpose>,
-    near: Located<String>,
-    far: Located<String>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -159,7 +138,7 @@ impl Check {
         }
     }
 
-    fn unique<'a>(&mut self, names: impl Iterator<Item = &'a Located<String>>, of: &str) {
+    pub(super) fn unique<'a>(&mut self, names: impl Iterator<Item = &'a Located<String>>, of: &str) {
         let mut seen: Vec<&str> = Vec::new();
         for name in names {
             if seen.contains(&name.as_str()) {
@@ -203,53 +182,6 @@ impl Check {
                     takes: t.takes,
                 })
                 .collect(),
-        }
-    }
-
-    fn cores(&mut self, raw: &RawCable, near: &EndOfCable, far: &EndOfCable) {
-        for core in &raw.cores.value {
-            self.name(&core.name, "a core");
-            let word = core.name.to_lowercase();
-            if core.name.contains(',') || ["all", "none", "back", "abandon"].contains(&word.as_str()) {
-                let what = format!(
-                    "a core cannot be called `{}`, which is an answer of its own",
-                    core.name.value
-                );
-                self.say(Problem::new(&core.name.span, what).hint("call it by its colour or number"));
-            }
-            self.above_zero(&core.size, Unit::SquareMillimetre);
-            for (terminal, end) in [(&core.near, near), (&core.far, far)] {
-                match end.terminals.iter().find(|t| t.name == terminal.value) {
-                    None => {
-                        let known: Vec<_> = end.terminals.iter().map(|t| format!("`{}`", t.name)).collect();
-                        let what = format!("no terminal `{}` at the {}", terminal.value, end.name);
-                        self.say(Problem::new(&terminal.span, what).hint(format!("it has {}", known.join(", "))));
-                    }
-                    Some(found) if found.takes != core.carries.value => {
-                        let what = format!(
-                            "core `{}` carries {} but terminal `{}` at the {} is for {}",
-                            core.name.value,
-                            core.carries.words(),
-                            found.name,
-                            end.name,
-                            found.takes.words()
-                        );
-                        self.say(Problem::new(&terminal.span, what).hint(
-                            "read the terminal's marking again; mains on the wrong terminal destroys what is behind it",
-                        ));
-                    }
-                    Some(_) => {}
-                }
-            }
-        }
-        self.unique(raw.cores.iter().map(|c| &c.name), "cores");
-        let earths = raw.cores.iter().filter(|c| c.carries.value == Purpose::Earth).count();
-        if earths != 1 {
-            let what = format!("the cable has {earths} cores that carry earth, one is needed to measure continuity to");
-            self.say(Problem::new(&raw.cores.span, what));
-        }
-        if raw.cores.len() < 2 {
-            self.say(Problem::new(&raw.cores.span, "the cable has fewer than two cores"));
         }
     }
 
@@ -422,6 +354,7 @@ pub fn read_by(text: &Text, edition: Option<&str>) -> Result<Job, Vec<Problem>> 
     }
     let (near, far) = (check.end(&raw.near), check.end(&raw.far));
     check.cores(&raw.cable, &near, &far);
+    check.earth(&raw.cable, raw.no_earth.as_ref());
     let limits = check.limits(&raw, edition);
     if let Some(limits) = &limits {
         for core in raw.cable.cores.iter().filter(|c| c.size.unit == Unit::SquareMillimetre) {
@@ -462,6 +395,7 @@ pub fn read_by(text: &Text, edition: Option<&str>) -> Result<Job, Vec<Problem>> 
         near,
         far,
         stays_connected: raw.stays_connected.map(|s| s.value),
+        no_earth: raw.no_earth.map(|s| s.value),
         equipment: raw.equipment,
         zones: raw.zones,
         control_pair: raw.control_pair,

@@ -238,6 +238,8 @@ pub struct Job {
     pub far: EndOfCable,
     /// What could be damaged by the insulation test and must stay connected.
     pub stays_connected: Option<String>,
+    /// Why a cable that carries mains has no protective conductor.
+    pub no_earth: Option<String>,
     pub circuit: Circuit,
     pub equipment: Vec<Equipment>,
     pub zones: Vec<Zone>,
@@ -266,14 +268,25 @@ impl Job {
         self.cores.iter().find(|core| core.carries == purpose)
     }
 
-    /// Every core but the protective conductor.
-    pub fn live_cores(&self) -> impl Iterator<Item = &Core> {
-        self.cores.iter().filter(|core| core.carries != Purpose::Earth)
+    /// The core against which the others are tested: the protective conductor, or where the cable has none, its first core.
+    pub fn return_core(&self) -> &Core {
+        let first = || self.cores.first().expect("a checked job has cores");
+        self.core_for(Purpose::Earth).unwrap_or_else(first)
     }
 
-    /// The protective conductor; the check has made sure that there is one.
-    pub fn earth_core(&self) -> &Core {
-        self.core_for(Purpose::Earth).expect("a checked job has an earth core")
+    /// The return core in the words of a prompt: `the earth core`, else `core white`.
+    pub fn return_words(&self) -> String {
+        let back = self.return_core();
+        match back.carries {
+            Purpose::Earth => "the earth core".into(),
+            _ => format!("core {}", back.name),
+        }
+    }
+
+    /// Every core but the return core.
+    pub fn test_cores(&self) -> impl Iterator<Item = &Core> {
+        let back = self.return_core();
+        self.cores.iter().filter(move |core| core.name != back.name)
     }
 
     /// The resistance row of a core's size.

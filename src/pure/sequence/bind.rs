@@ -95,7 +95,7 @@ impl<'a> Binder<'a> {
     fn step(&mut self, step: &'a Located<RawStep>, core: Option<&'a Core>) {
         match &step.value {
             RawStep::EachCore(steps) => {
-                for core in self.job.live_cores() {
+                for core in self.job.test_cores() {
                     for step in steps {
                         self.step(step, Some(core));
                     }
@@ -149,7 +149,7 @@ impl<'a> Binder<'a> {
             } => self.continuity(id, named.as_ref(), window, say, core),
             RawStep::OthersOpen { id, window, say } => {
                 let linked = core.expect("checked: only inside `EachCore`");
-                for other in self.job.live_cores().filter(|other| other.name != linked.name) {
+                for other in self.job.test_cores().filter(|other| other.name != linked.name) {
                     let id_text = format!("{}/{}-linked/{}", id.value, linked.name, other.name);
                     self.open(
                         id,
@@ -162,7 +162,7 @@ impl<'a> Binder<'a> {
                 }
             }
             RawStep::AllOpen { id, window, say } => {
-                for core in self.job.live_cores() {
+                for core in self.job.test_cores() {
                     self.open(
                         id,
                         format!("{}/{}", id.value, core.name),

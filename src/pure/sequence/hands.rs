@@ -67,37 +67,42 @@ impl Binder<'_> {
         let job = self.job;
         let at = job.end(end);
         let terminal = |purpose: Purpose| at.terminal_for(purpose).map(|t| (purpose, t.name.clone()));
-        let Some(earth) = terminal(Purpose::Earth) else {
-            let what = format!("the {} has no earth terminal to prove dead against", at.name);
-            return self.problem(id, what, Some(format!("add one to the job `{}`", job.text.name)));
-        };
+        let earth = terminal(Purpose::Earth);
         let line = terminal(Purpose::PermanentLive).or_else(|| terminal(Purpose::SwitchedLive));
         let neutral = terminal(Purpose::Neutral);
         let point = |(_, name): &(Purpose, String)| Point::Terminal {
             terminal: name.clone(),
             end,
         };
+        let earth_point = earth.as_ref().map_or(Point::KnownEarth, point);
+        let neutral_point = neutral.as_ref().map(point);
+        // a reference is not proved against itself
+        let references = |name: &str| -> Vec<(&'static str, Point)> {
+            let own = |there: &Option<(Purpose, String)>| there.as_ref().is_some_and(|(_, own)| own == name);
+            let to_earth = (!own(&earth)).then(|| ("earth", earth_point.clone()));
+            let to_neutral = neutral_point.clone().filter(|_| !own(&neutral));
+            to_earth
+                .into_iter()
+                .chain(to_neutral.map(|point| ("neutral", point)))
+                .collect()
+        };
         let mut pairs: Vec<(String, Point, Point)> = Vec::new();
         if let Some(line) = &line {
-            pairs.push(("earth-line".into(), point(&earth), point(line)));
+            pairs.push(("earth-line".into(), earth_point.clone(), point(line)));
             if let Some(neutral) = &neutral {
                 pairs.push(("neutral-line".into(), point(neutral), point(line)));
             }
         }
         if let Some(neutral) = &neutral {
-            pairs.push(("earth-neutral".into(), point(&earth), point(neutral)));
+            pairs.push(("earth-neutral".into(), earth_point.clone(), point(neutral)));
         }
         for core in &job.cores {
             let core_point = Point::Core {
                 core: core.name.clone(),
                 end,
             };
-            for (word, reference) in [("earth", Some(&earth)), ("neutral", neutral.as_ref())] {
-                if let Some(reference) = reference
-                    && core.terminal(end) != reference.1
-                {
-                    pairs.push((format!("{}-{word}", core.name), point(reference), core_point.clone()));
-                }
+            for (word, reference) in references(core.terminal(end)) {
+                pairs.push((format!("{}-{word}", core.name), reference, core_point.clone()));
             }
         }
         // a terminal without a core of this cable can be fed from elsewhere as well
@@ -108,14 +113,8 @@ impl Binder<'_> {
         });
         for terminal in without_core {
             let there = point(&(terminal.takes, terminal.name.clone()));
-            for (word, reference) in [("earth", Some(&earth)), ("neutral", neutral.as_ref())] {
-                if let Some(reference) = reference {
-                    pairs.push((
-                        format!("terminal-{}-{word}", terminal.name),
-                        point(reference),
-                        there.clone(),
-                    ));
-                }
+            for (word, reference) in references(&terminal.name) {
+                pairs.push((format!("terminal-{}-{word}", terminal.name), reference, there.clone()));
             }
         }
         for (name, first, second) in pairs {

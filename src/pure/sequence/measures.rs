@@ -52,7 +52,7 @@ impl<'a> Binder<'a> {
             say,
             stage: Stage::Test,
             core: Some(core),
-            cores: vec![core.name.clone(), self.job.earth_core().name.clone()],
+            cores: vec![core.name.clone(), self.job.return_core().name.clone()],
             probes: self.core_to_earth(core),
             function: Function::Continuity,
             window,
@@ -67,7 +67,7 @@ impl<'a> Binder<'a> {
             end: End::Near,
         };
         Probes {
-            first: point(self.job.earth_core()),
+            first: point(self.job.return_core()),
             second: point(core),
         }
     }
@@ -81,7 +81,7 @@ impl<'a> Binder<'a> {
         core: &'a Core,
         mut cores: Vec<String>,
     ) {
-        cores.push(self.job.earth_core().name.clone());
+        cores.push(self.job.return_core().name.clone());
         let probes = self.core_to_earth(core);
         let function = Function::Continuity;
         let timing = Timing::Any;
@@ -115,12 +115,12 @@ impl<'a> Binder<'a> {
             core: core.name.clone(),
             end: End::Near,
         };
-        let live: Vec<_> = job.live_cores().collect();
+        let live: Vec<_> = job.test_cores().collect();
         let pairs: Vec<(String, Probes, Vec<String>)> = match between {
             Between::JoinedAndEarth => vec![(
                 id.value.clone(),
                 Probes {
-                    first: near(job.earth_core()),
+                    first: near(job.return_core()),
                     second: Point::JoinedCores,
                 },
                 job.cores.iter().map(|c| c.name.clone()).collect(),

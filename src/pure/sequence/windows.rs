@@ -51,7 +51,7 @@ pub fn insulation_volts(job: &Job) -> Result<(u32, &Row), String> {
 
 /// The greatest resistance of one core and the earth core in series, linked at the far end, at the cable's temperature.
 pub fn cable_resistance(job: &Job, core: &Core, length: &Amount) -> Result<(Amount, Vec<Basis>), String> {
-    let sizes = [&core.size, &job.earth_core().size];
+    let sizes = [&core.size, &job.return_core().size];
     let (per_metre, rows) = pair_per_metre(&job.limits, job.conductors.table(), sizes)?;
     let (factor, coefficient) = job.temperature_factor()?;
     let ohms = of_length(per_metre, length.value(), factor);
