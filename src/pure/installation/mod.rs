@@ -5,12 +5,14 @@ pub mod element;
 pub mod error;
 pub mod fault;
 pub mod library;
+mod look;
 pub mod meter;
 pub mod model;
+mod mover;
 pub mod network;
 pub mod noise;
+mod places;
 pub mod solve;
-mod valve;
 pub mod variants;
 pub mod wiring;
 

@@ -33,6 +33,13 @@ pub(super) struct RawCore {
     pub(super) far: Located<String>,
 }
 
+impl RawCore {
+    /// Its terminals, near and far.
+    pub(super) fn terminals(&self) -> (String, String) {
+        (self.near.value.clone(), self.far.value.clone())
+    }
+}
+
 impl Check {
     pub(super) fn cores(&mut self, raw: &RawCable, near: &EndOfCable, far: &EndOfCable) {
         for core in &raw.cores.value {

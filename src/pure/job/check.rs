@@ -5,9 +5,9 @@ use std::collections::BTreeMap;
 use serde::Deserialize;
 
 use super::cable::{RawCable, RawCore};
-use super::equipment::{ControlPair, Equipment, Zone};
 use super::instrument::{Ability, Instrument};
-use super::model::{Circuit, Core, EndOfCable, Job, Place, Purpose, Terminal};
+use super::model::{Core, EndOfCable, Job, Place, Purpose, Terminal};
+use super::raw_equipment::{RawControlPair, RawEquipment, RawFittings, RawZone};
 use super::supply::RawSupply;
 use crate::pure::calc::resistance;
 use crate::pure::limits::{self, Limits, Set};
@@ -17,7 +17,7 @@ use crate::pure::window::Decision;
 use rust_decimal::Decimal;
 
 /// The version of the job format that this program writes and reads.
-pub const FORMAT: &str = "1.0";
+pub const FORMAT: &str = "1.1";
 
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, rename = "Job")]
@@ -39,15 +39,14 @@ struct RawJob {
     stays_connected: Option<Located<String>>,
     #[serde(default)]
     no_earth: Option<Located<String>>,
-    circuit: RawCircuit,
     #[serde(default)]
-    equipment: Vec<Equipment>,
+    equipment: Vec<RawEquipment>,
     #[serde(default)]
-    zones: Vec<Zone>,
+    zones: Vec<RawZone>,
     #[serde(default)]
-    control_pair: Option<ControlPair>,
+    control_pair: Option<RawControlPair>,
     #[serde(default)]
-    parameters: BTreeMap<String, Amount>,
+    parameters: BTreeMap<String, Located<Amount>>,
     instruments: Located<Vec<RawInstrument>>,
 }
 
@@ -63,15 +62,6 @@ struct RawEnd {
 struct RawTerminal {
     name: Located<String>,
     takes: Purpose,
-}
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, rename = "Circuit")]
-struct RawCircuit {
-    valve_opens: Located<Amount>,
-    valve_closes: Located<Amount>,
-    valve_motor: Located<Amount>,
-    boiler_input: Located<Amount>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -344,17 +334,25 @@ pub fn read_by(text: &Text, edition: Option<&str>) -> Result<Job, Vec<Problem>> 
         }
     }
     check.unit(&raw.cable.temperature, Unit::Celsius);
-    for (amount, unit) in [
-        (&raw.circuit.valve_opens, Unit::Second),
-        (&raw.circuit.valve_closes, Unit::Second),
-        (&raw.circuit.valve_motor, Unit::Watt),
-        (&raw.circuit.boiler_input, Unit::Ohm),
-    ] {
-        check.above_zero(amount, unit);
-    }
     let (near, far) = (check.end(&raw.near), check.end(&raw.far));
     check.cores(&raw.cable, &near, &far);
     check.earth(&raw.cable, raw.no_earth.as_ref());
+    let fittings = RawFittings {
+        equipment: &raw.equipment,
+        zones: &raw.zones,
+        control_pair: raw.control_pair.as_ref(),
+        near: &near,
+        far: &far,
+        cores: raw.cable.cores.iter().map(|core| core.terminals()).collect(),
+    };
+    fittings.check(&mut check);
+    for (name, amount) in &raw.parameters {
+        let name = Located {
+            value: name.clone(),
+            span: amount.span.clone(),
+        };
+        check.name(&name, "a parameter");
+    }
     let limits = check.limits(&raw, edition);
     if let Some(limits) = &limits {
         for core in raw.cable.cores.iter().filter(|c| c.size.unit == Unit::SquareMillimetre) {
@@ -396,16 +394,14 @@ pub fn read_by(text: &Text, edition: Option<&str>) -> Result<Job, Vec<Problem>> 
         far,
         stays_connected: raw.stays_connected.map(|s| s.value),
         no_earth: raw.no_earth.map(|s| s.value),
-        equipment: raw.equipment,
-        zones: raw.zones,
-        control_pair: raw.control_pair,
-        parameters: raw.parameters,
-        circuit: Circuit {
-            valve_opens: raw.circuit.valve_opens.value,
-            valve_closes: raw.circuit.valve_closes.value,
-            valve_motor: raw.circuit.valve_motor.value,
-            boiler_input: raw.circuit.boiler_input.value,
-        },
+        equipment: raw.equipment.into_iter().map(RawEquipment::equipment).collect(),
+        zones: raw.zones.into_iter().map(RawZone::zone).collect(),
+        control_pair: raw.control_pair.map(RawControlPair::pair),
+        parameters: raw
+            .parameters
+            .into_iter()
+            .map(|(name, amount)| (name, amount.value))
+            .collect(),
         instruments,
     })
 }

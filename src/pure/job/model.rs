@@ -203,19 +203,6 @@ impl EndOfCable {
     }
 }
 
-/// What the cable controls; figures used by the rehearsal and shown in the plan.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct Circuit {
-    /// Time from the call until the end switch has made.
-    pub valve_opens: Amount,
-    /// Time from the end of the call until the end switch has broken.
-    pub valve_closes: Amount,
-    /// Power of the valve motor.
-    pub valve_motor: Amount,
-    /// Resistance of the boiler's call input.
-    pub boiler_input: Amount,
-}
-
 /// A checked job.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Job {
@@ -240,7 +227,6 @@ pub struct Job {
     pub stays_connected: Option<String>,
     /// Why a cable that carries mains has no protective conductor.
     pub no_earth: Option<String>,
-    pub circuit: Circuit,
     pub equipment: Vec<Equipment>,
     pub zones: Vec<Zone>,
     pub control_pair: Option<ControlPair>,

@@ -299,4 +299,27 @@ mod tests {
         let ids: Vec<_> = plan.steps.iter().map(|s| s.id.as_str()).collect();
         assert_eq!(ids.len(), 75, "{ids:#?}");
     }
+
+    #[test]
+    fn a_control_that_the_job_lacks_is_found() {
+        let text = |name: &str, text: String| Text {
+            name: name.into(),
+            text,
+        };
+        let sequence =
+            include_str!("../../../sequences/stat-cable.ron").replace("Call(\"thermostat\")", "Call(\"dial\")");
+        let sequence = sequence::read(&[text("stat-cable.ron", sequence)]).unwrap();
+        let job = job::read(&text(
+            "saltmarsh.ron",
+            include_str!("../../../fixtures/saltmarsh.ron").into(),
+        ))
+        .unwrap();
+        let found = sequence::bind(&sequence, &job).unwrap_err();
+        assert_eq!(found.len(), 1, "{found:?}");
+        assert_eq!(
+            found[0].problem.what,
+            "the job `saltmarsh.ron` has no control called `dial`"
+        );
+        assert_eq!(found[0].problem.hint.as_deref(), Some("it has `thermostat`"));
+    }
 }

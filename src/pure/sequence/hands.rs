@@ -17,6 +17,18 @@ impl Binder<'_> {
         core: Option<&Core>,
     ) {
         let name = || core.expect("checked: only inside `EachCore`").name.clone();
+        if let RawAct::Call(control) | RawAct::Satisfy(control) = act
+            && !self.job.controls().contains(&control.as_str())
+        {
+            let known: Vec<String> = self.job.controls().iter().map(|name| format!("`{name}`")).collect();
+            let what = format!("the job `{}` has no control called `{control}`", self.job.text.name);
+            let hint = if known.is_empty() {
+                "list the contact that it moves in the equipment of the job".to_owned()
+            } else {
+                format!("it has {}", known.join(", "))
+            };
+            return self.problem(id, what, Some(hint));
+        }
         let acts = vec![match act {
             RawAct::SwitchOff => Act::SwitchOff,
             RawAct::LockOff => Act::LockOff,

@@ -7,7 +7,7 @@ use rust_decimal::Decimal;
 use super::raw::{RawTime, RawWindow};
 use crate::pure::calc::resistance::{of_length, pair_per_metre};
 use crate::pure::calc::rounding::edge;
-use crate::pure::job::{Core, Job, Separation};
+use crate::pure::job::{Core, Job, Motor, Separation};
 use crate::pure::limits::{Basis, Confidence, Row, Table};
 use crate::pure::plan::WindowRule;
 use crate::pure::quantity::{Amount, Unit};
@@ -162,12 +162,22 @@ fn cable_window(job: &Job, core: &Core, first: Option<&str>) -> Result<WindowRul
 
 /// A time with its basis.
 pub fn time(raw: &RawTime, job: &Job) -> Result<(Amount, Basis), String> {
-    // a valve that its maker calls slower than usual gets the time its maker gives
-    let usual_or_longer = |of, maker: &Amount| {
-        let row = job.limits.row(Table::Practice, of)?;
-        if row.value.value() < maker.value() {
+    // a valve that its maker calls slower than usual gets the time its maker gives; wax takes minutes
+    let usual_or_longer = |moves: &str, time: fn(&Motor) -> &Amount| {
+        let slowest = job.motors().max_by_key(|(_, motor)| time(motor).value());
+        let kind = if slowest.is_some_and(|(_, motor)| motor.wax) {
+            "wax actuator"
+        } else {
+            "valve"
+        };
+        let of = format!("{kind} {moves} within");
+        let row = job.limits.row(Table::Practice, &of)?;
+        if let Some((name, motor)) = slowest
+            && row.value.value() < time(motor).value()
+        {
+            let maker = time(motor);
             let basis = Basis {
-                what: format!("{of}: {maker}, as the job gives for this valve"),
+                what: format!("{of}: {maker}, as the job gives for `{name}`"),
                 source: format!("the job `{}`", job.text.name),
                 confidence: Confidence::Printed,
             };
@@ -176,8 +186,8 @@ pub fn time(raw: &RawTime, job: &Job) -> Result<(Amount, Basis), String> {
         Ok((row.value.clone(), row.basis()))
     };
     match raw {
-        RawTime::ValveOpens => usual_or_longer("valve opens within", &job.circuit.valve_opens),
-        RawTime::ValveCloses => usual_or_longer("valve closes within", &job.circuit.valve_closes),
+        RawTime::ValveOpens => usual_or_longer("opens", |motor| &motor.opens),
+        RawTime::ValveCloses => usual_or_longer("closes", |motor| &motor.closes),
         RawTime::Stated { time, source } => Ok((
             time.value.clone(),
             Basis {
