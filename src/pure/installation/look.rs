@@ -8,6 +8,18 @@ use super::wiring;
 use crate::pure::job::{End, Is};
 use crate::pure::plan::{Look, Subject};
 
+/// What is typed for what was seen: a word of the step, for what moved all of them or `none`, else `found` and what it was.
+pub fn typed(look: &Look, seen: &[String]) -> String {
+    let known = seen.iter().all(|word| look.words.contains(word));
+    match (seen, &look.subject) {
+        ([], Subject::Moved) => "none".into(),
+        ([], _) => "found nothing".into(),
+        (several, Subject::Moved) if known => several.join(", "),
+        ([one], _) if known => one.clone(),
+        (other, _) => format!("found {}", other.join(", ")),
+    }
+}
+
 /// Below this a core is the one that is linked at the other end, in ohms: an open core has more (common practice).
 const LINKED_OHMS: f64 = 1000.0;
 

@@ -5,7 +5,7 @@ pub mod element;
 pub mod error;
 pub mod fault;
 pub mod library;
-mod look;
+pub mod look;
 pub mod meter;
 pub mod model;
 mod mover;
@@ -16,6 +16,8 @@ pub mod solve;
 pub mod variants;
 pub mod wiring;
 
+#[cfg(test)]
+mod jobs;
 #[cfg(test)]
 mod laws;
 #[cfg(test)]

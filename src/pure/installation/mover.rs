@@ -43,9 +43,9 @@ impl Mover {
         self.moved = open != self.rests_open;
     }
 
-    /// Whether it has arrived at open.
+    /// Whether it has arrived at open, and not yet at shut since.
     pub(super) fn is_open(&self) -> bool {
-        self.position == 1.0
+        self.moved != self.rests_open
     }
 
     /// Whether the contacts on it are moved.
@@ -82,7 +82,7 @@ impl Mover {
         };
         let before = self.moved;
         if self.position == 0.0 || self.position == 1.0 {
-            self.moved = self.is_open() != self.rests_open;
+            self.moved = (self.position == 1.0) != self.rests_open;
         }
         self.moved != before
     }
