@@ -154,10 +154,13 @@ fn done(act: &Act, job: &Job) -> String {
         Act::Disconnect(end) => format!("every core off its terminal at the {}", job.end(*end).name),
         Act::TakeOutElectronics => "electronics out of the circuit".into(),
         Act::GuardFarEnd => format!("the {far} guarded while the cores carry test voltage"),
-        Act::LinkToEarth(core) => format!("core {core} linked to the earth core at the {far}"),
+        Act::LinkToEarth(core) => format!("core {core} linked to {} at the {far}", job.return_words()),
         Act::RemoveLink(core) => format!("link taken off core {core} at the {far}"),
         Act::RemoveEveryLink => format!("no link left anywhere at the {far}"),
-        Act::JoinLiveCores => format!("all live cores joined together at the {near}, the earth core apart"),
+        Act::JoinLiveCores => format!(
+            "all live cores joined together at the {near}, {} apart",
+            job.return_words()
+        ),
         Act::PartLiveCores => "cores discharged by the tester, then parted".into(),
         Act::Discharge => "every core discharged to earth by the tester".into(),
         Act::Connect { core, end } => format!("core {core} connected at the {}", job.end(*end).name),

@@ -118,6 +118,7 @@ pub enum Act {
     Disconnect(End),
     TakeOutElectronics,
     GuardFarEnd,
+    /// To the return core, which is the earth core where there is one.
     LinkToEarth(String),
     RemoveLink(String),
     RemoveEveryLink,

@@ -11,6 +11,7 @@ use super::clock::{FRAME_MS, SimClock};
 use super::display::{Display, Face};
 use super::meter::Port;
 use crate::pure::engine::{Ask, Prompt, Show};
+use crate::pure::installation::look::typed as typed_look;
 use crate::pure::job::{End, Job};
 use crate::pure::people::Engineer;
 use crate::pure::plan::{Act, Look, Probes};
@@ -23,10 +24,10 @@ const HANDS_MS: u32 = 2000;
 const WATCH_MS: u32 = 3000;
 /// Frames for which the probes are in the air before they go on the next points.
 const LIFTED_FRAMES: u32 = 3;
-/// Frames after which a reading that is still not taken will not be: 100 s.
-const PATIENCE_FRAMES: u32 = 400;
-/// Times a reading is typed again because its time has not come.
-const PATIENCE_LINES: u32 = 100;
+/// Frames after which a reading that is still not taken will not be: 600 s, longer than wax takes either way.
+const PATIENCE_FRAMES: u32 = 600_000 / FRAME_MS;
+/// Times an answer is typed again because its time has not come, as long.
+const PATIENCE_LINES: u32 = 600_000 / WATCH_MS;
 /// Why a walk with a failed step is abandoned.
 const FAULT_FOUND: &str = "rehearsal: a fault was found";
 
@@ -240,12 +241,9 @@ impl Scripted {
         };
         self.clock.advance(WATCH_MS);
         let seen = self.clock.with_world(|world, _| world.sees(&look));
+        let line = typed_look(&look, &seen);
         self.doing = Doing::Looking { look, times: times + 1 };
-        self.say(if seen.is_empty() {
-            "none".to_owned()
-        } else {
-            seen.join(", ")
-        });
+        self.say(line);
     }
 
     fn live(&mut self) {

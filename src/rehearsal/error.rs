@@ -51,7 +51,7 @@ mod tests {
         check(
             InstallationError::Wiring { why: "no row".into() }.into(),
             "the wiring of the job cannot be simulated: no row",
-            "check the cable and circuit figures of the job",
+            "check the figures of the cable and the equipment in the job",
         );
         check(
             RehearsalError::ProfileDoesNotFit {

@@ -104,9 +104,9 @@ fn bad_files_say_what_is_wrong() {
         ),
         (
             JOB,
-            &[("format: \"1.0\"", "format: \"2.0\"")],
+            &[("format: \"1.1\"", "format: \"2.0\"")],
             &[],
-            "this job has format `2.0`, this program reads up to `1.0`",
+            "this job has format `2.0`, this program reads up to `1.1`",
         ),
         (
             JOB,

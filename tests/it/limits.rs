@@ -396,8 +396,8 @@ fn a_row_from_memory_shows_its_mark_wherever_it_judges() {
     let edited = job(
         &world,
         &[(
-            "circuit: (",
-            "stays_connected: \"the frost thermostat\",\n    circuit: (",
+            "equipment: [",
+            "stays_connected: \"the frost thermostat\",\n    equipment: [",
         )],
     );
     let shown = ok(&world, &["plan", SEQUENCE, "--job", &edited]);

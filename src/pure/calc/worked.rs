@@ -29,7 +29,7 @@ pub struct Worked {
 /// Everything that can be worked out before anything is measured; the error is a figure that the tables lack.
 pub fn from_job(job: &Job) -> Result<Vec<Worked>, String> {
     let mut worked = cores(job)?;
-    if let Some(core) = line(job) {
+    if let (Some(core), Purpose::Earth) = (line(job), job.return_core().carries) {
         worked.extend(loops(job, core)?);
     }
     worked.extend(residual(job)?);
@@ -44,7 +44,7 @@ fn line(job: &Job) -> Option<&Core> {
         .or_else(|| job.core_for(Purpose::SwitchedLive))
 }
 
-/// One core with the earth core: ohms a metre at 20 °C, the factor to the cable's temperature, and the rows.
+/// One core with the return core: ohms a metre at 20 °C, the factor to the cable's temperature, and the rows.
 struct Pair {
     per_metre: Decimal,
     factor: Decimal,
@@ -52,7 +52,7 @@ struct Pair {
 }
 
 fn pair(job: &Job, core: &Core) -> Result<Pair, String> {
-    let sizes = [&core.size, &job.earth_core().size];
+    let sizes = [&core.size, &job.return_core().size];
     let (per_metre, rows) = pair_per_metre(&job.limits, job.conductors.table(), sizes)?;
     let (factor, coefficient) = job.temperature_factor()?;
     let mut basis: Vec<_> = rows.iter().map(|row| row.basis()).collect();
@@ -68,7 +68,7 @@ fn pair(job: &Job, core: &Core) -> Result<Pair, String> {
 fn cores(job: &Job) -> Result<Vec<Worked>, String> {
     let mut worked: Vec<Worked> = Vec::new();
     let mut done: Vec<&Amount> = Vec::new();
-    for core in job.live_cores().filter(|c| c.carries != Purpose::Earth) {
+    for core in job.test_cores() {
         if done.contains(&&core.size) {
             continue;
         }
@@ -76,7 +76,11 @@ fn cores(job: &Job) -> Result<Vec<Worked>, String> {
         let pair = pair(job, core)?;
         let (per_metre, factor) = (pair.per_metre, pair.factor.normalize());
         let a_metre = shown(per_metre * factor, Unit::OhmPerMetre, 6);
-        let each = format!("each {} core with the earth core, linked at the far end", core.size);
+        let each = format!(
+            "each {} core with {}, linked at the far end",
+            core.size,
+            job.return_words()
+        );
         match &job.length {
             Some(metres) => worked.push(Worked {
                 what: each.clone(),
@@ -264,11 +268,15 @@ fn ghosts(job: &Job) -> Result<Vec<Worked>, String> {
 
 /// What joining the cores for one insulation test can and cannot prove.
 fn joined(job: &Job) -> Option<Worked> {
-    let count = job.live_cores().count();
+    let count = job.test_cores().count();
     let (row, _) = crate::pure::sequence::insulation_row(job, Table::InsulationMinimum).ok()?;
     let together = parallel(&vec![row.value.value(); count])?;
+    let back = match job.return_core() {
+        core if core.carries == Purpose::Earth => "earth".to_owned(),
+        core => format!("core {}", core.name),
+    };
     Some(Worked {
-        what: format!("{count} live cores joined, to earth"),
+        what: format!("{count} live cores joined, to {back}"),
         comes_to: format!(
             "at least {} shows each of them good; less shows one bad for sure only below {}",
             row.value,
@@ -308,7 +316,8 @@ pub fn from_readings(job: &Job, measured: &[Measured]) -> Result<Vec<Worked>, St
             ),
             basis: pair.basis,
         });
-        if let (Some(ze), true) = (&job.supply.ze, line(job).is_some_and(|l| l.name == core.name)) {
+        let loops = job.return_core().carries == Purpose::Earth && line(job).is_some_and(|line| line.name == core.name);
+        if let (Some(ze), true) = (&job.supply.ze, loops) {
             worked.push(far_loop(job, ze, reading)?);
         }
     }

@@ -54,7 +54,7 @@ mod tests {
         assert_eq!(error.to_string(), "the wiring of the job cannot be simulated: no row");
         assert_eq!(
             error.hint().as_deref(),
-            Some("check the cable and circuit figures of the job")
+            Some("check the figures of the cable and the equipment in the job")
         );
     }
 }

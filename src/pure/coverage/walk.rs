@@ -6,10 +6,10 @@
 use jiff::{SignedDuration, Timestamp};
 use rust_decimal::prelude::ToPrimitive;
 
-use crate::pure::engine::{Engine, Output};
+use crate::pure::engine::{Engine, Output, answer};
 use crate::pure::event::{Answer, Carried, FORMAT, Opened, PROGRAM};
-use crate::pure::installation::meter;
 use crate::pure::installation::model::Installation;
+use crate::pure::installation::{look, meter};
 use crate::pure::job::Purpose;
 use crate::pure::plan::{Act, Kind, Measure, Plan, Step, Timing};
 use crate::pure::reading::Reading;
@@ -185,7 +185,7 @@ fn answer(installation: &mut Installation, step: &Step) -> String {
         Kind::Gate => String::new(),
         Kind::Do if step.acts.contains(&Act::Energise) => "energise".into(),
         Kind::Do => "done".into(),
-        Kind::Look(look) => installation.sees(look).join(", "),
+        Kind::Look(look) => look::typed(look, &installation.sees(look)),
         Kind::Note { .. } => "nothing to note".into(),
         Kind::Indicator { probes, .. } if installation.indicator_lit(probes) => "lit".into(),
         Kind::Indicator { .. } => "dark".into(),
@@ -212,12 +212,7 @@ pub(crate) fn shown(installation: &Installation, measure: &Measure) -> f64 {
 fn evidence(step: &Step, line: &str) -> Evidence {
     Evidence::Answer(match &step.kind {
         Kind::Do | Kind::Gate => Answer::Done,
-        Kind::Look(_) => Answer::Saw(
-            line.split(", ")
-                .filter(|word| !word.is_empty())
-                .map(str::to_owned)
-                .collect(),
-        ),
+        Kind::Look(look) => answer::look(line, look).expect("what is seen is a word of the step or found"),
         Kind::Note { .. } => Answer::Note {
             text: line.to_owned(),
             photograph: None,

@@ -364,6 +364,7 @@ impl Located {
 mod tests {
     use super::*;
     use crate::pure::coverage::walk;
+    use crate::pure::installation::fault::Fault;
     use crate::pure::installation::library;
     use crate::pure::installation::model::Installation;
     use crate::pure::installation::sample::{job, plan};
@@ -414,7 +415,9 @@ mod tests {
 
     #[test]
     fn every_fault_is_among_the_diagnoses_of_what_it_shows() {
-        for fault in library::faults(&job()).unwrap() {
+        // nothing in this plan draws a current that a joint in the earth would show
+        let shows = |fault: &Fault| fault.kind != "loop-high";
+        for fault in library::faults(&job()).unwrap().into_iter().filter(shows) {
             let located = locate(&seen_with(&fault.name), 1).unwrap();
             assert!(
                 names(&located).contains(&fault.name),

@@ -171,7 +171,8 @@ impl Measurement {
             Before::Connected => "Switched off, locked off, proved dead, cores in their terminals".to_owned(),
             Before::Apart => "Switched off, locked off, proved dead, every core off at both ends".to_owned(),
             Before::Linked(core) => format!(
-                "Switched off, locked off, proved dead, every core off at both ends, core {core} linked to the earth core at the {}",
+                "Switched off, locked off, proved dead, every core off at both ends, core {core} linked to {} at the {}",
+                job.return_words(),
                 job.far.name
             ),
             Before::Walked(step) => format!(
@@ -211,12 +212,12 @@ fn continuity(job: &Job, meter: &Meter) -> Vec<Measurement> {
             found.push(with(Before::Connected, terminal, core(one, end)));
         }
     }
-    for one in job.live_cores() {
+    for one in job.test_cores() {
         let linked = || Before::Linked(one.name.clone());
-        for other in job.live_cores() {
+        for other in job.test_cores() {
             found.push(with(
                 linked(),
-                core(job.earth_core(), End::Near),
+                core(job.return_core(), End::Near),
                 core(other, End::Near),
             ));
         }

@@ -16,10 +16,7 @@ use crate::pure::coverage::INPUT_OHMS;
 use crate::pure::installation::error::InstallationError;
 use crate::pure::installation::fault::{Fault, Size};
 use crate::pure::installation::library;
-use crate::pure::installation::loops::loop_impedance;
-use crate::pure::installation::model::{
-    INDICATOR_OHMS, INDICATOR_VOLTS, Installation, LIVE_VOLTS, OHMS_RANGE_INPUT_OHMS, points,
-};
+use crate::pure::installation::model::{INDICATOR_VOLTS, Installation, indicator_volts, meter_value, points};
 use crate::pure::installation::network::Network;
 use crate::pure::installation::variants::{Difference, Direction, Variants};
 use crate::pure::installation::wiring::float;
@@ -492,13 +489,9 @@ fn check(
 
 /// What stands at an instrument in a network, as least and greatest value.
 fn value(network: &Network, way: &Way) -> Range {
-    let volts = |[a, b]: &[String; 2], input| network.voltage(a, b, input).expect("points of the job");
     let value = match way {
-        Way::Meter { pair, function, input } if function.unit() == Unit::Volt => volts(pair, *input),
-        Way::Meter { pair, function, .. } if *function == Function::Loop => loop_impedance(network, pair),
-        Way::Meter { pair, .. } if LIVE_VOLTS < volts(pair, OHMS_RANGE_INPUT_OHMS) => f64::INFINITY,
-        Way::Meter { pair: [a, b], .. } => network.resistance(a, b).expect("points of the job"),
-        Way::Indicator { pair } => volts(pair, INDICATOR_OHMS),
+        Way::Meter { pair, function, input } => meter_value(network, pair, *function, *input),
+        Way::Indicator { pair } => indicator_volts(network, pair),
         Way::Tips | Way::Marking { .. } => 0.0,
     };
     (value, value)

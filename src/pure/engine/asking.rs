@@ -67,8 +67,9 @@ impl Engine {
         let linked = match links.as_slice() {
             [] => "no core is linked to anything".to_owned(),
             cores => format!(
-                "core {} is linked to the earth core and nothing else is linked",
-                cores.join(" and ")
+                "core {} is linked to {} and nothing else is linked",
+                cores.join(" and "),
+                job.return_words()
             ),
         };
         let joined = if wanted.joined {

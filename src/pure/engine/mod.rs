@@ -1,6 +1,6 @@
 //! The run as a state machine: lines, meter readings and ticks in; prompts and journal events out.
 
-mod answer;
+pub mod answer;
 mod asking;
 mod hearing;
 mod machine;

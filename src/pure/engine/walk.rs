@@ -580,8 +580,8 @@ fn cores_of_unknown_length_are_compared_with_each_other() {
 
 #[test]
 fn what_stays_connected_is_tested_at_250_volts_to_earth_only() {
-    let to = "stays_connected: \"the wiring centre's receiver\",\n    circuit: (";
-    let walk = Walk::with_job("circuit: (", to);
+    let to = "stays_connected: \"the wiring centre's receiver\",\n    equipment: [";
+    let walk = Walk::with_job("equipment: [", to);
     let plan = &walk.engine.run().plan;
     let insulation: Vec<_> = plan.steps.iter().filter(|s| s.id.starts_with("insulation")).collect();
     assert_eq!(insulation.len(), 1, "no pair of cores gets the voltage");

@@ -20,7 +20,7 @@ pub const CONTACT_OHMS: f64 = 0.01;
 /// Resistance of a short link lead with its clips, in ohms, for `Network::link`. Our own choice.
 pub const LINK_LEAD_OHMS: f64 = 0.005;
 
-/// What the sources of a network deliver. One network has one supply; all its sources are in phase.
+/// What the supply of a network delivers; its alternating sources are all in phase. Direct sources may stand beside them.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Supply {
     /// Alternating current at this frequency in hertz.
@@ -32,13 +32,41 @@ pub enum Supply {
     Dc,
 }
 
+/// Which kind of current a source delivers and a meter measures: a range of one kind sees nothing of the other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Current {
+    Alternating,
+    Direct,
+}
+
+impl Supply {
+    /// The kind of current that it delivers.
+    pub fn current(self) -> Current {
+        match self {
+            Supply::Ac { .. } => Current::Alternating,
+            Supply::Dc => Current::Direct,
+        }
+    }
+}
+
 /// What an element is. All values were checked on the way in.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) enum Kind {
-    Resistor { ohms: f64 },
-    Capacitor { farads: f64 },
-    Source { volts_rms: f64, series_ohms: f64 },
-    Contact { closed_ohms: f64, closed: bool },
+    Resistor {
+        ohms: f64,
+    },
+    Capacitor {
+        farads: f64,
+    },
+    Source {
+        volts_rms: f64,
+        series_ohms: f64,
+        current: Current,
+    },
+    Contact {
+        closed_ohms: f64,
+        closed: bool,
+    },
 }
 
 /// An element as it stands, to be read.
@@ -49,7 +77,7 @@ pub enum Part {
     /// A capacitance, in farads.
     Farads(f64),
     /// A source, in volts rms, with its series resistance in ohms; its first point is the line or positive end.
-    Source { volts: f64, ohms: f64 },
+    Source { volts: f64, ohms: f64, current: Current },
     /// An open contact.
     Open,
 }

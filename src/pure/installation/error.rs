@@ -151,9 +151,9 @@ impl InstallationError {
     /// The next thing to do.
     pub fn hint(&self) -> Option<String> {
         Some(match self {
-            Self::Wiring { .. } => "check the cable and circuit figures of the job".into(),
+            Self::Wiring { .. } => "check the figures of the cable and the equipment in the job".into(),
             Self::SupplyShorted { .. } => {
-                "check the loads of the job (`valve_motor`, `boiler_input`) and which terminals its cores join".into()
+                "check the loads and motors in the equipment of the job and which terminals its cores join".into()
             }
             Self::ContactWithOneEnd { .. } => "list the contact's other terminal in the job".into(),
             Self::UnknownFault { known, .. } => {
@@ -233,7 +233,7 @@ mod tests {
         check(
             InstallationError::Wiring { why: "no row".into() },
             "the wiring of the job cannot be simulated: no row",
-            "check the cable and circuit figures of the job",
+            "check the figures of the cable and the equipment in the job",
         );
         check(
             InstallationError::SupplyShorted {
@@ -241,7 +241,7 @@ mod tests {
                 milliohms: 20,
             },
             "the supply is shorted by the wiring as drawn: 20 mohm between line and neutral at the wiring centre",
-            "check the loads of the job (`valve_motor`, `boiler_input`) and which terminals its cores join",
+            "check the loads and motors in the equipment of the job and which terminals its cores join",
         );
         check(
             InstallationError::ContactWithOneEnd {

@@ -4,11 +4,12 @@
 
 use serde::Deserialize;
 
+use super::element::Current;
 use super::error::{InstallationError, NetworkError};
 use super::model::Installation;
-use super::valve;
+use super::mover;
 use super::wiring::{self, float};
-use crate::pure::job::End;
+use crate::pure::job::{End, Nature};
 use crate::pure::quantity::{Amount, Unit};
 
 /// The size of what a fault brings in.
@@ -47,8 +48,8 @@ type Range = (Amount, Amount, Amount);
 /// What a second supply delivers.
 #[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
 pub enum Delivers {
-    /// The nominal voltage of the job.
-    Nominal,
+    /// Mains at the place: the nominal voltage of the job unless that is extra-low.
+    Mains,
     Stated(Amount),
 }
 
@@ -69,14 +70,18 @@ pub enum Change {
     Move(String, String, String),
     /// A supply between two points, with its series resistance.
     Feed(String, String, Delivers, Amount),
-    /// A supply delivers another voltage.
+    /// A supply delivers another voltage, alternating.
     Volts(String, Amount),
     /// A core whose terminal at an end does not grip it.
     Loose(String, String),
     /// Two cores that are in each other's terminals at an end.
     Cross(String, String, String),
-    /// The valve stays `open` or `shut`.
-    Valve(String),
+    /// A motor's valve stays `open` or `shut`.
+    Stick(String, String),
+    /// The plate at an end says another nature than the job.
+    Plate(String, Nature),
+    /// A thing that is looked at is seen to be this.
+    Thing(String, String),
     IndicatorDead,
 }
 
@@ -91,9 +96,10 @@ impl Change {
             Change::Feed(a, b, volts, ohms) => Change::Feed(fill(a)?, fill(b)?, volts.clone(), ohms.clone()),
             Change::Loose(core, end) => Change::Loose(fill(core)?, fill(end)?),
             Change::Cross(a, b, end) => Change::Cross(fill(a)?, fill(b)?, fill(end)?),
-            Change::RemoveEach(_) | Change::Scale(_) | Change::Volts(..) | Change::Valve(_) | Change::IndicatorDead => {
-                self.clone()
-            }
+            Change::Volts(source, volts) => Change::Volts(fill(source)?, volts.clone()),
+            Change::Stick(motor, position) => Change::Stick(fill(motor)?, position.clone()),
+            Change::Plate(end, nature) => Change::Plate(fill(end)?, *nature),
+            Change::RemoveEach(_) | Change::Scale(_) | Change::Thing(..) | Change::IndicatorDead => self.clone(),
         })
     }
 }
@@ -149,6 +155,18 @@ impl Installation {
         Ok(())
     }
 
+    /// A plate that says what the job says of it is no fault.
+    fn replate(&mut self, end: End, nature: Nature) -> Result<(), String> {
+        match &self.job.control_pair {
+            Some(pair) if pair.nature(end) != nature => {
+                self.plates.insert(end, nature);
+                Ok(())
+            }
+            Some(_) => Err(format!("the plate says {} as it is", nature.words())),
+            None => Err("it has no control pair".into()),
+        }
+    }
+
     fn change(&mut self, fault: &Fault, change: &Change, size: Size) -> Result<(), String> {
         let words = |error: NetworkError| error.to_string();
         let ohms = |(least, usual, greatest): &Range| -> Result<f64, String> {
@@ -181,20 +199,28 @@ impl Installation {
             Change::Move(element, from, to) => network.move_end(element, from, to).map_err(words),
             Change::Feed(a, b, delivers, series) => {
                 let volts = match delivers {
-                    Delivers::Nominal => &self.job.supply.nominal,
-                    Delivers::Stated(volts) => volts,
+                    Delivers::Mains => wiring::mains(&self.job),
+                    Delivers::Stated(volts) => plain(volts, Unit::Volt)?,
                 };
                 let name = format!("supply of {}", fault.name);
                 if !network.has_node(a) || !network.has_node(b) {
                     return Err(format!("no point `{a}` or `{b}`"));
                 }
-                let (volts, series) = (plain(volts, Unit::Volt)?, plain(series, Unit::Ohm)?);
+                let series = plain(series, Unit::Ohm)?;
                 network.source(&name, a, b, volts, series).map_err(words)
             }
-            Change::Volts(source, volts) => network.set_volts(source, plain(volts, Unit::Volt)?).map_err(words),
+            Change::Volts(source, volts) => {
+                network.set_volts(source, plain(volts, Unit::Volt)?).map_err(words)?;
+                network.set_current(source, Current::Alternating).map_err(words)
+            }
             Change::Loose(core, end) => self.loosen(core, named(end)?),
             Change::Cross(a, b, end) => self.cross(a, b, named(end)?),
-            Change::Valve(position) => self.stick_valve(position == valve::OPEN),
+            Change::Stick(motor, position) => self.stick(motor, position == mover::OPEN),
+            Change::Plate(end, nature) => self.replate(named(end)?, *nature),
+            Change::Thing(thing, word) => {
+                self.things.insert(thing.clone(), word.clone());
+                Ok(())
+            }
             Change::IndicatorDead => {
                 self.indicator_works = false;
                 Ok(())

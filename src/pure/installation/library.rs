@@ -10,8 +10,8 @@ use serde::Deserialize;
 use super::error::InstallationError;
 use super::fault::{Change, Fault};
 use super::model::Installation;
-use super::wiring;
-use crate::pure::job::{End, Job, Purpose};
+use super::places::{Place, filled, places};
+use crate::pure::job::{At, Equipment, Job, Purpose};
 use crate::pure::located;
 
 /// The version of the library's format.
@@ -19,23 +19,73 @@ const FORMAT: &str = "1.0";
 
 /// Over what a fault is spread.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
-enum Over {
+pub(super) enum Over {
     Once,
     Core,
     /// Two cores, in either order.
     Pair,
     CoreAtEnd,
     PairAtEnd,
-    /// A terminal for mains or extra-low voltage that is neither neutral nor earth.
+    /// A terminal that is neither for neutral nor for earth.
     LiveTerminal,
+    /// A contact of a control through which this cable is fed; where there is none, a controller that nobody knows of.
+    Feeder,
+    /// A contact that a control moves and that feeds nothing else, and any contact that a control moves.
+    ControlContact,
+    EveryControlContact,
+    /// A contact that a motor moves.
+    EndSwitch,
+    Motor,
+    /// A motor of a job with one zone or none.
+    LoneMotor,
+    /// Two motors of two zones, and the contacts of two zones' controls.
+    MotorsOfZones,
+    ContactsOfZones,
+    /// A supply of the equipment's own.
+    OwnSupply,
+    /// An end of the control pair.
+    PlateAtEnd,
+}
+
+impl Over {
+    /// What a job lacks that has no such place.
+    fn words(self) -> &'static str {
+        match self {
+            Over::Once => "place for it",
+            Over::Core | Over::CoreAtEnd => "core",
+            Over::Pair | Over::PairAtEnd => "two cores",
+            Over::LiveTerminal => "live terminal",
+            Over::Feeder => "line that a controller could feed",
+            Over::ControlContact | Over::EveryControlContact => "contact of a control",
+            Over::EndSwitch => "contact that a motor moves",
+            Over::Motor => "motor",
+            Over::LoneMotor => "motor without zones beside it",
+            Over::MotorsOfZones => "motors of two zones",
+            Over::ContactsOfZones => "controls of two zones",
+            Over::OwnSupply => "supply of the equipment's own",
+            Over::PlateAtEnd => "control pair",
+        }
+    }
+
+    /// Whether the first place is meant where none is named.
+    fn has_usual(self) -> bool {
+        !matches!(
+            self,
+            Over::Core | Over::CoreAtEnd | Over::Pair | Over::PairAtEnd | Over::LiveTerminal
+        )
+    }
 }
 
 /// In which jobs a fault can be.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
-enum Only {
+pub(super) enum Only {
     Any,
+    /// Of the job's supply.
     Mains,
     ExtraLow,
+    /// Of a supply of the equipment's own.
+    OwnMains,
+    OwnExtraLow,
 }
 
 fn any() -> Only {
@@ -45,22 +95,22 @@ fn any() -> Only {
 /// An entry of the library.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields, rename = "Fault")]
-struct Entry {
-    name: String,
-    over: Over,
+pub(super) struct Entry {
+    pub(super) name: String,
+    pub(super) over: Over,
     #[serde(default = "any")]
-    only: Only,
-    part: String,
-    weight: u32,
+    pub(super) only: Only,
+    pub(super) part: String,
+    pub(super) weight: u32,
     /// The place that is meant where none is named.
     #[serde(default)]
     usual: Option<String>,
     /// Names of their own for certain places.
     #[serde(default)]
     also: Vec<(String, String)>,
-    does: Vec<Change>,
-    words: String,
-    look: String,
+    pub(super) does: Vec<Change>,
+    pub(super) words: String,
+    pub(super) look: String,
 }
 
 #[derive(Debug, Deserialize)]
@@ -98,7 +148,7 @@ pub fn faults(job: &Job) -> Result<Vec<Fault>, InstallationError> {
     let sound = Installation::of(job)?;
     let mut found = Vec::new();
     for entry in LIBRARY.faults.iter().filter(|entry| fits(entry.only, job)) {
-        for place in places(entry.over, job) {
+        for place in places(entry, job) {
             if let Ok(fault) = place.fault(entry, job)
                 && sound.clone().put(&fault).is_ok()
             {
@@ -125,10 +175,16 @@ pub fn chosen(faults: &[Fault], number: f64) -> &Fault {
 
 fn fits(only: Only, job: &Job) -> bool {
     match only {
-        Only::Any => true,
-        Only::Mains => !job.is_extra_low_voltage(),
-        Only::ExtraLow => job.is_extra_low_voltage(),
+        Only::Any | Only::OwnMains | Only::OwnExtraLow => true,
+        Only::Mains => !job.is_extra_low_voltage() && uses_supply(job),
+        Only::ExtraLow => job.is_extra_low_voltage() && uses_supply(job),
     }
+}
+
+/// Whether anything hangs on the line of the job's supply.
+fn uses_supply(job: &Job) -> bool {
+    let wired = |there: &Equipment| [&there.is.between().0, &there.is.between().1].contains(&&At::Line);
+    job.near.terminal_for(Purpose::PermanentLive).is_some() || job.equipment.iter().any(wired)
 }
 
 /// The faults of a name as the command line takes it: `core-open`, `core-open:grey`, `valve-stuck+core-open:grey`.
@@ -198,178 +254,26 @@ fn single(job: &Job, name: &str) -> Result<Fault, InstallationError> {
         .map(|place| filled(&place, job, None))
         .transpose()
         .map_err(&does_not_fit)?;
-    let all = places(entry.over, job);
-    let there = all.iter().find(|there| match &wanted {
-        Some(wanted) => there.names().contains(wanted),
-        None => entry.over == Over::Once,
-    });
+    let all = places(entry, job);
+    let there = match &wanted {
+        Some(wanted) => all.iter().find(|there| there.names().contains(wanted)),
+        None if entry.over.has_usual() => all.first(),
+        None => None,
+    };
     let place = there.ok_or_else(|| {
-        let known: Vec<String> = all.iter().map(|there| format!("`{}`", there.names()[0])).collect();
-        does_not_fit(format!(
-            "it has no `{}`; it has {}",
-            wanted.as_deref().unwrap_or_default(),
-            known.join(", ")
-        ))
+        let name = |there: &Place| there.names().into_iter().find(|name| !name.is_empty());
+        let known: Vec<String> = all.iter().filter_map(name).map(|name| format!("`{name}`")).collect();
+        does_not_fit(match (&wanted, known.as_slice()) {
+            (_, []) => format!("it has no {}", entry.over.words()),
+            (wanted, known) => {
+                let wanted = wanted.as_deref().unwrap_or_default();
+                format!("it has no `{wanted}`; it has {}", known.join(", "))
+            }
+        })
     })?;
     let fault = place.fault(entry, job).map_err(&does_not_fit)?;
     Installation::of(job)?.put(&fault)?;
     Ok(fault)
-}
-
-/// One place of a job where a fault can be.
-#[derive(Debug, Clone, Default)]
-struct Place {
-    a: Option<String>,
-    b: Option<String>,
-    terminal: Option<String>,
-    end: Option<End>,
-}
-
-fn places(over: Over, job: &Job) -> Vec<Place> {
-    let cores = || job.cores.iter().map(|core| core.name.clone());
-    let core = |a: String| Place {
-        a: Some(a),
-        ..Place::default()
-    };
-    let pairs = || {
-        cores().enumerate().flat_map(move |(at, a)| {
-            let later = job.cores[at + 1..].iter();
-            later.map(move |b| Place {
-                a: Some(a.clone()),
-                b: Some(b.name.clone()),
-                ..Place::default()
-            })
-        })
-    };
-    let at_ends = |place: Place| {
-        End::BOTH.map(|end| Place {
-            end: Some(end),
-            ..place.clone()
-        })
-    };
-    match over {
-        Over::Once => vec![Place::default()],
-        Over::Core => cores().map(core).collect(),
-        Over::Pair => pairs().collect(),
-        Over::CoreAtEnd => cores().map(core).flat_map(at_ends).collect(),
-        Over::PairAtEnd => pairs().flat_map(at_ends).collect(),
-        Over::LiveTerminal => End::BOTH
-            .into_iter()
-            .flat_map(|end| {
-                let live = job.end(end).terminals.iter().filter(|terminal| {
-                    !matches!(terminal.takes, Purpose::Neutral | Purpose::Earth | Purpose::VoltFree)
-                });
-                live.map(move |terminal| Place {
-                    terminal: Some(terminal.name.clone()),
-                    end: Some(end),
-                    ..Place::default()
-                })
-            })
-            .collect(),
-    }
-}
-
-impl Place {
-    /// What stands behind the colon; a pair may be named in either order. The first is the one that is written.
-    fn names(&self) -> Vec<String> {
-        let at = self.end.map_or(String::new(), |end| format!("@{}", word(end)));
-        match (&self.a, &self.b, &self.terminal) {
-            (Some(a), Some(b), _) => vec![format!("{a}/{b}{at}"), format!("{b}/{a}{at}")],
-            (Some(a), None, _) => vec![format!("{a}{at}")],
-            (None, _, Some(terminal)) => vec![format!("{terminal}{at}")],
-            _ => vec![String::new()],
-        }
-    }
-
-    /// The entry at this place; the error says what the job lacks.
-    fn fault(&self, entry: &Entry, job: &Job) -> Result<Fault, String> {
-        let place = &self.names()[0];
-        let name = if place.is_empty() {
-            entry.name.clone()
-        } else {
-            format!("{}:{place}", entry.name)
-        };
-        let fill = |text: &str| filled(text, job, Some(self));
-        let does: Result<Vec<Change>, String> = entry.does.iter().map(|change| change.filled(&fill)).collect();
-        let said = |text: &str| said(text, job, self);
-        Ok(Fault {
-            name,
-            kind: entry.name.clone(),
-            part: said(&entry.part)?,
-            weight: f64::from(entry.weight),
-            words: said(&entry.words)?,
-            look: said(&entry.look)?,
-            does: does?,
-        })
-    }
-}
-
-/// `near` or `far`.
-pub(super) fn word(end: End) -> &'static str {
-    match end {
-        End::Near => "near",
-        End::Far => "far",
-    }
-}
-
-/// A text for a person: ends by their names.
-fn said(text: &str, job: &Job, place: &Place) -> Result<String, String> {
-    let end = place.end.map_or("", |end| job.end(end).name.as_str());
-    let text = text
-        .replace("{end}", end)
-        .replace("{near}", &job.near.name)
-        .replace("{far}", &job.far.name);
-    filled(&text, job, Some(place))
-}
-
-/// A name of the wiring with its blanks filled in. Names of a job hold no braces, so what was filled in stays as it is.
-fn filled(text: &str, job: &Job, place: Option<&Place>) -> Result<String, String> {
-    let mut out = String::new();
-    let mut rest = text;
-    while let Some((before, from)) = rest.split_once('{') {
-        let (blank, after) = from.split_once('}').ok_or("a blank does not end")?;
-        out.push_str(before);
-        out.push_str(&blank_of(blank, job, place)?);
-        rest = after;
-    }
-    Ok(out + rest)
-}
-
-fn blank_of(blank: &str, job: &Job, place: Option<&Place>) -> Result<String, String> {
-    let of_place = |part: fn(&Place) -> Option<String>| {
-        place
-            .and_then(part)
-            // the core is filled in where each core is meant
-            .map_or_else(|| Ok(format!("{{{blank}}}")), Ok)
-    };
-    match blank {
-        "a" => return of_place(|place| place.a.clone()),
-        "b" => return of_place(|place| place.b.clone()),
-        "t" => return of_place(|place| place.terminal.clone()),
-        "end" => return of_place(|place| place.end.map(|end| format!("{end:?}"))),
-        "thermostat in" | "thermostat out" => {
-            let ends = wiring::thermostat(job).ok_or("it has no thermostat")?;
-            return Ok(ends[usize::from(blank == "thermostat out")].clone());
-        }
-        _ => {}
-    }
-    let (of, purpose) = blank.split_once(' ').ok_or_else(|| format!("`{blank}` is no blank"))?;
-    let purpose = Purpose::parse(purpose).ok_or_else(|| format!("`{purpose}` is no purpose"))?;
-    let lacks = |what: &str| format!("it has no {what} for {}", purpose.words());
-    match of {
-        "core" => job
-            .core_for(purpose)
-            .map(|core| core.name.clone())
-            .ok_or_else(|| lacks("core")),
-        "terminal" => job
-            .near
-            .terminal_for(purpose)
-            .map(|terminal| terminal.name.clone())
-            .ok_or_else(|| lacks("terminal")),
-        "near" => wiring::purpose_point(job, purpose, End::Near).ok_or_else(|| lacks("near terminal")),
-        "far" => wiring::purpose_point(job, purpose, End::Far).ok_or_else(|| lacks("far terminal")),
-        _ => Err(format!("`{blank}` is no blank")),
-    }
 }
 
 #[cfg(test)]
@@ -387,7 +291,15 @@ mod tests {
         for kind in kinds() {
             assert_eq!(
                 found.iter().any(|fault| fault.kind == kind),
-                kind != "supply-mains",
+                ![
+                    "supply-mains",
+                    "pair-mains",
+                    "pair-extra-low",
+                    "actuators-crossed",
+                    "thermostats-crossed"
+                ]
+                .contains(&kind)
+                    && !kind.starts_with("plate-"),
                 "{kind}"
             );
         }
@@ -436,6 +348,9 @@ mod tests {
         check("conductor-not-gripped:grey@far", &["conductor-not-gripped:grey@far"]);
         check("supply-still-live", &["supply-still-live:1@near"]);
         check("valve-stuck+core-open:grey", &["valve-stuck", "core-open:grey"]);
+        check("valve-stuck:zone valve", &["valve-stuck"]);
+        check("neutral-missing-far", &["conductor-not-gripped:grey@far"]);
+        check("polarity-reversed-far", &["terminals-swapped:brown/grey@far"]);
     }
 
     #[test]
@@ -460,7 +375,7 @@ mod tests {
         );
         check(
             "valve-stuck:2",
-            "the fault `valve-stuck:2` does not fit the job: it has no `2`; it has ``",
+            "the fault `valve-stuck:2` does not fit the job: it has no `2`; it has `zone valve`",
         );
         check(
             "supply-mains",
@@ -470,12 +385,27 @@ mod tests {
             "core-open:grey+high-resistance-joint:grey",
             "`core-open:grey` and `high-resistance-joint:grey` cannot stand together: both are faults of core grey",
         );
-        let without = job_with("            (name: \"4\", takes: EndSwitch),\n", "");
+        let lacks = |kind: &str, what: &str| {
+            check(
+                kind,
+                &format!("the fault `{kind}` does not fit the job: it has no {what}"),
+            )
+        };
+        lacks("pair-mains", "supply of the equipment's own");
+        lacks("plate-mains", "control pair");
+        lacks("thermostats-crossed", "controls of two zones");
+        let switch = "        (name: \"end switch\", is: Contact(between: (Near(\"1\"), Near(\"4\")), moved_by: Motor(\"zone valve\"))),\n";
+        let without = job_with(switch, "");
         let error = find(&without, "end-switch-closed").unwrap_err();
         assert_eq!(
             error.to_string(),
-            "the fault `end-switch-closed` does not fit the job: it has no near terminal for end switch"
+            "the fault `end-switch-closed` does not fit the job: it has no contact that a motor moves"
         );
-        assert!(faults(&without).unwrap().iter().all(|fault| fault.part != "end switch"));
+        assert!(
+            faults(&without)
+                .unwrap()
+                .iter()
+                .all(|fault| fault.part != "contact of end switch")
+        );
     }
 }

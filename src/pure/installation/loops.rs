@@ -225,7 +225,7 @@ mod tests {
     #[test]
     fn a_broken_earth_core_has_no_loop_and_lets_nothing_trip() {
         let mut installation = installation();
-        let earth = job().earth_core().name.clone();
+        let earth = job().return_core().name.clone();
         for end in End::BOTH {
             installation.network.remove(&half(&earth, end)).unwrap();
         }

@@ -5,16 +5,20 @@ pub mod element;
 pub mod error;
 pub mod fault;
 pub mod library;
+pub mod look;
 pub mod loops;
 pub mod meter;
 pub mod model;
+mod mover;
 pub mod network;
 pub mod noise;
+mod places;
 pub mod solve;
-mod valve;
 pub mod variants;
 pub mod wiring;
 
+#[cfg(test)]
+mod jobs;
 #[cfg(test)]
 mod laws;
 #[cfg(test)]

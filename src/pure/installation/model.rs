@@ -1,18 +1,19 @@
-//! A job's installation: what hands do to the wiring, what time does to the valve, and what a meter shows.
+//! A job's installation: what hands do to the wiring, what time does to the motors, and what a meter shows.
 //!
 //! The rule inside: the installation knows links, contacts, faults and time. It never learns which step is being walked,
 //! what window applies or what was judged. Rehearsal, coverage and diagnosis all ask this one model.
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::element::Current;
 use super::error::InstallationError;
 use super::loops;
+use super::mover::Mover;
 use super::network::Network;
-use super::valve::Valve;
 use super::wiring::{self, ISOLATOR, JOINT, KNOWN};
-use crate::pure::job::{End, Job, Purpose};
-use crate::pure::plan::{Act, Look, Point, Probes, Subject};
-use crate::pure::quantity::Unit;
+use crate::pure::job::{End, Job, Motor, MovedBy, Nature, Purpose};
+use crate::pure::plan::{Act, Point, Probes};
+use crate::pure::quantity::{Amount, Unit};
 use crate::pure::reading::Function;
 
 /// A link clamped between two core ends, in ohms. Our own choice: a short, stout one, so that it does not count.
@@ -25,11 +26,10 @@ pub(crate) const INDICATOR_VOLTS: f64 = 50.0;
 pub(crate) const LIVE_VOLTS: f64 = 2.0;
 /// Input resistance that an ohms range presents to a live circuit, in ohms. Our own choice.
 pub(crate) const OHMS_RANGE_INPUT_OHMS: f64 = 1e6;
-/// The share of its nominal voltage from which a valve motor runs. Our own choice.
-const MOTOR_RUNS_SHARE: f64 = 0.8;
-/// The longest step in which the valve is moved on, in seconds.
-const STEP_SECONDS: f64 = 0.25;
-
+/// The share of its rated voltage from which a motor or a load runs. Our own choice.
+const RUNS_SHARE: f64 = 0.8;
+/// Arrivals of motors that are followed one by one in one wait: a relay that breaks its own coil arrives for ever. Our own choice.
+const ARRIVALS_MAX: usize = 1000;
 /// Below this resistance between line and neutral, in ohms, the supply is shorted as drawn: no control circuit draws
 /// hundreds of amperes. Our own choice.
 const SHORTED_OHMS: f64 = 1.0;
@@ -42,14 +42,21 @@ pub struct Installation {
     /// Link leads and clamps that are on, by element name.
     fitted: BTreeSet<String>,
     /// Clamps that do not grip.
-    loose: BTreeSet<String>,
+    pub(super) loose: BTreeSet<String>,
     /// Terminals into which a core goes though they are not its own, by clamp.
     astray: BTreeMap<String, String>,
-    valve: Valve,
-    /// Whether voltage stands on the valve's motor; looked up anew when the wiring has changed.
-    driven: Option<bool>,
+    /// Controls that call.
+    calls: BTreeSet<String>,
+    /// What each motor moves, in the job's order.
+    pub(super) movers: Vec<(String, Mover)>,
+    /// Whether voltage stands on each motor; looked up anew when the wiring has changed.
+    driven: Option<Vec<bool>>,
     pub(super) indicator_works: bool,
     pub(super) residual: loops::Device,
+    /// Makers' plates that say otherwise than the job, by the end where they are.
+    pub(super) plates: BTreeMap<End, Nature>,
+    /// Things that are not as they should be, with the word for what is seen.
+    pub(super) things: BTreeMap<String, String>,
     revision: u64,
 }
 
@@ -87,13 +94,19 @@ impl Installation {
             fitted: clamps.collect(),
             loose: BTreeSet::new(),
             astray: BTreeMap::new(),
-            valve: Valve::new(&job.circuit),
+            calls: BTreeSet::new(),
+            movers: job
+                .motors()
+                .map(|(name, motor)| (name.to_owned(), Mover::new(motor)))
+                .collect(),
             driven: None,
             indicator_works: true,
             residual: loops::Device {
                 even: even(),
                 ..loops::Device::default()
             },
+            plates: BTreeMap::new(),
+            things: BTreeMap::new(),
             revision: 0,
             job: job.clone(),
         };
@@ -107,11 +120,12 @@ impl Installation {
         let (Some(line), Some(neutral)) = (point(Purpose::PermanentLive), point(Purpose::Neutral)) else {
             return Ok(());
         };
-        let mut called = self.clone();
-        called.apply(&Act::SwitchOff);
-        called.thermostat(true);
-        called.set_end_switch(true);
-        let ohms = called
+        let mut closed = self.clone();
+        closed.isolator(false);
+        for (name, _) in self.job.contacts() {
+            closed.set_contact(name, true);
+        }
+        let ohms = closed
             .network
             .resistance(&line, &neutral)
             .expect("both terminals are in the wiring");
@@ -151,17 +165,18 @@ impl Installation {
     /// Does one act. Doing again what is done already changes nothing.
     ///
     /// # Panics
-    /// When the act names a core that the job lacks, which no bound plan does.
+    /// When the act names a core or a control that the job lacks, which no bound plan does.
     pub fn apply(&mut self, act: &Act) {
         match act {
             Act::SwitchOff => self.isolator(false),
             Act::Energise => self.isolator(true),
             Act::MakeSafe => {
                 self.isolator(false);
-                self.thermostat(false);
+                self.every_call_off();
             }
-            Act::Call(_) => self.thermostat(true),
-            Act::Satisfy(_) | Act::EveryCallOff => self.thermostat(false),
+            Act::Call(control) => self.control(control, true),
+            Act::Satisfy(control) => self.control(control, false),
+            Act::EveryCallOff => self.every_call_off(),
             Act::ResetDevice => self.isolator(true),
             Act::Disconnect(end) => {
                 for core in self.core_names() {
@@ -181,8 +196,8 @@ impl Installation {
                 }
             }
             Act::LinkToEarth(core) => {
-                let earth = self.job.earth_core().name.clone();
-                let points = [core, &earth].map(|core| wiring::core_point(core, End::Far));
+                let back = self.job.return_core().name.clone();
+                let points = [core, &back].map(|core| wiring::core_point(core, End::Far));
                 self.link(&link_name(core), &points[0], &points[1]);
             }
             Act::RemoveLink(core) => self.take_off(&link_name(core)),
@@ -192,12 +207,12 @@ impl Installation {
                 }
             }
             Act::JoinLiveCores => {
-                for core in self.live_core_names() {
+                for core in self.test_core_names() {
                     self.link(&join_name(&core), &wiring::core_point(&core, End::Near), JOINT);
                 }
             }
             Act::PartLiveCores => {
-                for core in self.live_core_names() {
+                for core in self.test_core_names() {
                     self.take_off(&join_name(&core));
                 }
             }
@@ -212,14 +227,29 @@ impl Installation {
         self.changed();
     }
 
-    /// Lets time go by, in seconds: the valve travels while voltage stands on its motor, and back when it is gone.
+    /// Lets time go by, in seconds: each motor travels while voltage stands on it, and back when it is gone.
     pub fn advance(&mut self, seconds: f64) {
         assert!(0.0 <= seconds && seconds.is_finite(), "time goes forward");
-        let mut left = seconds;
+        let (mut left, mut arrivals) = (seconds, 0);
         while 0.0 < left {
-            let step = left.min(STEP_SECONDS);
+            let driven = self.driven();
+            let pairs = self.movers.iter().zip(&driven);
+            let next = pairs.filter_map(|((_, mover), driven)| mover.arrives_in(*driven));
+            let step = if arrivals < ARRIVALS_MAX {
+                next.fold(left, f64::min)
+            } else {
+                left
+            };
+            arrivals += 1;
             left -= step;
-            self.move_valve(step);
+            let mut changed = false;
+            for ((_, mover), driven) in self.movers.iter_mut().zip(&driven) {
+                changed |= mover.travel(*driven, step);
+            }
+            if changed {
+                self.set_moved_contacts();
+                self.changed();
+            }
         }
     }
 
@@ -228,9 +258,10 @@ impl Installation {
         self.indicator_works
     }
 
-    /// Whether the two-pole indicator lights between two points: at least 50 V across its own 200 kΩ.
+    /// Whether the two-pole indicator lights between two points: at least 50 V across its own 200 kΩ, alternating or direct.
     pub fn indicator_lit(&self, probes: &Probes) -> bool {
-        self.indicator_works && INDICATOR_VOLTS <= self.volts(probes, INDICATOR_OHMS)
+        let volts = points(probes).map_or(0.0, |pair| indicator_volts(&self.network, &pair));
+        self.indicator_works && INDICATOR_VOLTS <= volts
     }
 
     /// What stands at a meter's terminals with its probes on two points: ohms for resistance functions ([`f64::INFINITY`]
@@ -238,29 +269,11 @@ impl Installation {
     /// alternating current, and the other way round.
     pub fn shows(&self, probes: &Probes, function: Function, input_ohms: f64) -> f64 {
         match (function, points(probes)) {
-            (Function::Loop, Some(pair)) => return loops::loop_impedance(&self.network, &pair),
-            (Function::ResidualTrip(multiple), Some(pair)) => return self.trip_seconds(&pair, multiple),
-            (Function::Loop | Function::ResidualTrip(_), None) => return f64::INFINITY,
-            _ => {}
-        }
-        match function.unit() {
-            Unit::Volt => self.volts(probes, input_ohms),
-            _ if LIVE_VOLTS < self.volts(probes, OHMS_RANGE_INPUT_OHMS) => f64::INFINITY,
-            _ => self.ohms(probes),
-        }
-    }
-
-    /// What is seen where a step looks, in its words.
-    pub fn sees(&self, look: &Look) -> Vec<String> {
-        let one = |word: &str| vec![word.to_owned()];
-        match &look.subject {
-            Subject::Tug { core, end } if self.loose.contains(&wiring::clamp(core, *end)) => one("moves"),
-            Subject::Polarity { core, end } => {
-                let into = self.terminal_of(core, *end);
-                let marked = self.job.end(*end).terminals.iter().find(|there| there.name == into);
-                one(marked.map_or("none", |there| there.takes.words()))
-            }
-            _ => look.expected.clone(),
+            (Function::ResidualTrip(multiple), Some(pair)) => self.trip_seconds(&pair, multiple),
+            (_, Some(pair)) => meter_value(&self.network, &pair, function, input_ohms),
+            (Function::Loop | Function::ResidualTrip(_), None) => f64::INFINITY,
+            (_, None) if function.unit() == Unit::Volt || probes.first == probes.second => 0.0,
+            (_, None) => f64::INFINITY,
         }
     }
 
@@ -293,22 +306,13 @@ impl Installation {
         Ok(())
     }
 
-    /// Keeps the valve where it is put.
-    pub(super) fn stick_valve(&mut self, open: bool) -> Result<(), String> {
-        if !self.fitted_with(wiring::MOTOR) {
-            return Err("it has no valve".into());
-        }
-        self.valve.stick(open);
-        self.set_end_switch(open);
+    /// Keeps a motor's valve where it is put.
+    pub(super) fn stick(&mut self, motor: &str, open: bool) -> Result<(), String> {
+        let found = self.movers.iter_mut().find(|(name, _)| name == motor);
+        let (_, mover) = found.ok_or_else(|| format!("it has no motor `{motor}`"))?;
+        mover.stick(open);
+        self.set_moved_contacts();
         Ok(())
-    }
-
-    fn set_end_switch(&mut self, closed: bool) {
-        if self.fitted_with(wiring::END_SWITCH) {
-            self.network
-                .set_contact(wiring::END_SWITCH, closed)
-                .expect("the contact is in the wiring");
-        }
     }
 
     /// The wiring is another one now.
@@ -317,71 +321,74 @@ impl Installation {
         self.driven = None;
     }
 
-    fn volts(&self, probes: &Probes, input_ohms: f64) -> f64 {
-        let Some([a, b]) = points(probes) else { return 0.0 };
-        self.network
-            .voltage(&a, &b, input_ohms)
-            .expect("a bound plan names points of the job")
+    /// Whether voltage stands on each motor, in their order.
+    fn driven(&mut self) -> Vec<bool> {
+        if let Some(driven) = &self.driven {
+            return driven.clone();
+        }
+        let runs = |(name, motor): (&str, &Motor)| self.runs(&wiring::motor_of(name), motor.volts.as_ref());
+        let driven: Vec<bool> = self.job.motors().map(runs).collect();
+        self.driven = Some(driven.clone());
+        driven
     }
 
-    fn ohms(&self, probes: &Probes) -> f64 {
-        match points(probes) {
-            Some([a, b]) => self
-                .network
-                .resistance(&a, &b)
-                .expect("a bound plan names points of the job"),
-            None if probes.first == probes.second => 0.0,
-            None => f64::INFINITY,
-        }
-    }
-
-    fn move_valve(&mut self, seconds: f64) {
-        if !self.fitted_with(wiring::MOTOR) {
-            return;
-        }
-        let driven = match self.driven {
-            Some(driven) => driven,
-            None => self.motor_runs(),
-        };
-        self.driven = Some(driven);
-        if let Some(closed) = self.valve.travel(driven, seconds) {
-            self.set_end_switch(closed);
-            self.changed();
-        }
-    }
-
-    fn motor_runs(&self) -> bool {
-        let volts = self.network.voltage_across(wiring::MOTOR).unwrap_or(0.0);
-        MOTOR_RUNS_SHARE * wiring::float(self.job.supply.nominal.value()) <= volts
-    }
-
-    /// Whether the job's ends have the terminals that a load of the wiring needs.
-    fn fitted_with(&self, load: &str) -> bool {
-        let has = |purpose, end| self.job.end(end).terminal_for(purpose).is_some();
-        let neutral = has(Purpose::Neutral, End::Near);
-        match load {
-            wiring::MOTOR => neutral && has(Purpose::SwitchedLive, End::Near),
-            wiring::END_SWITCH => {
-                neutral && has(Purpose::PermanentLive, End::Near) && has(Purpose::EndSwitch, End::Near)
-            }
-            _ => wiring::thermostat(&self.job).is_some(),
-        }
+    /// Whether a motor or a load has the voltage that it runs on. One that is gone has none.
+    pub(super) fn runs(&self, element: &str, rated: Option<&Amount>) -> bool {
+        let volts = self.network.voltage_across(element).unwrap_or(0.0);
+        RUNS_SHARE * wiring::rated(&self.job, rated) <= volts
     }
 
     fn isolator(&mut self, closed: bool) {
-        for pole in ISOLATOR {
+        let own = self.job.own_supplies().map(|(name, _)| wiring::isolator_of(name));
+        let poles: Vec<String> = ISOLATOR.map(str::to_owned).into_iter().chain(own).collect();
+        for pole in poles {
             self.network
-                .set_contact(pole, closed)
-                .expect("both poles are in the wiring");
+                .set_contact(&pole, closed)
+                .expect("every pole is in the wiring");
         }
     }
 
-    fn thermostat(&mut self, calls: bool) {
-        if self.fitted_with(wiring::THERMOSTAT) {
-            self.network
-                .set_contact(wiring::THERMOSTAT, calls)
-                .expect("the contact is in the wiring");
+    /// Sets a control: it calls, or it does not.
+    fn control(&mut self, control: &str, calls: bool) {
+        assert!(
+            self.job.controls().contains(&control),
+            "a bound plan names controls of the job"
+        );
+        if calls {
+            self.calls.insert(control.to_owned());
+        } else {
+            self.calls.remove(control);
         }
+        self.set_moved_contacts();
+    }
+
+    fn every_call_off(&mut self) {
+        self.calls.clear();
+        self.set_moved_contacts();
+    }
+
+    /// Puts every contact where what moves it has taken it.
+    fn set_moved_contacts(&mut self) {
+        let mut wanted = Vec::new();
+        for (name, contact) in self.job.contacts() {
+            let moved = match &contact.moved_by {
+                MovedBy::Control(control) => self.calls.contains(control),
+                MovedBy::Motor(motor) => self
+                    .movers
+                    .iter()
+                    .any(|(name, mover)| name == motor && mover.is_moved()),
+            };
+            wanted.push((name.to_owned(), moved != contact.opens));
+        }
+        for (name, closed) in wanted {
+            self.set_contact(&name, closed);
+        }
+    }
+
+    fn set_contact(&mut self, name: &str, closed: bool) {
+        self.network
+            .set_contact(&wiring::contact_of(name), closed)
+            .expect("every contact of the job is in the wiring");
     }
 
     fn link(&mut self, name: &str, a: &str, b: &str) {
@@ -402,8 +409,8 @@ impl Installation {
         self.job.cores.iter().map(|core| core.name.clone()).collect()
     }
 
-    fn live_core_names(&self) -> Vec<String> {
-        self.job.live_cores().map(|core| core.name.clone()).collect()
+    fn test_core_names(&self) -> Vec<String> {
+        self.job.test_cores().map(|core| core.name.clone()).collect()
     }
 }
 
@@ -413,6 +420,27 @@ fn link_name(core: &str) -> String {
 
 fn join_name(core: &str) -> String {
     format!("joint of {core}")
+}
+
+/// What stands at a meter's terminals between two points of a wiring: see [`Installation::shows`].
+pub(crate) fn meter_value(network: &Network, [a, b]: &[String; 2], function: Function, input_ohms: f64) -> f64 {
+    let value = match function {
+        Function::VoltageAc => network.voltage_of(Current::Alternating, a, b, input_ohms),
+        Function::VoltageDc => network.voltage_of(Current::Direct, a, b, input_ohms),
+        Function::Loop => return loops::loop_impedance(network, &[a.clone(), b.clone()]),
+        _ => match network.effective_voltage(a, b, OHMS_RANGE_INPUT_OHMS) {
+            Ok(volts) if LIVE_VOLTS < volts => Ok(f64::INFINITY),
+            Ok(_) => network.resistance(a, b),
+            Err(error) => Err(error),
+        },
+    };
+    value.expect("a bound plan names points of the job")
+}
+
+/// What stands at the two-pole indicator between two points, in volts, alternating and direct together.
+pub(crate) fn indicator_volts(network: &Network, [a, b]: &[String; 2]) -> f64 {
+    let volts = network.effective_voltage(a, b, INDICATOR_OHMS);
+    volts.expect("a bound plan names points of the job")
 }
 
 /// The names of the points of the wiring under two probes; `None` where a tip is in the air or on the other tip.
@@ -591,7 +619,7 @@ mod tests {
         };
         // the end switch, 0.01 ohm, and what was meant to be kilohms
         check(
-            job_with("boiler_input: \"47 kohm\"", "boiler_input: \"0.1 ohm\""),
+            job_with("ohms: \"47 kohm\"", "ohms: \"0.1 ohm\""),
             "the supply is shorted by the wiring as drawn: 110 mohm between line and neutral at the wiring centre",
         );
         check(
@@ -637,7 +665,7 @@ mod tests {
 
     #[test]
     fn a_job_that_makes_no_wiring_is_refused() {
-        let job = job_with("valve_motor: \"6 W\"", "valve_motor: \"0.0000000000001 W\"");
+        let job = job_with("power: \"6 W\"", "power: \"0.0000000000001 W\"");
         let error = Installation::of(&job).unwrap_err();
         assert!(
             error

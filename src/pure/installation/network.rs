@@ -4,8 +4,8 @@
 //! its last element is taken off: the end of a cut core is still a place for a probe.
 
 use super::element::{
-    CAPACITANCE_MAX_FARADS, CONTACT_OHMS, Element, FREQUENCY_RANGE_HERTZ, Kind, Part, Supply, VOLTAGE_MAX_VOLTS,
-    checked_ohms, in_range,
+    CAPACITANCE_MAX_FARADS, CONTACT_OHMS, Current, Element, FREQUENCY_RANGE_HERTZ, Kind, Part, Supply,
+    VOLTAGE_MAX_VOLTS, checked_ohms, in_range,
 };
 use super::error::NetworkError;
 use std::collections::BTreeMap;
@@ -113,8 +113,9 @@ impl Network {
 
     /// Adds a source with a resistance in series; `a` is its line (or positive) end.
     ///
-    /// `volts_rms` from 0 to [`VOLTAGE_MAX_VOLTS`] (for DC the plain value); `series_ohms` as for a resistor. All
-    /// sources of a network are in phase; a source turned round takes its ends the other way.
+    /// `volts_rms` from 0 to [`VOLTAGE_MAX_VOLTS`] (for DC the plain value); `series_ohms` as for a resistor. It delivers
+    /// the kind of current of the network's supply. All alternating sources are in phase; a source turned round takes its
+    /// ends the other way.
     ///
     /// # Errors
     /// [`NetworkError::OutOfRange`], [`NetworkError::ElementExists`].
@@ -134,9 +135,37 @@ impl Network {
         volts_rms: f64,
         series_ohms: f64,
     ) -> Result<(), NetworkError> {
+        self.source_of(self.supply.current(), name, [a, b], volts_rms, series_ohms)
+    }
+
+    /// Adds a source of a kind of current that may be another than the supply's, as [`source`](Self::source) does.
+    ///
+    /// # Errors
+    /// [`NetworkError::OutOfRange`], [`NetworkError::ElementExists`].
+    ///
+    /// ```
+    /// use coreproof::pure::installation::{element::{Current, Supply}, network::Network};
+    /// let mut wiring = Network::new(Supply::Ac { hz: 50.0 })?;
+    /// wiring.source_of(Current::Direct, "call", ["a", "b"], 24.0, 1000.0)?;
+    /// assert!((wiring.voltage_of(Current::Direct, "a", "b", 10e6)? - 24.0).abs() < 0.01);
+    /// assert_eq!(wiring.voltage_of(Current::Alternating, "a", "b", 10e6)?, 0.0);
+    /// # Ok::<(), coreproof::pure::installation::error::NetworkError>(())
+    /// ```
+    pub fn source_of(
+        &mut self,
+        current: Current,
+        name: &str,
+        [a, b]: [&str; 2],
+        volts_rms: f64,
+        series_ohms: f64,
+    ) -> Result<(), NetworkError> {
         in_range("voltage", volts_rms, (0.0, VOLTAGE_MAX_VOLTS), "V")?;
-        let series_ohms = checked_ohms(series_ohms)?;
-        self.add(name, a, b, Kind::Source { volts_rms, series_ohms })
+        let kind = Kind::Source {
+            volts_rms,
+            series_ohms: checked_ohms(series_ohms)?,
+            current,
+        };
+        self.add(name, a, b, kind)
     }
 
     /// Adds an open contact; closed, it has [`CONTACT_OHMS`].
@@ -262,6 +291,31 @@ impl Network {
         Ok(())
     }
 
+    /// Sets which kind of current a source delivers.
+    ///
+    /// # Errors
+    /// [`NetworkError::UnknownElement`] where there is no such source.
+    ///
+    /// ```
+    /// use coreproof::pure::installation::{element::{Current, Supply}, network::Network};
+    /// let mut wiring = Network::new(Supply::Ac { hz: 50.0 })?;
+    /// wiring.source("supply", "l", "n", 230.0, 0.3)?;
+    /// wiring.set_current("supply", Current::Direct)?;
+    /// assert_eq!(wiring.voltage("l", "n", 10e6)?, 0.0);
+    /// # Ok::<(), coreproof::pure::installation::error::NetworkError>(())
+    /// ```
+    pub fn set_current(&mut self, name: &str, to: Current) -> Result<(), NetworkError> {
+        match &mut self.element(name)?.kind {
+            Kind::Source { current, .. } => *current = to,
+            _ => {
+                return Err(NetworkError::UnknownElement {
+                    element: name.to_owned(),
+                });
+            }
+        }
+        Ok(())
+    }
+
     /// The resistance of an element as it stands, in ohms; `None` where there is no such element, or it has none.
     pub fn ohms(&self, name: &str) -> Option<f64> {
         match self.elements.get(name)?.kind {
@@ -292,9 +346,14 @@ impl Network {
             let part = match element.kind {
                 Kind::Resistor { ohms } => Part::Ohms(ohms),
                 Kind::Capacitor { farads } => Part::Farads(farads),
-                Kind::Source { volts_rms, series_ohms } => Part::Source {
+                Kind::Source {
+                    volts_rms,
+                    series_ohms,
+                    current,
+                } => Part::Source {
                     volts: volts_rms,
                     ohms: series_ohms,
+                    current,
                 },
                 Kind::Contact {
                     closed_ohms,
@@ -460,6 +519,10 @@ mod tests {
             "element `core` has no end at point `c`",
         );
         check_refused(|n| n.set_volts("core", 24.0), "no element `core` in the installation");
+        check_refused(
+            |n| n.set_current("core", Current::Direct),
+            "no element `core` in the installation",
+        );
         check_refused(|n| n.set_contact("core", true), "element `core` is not a contact");
         check_refused(
             |n| n.set_ohms("coupling", 1.0),
@@ -487,6 +550,7 @@ mod tests {
         let source = Kind::Source {
             volts_rms: 230.0,
             series_ohms: 7.0,
+            current: Current::Alternating,
         };
         assert_eq!(network.elements["supply"].kind, source);
         let contact = Kind::Contact {

@@ -7,7 +7,7 @@
 //! LU of the nodal matrix needs a small conductance to earth on every point for that, and rounds it away beside a
 //! milliohm (10⁴ S on a diagonal hides 10⁻¹³ S). Here no point needs one; earth is a point like any other.
 
-use super::element::{Element, Kind, Supply, checked_ohms};
+use super::element::{Current, Element, Kind, Supply, checked_ohms};
 use super::error::NetworkError;
 use super::network::Network;
 use nalgebra::{Complex, DMatrix};
@@ -49,7 +49,8 @@ impl Network {
         Ok(if ohms <= OPEN_ABOVE_OHMS { ohms } else { f64::INFINITY })
     }
 
-    /// What a voltmeter shows between two points, in volts rms (for DC the magnitude), with all sources alive.
+    /// What a voltmeter for the supply's kind of current shows between two points, in volts rms (for DC the magnitude), with
+    /// all sources alive.
     ///
     /// The meter loads the wiring with its input resistance `meter_ohms`, which takes the same range as a resistor:
     /// about 10 MΩ for an ordinary multimeter, a few kΩ in a low-impedance mode. Between parts that no source drives it
@@ -69,11 +70,37 @@ impl Network {
     /// # Ok::<(), coreproof::pure::installation::error::NetworkError>(())
     /// ```
     pub fn voltage(&self, a: &str, b: &str, meter_ohms: f64) -> Result<f64, NetworkError> {
-        let (a, b) = (self.index(a)?, self.index(b)?);
-        Ok(self.volts_between(a, b, Complex::from(checked_ohms(meter_ohms)?.recip())))
+        self.voltage_of(self.supply.current(), a, b, meter_ohms)
     }
 
-    /// What stands across an element, in volts rms, with no meter on it.
+    /// The same of one kind of current: a direct-current range shows nothing of alternating current, and the other way round.
+    ///
+    /// # Errors
+    /// [`NetworkError::UnknownNode`], [`NetworkError::OutOfRange`] for the meter.
+    pub fn voltage_of(&self, current: Current, a: &str, b: &str, meter_ohms: f64) -> Result<f64, NetworkError> {
+        let (a, b) = (self.index(a)?, self.index(b)?);
+        Ok(self.volts_between(current, a, b, Complex::from(checked_ohms(meter_ohms)?.recip())))
+    }
+
+    /// Alternating and direct voltage together, in volts rms: what an indicator lights on and a load runs on.
+    ///
+    /// # Errors
+    /// [`NetworkError::UnknownNode`], [`NetworkError::OutOfRange`] for the meter.
+    ///
+    /// ```
+    /// use coreproof::pure::installation::{element::{Current, Supply}, network::Network};
+    /// let mut wiring = Network::new(Supply::Ac { hz: 50.0 })?;
+    /// wiring.source("mains", "a", "m", 40.0, 1.0)?;
+    /// wiring.source_of(Current::Direct, "battery", ["m", "b"], 30.0, 1.0)?;
+    /// assert!((wiring.effective_voltage("a", "b", 1e6)? - 50.0).abs() < 0.001);
+    /// # Ok::<(), coreproof::pure::installation::error::NetworkError>(())
+    /// ```
+    pub fn effective_voltage(&self, a: &str, b: &str, meter_ohms: f64) -> Result<f64, NetworkError> {
+        let alternating = self.voltage_of(Current::Alternating, a, b, meter_ohms)?;
+        Ok(alternating.hypot(self.voltage_of(Current::Direct, a, b, meter_ohms)?))
+    }
+
+    /// What stands across an element, alternating and direct together, in volts rms, with no meter on it.
     ///
     /// # Errors
     /// [`NetworkError::UnknownElement`].
@@ -92,18 +119,25 @@ impl Network {
             element: element.to_owned(),
         };
         let [a, b] = self.elements.get(element).ok_or_else(unknown)?.ends;
-        Ok(self.volts_between(a, b, Complex::from(0.0)))
+        let volts = |current| self.volts_between(current, a, b, Complex::from(0.0));
+        Ok(volts(Current::Alternating).hypot(volts(Current::Direct)))
     }
 
-    fn volts_between(&self, a: usize, b: usize, meter: Complex<f64>) -> f64 {
-        let angular = match self.supply {
-            Supply::Ac { hz } => TAU * hz,
-            Supply::Dc => 0.0,
+    fn volts_between(&self, current: Current, a: usize, b: usize, meter: Complex<f64>) -> f64 {
+        let angular = match (self.supply, current) {
+            (Supply::Ac { hz }, Current::Alternating) => TAU * hz,
+            _ => 0.0,
         };
         // Superposition: one source alive at a time, the others left as their series resistance.
         let mut volts = Complex::from(0.0);
         for (name, source) in &self.elements {
-            if let Kind::Source { volts_rms, .. } = source.kind {
+            if let Kind::Source {
+                volts_rms,
+                current: delivers,
+                ..
+            } = source.kind
+                && delivers == current
+            {
                 let mut mesh = self.mesh(angular, Some(name));
                 mesh.join(a, b, meter);
                 let back = source.ends[1];

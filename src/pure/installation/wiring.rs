@@ -1,4 +1,4 @@
-//! The wiring as a network, made from the job alone: points, cores, supply, thermostat, valve, boiler, leakage, coupling.
+//! The wiring as a network, made from the job alone: points, cores, supply, equipment, leakage, coupling.
 //!
 //! The rule inside: every element and point has one name, made by the functions here, so that the world and the faults
 //! speak of the same thing. Floats predict what a display will show; they never judge.
@@ -6,10 +6,11 @@
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
-use super::element::Supply;
+use super::element::{Current, Supply};
 use super::error::{InstallationError, NetworkError};
 use super::network::Network;
-use crate::pure::job::{Core, End, Job, Purpose};
+use crate::pure::job::{At, Core, End, Is, Job, Purpose};
+use crate::pure::quantity::Amount;
 
 /// Real conductors lie a few per cent below the greatest resistances of the tables (common practice).
 const SHARE_OF_MAXIMUM: f64 = 0.97;
@@ -27,6 +28,10 @@ const CLAMP_OHMS: f64 = 0.002;
 const SUPPLY_OHMS: f64 = 0.3;
 /// From neutral to earth at the origin of a TN-C-S supply, in ohms. Our own choice.
 const NEUTRAL_TO_EARTH_OHMS: f64 = 0.05;
+/// Mains where the job's own supply is extra-low voltage, in volts: what the isolator and the known source carry. Our own choice.
+const MAINS_VOLTS: f64 = 230.0;
+/// What stands in series with a supply of the equipment's own where the job does not say, in ohms: a call input. Our own choice.
+const OWN_SUPPLY_OHMS: f64 = 1000.0;
 /// How far the supply may stand from its nominal voltage, as a share. Our own choice, well inside the supply window.
 const SUPPLY_SPREAD: f64 = 0.02;
 
@@ -42,20 +47,10 @@ pub(super) const JOINT: &str = "joint";
 pub(super) const OTHER_ZONE: &str = "call of another zone";
 /// The poles of the isolator; a fused connection unit switches both.
 pub(super) const ISOLATOR: [&str; 2] = ["isolator line", "isolator neutral"];
-/// From the isolator to the neutral terminal at the near end.
-pub(super) const NEUTRAL_FEED: &str = "neutral feed";
-/// From the isolator to the line terminal at the near end.
+/// From the isolator and the main earth to the terminals at the near end.
 pub(super) const LINE_FEED: &str = "line feed";
-/// The thermostat's contact, with the lead inside it that leads there.
-pub(super) const THERMOSTAT: &str = "thermostat contact";
-pub(super) const THERMOSTAT_LEAD: &str = "thermostat lead";
-/// The valve's motor and end switch, with the lead that leads to the switch.
-pub(super) const MOTOR: &str = "valve motor";
-pub(super) const END_SWITCH: &str = "end switch contact";
-pub(super) const END_SWITCH_LEAD: &str = "end switch lead";
-/// Behind those leads.
-const INSIDE_THERMOSTAT: &str = "inside the thermostat";
-const INSIDE_VALVE: &str = "inside the valve";
+pub(super) const NEUTRAL_FEED: &str = "neutral feed";
+pub(super) const EARTH_FEED: &str = "earth feed";
 
 /// The end of a core.
 pub(super) fn core_point(core: &str, end: End) -> String {
@@ -75,6 +70,53 @@ pub(super) fn half(core: &str, end: End) -> String {
 /// A terminal.
 pub(super) fn terminal_point(terminal: &str, end: End) -> String {
     format!("terminal {terminal} {end:?}")
+}
+
+/// A place where equipment is wired.
+pub(super) fn place(at: &At) -> String {
+    match at {
+        At::Near(terminal) => terminal_point(terminal, End::Near),
+        At::Far(terminal) => terminal_point(terminal, End::Far),
+        At::Inside(place) => format!("inside {place}"),
+        At::Line => fed(0),
+        At::Neutral => fed(1),
+        At::Earth => EARTH.to_owned(),
+    }
+}
+
+/// The point inside a contact, a motor or a supply, behind its lead or before its isolator.
+pub(super) fn within(equipment: &str) -> String {
+    format!("within {equipment}")
+}
+
+/// The lead of a contact or a motor, from the first place where it is wired.
+pub(super) fn lead_of(equipment: &str) -> String {
+    format!("lead of {equipment}")
+}
+
+/// The contact of a piece of equipment, as an element.
+pub(super) fn contact_of(equipment: &str) -> String {
+    format!("contact of {equipment}")
+}
+
+/// A motor's winding or an actuator's heater, as an element.
+pub(super) fn motor_of(equipment: &str) -> String {
+    format!("motor of {equipment}")
+}
+
+/// A load, as an element.
+pub(super) fn load_of(equipment: &str) -> String {
+    format!("load of {equipment}")
+}
+
+/// A supply of the equipment's own, as an element.
+pub(super) fn supply_of(equipment: &str) -> String {
+    format!("supply of {equipment}")
+}
+
+/// What the point of isolation switches of a supply of the equipment's own.
+pub(super) fn isolator_of(equipment: &str) -> String {
+    format!("isolator of {equipment}")
 }
 
 /// A core in its terminal, as an element.
@@ -120,7 +162,7 @@ pub(super) fn network(job: &Job, mut even: impl FnMut() -> f64) -> Result<Networ
     network.node(OTHER_ZONE);
     add_cable(&mut network, job, &mut even)?;
     add_supply(&mut network, job, &mut even).map_err(wiring)?;
-    add_loads(&mut network, job).map_err(wiring)?;
+    add_equipment(&mut network, job, &mut even).map_err(wiring)?;
     Ok(network)
 }
 
@@ -167,9 +209,9 @@ fn add_cable(network: &mut Network, job: &Job, even: &mut impl FnMut() -> f64) -
 
 fn add_supply(network: &mut Network, job: &Job, even: &mut impl FnMut() -> f64) -> Result<(), NetworkError> {
     let nominal = float(job.supply.nominal.value());
-    let mut volts = || nominal * (1.0 + SUPPLY_SPREAD * even());
-    network.source("supply", ORIGIN[0], ORIGIN[1], volts(), SUPPLY_OHMS)?;
-    network.source("known source", KNOWN[0], KNOWN[1], volts(), SUPPLY_OHMS)?;
+    let mut volts = |middle: f64| middle * (1.0 + SUPPLY_SPREAD * even());
+    network.source("supply", ORIGIN[0], ORIGIN[1], volts(nominal), SUPPLY_OHMS)?;
+    network.source("known source", KNOWN[0], KNOWN[1], volts(mains(job)), SUPPLY_OHMS)?;
     network.resistor("earthing", ORIGIN[1], EARTH, NEUTRAL_TO_EARTH_OHMS)?;
     network.resistor("earthing of the known source", KNOWN[1], EARTH, NEUTRAL_TO_EARTH_OHMS)?;
     for pole in 0..2 {
@@ -179,14 +221,29 @@ fn add_supply(network: &mut Network, job: &Job, even: &mut impl FnMut() -> f64) 
     let feeds = [
         (LINE_FEED, Purpose::PermanentLive, fed(0)),
         (NEUTRAL_FEED, Purpose::Neutral, fed(1)),
-        ("earth feed", Purpose::Earth, EARTH.to_owned()),
+        (EARTH_FEED, Purpose::Earth, EARTH.to_owned()),
     ];
     for (name, purpose, from) in feeds {
-        if let Some(terminal) = purpose_point(job, purpose, End::Near) {
-            network.resistor(name, &from, &terminal, CLAMP_OHMS)?;
+        // terminals of one purpose are one strip, fed at its first
+        let mut strip = job.near.terminals.iter().filter(|terminal| terminal.takes == purpose);
+        let Some(first) = strip.next() else { continue };
+        let first = terminal_point(&first.name, End::Near);
+        network.resistor(name, &from, &first, CLAMP_OHMS)?;
+        for next in strip {
+            let to = terminal_point(&next.name, End::Near);
+            network.resistor(&format!("strip to {}", next.name), &first, &to, CLAMP_OHMS)?;
         }
     }
     Ok(())
+}
+
+/// Mains at the place, in volts: the nominal voltage of the job, or where that is extra-low, what such a place has.
+pub(super) fn mains(job: &Job) -> f64 {
+    if job.is_extra_low_voltage() {
+        MAINS_VOLTS
+    } else {
+        float(job.supply.nominal.value())
+    }
 }
 
 /// Behind a pole of the isolator.
@@ -194,44 +251,42 @@ fn fed(pole: usize) -> String {
     format!("behind {}", ISOLATOR[pole])
 }
 
-/// Between what the thermostat's contact lies: the permanent and the switched live, or the two volt-free terminals.
-pub(super) fn thermostat(job: &Job) -> Option<[String; 2]> {
-    let point = |purpose| purpose_point(job, purpose, End::Far);
-    if let (Some(live), Some(call)) = (point(Purpose::PermanentLive), point(Purpose::SwitchedLive)) {
-        return Some([live, call]);
-    }
-    let volt_free: Vec<_> = (job.far.terminals.iter())
-        .filter(|terminal| terminal.takes == Purpose::VoltFree)
-        .map(|terminal| terminal_point(&terminal.name, End::Far))
-        .collect();
-    <[String; 2]>::try_from(volt_free).ok()
-}
-
-/// Whatever hangs on the terminals, as far as the two ends have terminals for it.
-fn add_loads(network: &mut Network, job: &Job) -> Result<(), NetworkError> {
-    let point = |purpose, end| purpose_point(job, purpose, end);
-    let (live, switched) = (Purpose::PermanentLive, Purpose::SwitchedLive);
-    if let Some([from, to]) = thermostat(job) {
-        network.resistor(THERMOSTAT_LEAD, &from, INSIDE_THERMOSTAT, 0.0)?;
-        network.contact(THERMOSTAT, INSIDE_THERMOSTAT, &to)?;
-    }
-    let Some(neutral) = point(Purpose::Neutral, End::Near) else {
-        return Ok(());
-    };
-    if let Some(call) = point(switched, End::Near) {
-        let volts = float(job.supply.nominal.value());
-        let ohms = volts * volts / float(job.circuit.valve_motor.value());
-        network.resistor(MOTOR, &call, &neutral, ohms)?;
-    }
-    if let (Some(live), Some(boiler)) = (point(live, End::Near), point(Purpose::EndSwitch, End::Near)) {
-        network.resistor(END_SWITCH_LEAD, &live, INSIDE_VALVE, 0.0)?;
-        network.contact(END_SWITCH, INSIDE_VALVE, &boiler)?;
-        network.resistor(
-            "boiler input",
-            &boiler,
-            &neutral,
-            float(job.circuit.boiler_input.value()),
-        )?;
+/// Whatever hangs on the terminals, in the job's order.
+fn add_equipment(network: &mut Network, job: &Job, even: &mut impl FnMut() -> f64) -> Result<(), NetworkError> {
+    for there in &job.equipment {
+        let (a, b) = there.is.between();
+        let (name, a, b) = (&there.name, place(a), place(b));
+        match &there.is {
+            Is::Contact(contact) => {
+                network.resistor(&lead_of(name), &a, &within(name), 0.0)?;
+                network.contact(&contact_of(name), &within(name), &b)?;
+                network.set_contact(&contact_of(name), contact.opens)?;
+            }
+            Is::Motor(motor) => {
+                let volts = rated(job, motor.volts.as_ref());
+                network.resistor(&lead_of(name), &a, &within(name), 0.0)?;
+                let ohms = volts * volts / float(motor.power.value());
+                network.resistor(&motor_of(name), &within(name), &b, ohms)?;
+            }
+            Is::Load(load) => network.resistor(&load_of(name), &a, &b, float(load.ohms.value()))?,
+            Is::Supply(supply) => {
+                let volts = float(supply.volts.value()) * (1.0 + SUPPLY_SPREAD * even());
+                let ohms = supply.ohms.as_ref().map_or(OWN_SUPPLY_OHMS, |ohms| float(ohms.value()));
+                let current = if supply.direct {
+                    Current::Direct
+                } else {
+                    Current::Alternating
+                };
+                network.source_of(current, &supply_of(name), [&within(name), &b], volts, ohms)?;
+                network.contact(&isolator_of(name), &within(name), &a)?;
+                network.set_contact(&isolator_of(name), true)?;
+            }
+        }
     }
     Ok(())
+}
+
+/// The voltage that something is made for, in volts.
+pub(super) fn rated(job: &Job, volts: Option<&Amount>) -> f64 {
+    float(volts.unwrap_or(&job.supply.nominal).value())
 }

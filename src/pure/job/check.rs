@@ -4,9 +4,10 @@ use std::collections::BTreeMap;
 
 use serde::Deserialize;
 
-use super::equipment::{ControlPair, Equipment, Zone};
+use super::cable::{RawCable, RawCore};
 use super::instrument::{Ability, Instrument};
-use super::model::{Circuit, Conductors, Core, EndOfCable, Job, Place, Purpose, Terminal};
+use super::model::{Core, EndOfCable, Job, Place, Purpose, Terminal};
+use super::raw_equipment::{RawControlPair, RawEquipment, RawFittings, RawZone};
 use super::supply::RawSupply;
 use crate::pure::calc::resistance;
 use crate::pure::limits::{self, Limits, Set};
@@ -16,7 +17,7 @@ use crate::pure::window::Decision;
 use rust_decimal::Decimal;
 
 /// The version of the job format that this program writes and reads.
-pub const FORMAT: &str = "1.0";
+pub const FORMAT: &str = "1.1";
 
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, rename = "Job")]
@@ -36,40 +37,17 @@ struct RawJob {
     far: RawEnd,
     #[serde(default)]
     stays_connected: Option<Located<String>>,
-    circuit: RawCircuit,
     #[serde(default)]
-    equipment: Vec<Equipment>,
+    no_earth: Option<Located<String>>,
     #[serde(default)]
-    zones: Vec<Zone>,
+    equipment: Vec<RawEquipment>,
     #[serde(default)]
-    control_pair: Option<ControlPair>,
+    zones: Vec<RawZone>,
     #[serde(default)]
-    parameters: BTreeMap<String, Amount>,
+    control_pair: Option<RawControlPair>,
+    #[serde(default)]
+    parameters: BTreeMap<String, Located<Amount>>,
     instruments: Located<Vec<RawInstrument>>,
-}
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, rename = "Cable")]
-struct RawCable {
-    name: Located<String>,
-    kind: String,
-    conductors: Conductors,
-    #[serde(default)]
-    length: Option<Located<Amount>>,
-    temperature: Located<Amount>,
-    cores: Located<Vec<RawCore>>,
-}
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, rename = "Core")]
-struct RawCore {
-    name: Located<String>,
-    #[serde(default)]
-    sleeve: Option<String>,
-    size: Located<Amount>,
-    carries: Located<Purpose>,
-    near: Located<String>,
-    far: Located<String>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -84,15 +62,6 @@ struct RawEnd {
 struct RawTerminal {
     name: Located<String>,
     takes: Purpose,
-}
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, rename = "Circuit")]
-struct RawCircuit {
-    valve_opens: Located<Amount>,
-    valve_closes: Located<Amount>,
-    valve_motor: Located<Amount>,
-    boiler_input: Located<Amount>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -159,7 +128,7 @@ impl Check {
         }
     }
 
-    fn unique<'a>(&mut self, names: impl Iterator<Item = &'a Located<String>>, of: &str) {
+    pub(super) fn unique<'a>(&mut self, names: impl Iterator<Item = &'a Located<String>>, of: &str) {
         let mut seen: Vec<&str> = Vec::new();
         for name in names {
             if seen.contains(&name.as_str()) {
@@ -203,53 +172,6 @@ impl Check {
                     takes: t.takes,
                 })
                 .collect(),
-        }
-    }
-
-    fn cores(&mut self, raw: &RawCable, near: &EndOfCable, far: &EndOfCable) {
-        for core in &raw.cores.value {
-            self.name(&core.name, "a core");
-            let word = core.name.to_lowercase();
-            if core.name.contains(',') || ["all", "none", "back", "abandon"].contains(&word.as_str()) {
-                let what = format!(
-                    "a core cannot be called `{}`, which is an answer of its own",
-                    core.name.value
-                );
-                self.say(Problem::new(&core.name.span, what).hint("call it by its colour or number"));
-            }
-            self.above_zero(&core.size, Unit::SquareMillimetre);
-            for (terminal, end) in [(&core.near, near), (&core.far, far)] {
-                match end.terminals.iter().find(|t| t.name == terminal.value) {
-                    None => {
-                        let known: Vec<_> = end.terminals.iter().map(|t| format!("`{}`", t.name)).collect();
-                        let what = format!("no terminal `{}` at the {}", terminal.value, end.name);
-                        self.say(Problem::new(&terminal.span, what).hint(format!("it has {}", known.join(", "))));
-                    }
-                    Some(found) if found.takes != core.carries.value => {
-                        let what = format!(
-                            "core `{}` carries {} but terminal `{}` at the {} is for {}",
-                            core.name.value,
-                            core.carries.words(),
-                            found.name,
-                            end.name,
-                            found.takes.words()
-                        );
-                        self.say(Problem::new(&terminal.span, what).hint(
-                            "read the terminal's marking again; mains on the wrong terminal destroys what is behind it",
-                        ));
-                    }
-                    Some(_) => {}
-                }
-            }
-        }
-        self.unique(raw.cores.iter().map(|c| &c.name), "cores");
-        let earths = raw.cores.iter().filter(|c| c.carries.value == Purpose::Earth).count();
-        if earths != 1 {
-            let what = format!("the cable has {earths} cores that carry earth, one is needed to measure continuity to");
-            self.say(Problem::new(&raw.cores.span, what));
-        }
-        if raw.cores.len() < 2 {
-            self.say(Problem::new(&raw.cores.span, "the cable has fewer than two cores"));
         }
     }
 
@@ -361,16 +283,25 @@ pub fn read_by(text: &Text, edition: Option<&str>) -> Result<Job, Vec<Problem>> 
         }
     }
     check.unit(&raw.cable.temperature, Unit::Celsius);
-    for (amount, unit) in [
-        (&raw.circuit.valve_opens, Unit::Second),
-        (&raw.circuit.valve_closes, Unit::Second),
-        (&raw.circuit.valve_motor, Unit::Watt),
-        (&raw.circuit.boiler_input, Unit::Ohm),
-    ] {
-        check.above_zero(amount, unit);
-    }
     let (near, far) = (check.end(&raw.near), check.end(&raw.far));
     check.cores(&raw.cable, &near, &far);
+    check.earth(&raw.cable, raw.no_earth.as_ref());
+    let fittings = RawFittings {
+        equipment: &raw.equipment,
+        zones: &raw.zones,
+        control_pair: raw.control_pair.as_ref(),
+        near: &near,
+        far: &far,
+        cores: raw.cable.cores.iter().map(|core| core.terminals()).collect(),
+    };
+    fittings.check(&mut check);
+    for (name, amount) in &raw.parameters {
+        let name = Located {
+            value: name.clone(),
+            span: amount.span.clone(),
+        };
+        check.name(&name, "a parameter");
+    }
     let limits = check.limits(&raw, edition);
     if let Some(limits) = &limits {
         for core in raw.cable.cores.iter().filter(|c| c.size.unit == Unit::SquareMillimetre) {
@@ -411,16 +342,15 @@ pub fn read_by(text: &Text, edition: Option<&str>) -> Result<Job, Vec<Problem>> 
         near,
         far,
         stays_connected: raw.stays_connected.map(|s| s.value),
-        equipment: raw.equipment,
-        zones: raw.zones,
-        control_pair: raw.control_pair,
-        parameters: raw.parameters,
-        circuit: Circuit {
-            valve_opens: raw.circuit.valve_opens.value,
-            valve_closes: raw.circuit.valve_closes.value,
-            valve_motor: raw.circuit.valve_motor.value,
-            boiler_input: raw.circuit.boiler_input.value,
-        },
+        no_earth: raw.no_earth.map(|s| s.value),
+        equipment: raw.equipment.into_iter().map(RawEquipment::equipment).collect(),
+        zones: raw.zones.into_iter().map(RawZone::zone).collect(),
+        control_pair: raw.control_pair.map(RawControlPair::pair),
+        parameters: raw
+            .parameters
+            .into_iter()
+            .map(|(name, amount)| (name, amount.value))
+            .collect(),
         instruments,
     })
 }

@@ -203,19 +203,6 @@ impl EndOfCable {
     }
 }
 
-/// What the cable controls; figures used by the rehearsal and shown in the plan.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct Circuit {
-    /// Time from the call until the end switch has made.
-    pub valve_opens: Amount,
-    /// Time from the end of the call until the end switch has broken.
-    pub valve_closes: Amount,
-    /// Power of the valve motor.
-    pub valve_motor: Amount,
-    /// Resistance of the boiler's call input.
-    pub boiler_input: Amount,
-}
-
 /// A checked job.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Job {
@@ -238,7 +225,8 @@ pub struct Job {
     pub far: EndOfCable,
     /// What could be damaged by the insulation test and must stay connected.
     pub stays_connected: Option<String>,
-    pub circuit: Circuit,
+    /// Why a cable that carries mains has no protective conductor.
+    pub no_earth: Option<String>,
     pub equipment: Vec<Equipment>,
     pub zones: Vec<Zone>,
     pub control_pair: Option<ControlPair>,
@@ -266,25 +254,25 @@ impl Job {
         self.cores.iter().find(|core| core.carries == purpose)
     }
 
-    /// Every core but the protective conductor.
-    pub fn live_cores(&self) -> impl Iterator<Item = &Core> {
-        self.cores.iter().filter(|core| core.carries != Purpose::Earth)
-    }
-
-    /// The protective conductor; the check has made sure that there is one.
-    pub fn earth_core(&self) -> &Core {
-        self.core_for(Purpose::Earth).expect("a checked job has an earth core")
-    }
-
-    /// The core that dead tests return through: the protective conductor, or the first core of a cable that has none.
+    /// The core against which the others are tested: the protective conductor, or where the cable has none, its first core.
     pub fn return_core(&self) -> &Core {
-        self.core_for(Purpose::Earth).unwrap_or(&self.cores[0])
+        let first = || self.cores.first().expect("a checked job has cores");
+        self.core_for(Purpose::Earth).unwrap_or_else(first)
     }
 
-    /// Every core but the one that dead tests return through.
+    /// The return core in the words of a prompt: `the earth core`, else `core white`.
+    pub fn return_words(&self) -> String {
+        let back = self.return_core();
+        match back.carries {
+            Purpose::Earth => "the earth core".into(),
+            _ => format!("core {}", back.name),
+        }
+    }
+
+    /// Every core but the return core.
     pub fn test_cores(&self) -> impl Iterator<Item = &Core> {
-        let through = &self.return_core().name;
-        self.cores.iter().filter(move |core| core.name != *through)
+        let back = self.return_core();
+        self.cores.iter().filter(move |core| core.name != back.name)
     }
 
     /// The resistance row of a core's size.

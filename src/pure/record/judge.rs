@@ -162,7 +162,7 @@ impl Run {
 
     /// Says what a low reading over joined cores does and does not prove of each.
     fn mark_group(&self, window: &Window, verdict: &mut Verdict) {
-        let members = self.plan.job.live_cores().count() as u32;
+        let members = self.plan.job.test_cores().count() as u32;
         let (Some(value), Some(low)) = (&verdict.value, &window.low) else {
             return;
         };

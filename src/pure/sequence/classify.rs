@@ -128,7 +128,7 @@ fn probes(pair: &ControlPair) -> Option<Probes> {
         let (terminal, end) = match at {
             At::Near(terminal) => (terminal, End::Near),
             At::Far(terminal) => (terminal, End::Far),
-            At::Inside(_) => return None,
+            _ => return None,
         };
         Some(Point::Terminal {
             terminal: terminal.clone(),

@@ -2,7 +2,7 @@
 
 use super::bind::Binder;
 use super::raw::{Do, ProveIndicator, RawAct};
-use crate::pure::job::{End, Is, MovedBy, Purpose};
+use crate::pure::job::{End, Purpose};
 use crate::pure::located::Located;
 use crate::pure::plan::{Act, Kind, Point, Probes, Stage};
 use crate::pure::reading::Function;
@@ -65,17 +65,7 @@ impl<'a> Binder<'a> {
     /// A control of the job by its name; inside `EachZone` as `{control}`.
     fn control(&mut self, act: &Located<RawAct>, name: &str) -> Option<String> {
         let name = self.words(name, &[]);
-        let mut known: Vec<&str> = Vec::new();
-        for equipment in &self.job.equipment {
-            if let Is::Contact {
-                moved_by: MovedBy::Control(control),
-                ..
-            } = &equipment.is
-                && !known.contains(&control.as_str())
-            {
-                known.push(control);
-            }
-        }
+        let known = self.job.controls();
         if known.contains(&name.as_str()) {
             return Some(name);
         }
@@ -85,13 +75,11 @@ impl<'a> Binder<'a> {
             span: act.span.clone(),
         };
         let hint = match known.as_slice() {
-            [] => format!(
-                "give the job `{}` a contact that is `moved_by: Control(\"{name}\")`",
-                self.job.text.name
-            ),
-            known => format!("the job `{}` has {}", self.job.text.name, known.join(", ")),
+            [] => "list the contact that it moves in the equipment of the job".to_owned(),
+            known => format!("it has {}", known.join(", ")),
         };
-        self.problem(&at, format!("the job has no control `{name}`"), Some(hint));
+        let what = format!("the job `{}` has no control called `{name}`", self.job.text.name);
+        self.problem(&at, what, Some(hint));
         None
     }
 

@@ -135,8 +135,8 @@ impl<'a> Binder<'a> {
         timing: Timing,
     ) {
         let is_kind = |is: &Is| match moving {
-            Moving::Load => matches!(is, Is::Load { .. }),
-            Moving::Lever | Moving::Pin | Moving::Warmth => matches!(is, Is::Motor { .. }),
+            Moving::Load => matches!(is, Is::Load(_)),
+            Moving::Lever | Moving::Pin | Moving::Warmth => matches!(is, Is::Motor(_)),
         };
         let named = self.words(name, &[]);
         let known: Vec<_> = self.job.equipment.iter().filter(|there| is_kind(&there.is)).collect();
@@ -183,14 +183,14 @@ impl<'a> Binder<'a> {
     pub(super) fn zone_terminal(&self, end: End) -> String {
         let first = self.around.zone.and_then(|zone| zone.actuators.first());
         let motor = first.and_then(|name| self.job.equipment.iter().find(|there| there.name == *name));
-        let at = motor.and_then(|motor| match &motor.is {
-            Is::Motor { between, .. } => Some([&between.0, &between.1]),
-            _ => None,
+        let at = motor.map(|motor| {
+            let between = motor.is.between();
+            [&between.0, &between.1]
         });
         let ours = |at: &&At| match at {
             At::Near(_) => end == End::Near,
             At::Far(_) => end == End::Far,
-            At::Inside(_) => false,
+            _ => false,
         };
         match at.and_then(|both| both.into_iter().find(ours)) {
             Some(At::Near(name) | At::Far(name)) => name.clone(),
@@ -217,7 +217,7 @@ impl<'a> Binder<'a> {
         let there = at?.into_iter().find_map(|at| match at {
             At::Near(name) => Some((End::Near, name)),
             At::Far(name) => Some((End::Far, name)),
-            At::Inside(_) => None,
+            _ => None,
         })?;
         let core = self.job.cores.iter().find(|core| core.terminal(there.0) == there.1)?;
         Some(core.terminal(end).to_owned())
@@ -230,12 +230,7 @@ impl<'a> Binder<'a> {
             End::Far => At::Far(terminal.into()),
         };
         self.job.equipment.iter().any(|there| {
-            let between = match &there.is {
-                Is::Contact { between, .. }
-                | Is::Motor { between, .. }
-                | Is::Load { between, .. }
-                | Is::Supply { between, .. } => between,
-            };
+            let between = there.is.between();
             between.0 == here || between.1 == here
         })
     }

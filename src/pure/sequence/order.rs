@@ -3,7 +3,7 @@
 //! The rule inside: these rules come from safe-isolation guidance (prove, test at every point of work, prove again) and from
 //! the order of dead tests before live ones in BS 7671 part 6; a plan that breaks one runs nothing.
 
-use crate::pure::job::End;
+use crate::pure::job::{End, Purpose};
 use crate::pure::located::{Finding, Problem};
 use crate::pure::plan::{Act, Kind, Plan, Point, Stage, Step};
 use crate::pure::reading::Function;
@@ -81,7 +81,7 @@ fn isolation(plan: &Plan, say: &mut impl FnMut(Option<&Step>, String)) {
                 _ => false,
             });
             // the earth core is the reference itself where nothing else gives one
-            if !tested && core.name != plan.job.earth_core().name {
+            if !tested && core.carries != Purpose::Earth {
                 say(
                     None,
                     format!(
@@ -122,7 +122,7 @@ fn tests(plan: &Plan, say: &mut impl FnMut(Option<&Step>, String)) {
             _ => false,
         })
     };
-    for core in plan.job.live_cores() {
+    for core in plan.job.test_cores() {
         // ohms stand in for either test where the job has nothing better; the verdict then is `not tested`
         if !measures(
             &|f| matches!(f, Function::Continuity | Function::Resistance),

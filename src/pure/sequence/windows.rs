@@ -9,7 +9,7 @@ use super::live_windows;
 use super::raw::{RawTime, RawWindow};
 use crate::pure::calc::resistance::{of_length, pair_per_metre};
 use crate::pure::calc::rounding::edge;
-use crate::pure::job::{Core, Is, Job, Separation};
+use crate::pure::job::{Core, Job, Motor, Separation};
 use crate::pure::limits::{Basis, Confidence, Row, Table};
 use crate::pure::located::Located;
 use crate::pure::plan::WindowRule;
@@ -211,12 +211,19 @@ fn cable_window(job: &Job, core: &Core, first: Option<&str>) -> Result<WindowRul
 
 /// A time with its basis.
 pub fn time(raw: &RawTime, job: &Job, figure: &impl Fn(&str) -> Option<Amount>) -> Result<(Amount, Basis), String> {
-    // a valve that its maker calls slower than usual gets the time its maker gives
-    let usual_or_longer = |of, maker: &Amount| {
-        let row = job.limits.row(Table::Practice, of)?;
-        if row.value.value() < maker.value() {
+    // a motor that its maker calls slower than usual gets the time its maker gives; wax takes minutes
+    let usual_or_longer = |wax: bool, moves: &str, time: fn(&Motor) -> &Amount| {
+        let motors = job.motors().filter(|(_, motor)| motor.wax == wax);
+        let slowest = motors.max_by_key(|(_, motor)| time(motor).value());
+        let kind = if wax { "wax actuator" } else { "valve" };
+        let of = format!("{kind} {moves} within");
+        let row = job.limits.row(Table::Practice, &of)?;
+        if let Some((name, motor)) = slowest
+            && row.value.value() < time(motor).value()
+        {
+            let maker = time(motor);
             let basis = Basis {
-                what: format!("{of}: {maker}, as the job gives for this valve"),
+                what: format!("{of}: {maker}, as the job gives for `{name}`"),
                 source: format!("the job `{}`", job.text.name),
                 confidence: Confidence::Printed,
             };
@@ -224,25 +231,11 @@ pub fn time(raw: &RawTime, job: &Job, figure: &impl Fn(&str) -> Option<Amount>) 
         }
         Ok((row.value.clone(), row.basis()))
     };
-    // or that of the slowest actuator of the job
-    let of_motor = |of, time: for<'m> fn((&'m Amount, &'m Amount)) -> &'m Amount| {
-        let motors = job.equipment.iter().filter_map(|there| match &there.is {
-            Is::Motor { opens, closes, .. } => Some(time((opens, closes))),
-            _ => None,
-        });
-        match motors.max_by_key(|time| time.value()) {
-            Some(slowest) => usual_or_longer(of, slowest),
-            None => job
-                .limits
-                .row(Table::Practice, of)
-                .map(|row| (row.value.clone(), row.basis())),
-        }
-    };
     match raw {
-        RawTime::ValveOpens => usual_or_longer("valve opens within", &job.circuit.valve_opens),
-        RawTime::ValveCloses => usual_or_longer("valve closes within", &job.circuit.valve_closes),
-        RawTime::ActuatorOpens => of_motor("wax actuator opens within", |motor| motor.0),
-        RawTime::ActuatorCloses => of_motor("wax actuator closes within", |motor| motor.1),
+        RawTime::ValveOpens => usual_or_longer(false, "opens", |motor| &motor.opens),
+        RawTime::ValveCloses => usual_or_longer(false, "closes", |motor| &motor.closes),
+        RawTime::ActuatorOpens => usual_or_longer(true, "opens", |motor| &motor.opens),
+        RawTime::ActuatorCloses => usual_or_longer(true, "closes", |motor| &motor.closes),
         RawTime::Worked { time, source } => {
             let basis = Basis {
                 what: format!("time worked out of the job as `{}`", time.value),
