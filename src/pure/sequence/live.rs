@@ -43,8 +43,8 @@ impl<'a> Binder<'a> {
             Multiple::Once | Multiple::FiveTimes => "This test trips the residual-current device",
         };
         let caution = format!(
-            "{what}: everything it feeds goes off. Ask the people there first, and switch off what must not lose its supply. \
-             {EARTHED_METAL}"
+            "{what}: everything it feeds goes off. Ask the people there first, and switch off what must not lose its supply. Once it \
+             has tripped, it is switched on again before any other test, this one too. {EARTHED_METAL}"
         );
         self.test_to_earth(asked, Function::ResidualTrip(times), caution);
     }
@@ -167,7 +167,9 @@ mod tests {
         Loop(id: \"loop\", end: Far, window: LoopMaximum, say: \"First probe on {first}, second on {second}.\"),
         ResidualTrip(id: \"half\", end: Far, times: half, window: TripTime, say: \"First probe on {first}.\"),
         ResidualTrip(id: \"once\", end: Far, times: once, window: TripTime, say: \"First probe on {first}.\"),
+        Do(id: \"reset\", stage: Live, act: ResetDevice, say: \"Switch it on again.\"),
         ResidualTrip(id: \"five\", end: Far, times: five_times, window: TripTime, say: \"First probe on {first}.\"),
+        Do(id: \"reset-again\", stage: Live, act: ResetDevice, say: \"Switch it on again.\"),
         ";
 
     /// The shipped sequence with these steps once the supply is on, bound; the problems in words where it does not.
@@ -336,6 +338,23 @@ mod tests {
         assert!(
             unknown[0].starts_with("`switched lives` is not what a terminal can be for"),
             "{unknown:?}"
+        );
+    }
+    #[test]
+    fn a_tripped_device_is_switched_on_before_anything_else_is_measured() {
+        let without = |place: &str| {
+            let start = STEPS.find(place).unwrap();
+            let end = start + STEPS[start..].find("),").unwrap() + 2;
+            let steps = STEPS.replace(&STEPS[start..end], "");
+            bound(&protected(), &steps).unwrap_err()
+        };
+        assert_eq!(
+            without("Do(id: \"reset\""),
+            ["`five` measures before the residual-current device is on again after `once`"]
+        );
+        assert_eq!(
+            without("Do(id: \"reset-again\""),
+            ["nothing switches the residual-current device on again after `five`"]
         );
     }
 }

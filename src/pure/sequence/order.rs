@@ -6,7 +6,7 @@
 use crate::pure::job::{End, Purpose};
 use crate::pure::located::{Finding, Problem};
 use crate::pure::plan::{Act, Kind, Plan, Point, Stage, Step};
-use crate::pure::reading::Function;
+use crate::pure::reading::{Function, Multiple};
 
 /// Every breach of the order, each at the line of the step it is about.
 pub fn problems(plan: &Plan) -> Vec<Finding> {
@@ -23,6 +23,7 @@ pub fn problems(plan: &Plan) -> Vec<Finding> {
     isolation(plan, &mut say);
     tests(plan, &mut say);
     live(plan, &mut say);
+    tripped(plan, &mut say);
     found
 }
 
@@ -172,5 +173,33 @@ fn live(plan: &Plan, say: &mut impl FnMut(Option<&Step>, String)) {
         && energise.is_none_or(|energise| first < energise)
     {
         say(Some(&plan.steps[first]), "a live test stands before energising".into());
+    }
+}
+
+/// A trip test leaves the circuit off: nothing is measured, and nothing is handed over, before the device is on again.
+fn tripped(plan: &Plan, say: &mut impl FnMut(Option<&Step>, String)) {
+    let trips = |step: &Step| match &step.kind {
+        Kind::Measure(m) => matches!(
+            m.used.function,
+            Function::ResidualTrip(Multiple::Once | Multiple::FiveTimes)
+        ),
+        _ => false,
+    };
+    for (place, test) in plan.steps.iter().enumerate().filter(|(_, step)| trips(step)) {
+        let after = &plan.steps[place + 1..];
+        let reset = after.iter().position(|step| step.acts.contains(&Act::ResetDevice));
+        let next = after.iter().position(|step| matches!(step.kind, Kind::Measure(_)));
+        let what = match (reset, next) {
+            (None, _) => format!(
+                "nothing switches the residual-current device on again after `{}`",
+                test.id
+            ),
+            (Some(reset), Some(next)) if next < reset => format!(
+                "`{}` measures before the residual-current device is on again after `{}`",
+                after[next].id, test.id
+            ),
+            _ => continue,
+        };
+        say(Some(test), what);
     }
 }
