@@ -4,7 +4,7 @@ use jiff::{SignedDuration, Timestamp};
 
 use super::model::Seal;
 use crate::pure::engine::{Ask, Engine, Output, Prompt, Show};
-use crate::pure::event::{self, Event, Opened, Rehearsal};
+use crate::pure::event::{Carried, Event, Opened, Rehearsal};
 use crate::pure::plan::{Kind, Measure, Timing};
 use crate::pure::quantity::Unit;
 use crate::pure::reading::Function;
@@ -15,22 +15,15 @@ const SEQUENCE: &str = include_str!("../../sequences/stat-cable.ron");
 
 /// A run that has been opened and nothing more.
 pub fn opened(job: &str, rehearsal: Option<Rehearsal>) -> Run {
-    let carried = |name: &str, text: &str| event::Carried {
-        name: name.into(),
-        text: text.into(),
-    };
     let opened = Opened {
-        format: event::FORMAT.into(),
         program: "coreproof 0.1.0".into(),
         run: "019abf6e-7a10-7c3e-9d52-5a17b20c44ef".parse().expect("a run's name"),
         rehearsal,
-        edition: "2018+A2:2022".into(),
-        caveat: String::new(),
-        sequence: carried("stat-cable.ron", SEQUENCE),
-        job: carried("saltmarsh.ron", job),
-        profiles: Vec::new(),
-        departures: Vec::new(),
-        port: None,
+        ..Opened::new(
+            Carried::new("stat-cable.ron", SEQUENCE),
+            Carried::new("saltmarsh.ron", job),
+            "2018+A2:2022",
+        )
     };
     let at: Timestamp = "2026-11-25T07:16:21.123Z".parse().expect("a time");
     Run::open(opened, at).expect("the sample binds")

@@ -13,7 +13,7 @@ use super::seal;
 use crate::journal::Journal;
 use crate::keys;
 use crate::pure::engine::Engine;
-use crate::pure::event::{Carried, Event, FORMAT, Opened, PROGRAM, Rehearsal};
+use crate::pure::event::{Carried, Event, Opened, Rehearsal};
 use crate::pure::people::Clock;
 use crate::pure::plan::Plan;
 use crate::pure::record::Run;
@@ -30,22 +30,17 @@ pub fn opened(plan: &Plan, profiles: Vec<Carried>, rehearsal: Option<Rehearsal>)
             .file_name()
             .map_or_else(|| path.to_owned(), |n| n.to_string_lossy().into_owned())
     };
-    let carried = |text: &crate::pure::located::Text| Carried {
-        name: name(&text.name),
-        text: text.text.clone(),
-    };
+    let carried = |text: &crate::pure::located::Text| Carried::new(name(&text.name), &*text.text);
     Opened {
-        format: FORMAT.into(),
-        program: PROGRAM.into(),
         run: uuid::Uuid::now_v7(),
         rehearsal,
-        edition: plan.job.limits.edition.clone(),
         caveat: plan.job.limits.caveat.clone(),
-        sequence: carried(&plan.sequence),
-        job: carried(&plan.job.text),
         profiles,
-        departures: Vec::new(),
-        port: None,
+        ..Opened::new(
+            carried(&plan.sequence),
+            carried(&plan.job.text),
+            &*plan.job.limits.edition,
+        )
     }
 }
 

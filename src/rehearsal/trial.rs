@@ -13,7 +13,7 @@ use crate::meter::profile::find;
 use crate::meter::settle::{Motion, Settling};
 use crate::meter::source::Meter;
 use crate::pure::engine::{Engine, Heard, Output, PortInstrument};
-use crate::pure::event::{Carried, Event, FORMAT, Opened, Rehearsal};
+use crate::pure::event::{Carried, Event, Opened, Rehearsal};
 use crate::pure::installation::library;
 use crate::pure::job::Job;
 use crate::pure::located::Text;
@@ -95,25 +95,17 @@ impl Default for Trial {
 
 impl Trial {
     fn opened(&self) -> Opened {
-        let carried = |name: &str, text: &str| Carried {
-            name: name.to_owned(),
-            text: text.to_owned(),
-        };
         Opened {
-            format: FORMAT.into(),
             program: "coreproof".into(),
-            run: uuid::Uuid::nil(),
             rehearsal: Some(Rehearsal {
                 fault: self.fault.map(str::to_owned),
                 seed: self.seed,
             }),
-            edition: "2018+A2:2022".into(),
-            caveat: String::new(),
-            sequence: carried("stat-cable.ron", SEQUENCE),
-            job: carried("saltmarsh.ron", &self.job),
-            profiles: Vec::new(),
-            departures: Vec::new(),
-            port: None,
+            ..Opened::new(
+                Carried::new("stat-cable.ron", SEQUENCE),
+                Carried::new("saltmarsh.ron", &*self.job),
+                "2018+A2:2022",
+            )
         }
     }
 
