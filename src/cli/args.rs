@@ -106,26 +106,7 @@ pub enum Command {
     },
     /// Where a fault must be: the smallest sets of faults that explain what was read, and what to measure next.
     #[command(after_help = CAUTIONS)]
-    Locate {
-        /// Run id or its beginning, a record file or a journal. Without it readings are typed.
-        #[arg(conflicts_with_all = ["readings", "sequence", "job"])]
-        record: Option<String>,
-        /// A text file of readings, `continuity/grey: OL` a line.
-        #[arg(long, value_name = "FILE")]
-        readings: Option<PathBuf>,
-        /// The sequence that the readings are of; without it, the shipped thermostat cable.
-        #[arg(long)]
-        sequence: Option<PathBuf>,
-        /// The job that they are of; without it, the demonstration job.
-        #[arg(long)]
-        job: Option<PathBuf>,
-        /// The most faults at once that are looked for.
-        #[arg(long, default_value_t = 2, value_parser = clap::value_parser!(u8).range(1..=3))]
-        at_most: u8,
-        /// Print JSON.
-        #[arg(long)]
-        json: bool,
-    },
+    Locate(Locate),
     /// Walk a sequence for real.
     #[command(after_help = CAUTIONS)]
     Run {
@@ -206,69 +187,100 @@ pub enum Command {
     },
     /// Tell which core is which in an unlabelled cable, in the fewest walks between its ends; or which actuator belongs to which zone.
     #[command(after_help = CAUTIONS)]
-    Identify {
-        /// Number of cores, 2 to 20.
-        #[arg(long, conflicts_with = "zones")]
-        cores: Option<usize>,
-        /// Job file: its number of cores, and their size for the lines to paste.
-        #[arg(long, conflicts_with = "zones")]
-        job: Option<PathBuf>,
-        /// What is at hand, by commas: links, links=2 (joints an end), earth, resistors, resistors=5, diode.
-        #[arg(long, default_value = "links", value_name = "LIST")]
-        kit: String,
-        /// Walk once more rather than know the last core by elimination.
-        #[arg(long)]
-        every_core_seen: bool,
-        /// Number of zones, 1 to 63: tell actuators apart instead of cores.
-        #[arg(long)]
-        zones: Option<usize>,
-        /// Number of actuators; without it, as many as zones.
-        #[arg(long, requires = "zones")]
-        actuators: Option<usize>,
-        /// One more call, so that one wrong look at an actuator is noticed.
-        #[arg(long, requires = "zones")]
-        check_call: bool,
-        /// Show the plan and ask nothing.
-        #[arg(long)]
-        plan: bool,
-        /// Write the result with every answer to this new file: RON for cores, JSON for zones.
-        #[arg(long, value_name = "FILE")]
-        out: Option<PathBuf>,
-        /// Print JSON; prompts go to standard error.
-        #[arg(long)]
-        json: bool,
-    },
+    Identify(Identify),
     /// How far away a core broke or touches another, from readings at both ends.
     #[command(after_help = CAUTIONS)]
-    Distance {
-        /// Reading at the near end: `1.2 nF` of a broken core, or `0.43 ohm` of two that touch.
-        #[arg(long)]
-        near: String,
-        /// The same at the far end.
-        #[arg(long)]
-        far: Option<String>,
-        /// Length of the cable: `20 m`.
-        #[arg(long)]
-        length: Option<String>,
-        /// Capacitance a metre, measured on a known length: `85 pF/m`.
-        #[arg(long, conflicts_with = "far")]
-        per_metre: Option<String>,
-        /// Loop of a sound pair of the same size, linked at the far end: `0.72 ohm`. For a contact.
-        #[arg(long = "loop", value_name = "OHM")]
-        whole_loop: Option<String>,
-        /// Limit of error of the meter, in percent.
-        #[arg(long, default_value_t = 2.0)]
-        meter_percent: f64,
-        /// Limit of error of the length, in percent.
-        #[arg(long, default_value_t = 2.0)]
-        length_percent: f64,
-        /// Limit of error of the capacitance a metre, in percent.
-        #[arg(long, default_value_t = 10.0)]
-        per_metre_percent: f64,
-        /// Print JSON.
-        #[arg(long)]
-        json: bool,
-    },
+    Distance(Distance),
+}
+
+/// What `locate` takes.
+#[derive(Debug, clap::Args)]
+pub struct Locate {
+    /// Run id or its beginning, a record file or a journal. Without it readings are typed.
+    #[arg(conflicts_with_all = ["readings", "sequence", "job"])]
+    pub record: Option<String>,
+    /// A text file of readings, `continuity/grey: OL` a line.
+    #[arg(long, value_name = "FILE")]
+    pub readings: Option<PathBuf>,
+    /// The sequence that the readings are of; without it, the shipped thermostat cable.
+    #[arg(long)]
+    pub sequence: Option<PathBuf>,
+    /// The job that they are of; without it, the demonstration job.
+    #[arg(long)]
+    pub job: Option<PathBuf>,
+    /// The most faults at once that are looked for.
+    #[arg(long, default_value_t = 2, value_parser = clap::value_parser!(u8).range(1..=3))]
+    pub at_most: u8,
+    /// Print JSON.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// What `identify` takes.
+#[derive(Debug, clap::Args)]
+pub struct Identify {
+    /// Number of cores, 2 to 20.
+    #[arg(long, conflicts_with = "zones")]
+    pub cores: Option<usize>,
+    /// Job file: its number of cores, and their size for the lines to paste.
+    #[arg(long, conflicts_with = "zones")]
+    pub job: Option<PathBuf>,
+    /// What is at hand, by commas: links, links=2 (joints an end), earth, resistors, resistors=5, diode.
+    #[arg(long, default_value = "links", value_name = "LIST")]
+    pub kit: String,
+    /// Walk once more rather than know the last core by elimination.
+    #[arg(long)]
+    pub every_core_seen: bool,
+    /// Number of zones, 1 to 63: tell actuators apart instead of cores.
+    #[arg(long)]
+    pub zones: Option<usize>,
+    /// Number of actuators; without it, as many as zones.
+    #[arg(long, requires = "zones")]
+    pub actuators: Option<usize>,
+    /// One more call, so that one wrong look at an actuator is noticed.
+    #[arg(long, requires = "zones")]
+    pub check_call: bool,
+    /// Show the plan and ask nothing.
+    #[arg(long)]
+    pub plan: bool,
+    /// Write the result with every answer to this new file: RON for cores, JSON for zones.
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// Print JSON; prompts go to standard error.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// What `distance` takes. Capacitances mean a break, resistances a contact.
+#[derive(Debug, clap::Args)]
+pub struct Distance {
+    /// Reading at the near end: `1.2 nF` of a broken core, or `0.43 ohm` of two that touch.
+    #[arg(long)]
+    pub near: String,
+    /// The same at the far end.
+    #[arg(long)]
+    pub far: Option<String>,
+    /// Length of the cable: `20 m`.
+    #[arg(long)]
+    pub length: Option<String>,
+    /// Capacitance a metre, measured on a known length: `85 pF/m`.
+    #[arg(long, conflicts_with = "far")]
+    pub per_metre: Option<String>,
+    /// Loop of a sound pair of the same size, linked at the far end: `0.72 ohm`. For a contact.
+    #[arg(long = "loop", value_name = "OHM")]
+    pub whole_loop: Option<String>,
+    /// Limit of error of the meter, in percent.
+    #[arg(long, default_value_t = 2.0)]
+    pub meter_percent: f64,
+    /// Limit of error of the length, in percent.
+    #[arg(long, default_value_t = 2.0)]
+    pub length_percent: f64,
+    /// Limit of error of the capacitance a metre, in percent.
+    #[arg(long, default_value_t = 10.0)]
+    pub per_metre_percent: f64,
+    /// Print JSON.
+    #[arg(long)]
+    pub json: bool,
 }
 
 #[derive(Debug, Subcommand)]

@@ -1,10 +1,11 @@
 //! `identify`: which core is which, walk by walk; and which actuator belongs to which zone, call by call.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use serde_json::json;
 use tokio::sync::mpsc::UnboundedReceiver;
 
+use super::args::Identify;
 use super::error::{FOUND, Failure, PASSED};
 use super::files;
 use super::out::say;
@@ -21,21 +22,6 @@ use crate::pure::job::End;
 use crate::pure::job::Job;
 use crate::terminal::input;
 use crate::terminal::plain::clean;
-
-/// What was asked for on the command line.
-#[derive(Debug)]
-pub struct Asked {
-    pub cores: Option<usize>,
-    pub job: Option<PathBuf>,
-    pub kit: String,
-    pub every_core_seen: bool,
-    pub zones: Option<usize>,
-    pub actuators: Option<usize>,
-    pub check_call: bool,
-    pub plan: bool,
-    pub out: Option<PathBuf>,
-    pub json: bool,
-}
 
 impl From<IdentifyError> for Failure {
     fn from(error: IdentifyError) -> Failure {
@@ -67,7 +53,7 @@ impl Voice {
 }
 
 /// Runs the command.
-pub fn identify(asked: &Asked) -> Result<u8, Failure> {
+pub fn identify(asked: &Identify) -> Result<u8, Failure> {
     if let Some(out) = asked.out.as_ref().filter(|out| out.exists()) {
         // before the first walk, not after the last
         let failure = Failure::refused(format!("`{}` is there already", out.display()));
@@ -148,7 +134,7 @@ fn intro(voice: &Voice, plan: &Plan) {
     }
 }
 
-fn show_plan(asked: &Asked, plan: &Plan) -> Result<u8, Failure> {
+fn show_plan(asked: &Identify, plan: &Plan) -> Result<u8, Failure> {
     let row = fewest(plan.cores)?;
     if asked.json {
         let value = json!({
@@ -279,7 +265,7 @@ fn print_found(found: &Found, job: Option<&Job>) {
     }
 }
 
-fn identify_zones(asked: &Asked, calls: &Calls) -> Result<u8, Failure> {
+fn identify_zones(asked: &Identify, calls: &Calls) -> Result<u8, Failure> {
     let voice = Voice {
         json: asked.json && !asked.plan,
     };
@@ -365,7 +351,7 @@ fn zones_intro(voice: &Voice, calls: &Calls) {
     );
 }
 
-fn finish_zones(asked: &Asked, calls: &Calls, looks: &[Vec<usize>], map: &[Belongs]) -> Result<u8, Failure> {
+fn finish_zones(asked: &Identify, calls: &Calls, looks: &[Vec<usize>], map: &[Belongs]) -> Result<u8, Failure> {
     let value = json!({ "plan": calls, "open_before": looks[0], "open": &looks[1..], "actuators": map });
     let text = serde_json::to_string_pretty(&value).expect("a result is plain data");
     if asked.json {
