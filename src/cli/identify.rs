@@ -12,6 +12,7 @@ use super::out::say;
 use super::tables::table;
 use crate::pure::identify::asking::{CAUTION, Prompt};
 use crate::pure::identify::error::IdentifyError;
+use crate::pure::identify::figures::Figures;
 use crate::pure::identify::found::{self, Found, State};
 use crate::pure::identify::kit::Kit;
 use crate::pure::identify::plan::{Method, Plan, fewest, plan};
@@ -68,7 +69,7 @@ pub fn identify(asked: &Identify) -> Result<u8, Failure> {
     let cores = asked.cores.or(job.as_ref().map(|j| j.cores.len())).ok_or_else(|| {
         Failure::refused("neither the number of cores nor a job is given").hint("give `--cores 7` or `--job JOB`")
     })?;
-    let plan = plan(cores, Kit::parse(&asked.kit)?)?;
+    let plan = plan(cores, Kit::parse(&asked.kit)?, &Figures::shipped())?;
     if asked.plan {
         return show_plan(asked, &plan);
     }

@@ -72,13 +72,17 @@ impl Walk {
                 let labels = words::labels(End::Far, self.plan.cores, self.now.evidence.earth);
                 let ask = format!(
                     "Try every pair of {labels}. Which read below {} ohm?",
-                    resistors::JOINED_OHM_MAX
+                    self.plan.figures.joined_ohms()
                 );
                 Prompt::new(self.heading(), acts, ask, self.groups_or(""))
             }
             Stage::Resistor => {
                 let (from, to) = self.next_pair()?;
-                let ask = format!("Ohms from {}?", self.pair_words(from, to));
+                let ask = format!(
+                    "Ohms from {}? On a range that reaches {:.1} kohm.",
+                    self.pair_words(from, to),
+                    self.reach_ohms() / 1000.0
+                );
                 Prompt::new(self.heading(), Vec::new(), ask, "`4.7k`, `OL`, or `back`")
             }
             Stage::DiodeNear => {

@@ -33,6 +33,8 @@ pub enum IdentifyError {
     OpenYetJoined { token: String },
     #[error("{what}")]
     Reading { what: String },
+    #[error("`{shown}` does not say that it is open: the range ends before {ohms} ohm")]
+    RangeEndsBefore { shown: String, ohms: String },
     #[error("`{line}` is not an answer to this question, the answers are: {answers}")]
     NotAnAnswer { line: String, answers: String },
     #[error("there is no earlier answer to take back")]
@@ -67,6 +69,7 @@ impl IdentifyError {
             }
             BetweenJoinedAndOpen { .. } => "clean the ends, hold the probes still and measure again",
             OpenYetJoined { .. } => "measure those two again",
+            RangeEndsBefore { .. } => "turn the dial to a range that goes higher and measure again",
             Contradiction => {
                 "a joint was loose, or an answer was mistyped: `back` takes the last answer back, then look again"
             }

@@ -8,6 +8,7 @@ pub mod consistent;
 pub mod distance;
 pub mod error;
 pub mod evidence;
+pub mod figures;
 pub mod found;
 pub mod kit;
 pub mod next;

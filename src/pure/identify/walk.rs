@@ -154,7 +154,7 @@ impl Walk {
             }
             Stage::Resistor => {
                 let (from, to) = self.next_pair().expect("a reading is asked for");
-                let read = answer::ohms(line)?;
+                let read = answer::ohms(&answer::typed(line)?, self.reach_ohms())?;
                 self.note(line, &format!("{} {}", self.pair_words(from, to), read_words(read)));
                 self.now.reads.push((from, to, read));
                 if self.next_pair().is_none() {
@@ -199,7 +199,7 @@ impl Walk {
 
     fn look(&mut self, line: &str, joined: Partition) -> Result<(), IdentifyError> {
         let evidence = &self.now.evidence;
-        let shown = answer::conducts(line, self.now.at, self.plan.cores, evidence.earth)?;
+        let shown = answer::conducts(line, self.now.at, self.plan.cores, evidence.earth, &self.plan.figures)?;
         self.note(line, &words::groups(self.now.at, &shown, self.plan.cores));
         let at = self.now.at;
         self.now.evidence.looks.push(Look { at, joined, shown });
