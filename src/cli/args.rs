@@ -122,6 +122,9 @@ pub enum Command {
         /// Why the run begins with an instrument past its calibration date; goes into the record.
         #[arg(long, value_name = "REASON")]
         departure: Option<String>,
+        /// The signed identification of the cable's cores, which the record then carries.
+        #[arg(long, value_name = "FILE")]
+        identified: Option<PathBuf>,
     },
     /// Go on with a run after a break or a crash, or seal one that is closed.
     #[command(after_help = CAUTIONS)]
@@ -169,7 +172,7 @@ pub enum Command {
         #[arg(short, long)]
         output: PathBuf,
     },
-    /// Check a record with its signature beside it, or a certificate.
+    /// Check a record or an identification with its signature beside it, or a certificate.
     Verify {
         /// `record.jsonl` (with `record.jsonl.sig` beside it) or a certificate PDF.
         file: PathBuf,
@@ -222,32 +225,47 @@ pub struct Identify {
     /// Number of cores, 2 to 20.
     #[arg(long, conflicts_with = "zones")]
     pub cores: Option<usize>,
-    /// Job file: its number of cores, and their size for the lines to paste.
-    #[arg(long, conflicts_with = "zones")]
+    /// Job file: whose cores they are, at which place, with which instruments. Its cores are named at the end.
+    #[arg(long)]
     pub job: Option<PathBuf>,
     /// What is at hand, by commas: links, links=2 (joints an end), earth, resistors, resistors=5, diode.
-    #[arg(long, default_value = "links", value_name = "LIST")]
+    #[arg(long, default_value = "links", value_name = "LIST", conflicts_with = "zones")]
     pub kit: String,
     /// Walk once more rather than know the last core by elimination.
-    #[arg(long)]
+    #[arg(long, conflicts_with = "zones")]
     pub every_core_seen: bool,
+    /// As for `run`; needs the job.
+    #[arg(long, value_name = "PORT[,PROFILE]", conflicts_with = "zones")]
+    pub meter: Option<String>,
     /// Number of zones, 1 to 63: tell actuators apart instead of cores.
     #[arg(long)]
     pub zones: Option<usize>,
     /// Number of actuators; without it, as many as zones.
     #[arg(long, requires = "zones")]
     pub actuators: Option<usize>,
-    /// One more call, so that one wrong look at an actuator is noticed.
+    /// As few calls as can be, which do not notice an actuator that sticks, lags or was looked at wrongly.
     #[arg(long, requires = "zones")]
-    pub check_call: bool,
+    pub fewest: bool,
     /// Show the plan and ask nothing.
     #[arg(long)]
     pub plan: bool,
-    /// Write the result with every answer to this new file: RON for cores, JSON for zones.
+    /// Keep every answer and reading in this new file as it goes, and sign it at the end; the signature is FILE.sig.
     #[arg(long, value_name = "FILE")]
     pub out: Option<PathBuf>,
+    /// Where it is, for a signed file without a job.
+    #[arg(long, value_name = "TEXT", conflicts_with = "job")]
+    pub place: Option<String>,
+    /// Why it begins with an instrument past its calibration date; goes into the file.
+    #[arg(long, value_name = "REASON", requires = "out")]
+    pub departure: Option<String>,
+    /// Write the job with its cores named by their labels to this new file.
+    #[arg(long, value_name = "FILE", conflicts_with = "zones")]
+    pub job_out: Option<PathBuf>,
+    /// Go on with a file that was broken off, or sign one that is closed.
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["cores", "job", "kit", "every_core_seen", "zones", "plan", "out", "place", "departure", "json"])]
+    pub resume: Option<PathBuf>,
     /// Print JSON; prompts go to standard error.
-    #[arg(long)]
+    #[arg(long, conflicts_with_all = ["out", "job_out"])]
     pub json: bool,
 }
 

@@ -105,11 +105,13 @@ fn command(args: Args) -> Result<u8, Failure> {
             job,
             meter,
             departure,
+            identified,
         } => runtime()?.block_on(run::run(
             &sequence,
             &job,
             meter.as_deref(),
             departure.as_deref(),
+            identified.as_deref(),
             args.plain,
         )),
         Command::Resume { run, meter } => {
@@ -144,7 +146,7 @@ fn command(args: Args) -> Result<u8, Failure> {
         Command::Records { command } => records_command(command),
         Command::Certificate { record, output } => certificate::certificate(&record, &output),
         Command::Verify { file, key } => verify::verify(&file, key.as_deref()),
-        Command::Identify(asked) => identify::identify(&asked),
+        Command::Identify(asked) => runtime()?.block_on(identify::identify(&asked, args.plain)),
         Command::Distance(asked) => distance::distance(&asked),
         Command::Audit { filter, json } => audit::audit(filter.as_deref(), json),
     }

@@ -58,6 +58,9 @@ pub struct Opened {
     pub sequence: Carried,
     pub job: Carried,
     pub profiles: Vec<Carried>,
+    /// The signed identification of the cores, with its signature behind it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub identified: Option<Carried>,
     /// What stood at the other end of the meter's cable: a serial port, a network address, a capture.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub port: Option<String>,
@@ -80,6 +83,7 @@ impl Opened {
             sequence,
             job,
             profiles: Vec::new(),
+            identified: None,
             port: None,
             departures: Vec::new(),
         }

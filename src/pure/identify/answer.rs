@@ -14,21 +14,32 @@ use rust_decimal::prelude::ToPrimitive;
 
 /// Reads `none`, `1-4 2-5`, `1-4-7`, `1-4=0.6 2-5=OL` at an end.
 ///
-/// Conducting is passed on: `1-2 2-3` is one group.
+/// Conducting is passed on: `1-2 2-3` is one group. What was measured between two is joined as well, and `done` says that
+/// nothing else is.
 ///
 /// # Errors
 /// A label of the other end or of no core, a core alone, a reading between joined and open, readings that contradict each other,
 /// an empty line.
-pub fn conducts(line: &str, at: End, cores: usize, earth: bool, figures: &Figures) -> Result<Partition, IdentifyError> {
+pub fn conducts(
+    line: &str,
+    at: End,
+    cores: usize,
+    earth: bool,
+    figures: &Figures,
+    measured: &[Vec<usize>],
+) -> Result<Partition, IdentifyError> {
     let text = line.trim();
     let terminals = cores + usize::from(earth);
     if text.is_empty() {
         return Err(IdentifyError::Empty);
     }
-    if text.eq_ignore_ascii_case("none") {
+    if measured.is_empty() && text.eq_ignore_ascii_case("none") {
         return Ok(Partition::apart(terminals));
     }
-    let (mut joined, mut open) = (Vec::new(), Vec::new());
+    if text.eq_ignore_ascii_case("done") && !measured.is_empty() {
+        return Ok(Partition::joined(terminals, measured));
+    }
+    let (mut joined, mut open) = (measured.to_vec(), Vec::new());
     for token in text.split([' ', ',', '\t']).filter(|t| !t.is_empty()) {
         let (names, reading) = match token.split_once('=') {
             Some((names, reading)) => (names, Some(reading)),
@@ -65,6 +76,21 @@ fn group(names: &str, at: End, cores: usize, earth: bool) -> Result<Vec<usize>, 
         return Err(IdentifyError::OneCoreAlone { token: names.into() });
     }
     Ok(group)
+}
+
+/// Reads two labels: `1-4`.
+///
+/// # Errors
+/// Anything else.
+pub fn pair(line: &str, at: End, cores: usize, earth: bool) -> Result<Vec<usize>, IdentifyError> {
+    let two = group(line.trim(), at, cores, earth)?;
+    if two.len() == 2 {
+        return Ok(two);
+    }
+    Err(IdentifyError::NotAnAnswer {
+        line: line.trim().into(),
+        answers: "two labels, as the probes stood".into(),
+    })
 }
 
 fn is_joined(token: &str, reading: &str, figures: &Figures) -> Result<bool, IdentifyError> {
@@ -120,7 +146,7 @@ mod tests {
     use super::*;
 
     fn read(line: &str) -> Result<String, String> {
-        match conducts(line, End::Far, 7, true, &Figures::shipped()) {
+        match conducts(line, End::Far, 7, true, &Figures::shipped(), &[]) {
             Ok(p) => Ok(words::groups(End::Far, &p, 7)),
             Err(error) => Err(error.to_string()),
         }
@@ -171,7 +197,7 @@ mod tests {
             assert_eq!(read(line), Err(expected.to_owned()), "{line}");
         }
         let hint = |line: &str| {
-            conducts(line, End::Near, 4, false, &Figures::shipped())
+            conducts(line, End::Near, 4, false, &Figures::shipped(), &[])
                 .unwrap_err()
                 .hint()
         };

@@ -44,6 +44,18 @@ const WHICH_WAY: &str = "Which way does it conduct here? Type the label on the r
 impl Walk {
     /// What to do and to answer next; `None` at the end.
     pub fn prompt(&self) -> Option<Prompt> {
+        if let Some(reading) = &self.now.pending {
+            let example = match self.now.at {
+                End::Near => "`A-C`",
+                End::Far => "`1-4`",
+            };
+            return Some(Prompt::new(
+                self.heading(),
+                Vec::new(),
+                format!("{} was taken. Between which two?", reading.display()),
+                format!("the two labels, as {example}, or `back` where it was nothing"),
+            ));
+        }
         let prompt = match &self.now.stage {
             Stage::ProvedDead => Prompt::new(
                 "before the first walk",

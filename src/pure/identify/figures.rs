@@ -7,15 +7,17 @@ use rust_decimal::prelude::ToPrimitive;
 use serde::{Deserialize, Serialize};
 
 use crate::pure::limits::{Limits, Row, Table, sets};
+use crate::pure::quantity::{Shown, Unit};
+use crate::pure::reading::Reading;
 
-/// Rows of the table of practice that are used here.
-const ROWS: [&str; 5] = [
-    "joined cores",
-    "open core",
-    "resistor as read",
-    "wax actuator opens within",
-    "wax actuator closes within",
-];
+const JOINED: (Table, &str) = (Table::Practice, "joined cores");
+const OPEN: (Table, &str) = (Table::Practice, "open core");
+const RESISTOR: (Table, &str) = (Table::Practice, "resistor as read");
+const OPENS: (Table, &str) = (Table::Practice, "wax actuator opens within");
+const CLOSES: (Table, &str) = (Table::Practice, "wax actuator closes within");
+const LIVE: (Table, &str) = (Table::ExtraLowVoltage, "a.c. upper");
+/// The rows that are used here.
+const ROWS: [(Table, &str); 6] = [JOINED, OPEN, RESISTOR, OPENS, CLOSES, LIVE];
 
 /// The rows, in the order of their use.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -30,7 +32,7 @@ impl Figures {
     /// # Errors
     /// A row that the edition lacks.
     pub fn of(limits: &Limits) -> Result<Figures, String> {
-        let row = |of: &&str| limits.row(Table::Practice, of).cloned();
+        let row = |(table, of): &(Table, &str)| limits.row(*table, of).cloned();
         let figures = Figures {
             rows: ROWS.iter().map(row).collect::<Result<_, _>>()?,
         };
@@ -41,11 +43,7 @@ impl Figures {
     /// Those of this program.
     pub fn shipped() -> Figures {
         let rows = || sets().iter().flat_map(|set| &set.rows);
-        let row = |of: &&str| {
-            rows()
-                .find(|row| row.table == Table::Practice && row.of == **of)
-                .cloned()
-        };
+        let row = |wanted: &(Table, &str)| rows().find(|row| (row.table, row.of.as_str()) == *wanted).cloned();
         Figures {
             rows: ROWS.iter().filter_map(row).collect(),
         }
@@ -56,7 +54,8 @@ impl Figures {
     /// # Errors
     /// A row that is missing; joined that is not below open; a share of a resistor that is not between nothing and all.
     pub fn check(&self) -> Result<(), String> {
-        if let Some(of) = ROWS.iter().find(|of| self.rows.iter().all(|row| row.of != **of)) {
+        let missing = ROWS.iter().find(|wanted| self.row(wanted).is_none());
+        if let Some((_, of)) = missing {
             return Err(format!("the figure `{of}` is missing"));
         }
         let (joined, open) = (self.joined_ohms(), self.open_ohms());
@@ -76,31 +75,46 @@ impl Figures {
     }
 
     /// A figure as a float: it is compared with a display here and judges no test.
-    fn figure(&self, of: &str) -> f64 {
-        let row = self.rows.iter().find(|row| row.of == of);
-        row.and_then(|row| row.value.value().to_f64()).unwrap_or(f64::NAN)
+    fn figure(&self, wanted: (Table, &str)) -> f64 {
+        let value = self.row(&wanted).and_then(|row| row.value.value().to_f64());
+        value.unwrap_or(f64::NAN)
+    }
+
+    fn row(&self, wanted: &(Table, &str)) -> Option<&Row> {
+        self.rows.iter().find(|row| (row.table, row.of.as_str()) == *wanted)
+    }
+
+    /// Whether a reading shows a voltage above extra-low voltage, at which everything stops.
+    pub fn is_live(&self, reading: &Reading) -> bool {
+        let bound = self.figure(LIVE);
+        reading.unit == Unit::Volt
+            && match &reading.shown {
+                Shown::Digits(_) => {
+                    let volts = reading.amount().and_then(|amount| amount.value().to_f64());
+                    volts.is_none_or(|volts| bound < volts.abs())
+                }
+                Shown::Above(_) | Shown::Over => true,
+            }
     }
 
     /// Up to here two cores conduct to each other, in ohms.
     pub fn joined_ohms(&self) -> f64 {
-        self.figure("joined cores")
+        self.figure(JOINED)
     }
 
     /// From here they do not, in ohms.
     pub fn open_ohms(&self) -> f64 {
-        self.figure("open core")
+        self.figure(OPEN)
     }
 
     /// How far a resistor may read from what is marked on it, as a share of that.
     pub fn resistor_share(&self) -> f64 {
-        self.figure("resistor as read") / 100.0
+        self.figure(RESISTOR) / 100.0
     }
 
     /// Minutes after a change of calls until a wax actuator stands where it belongs, open or shut: the slower of the two.
     pub fn wait_minutes(&self) -> u32 {
-        let seconds = self
-            .figure("wax actuator opens within")
-            .max(self.figure("wax actuator closes within"));
+        let seconds = self.figure(OPENS).max(self.figure(CLOSES));
         // a whole number of minutes, for a person with a watch
         (seconds / 60.0).ceil().clamp(1.0, 1440.0).to_u32().unwrap_or(1)
     }
@@ -110,6 +124,7 @@ impl Figures {
 mod tests {
     use super::*;
     use crate::pure::limits::{edition, shipped};
+    use crate::pure::reading::Function;
 
     #[test]
     fn the_shipped_figures_are_there_and_every_edition_has_them() {
@@ -121,8 +136,11 @@ mod tests {
         );
         assert!((figures.resistor_share() - 0.07).abs() < 1e-12);
         assert!(figures.rows.iter().all(|row| !row.source.is_empty()));
+        let live = |volts: &str| figures.is_live(&Reading::typed(volts, Function::VoltageAc).unwrap());
+        assert_eq!((live("50 V"), live("51 V"), live("OL")), (false, true, true));
         for limits in shipped() {
-            assert_eq!(Figures::of(limits), Ok(Figures::shipped()), "{}", limits.edition);
+            let figures = Figures::of(limits).unwrap();
+            assert_eq!(figures.joined_ohms(), 50.0, "{}", limits.edition);
         }
     }
 

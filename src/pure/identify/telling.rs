@@ -30,7 +30,7 @@ impl Walk {
     }
 
     /// How far the meter must reach to call two terminals open where resistors are on, in ohms.
-    pub(super) fn reach_ohms(&self) -> f64 {
+    pub fn reach_ohms(&self) -> f64 {
         match &self.plan.method {
             Method::ResistorsToEarth(values) | Method::ResistorsFromHub(values) => {
                 resistors::greatest(values, &self.plan.figures)
@@ -128,13 +128,5 @@ impl Walk {
     pub(super) fn pair_words(&self, from: usize, to: usize) -> String {
         let label = |t| words::label(End::Far, t, self.plan.cores);
         format!("{} to {}", label(from), label(to))
-    }
-}
-
-/// A reading in the record.
-pub(super) fn read_words(read: Read) -> String {
-    match read {
-        Read::Ohms(ohms) => format!("{ohms} ohm"),
-        Read::Open => "open".into(),
     }
 }

@@ -1,0 +1,390 @@
+//! An identification as the fold of its events: what is asked next, and what it came to.
+//!
+//! The rule inside: the same lines and readings always give the same list, so that anyone can tell it again from the file
+//! alone. A cable that showed voltage, or that was left alone in a break, is proved dead again before anything else.
+
+use jiff::Timestamp;
+
+use super::asking::{CAUTION, Prompt};
+use super::error::IdentifyError;
+use super::event::{CoresTold, Event, FORMAT, Opened, Subject, Told, ZonesTold};
+use super::evidence::other;
+use super::found::{Found, State};
+use super::kit::Kit;
+use super::measured::Wants;
+use super::naming::{self, NamedCore};
+use super::plan::plan;
+use super::walk::Walk;
+use super::words;
+use super::zones::{Belongs, CAUTION as ZONES_CAUTION, Calling, calls};
+use crate::pure::event::Carried;
+use crate::pure::job::{self, Job};
+use crate::pure::located::Text;
+use crate::pure::reading::Reading;
+
+/// The cores of one cable being told apart.
+#[derive(Debug, Clone)]
+pub struct Telling {
+    pub walk: Walk,
+    /// The cores of the job by their labels; empty where they were left unnamed.
+    named: Option<Vec<NamedCore>>,
+    /// Voltage was seen, or there was a break: dead is proved again first.
+    unproved: bool,
+}
+
+/// What is being told apart.
+#[derive(Debug, Clone)]
+enum Task {
+    Cores(Box<Telling>),
+    Zones(Calling),
+}
+
+/// An identification as far as its events tell.
+#[derive(Debug, Clone)]
+pub struct Session {
+    pub opened: Opened,
+    pub opened_at: Timestamp,
+    pub job: Option<Job>,
+    task: Task,
+    /// Voltage seen: when, what the display said.
+    pub live_seen: Vec<(Timestamp, String)>,
+    pub resumptions: Vec<Timestamp>,
+    /// How many answers and readings were taken.
+    pub answers: usize,
+    pub closed: Option<(Told, Timestamp)>,
+}
+
+impl Session {
+    /// Opens one.
+    ///
+    /// # Errors
+    /// A newer format, figures or a job that cannot be used, a kit or a number that cannot be.
+    pub fn open(opened: Opened, at: Timestamp) -> Result<Session, String> {
+        if opened.format != FORMAT {
+            return Err(format!(
+                "the identification is in format `{}`; this program reads `{FORMAT}`",
+                opened.format
+            ));
+        }
+        opened.figures.check()?;
+        let said = |error: IdentifyError| error.to_string();
+        let job = match &opened.job {
+            None => None,
+            Some(carried) => {
+                let text = Text {
+                    name: carried.name.clone(),
+                    text: carried.text.clone(),
+                };
+                Some(job::read(&text).map_err(|problems| format!("`{}`: {}", text.name, problems[0].what))?)
+            }
+        };
+        let task = match &opened.of {
+            Subject::Cores {
+                cores,
+                kit,
+                every_core_seen,
+            } => {
+                let kit = Kit::parse(kit).map_err(said)?;
+                if let Some(job) = &job {
+                    naming::wanted(job, *cores, kit.earth).map_err(said)?;
+                }
+                let plan = plan(*cores, kit, &opened.figures).map_err(said)?;
+                Task::Cores(Box::new(Telling {
+                    walk: Walk::new(plan, *every_core_seen),
+                    named: None,
+                    unproved: false,
+                }))
+            }
+            Subject::Zones {
+                zones,
+                actuators,
+                checked,
+            } => Task::Zones(Calling::new(
+                calls(*zones, *actuators, *checked, &opened.figures).map_err(said)?,
+            )),
+        };
+        Ok(Session {
+            opened,
+            opened_at: at,
+            job,
+            task,
+            live_seen: Vec::new(),
+            resumptions: Vec::new(),
+            answers: 0,
+            closed: None,
+        })
+    }
+
+    /// Takes one event in.
+    ///
+    /// # Errors
+    /// An event that cannot come here; nothing changes then.
+    pub fn apply(&mut self, at: Timestamp, event: &Event) -> Result<(), IdentifyError> {
+        let out_of_place = |what: &str| Err(IdentifyError::OutOfPlace { what: what.into() });
+        if self.closed.is_some() {
+            return out_of_place("something after the closing");
+        }
+        match event {
+            Event::Opened(_) => return out_of_place("a second opening"),
+            Event::Answered { line } => {
+                self.answer(line)?;
+                self.answers += 1;
+            }
+            Event::Taken { reading } => {
+                match &mut self.task {
+                    Task::Cores(cores) if !cores.unproved => cores.walk.take(reading)?,
+                    _ => return out_of_place("a reading where none is asked for"),
+                }
+                self.answers += 1;
+            }
+            Event::LiveSeen { reading } => match &mut self.task {
+                Task::Cores(cores) if cores.walk.is_proved() => {
+                    cores.unproved = true;
+                    self.live_seen.push((at, reading.display()));
+                }
+                _ => return out_of_place("voltage where nothing was proved dead"),
+            },
+            Event::Resumed { .. } => {
+                if let Task::Cores(cores) = &mut self.task {
+                    cores.unproved = cores.walk.is_proved();
+                }
+                self.resumptions.push(at);
+            }
+            Event::Closed { told } => {
+                if self.told().as_ref() != Some(told) {
+                    return Err(IdentifyError::OtherConclusion);
+                }
+                self.closed = Some((told.clone(), at));
+            }
+        }
+        Ok(())
+    }
+
+    fn answer(&mut self, line: &str) -> Result<(), IdentifyError> {
+        let Some(prompt) = self.prompt() else {
+            return Err(IdentifyError::OutOfPlace {
+                what: "an answer where nothing is asked".into(),
+            });
+        };
+        match &mut self.task {
+            Task::Zones(calling) => calling.answer(line),
+            Task::Cores(cores) if cores.unproved => {
+                if !line.trim().eq_ignore_ascii_case("dead") {
+                    return Err(IdentifyError::NotAnAnswer {
+                        line: line.trim().into(),
+                        answers: prompt.answers,
+                    });
+                }
+                cores.unproved = false;
+                Ok(())
+            }
+            Task::Cores(cores) => match (cores.walk.found(), &self.job) {
+                (Some(found), Some(job)) if !line.trim().eq_ignore_ascii_case("back") => {
+                    let named = if line.trim().eq_ignore_ascii_case("skip") {
+                        Vec::new()
+                    } else {
+                        naming::read(line, &found, job, cores.walk.earth())?
+                    };
+                    cores.named = Some(named);
+                    Ok(())
+                }
+                _ => cores.walk.answer(line),
+            },
+        }
+    }
+
+    /// What to do and to answer next; `None` at the end.
+    pub fn prompt(&self) -> Option<Prompt> {
+        match &self.task {
+            Task::Zones(calling) => calling.prompt(),
+            Task::Cores(cores) if cores.unproved => Some(prove_again(&cores.walk)),
+            Task::Cores(cores) => cores.walk.prompt().or_else(|| {
+                let (found, job) = (cores.walk.found()?, self.job.as_ref()?);
+                let open = cores.named.is_none() && naming::is_enough(&found, job, cores.walk.earth());
+                open.then(|| name_cores(&found, job, cores.walk.earth()))
+            }),
+        }
+    }
+
+    /// What the question can take from a meter now.
+    pub fn wants(&self) -> Wants {
+        match &self.task {
+            Task::Cores(cores) if !cores.unproved => cores.walk.wants(),
+            _ => Wants::Nothing,
+        }
+    }
+
+    /// The walk between the ends, where cores are told apart.
+    pub fn walk(&self) -> Option<&Walk> {
+        match &self.task {
+            Task::Cores(cores) => Some(&cores.walk),
+            Task::Zones(_) => None,
+        }
+    }
+
+    /// The calls, where actuators are told apart.
+    pub fn calling(&self) -> Option<&Calling> {
+        match &self.task {
+            Task::Cores(_) => None,
+            Task::Zones(calling) => Some(calling),
+        }
+    }
+
+    /// Whether the cable was proved dead and a voltage on it stops everything.
+    pub fn is_proved_dead(&self) -> bool {
+        matches!(&self.task, Task::Cores(cores) if cores.walk.is_proved() && !cores.unproved)
+    }
+
+    /// Whether a reading shows such a voltage.
+    pub fn is_live(&self, reading: &Reading) -> bool {
+        self.is_proved_dead() && self.opened.figures.is_live(reading)
+    }
+
+    /// What is said before anything is touched.
+    pub fn caution(&self) -> &'static str {
+        match &self.task {
+            Task::Cores(_) => CAUTION,
+            Task::Zones(_) => ZONES_CAUTION,
+        }
+    }
+
+    /// What it came to, once nothing more is asked.
+    pub fn told(&self) -> Option<Told> {
+        if self.prompt().is_some() {
+            return None;
+        }
+        Some(match &self.task {
+            Task::Zones(calling) => {
+                let actuators = calling.map()?;
+                let idle = (1..=calling.calls.zones).filter(|zone| !actuators.contains(&Belongs::Zone(*zone)));
+                Told::Zones(ZonesTold {
+                    idle: idle.collect(),
+                    actuators,
+                })
+            }
+            Task::Cores(cores) => {
+                let found = cores.walk.found()?;
+                let mut remarks = found.remarks.clone();
+                if let Some(job) = &self.job
+                    && !naming::is_enough(&found, job, cores.walk.earth())
+                {
+                    remarks.push("too few cores are known from end to end for the job: none was named".into());
+                }
+                Told::Cores(CoresTold {
+                    walks: found.walks,
+                    far_end_seen_parted: found.far_end_seen_parted,
+                    rows: found.rows,
+                    remarks,
+                    named: cores.named.clone().unwrap_or_default(),
+                })
+            }
+        })
+    }
+
+    /// What the cores of one cable turned out to be, once it is known.
+    pub fn cores_told(&self) -> Option<CoresTold> {
+        match self.told()? {
+            Told::Cores(told) => Some(told),
+            Told::Zones(_) => None,
+        }
+    }
+}
+
+impl Told {
+    /// Whether everything is known and nothing is wrong.
+    pub fn is_sound(&self) -> bool {
+        match self {
+            Told::Cores(told) => told.far_end_seen_parted && told.rows.iter().all(|row| row.state == State::Conducts),
+            Told::Zones(told) => {
+                told.idle.is_empty() && told.actuators.iter().all(|belongs| matches!(belongs, Belongs::Zone(_)))
+            }
+        }
+    }
+}
+
+fn prove_again(walk: &Walk) -> Prompt {
+    let (here, joined) = walk.place();
+    let there = words::end(other(here));
+    let joints = match words::groups(other(here), &joined, walk.plan.cores).as_str() {
+        "none" => format!(
+            "Nothing is to be joined at the {there} end, unless a resistor or a diode is to be on: see to that."
+        ),
+        groups => format!("At the {there} end {groups} are to be joined and the rest apart: see to that."),
+    };
+    Prompt {
+        heading: "before it goes on".into(),
+        acts: vec![CAUTION.into(), joints],
+        ask: "Is the cable proved dead again and as it was left?".into(),
+        answers: "`dead`".into(),
+    }
+}
+
+fn name_cores(found: &Found, job: &Job, earth: bool) -> Prompt {
+    Prompt {
+        heading: "the cores of the job".into(),
+        acts: naming::terminals(job, found.cores, earth),
+        ask: format!("Which label at the {} goes to which terminal?", job.near.name),
+        answers: "as `A=1 B=2`, every terminal once; `in order`, `skip`, or `back`".into(),
+    }
+}
+
+/// What a record says of the identification that it carries, a line each; what cannot be read is said as that.
+pub fn said_of(carried: &Carried) -> Vec<String> {
+    let Some(session) = read_loosely(&carried.text) else {
+        return vec![format!(
+            "The identification of the cores `{}` cannot be read.",
+            carried.name
+        )];
+    };
+    let (Some(told), Some((_, at))) = (session.cores_told(), &session.closed) else {
+        return vec![format!(
+            "The identification of the cores `{}` did not come to an end.",
+            carried.name
+        )];
+    };
+    let names: Vec<&str> = told.named.iter().map(|core| core.name.as_str()).collect();
+    let mut said = vec![format!(
+        "The cores {} were told apart before this run by {} (`{}`, closed {at}): {} walks, {} answers and readings.",
+        names.join(", "),
+        session.opened.engineer,
+        carried.name,
+        told.walks,
+        session.answers
+    )];
+    let unseen = told
+        .named
+        .iter()
+        .filter(|core| core.state == Some(State::ByElimination));
+    said.extend(unseen.map(|core| {
+        format!(
+            "Core {} was known by elimination and not seen to conduct then.",
+            core.name
+        )
+    }));
+    said.extend(told.rows.iter().filter_map(|row| {
+        let faulty = !matches!(row.state, State::Conducts | State::ByElimination);
+        faulty.then(|| format!("Of that cable, {}: {}.", row.name(), row.state.words()))
+    }));
+    said
+}
+
+/// The identification in a text, read without its chain or signature.
+fn read_loosely(text: &str) -> Option<Session> {
+    #[derive(serde::Deserialize)]
+    struct Line {
+        at: Timestamp,
+        event: Event,
+    }
+    let lines = text.lines().take_while(|line| line.starts_with('{'));
+    let mut lines = lines.map(|line| serde_json::from_str::<Line>(line).ok());
+    let first = lines.next()??;
+    let Event::Opened(opened) = first.event else {
+        return None;
+    };
+    let mut session = Session::open(*opened, first.at).ok()?;
+    for line in lines {
+        let line = line?;
+        session.apply(line.at, &line.event).ok()?;
+    }
+    Some(session)
+}
