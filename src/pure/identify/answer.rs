@@ -33,8 +33,12 @@ pub fn conducts(
     if text.is_empty() {
         return Err(IdentifyError::Empty);
     }
-    if measured.is_empty() && text.eq_ignore_ascii_case("none") {
-        return Ok(Partition::apart(terminals));
+    if text.eq_ignore_ascii_case("none") {
+        return if measured.is_empty() {
+            Ok(Partition::apart(terminals))
+        } else {
+            Err(IdentifyError::ContactsTaken)
+        };
     }
     if text.eq_ignore_ascii_case("done") && !measured.is_empty() {
         return Ok(Partition::joined(terminals, measured));

@@ -164,6 +164,25 @@ impl Walk {
         }
     }
 
+    /// How the cable is to be between the ends now.
+    pub fn left_as(&self) -> String {
+        match &self.now.stage {
+            Stage::ResistorContacts | Stage::Resistor => {
+                "The resistors are to be on at the near end as they were, and everything else apart.".into()
+            }
+            Stage::DiodeFar => "The diode is to be on at the near end as it was.".into(),
+            Stage::Look(joined) if !joined.is_apart() => {
+                let there = other(self.now.at);
+                format!(
+                    "At the {} end {} are to be joined, and the rest apart at both ends.",
+                    words::end(there),
+                    words::groups(there, joined, self.plan.cores)
+                )
+            }
+            _ => "Everything is to be apart at both ends.".into(),
+        }
+    }
+
     fn resistor_acts(&self) -> Vec<String> {
         let label = |t: usize| words::label(End::Near, t, self.plan.cores);
         match &self.plan.method {

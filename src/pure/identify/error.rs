@@ -59,6 +59,8 @@ pub enum IdentifyError {
     OtherConclusion,
     #[error("`{shown}` is not asked for here")]
     TakesNoReading { shown: String },
+    #[error("`none` cannot be: contacts were taken at this look")]
+    ContactsTaken,
     #[error("`{shown}` is no contact")]
     NoContact { shown: String },
     #[error("`{shown}` does not say that it is open: the range ends before {ohms} ohm")]
@@ -104,6 +106,7 @@ impl IdentifyError {
             }
             MeasuresNoOhms { .. } => "put a meter with an ohms range on the port, or type the readings",
             RangeBelowResistors { .. } => "leave the resistors out of the kit, or use another meter",
+            ContactsTaken => "`done` when every pair was tried, `back` where a contact was nothing",
             NoContact { .. } => "what conducts to nothing is left out: go on to the next two",
             RangeEndsBefore { .. } => "turn the dial to a range that goes higher and measure again",
             Contradiction => {

@@ -137,6 +137,7 @@ fn with_meter(mut prompt: Prompt, session: &Session) -> Prompt {
         Wants::Contact => {
             let measured = session.walk().map(super::walk::Walk::measured).unwrap_or_default();
             if !measured.is_empty() {
+                prompt.answers = prompt.answers.replace("`none`, ", "");
                 prompt.acts = vec![format!("Taken so far: {}.", measured.join(", "))];
             }
             let done = if measured.is_empty() {

@@ -196,7 +196,12 @@ mod tests {
         }
         walk.answer("2-3").unwrap();
         assert_eq!(walk.measured(), ["2-3 0.62 ohm"]);
-        assert!(walk.answer("none").is_err(), "something conducts");
+        let none = walk.answer("none").unwrap_err();
+        assert_eq!(none.to_string(), "`none` cannot be: contacts were taken at this look");
+        assert_eq!(
+            none.hint().unwrap(),
+            "`done` when every pair was tried, `back` where a contact was nothing"
+        );
         walk.answer("done").unwrap();
         let found = {
             for line in ["A-C", "none"] {

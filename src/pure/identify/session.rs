@@ -8,14 +8,12 @@ use jiff::Timestamp;
 use super::asking::{CAUTION, Prompt};
 use super::error::IdentifyError;
 use super::event::{CoresTold, Event, FORMAT, Opened, Subject, Told, ZonesTold};
-use super::evidence::other;
 use super::found::{Found, State};
 use super::kit::Kit;
 use super::measured::Wants;
 use super::naming::{self, NamedCore};
 use super::plan::plan;
 use super::walk::Walk;
-use super::words;
 use super::zones::{Belongs, CAUTION as ZONES_CAUTION, Calling, calls};
 use crate::pure::event::Carried;
 use crate::pure::job::{self, Job};
@@ -303,17 +301,9 @@ impl Told {
 }
 
 fn prove_again(walk: &Walk) -> Prompt {
-    let (here, joined) = walk.place();
-    let there = words::end(other(here));
-    let joints = match words::groups(other(here), &joined, walk.plan.cores).as_str() {
-        "none" => format!(
-            "Nothing is to be joined at the {there} end, unless a resistor or a diode is to be on: see to that."
-        ),
-        groups => format!("At the {there} end {groups} are to be joined and the rest apart: see to that."),
-    };
     Prompt {
         heading: "before it goes on".into(),
-        acts: vec![CAUTION.into(), joints],
+        acts: vec![CAUTION.into(), format!("{} See to that.", walk.left_as())],
         ask: "Is the cable proved dead again and as it was left?".into(),
         answers: "`dead`".into(),
     }
