@@ -250,4 +250,23 @@ mod tests {
         assert_eq!(names, ["A = 2", "B = 1"]);
         assert_eq!(found.steps[2].readings[0].between, "1 to earth");
     }
+
+    #[test]
+    fn an_instrument_that_cannot_show_what_is_needed_is_named() {
+        use crate::pure::job;
+        use crate::pure::located::Text;
+        let text = Text {
+            name: "saltmarsh.ron".into(),
+            text: include_str!("../../../fixtures/saltmarsh.ron").into(),
+        };
+        let instruments = job::read(&text).unwrap().instruments;
+        let error = |kit: &str, i: usize| can_measure(&walk(4, kit, &[]), &instruments[i]).map_err(|e| e.to_string());
+        assert_eq!(error("links", 0), Err("`indicator` measures no ohms".into()));
+        assert_eq!(error("links", 1), Ok(()));
+        assert_eq!(
+            error("resistors", 1),
+            Err("the ohms range of `tester` ends before the 3852 ohm that the resistors need".into())
+        );
+        assert_eq!(error("resistors", 2), Ok(()));
+    }
 }

@@ -49,15 +49,15 @@ pub enum Read {
     Open,
 }
 
-fn fits(ohms: f64, nominal: f64, figures: &Figures) -> bool {
-    let share = figures.resistor_share();
+fn fits(ohms: f64, nominal: f64, share: f64) -> bool {
     nominal * (1.0 - share) <= ohms && ohms <= nominal * (1.0 + share)
 }
 
 /// The one value that a reading is, by place in the list.
 pub fn which(read: Read, values: &[u32], figures: &Figures) -> Option<usize> {
     let Read::Ohms(ohms) = read else { return None };
-    values.iter().position(|v| fits(ohms, f64::from(*v), figures))
+    let share = figures.resistor_share();
+    values.iter().position(|v| fits(ohms, f64::from(*v), share))
 }
 
 /// For each reading the value it is: `None` for open, and nothing at all where a reading is no value or two are the same.
@@ -93,12 +93,13 @@ pub fn is_hub(reads: &[Read], values: &[u32], figures: &Figures) -> bool {
     if told.iter().flatten().count() < 2 {
         return false;
     }
+    let share = figures.resistor_share();
     let explained_by = |a: usize| {
         reads.iter().all(|read| match read {
             Read::Open => true,
             Read::Ohms(ohms) => (0..values.len()).any(|k| {
                 let sum = f64::from(values[a]) + if k == a { 0.0 } else { f64::from(values[k]) };
-                fits(*ohms, sum, figures)
+                fits(*ohms, sum, share)
             }),
         })
     };

@@ -15,7 +15,7 @@ use super::naming::{self, NamedCore};
 use super::plan::plan;
 use super::walk::Walk;
 use super::zones::{Belongs, CAUTION as ZONES_CAUTION, Calling, calls};
-use crate::pure::event::Carried;
+use crate::pure::event::{Carried, PROGRAM};
 use crate::pure::job::{self, Job};
 use crate::pure::located::Text;
 use crate::pure::reading::Reading;
@@ -149,7 +149,14 @@ impl Session {
                 self.resumptions.push(at);
             }
             Event::Closed { told } => {
-                if self.told().as_ref() != Some(told) {
+                // another version may put its remarks into other words; what is which it may not change
+                let again = self.told().ok_or(IdentifyError::OtherConclusion)?;
+                let is_same = if self.opened.program == PROGRAM {
+                    again == *told
+                } else {
+                    again.without_words() == told.without_words()
+                };
+                if !is_same {
                     return Err(IdentifyError::OtherConclusion);
                 }
                 self.closed = Some((told.clone(), at));
@@ -289,6 +296,16 @@ impl Session {
 }
 
 impl Told {
+    /// The same without remarks.
+    fn without_words(&self) -> Told {
+        let mut bare = self.clone();
+        if let Told::Cores(told) = &mut bare {
+            told.remarks.clear();
+            told.rows.iter_mut().for_each(|row| row.remark = None);
+        }
+        bare
+    }
+
     /// Whether everything is known and nothing is wrong.
     pub fn is_sound(&self) -> bool {
         match self {
@@ -377,4 +394,187 @@ fn read_loosely(text: &str) -> Option<Session> {
         session.apply(line.at, &line.event).ok()?;
     }
     Some(session)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pure::identify::figures::Figures;
+    use crate::pure::reading::Function;
+
+    const JOB: &str = include_str!("../../../fixtures/saltmarsh.ron");
+
+    fn opened(of: Subject) -> Opened {
+        Opened {
+            format: FORMAT.into(),
+            program: "coreproof test".into(),
+            identification: uuid::Uuid::nil(),
+            place: "Saltmarsh Sailing Club".into(),
+            engineer: "Morgan Teal".into(),
+            of,
+            figures: Figures::shipped(),
+            job: Some(Carried::new("saltmarsh.ron", JOB)),
+            profiles: Vec::new(),
+            instrument: None,
+            port: None,
+            departures: Vec::new(),
+        }
+    }
+
+    fn cores(cores: usize, kit: &str) -> Subject {
+        Subject::Cores {
+            cores,
+            kit: kit.into(),
+            every_core_seen: false,
+        }
+    }
+
+    fn answered(line: &str) -> Event {
+        Event::Answered { line: line.into() }
+    }
+
+    fn reading(text: &str, function: Function) -> Reading {
+        Reading::typed(text, function).unwrap()
+    }
+
+    fn folded(events: &[Event]) -> Session {
+        let mut session = Session::open(opened(cores(4, "links")), Timestamp::UNIX_EPOCH).unwrap();
+        for event in events {
+            let applied = session.apply(Timestamp::UNIX_EPOCH, event);
+            applied.unwrap_or_else(|error| panic!("{event:?}: {error}"));
+        }
+        session
+    }
+
+    /// A whole identification: contacts from a meter, typed answers, a name for every core.
+    fn whole() -> Vec<Event> {
+        let taken = |text: &str| Event::Taken {
+            reading: reading(text, Function::Resistance),
+        };
+        vec![
+            answered("dead"),
+            answered("none"),
+            taken("0.66"),
+            answered("1-2"),
+            answered("done"),
+            taken("0.71"),
+            answered("A-B"),
+            answered("back"),
+            answered("A-C"),
+            answered("done"),
+            answered("none"),
+            answered("D=1 C=2 B=3 A=E"),
+        ]
+    }
+
+    #[test]
+    fn a_break_after_any_event_comes_to_the_same_list() {
+        let told = folded(&whole()).told().expect("it has come to its end");
+        for at in 0..=whole().len() {
+            let mut session = folded(&whole()[..at]);
+            let resumed = Event::Resumed { torn_bytes: 0 };
+            session.apply(Timestamp::UNIX_EPOCH, &resumed).unwrap();
+            if 0 < at && at < whole().len() {
+                assert_eq!(session.prompt().unwrap().answers, "`dead`", "after {at}");
+                let refused = session.apply(Timestamp::UNIX_EPOCH, &whole()[at]).map(|()| at);
+                assert!(refused.is_err(), "nothing goes on before the cable is proved dead");
+            }
+            if 0 < at {
+                session.apply(Timestamp::UNIX_EPOCH, &answered("dead")).unwrap();
+            }
+            for event in &whole()[at..] {
+                session.apply(Timestamp::UNIX_EPOCH, event).unwrap();
+            }
+            assert_eq!(session.told().as_ref(), Some(&told), "broken off after {at}");
+        }
+        let Told::Cores(told) = told else {
+            panic!("cores were told apart")
+        };
+        let names: Vec<&str> = told.named.iter().map(|core| core.name.as_str()).collect();
+        assert_eq!(names, ["D-4", "C-3", "B-1", "A-2"], "in the order of the job");
+    }
+
+    #[test]
+    fn what_cannot_come_here_is_refused_and_changes_nothing() {
+        let taken = Event::Taken {
+            reading: reading("0.66", Function::Resistance),
+        };
+        let live = Event::LiveSeen {
+            reading: reading("231", Function::VoltageAc),
+        };
+        let first = Event::Opened(Box::new(opened(cores(4, "links"))));
+        let closed = |session: &Session| Event::Closed {
+            told: session.told().unwrap(),
+        };
+        let mut ended = folded(&whole());
+        let end = closed(&ended);
+        let mut session = folded(&[]);
+        for (event, error) in [
+            (&first, "a second opening cannot come here"),
+            (&taken, "`0.66 ohm` is not asked for here"),
+            (&live, "voltage where nothing was proved dead cannot come here"),
+            (&end, "the conclusion is not what the answers give"),
+        ] {
+            let refused = session.apply(Timestamp::UNIX_EPOCH, event).unwrap_err();
+            assert_eq!((refused.to_string().as_str(), session.answers), (error, 0));
+        }
+        // of another version: its remarks may be worded otherwise, what is which may not
+        let Event::Closed {
+            told: Told::Cores(mut told),
+        } = end.clone()
+        else {
+            panic!("cores were told apart")
+        };
+        told.remarks = vec!["one core was not seen to conduct".into()];
+        let reworded = Event::Closed {
+            told: Told::Cores(told.clone()),
+        };
+        ended.clone().apply(Timestamp::UNIX_EPOCH, &reworded).unwrap();
+        let mut same_version = ended.clone();
+        same_version.opened.program = PROGRAM.into();
+        assert!(same_version.apply(Timestamp::UNIX_EPOCH, &reworded).is_err());
+        told.rows[0].far = vec!["4".into()];
+        let other = Event::Closed {
+            told: Told::Cores(told),
+        };
+        assert!(ended.clone().apply(Timestamp::UNIX_EPOCH, &other).is_err());
+        ended.apply(Timestamp::UNIX_EPOCH, &end).unwrap();
+        let refused = ended.apply(Timestamp::UNIX_EPOCH, &answered("dead")).unwrap_err();
+        assert_eq!(refused.to_string(), "something after the closing cannot come here");
+        let mut seen = folded(&whole()[..2]);
+        seen.apply(Timestamp::UNIX_EPOCH, &live).unwrap();
+        let refused = seen.apply(Timestamp::UNIX_EPOCH, &taken).unwrap_err();
+        assert_eq!(
+            refused.to_string(),
+            "a reading where none is asked for cannot come here"
+        );
+        seen.apply(Timestamp::UNIX_EPOCH, &answered("dead")).unwrap();
+        seen.apply(Timestamp::UNIX_EPOCH, &taken).unwrap();
+    }
+
+    #[test]
+    fn an_earth_in_the_kit_is_the_earth_core_of_the_job() {
+        let mut session = Session::open(opened(cores(3, "earth,resistors")), Timestamp::UNIX_EPOCH).unwrap();
+        for line in ["dead", "none", "none", "1.5k", "1.2k", "1.8k", "in order"] {
+            let applied = session.apply(Timestamp::UNIX_EPOCH, &answered(line));
+            applied.unwrap_or_else(|error| panic!("{line}: {error}; {:?}", session.prompt()));
+        }
+        let told = session.cores_told().unwrap();
+        let names: Vec<&str> = told.named.iter().map(|core| core.name.as_str()).collect();
+        assert_eq!(names, ["A-2", "B-1", "C-3", "green-yellow"]);
+        assert_eq!(told.named[3].state, None);
+    }
+
+    #[test]
+    fn a_job_that_needs_more_cores_than_the_cable_has_is_refused() {
+        let text = |of: Subject| Session::open(opened(of), Timestamp::UNIX_EPOCH).unwrap_err();
+        assert_eq!(
+            text(cores(3, "links")),
+            "the job has `4` cores to be found, the cable `3`"
+        );
+        assert_eq!(
+            text(cores(4, "lamp")),
+            "`lamp` is not in the kit list: links, links=2, earth, resistors, resistors=5, diode"
+        );
+    }
 }

@@ -348,7 +348,7 @@ mod tests {
     #[test]
     fn in_the_checked_plan_nothing_that_goes_one_way_gives_a_wrong_zone() {
         let mut tried = 0;
-        for zones in 1..=35 {
+        for zones in 1..=20 {
             let calls = of(zones, 1, true);
             for zone in 1..=zones {
                 let truth = truth(&calls, zone);
@@ -371,12 +371,12 @@ mod tests {
                 }
             }
         }
-        assert!(100_000 < tried, "{tried}");
+        assert!(30_000 < tried, "{tried}");
     }
 
     #[test]
     fn in_the_checked_plan_one_wrong_look_a_lag_or_two_zones_give_no_zone() {
-        for zones in 1..=ZONES_MAX {
+        for zones in (1..=24).chain([35, 36, ZONES_MAX]) {
             let calls = of(zones, 1, true);
             for zone in 1..=zones {
                 let truth = truth(&calls, zone);
