@@ -3,6 +3,7 @@
 pub mod calc;
 pub mod coverage;
 pub mod diagnosis;
+pub mod dialogue;
 pub mod engine;
 pub mod event;
 pub mod identify;

@@ -37,10 +37,10 @@ pub enum Heard {
 
 /// What the machine wants done.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Output {
+pub enum Output<E = Event, S = Show> {
     /// Append to the journal, sync, then call [`Engine::handle_recorded`].
-    Record(Event),
-    Show(Show),
+    Record(E),
+    Show(S),
     /// Read this photograph's file and hash it, then call [`Engine::handle_photograph`].
     Photograph(String),
 }
