@@ -10,7 +10,7 @@ use crate::pure::installation::model::Installation;
 use crate::pure::installation::network::Network;
 use crate::pure::installation::wiring::float;
 use crate::pure::job::Purpose;
-use crate::pure::plan::{Kind, Timing};
+use crate::pure::plan::{Kind, Step, Timing};
 
 /// What a replay leaves at the steps that were observed.
 pub(super) struct Replayed {
@@ -23,8 +23,8 @@ pub(super) fn states(observed: &Observed) -> (Vec<usize>, usize) {
     let (mut of, mut count, mut acted, mut from) = (Vec::new(), 0_usize, true, 0);
     for observation in &observed.list {
         let since = &observed.plan.steps[from..=observation.step];
-        let waits = |kind: &Kind| matches!(kind, Kind::Measure(m) if m.timing != Timing::Any);
-        acted |= since.iter().any(|step| !step.acts.is_empty() || waits(&step.kind));
+        let waits = |step: &Step| step.timing().is_some_and(|timing| *timing != Timing::Any);
+        acted |= since.iter().any(|step| !step.acts.is_empty() || waits(step));
         count += usize::from(acted);
         of.push(count - 1);
         (acted, from) = (false, observation.step + 1);
@@ -58,11 +58,9 @@ pub(super) fn replay(observed: &Observed, state_of: &[usize], mut installation: 
 }
 
 /// Does a step and waits as long as it says.
-pub(super) fn do_step(installation: &mut Installation, step: &crate::pure::plan::Step) {
+pub(super) fn do_step(installation: &mut Installation, step: &Step) {
     step.acts.iter().for_each(|act| installation.apply(act));
-    if let Kind::Measure(measure) = &step.kind
-        && let Timing::Within { limit: time, .. } | Timing::After { wait: time, .. } = &measure.timing
-    {
+    if let Some(Timing::Within { limit: time, .. } | Timing::After { wait: time, .. }) = step.timing() {
         installation.advance(float(time.value()));
     }
 }

@@ -289,7 +289,7 @@ fn every_fault_of_every_job_goes_in_by_its_name() {
         let job = job(name);
         for fault in library::faults(&job).unwrap() {
             let found = library::find(&job, &fault.name).unwrap();
-            assert_eq!(found, std::slice::from_ref(fault), "{name}");
+            assert_eq!(found, std::slice::from_ref(&fault), "{name}");
             let said = [&fault.words, &fault.look, &fault.part];
             assert!(said.iter().all(|text| !text.contains(['{', '}'])), "{name}: {said:?}");
         }
