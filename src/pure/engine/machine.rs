@@ -13,6 +13,7 @@ use super::watch::Watch;
 use crate::pure::diagnosis::{Observed, locate};
 use crate::pure::event::{Answer, Ending, Event};
 use crate::pure::plan::{Act, Kind, Measure, Stage};
+use crate::pure::proof::ISOLATE_FIRST;
 use crate::pure::reading::Reading;
 use crate::pure::record::Run;
 
@@ -320,7 +321,7 @@ impl Engine {
                     self.record(Event::Again { step });
                 }
                 // nothing live is repaired: isolation comes first, what was repaired is asked after it
-                Some(Decision::Repair) if self.run.plan.steps[step].stage == Stage::Live => {
+                Some(Decision::Repair) if ISOLATE_FIRST.contains(&self.run.plan.steps[step].stage) => {
                     let step = self.step_id(step);
                     self.record(Event::RepairBegins { step });
                 }

@@ -9,6 +9,7 @@ use super::hands::{SetUp, Supply};
 use super::run::{Attempt, Evidence, Repair, Run, Status};
 use crate::pure::event::{Answer, Ending, Event, Touched};
 use crate::pure::plan::{Kind, Stage};
+use crate::pure::proof::ISOLATE_FIRST;
 use crate::pure::reading::{Function, Reading};
 use crate::pure::window::{Outcome, Verdict};
 
@@ -165,11 +166,11 @@ impl Run {
 
     fn repair_begins(&mut self, id: &str) -> Result<(), String> {
         let step = self.decidable(id)?;
-        if self.plan.steps[step].stage != Stage::Live {
+        if !ISOLATE_FIRST.contains(&self.plan.steps[step].stage) {
             return Err("only what failed live is isolated before it is repaired".into());
         }
         self.repairing = Some(step);
-        let mut set = self.repeated_with(step);
+        let mut set = self.repaired_with(step);
         set.extend(self.stage_steps(Stage::Isolate));
         self.make_void(set);
         Ok(())
@@ -185,7 +186,7 @@ impl Run {
             self.repairing = None;
         } else {
             self.decidable(id)?;
-            if self.plan.steps[step].stage == Stage::Live {
+            if ISOLATE_FIRST.contains(&self.plan.steps[step].stage) {
                 return Err("a repair of what failed live, without isolating it first".into());
             }
         }
@@ -197,7 +198,7 @@ impl Run {
         };
         self.repairs.push(repair);
         let mut set = self.touched_steps(touched);
-        set.extend(self.repeated_with(step));
+        set.extend(self.repaired_with(step));
         self.make_void(set);
         Ok(())
     }

@@ -1,16 +1,16 @@
 //! Binding a checked sequence to a checked job: concrete steps with every window worked out.
 //!
 //! The rule inside: whatever a step refers to and the job lacks is a finding at the step; a plan exists only when there is
-//! no finding, and only when its order is sound (see `order`).
+//! no finding, and only when its order is sound (see [`crate::pure::proof`]).
 
 use super::check::Sequence;
 use super::measures::Parts;
-use super::order;
 use super::raw::RawStep;
 use super::say::fill;
 use crate::pure::job::{Core, End, Job, Purpose};
 use crate::pure::located::{Finding, Located, Problem};
 use crate::pure::plan::{Kind, Plan, Point, Probes, Stage, Step, Then, Timing};
+use crate::pure::proof;
 use crate::pure::reading::Function;
 
 pub(super) struct Binder<'a> {
@@ -58,14 +58,11 @@ pub fn bind(sequence: &Sequence, job: &Job) -> Result<Plan, Vec<Finding>> {
         promises: sequence.promises.clone(),
         exceptions: sequence.exceptions.clone(),
     };
-    if binder.problems.is_empty() {
-        binder.problems = order::problems(&plan);
+    if !binder.problems.is_empty() {
+        return Err(sequence.texts[0].findings(binder.problems));
     }
-    if binder.problems.is_empty() {
-        Ok(plan)
-    } else {
-        Err(sequence.texts[0].findings(binder.problems))
-    }
+    let breaches = proof::problems(&plan);
+    if breaches.is_empty() { Ok(plan) } else { Err(breaches) }
 }
 
 impl<'a> Binder<'a> {

@@ -4,7 +4,6 @@ mod bind;
 mod check;
 mod hands;
 mod measures;
-mod order;
 mod raw;
 mod say;
 mod windows;
