@@ -13,6 +13,7 @@ pub mod limits;
 pub mod located;
 pub mod people;
 pub mod plan;
+pub mod proof;
 pub mod quantity;
 pub mod reading;
 pub mod record;
