@@ -88,18 +88,18 @@ fn a_direct_voltage_pair_is_seen_by_direct_ranges_alone() {
         second: terminal("A", End::Near),
     };
     assert!(!pair.indicator_lit(&probes), "24 V lights no indicator of 50 V");
-    assert_eq!(sees(&pair, Subject::Load("radiator pump".into())), ["still"]);
+    assert_eq!(sees(&pair, Subject::Load("called pump".into())), ["still"]);
     call(&mut pair, "thermostat", 1.0);
     assert!(read(&pair, Function::VoltageDc) < 0.1, "the contact joins the pair");
     assert_eq!(sees(&pair, Subject::Load("call relay".into())), ["runs"]);
-    assert_eq!(sees(&pair, Subject::Load("radiator pump".into())), ["runs"]);
+    assert_eq!(sees(&pair, Subject::Load("called pump".into())), ["runs"]);
     assert_eq!(sees(&pair, Subject::Plate(End::Near)), ["extra-low voltage"]);
     assert_eq!(sees(&pair, Subject::Plate(End::Far)), ["volt-free"]);
     pair.apply(&Act::SwitchOff);
     pair.advance(1.0);
     pair.apply(&Act::Satisfy("thermostat".into()));
     assert_eq!(read(&pair, Function::VoltageDc), 0.0);
-    assert_eq!(sees(&pair, Subject::Load("radiator pump".into())), ["still"]);
+    assert_eq!(sees(&pair, Subject::Load("called pump".into())), ["still"]);
 }
 
 #[test]
@@ -214,7 +214,7 @@ fn faults_of_zones_show_in_the_zone_map() {
 #[test]
 fn two_controllers_in_series_both_have_to_call() {
     let mut galley = installation(GALLEY);
-    let boiler = |galley: &Installation| sees(galley, Subject::Load("galley boiler".into()));
+    let boiler = |galley: &Installation| sees(galley, Subject::Load("boiler input".into()));
     call(&mut galley, "thermostat", 1.0);
     assert_eq!(boiler(&galley), ["still"]);
     assert!(

@@ -152,8 +152,11 @@ fn of_measure(step: &Step, measure: &Measure, place: &Place, job: &Job, facts: &
     if tables::charges(step) {
         shown.ends.push(Fact::Discharged);
     }
-    if trips(measure) {
-        shown.ends.push(Fact::DeviceOn);
+    match measure.used.function {
+        Function::ResidualTrip(Multiple::Once | Multiple::FiveTimes) => shown.ends.push(Fact::DeviceOn),
+        // a device that trips where it must not is off all the same
+        Function::ResidualTrip(Multiple::Half) => shown.fails.push(Fact::DeviceOn),
+        _ => {}
     }
     if let (Stage::Isolate, Some(quiet)) = (step.stage, quiet(measure, facts)) {
         shown.shows.push(quiet);
@@ -171,14 +174,6 @@ fn of_measure(step: &Step, measure: &Measure, place: &Place, job: &Job, facts: &
         shown.shows.push(fact);
         shown.fails.push(fact);
     }
-}
-
-/// Whether a test leaves the residual-current device off, and the circuit with it.
-fn trips(measure: &Measure) -> bool {
-    matches!(
-        measure.used.function,
-        Function::ResidualTrip(Multiple::Once | Multiple::FiveTimes)
-    )
 }
 
 /// What a voltage that may not be there shows of a core: extra-low voltage lights no indicator.

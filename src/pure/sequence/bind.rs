@@ -285,6 +285,7 @@ impl<'a> Binder<'a> {
                 line: step.line.as_ref(),
                 window: &step.window,
                 say: &step.say,
+                timing,
             }),
             RawStep::ResidualTrip(step) => {
                 let asked = Asked {
@@ -293,6 +294,7 @@ impl<'a> Binder<'a> {
                     line: step.line.as_ref(),
                     window: &step.window,
                     say: &step.say,
+                    timing,
                 };
                 self.residual_trip(asked, step.times);
             }

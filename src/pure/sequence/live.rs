@@ -25,6 +25,7 @@ pub(super) struct Asked<'a> {
     pub(super) line: Option<&'a Located<String>>,
     pub(super) window: &'a Located<RawWindow>,
     pub(super) say: &'a str,
+    pub(super) timing: Timing,
 }
 
 impl<'a> Binder<'a> {
@@ -56,6 +57,7 @@ impl<'a> Binder<'a> {
             line,
             window,
             say,
+            timing,
         } = asked;
         let job = self.job;
         if job.is_extra_low_voltage() {
@@ -87,7 +89,7 @@ impl<'a> Binder<'a> {
             },
             function,
             window: Judging::Named(window),
-            timing: Timing::Any,
+            timing,
             low_impedance: false,
         });
         for step in &mut self.steps[before..] {

@@ -213,7 +213,7 @@ impl<'a> Binder<'a> {
     }
 
     /// The terminal at this end of the core that goes to a terminal at the other.
-    fn across(&self, at: Option<[&At; 2]>, end: End) -> Option<String> {
+    pub(super) fn across(&self, at: Option<[&At; 2]>, end: End) -> Option<String> {
         let there = at?.into_iter().find_map(|at| match at {
             At::Near(name) => Some((End::Near, name)),
             At::Far(name) => Some((End::Far, name)),
