@@ -71,8 +71,11 @@ pub enum Command {
     #[command(after_help = CAUTIONS)]
     Check {
         /// RON files.
-        #[arg(required = true)]
+        #[arg(required_unless_present = "language")]
         files: Vec<PathBuf>,
+        /// Print the reference of the language of sequences, with the rules, and check nothing.
+        #[arg(long)]
+        language: bool,
     },
     /// Show the concrete steps with their windows and sources.
     #[command(after_help = CAUTIONS)]

@@ -11,6 +11,12 @@ use crate::pure::located::Finding;
 use crate::pure::proof::{RULES, prove};
 use crate::pure::sequence;
 
+/// The reference of the language, as it stands in sequences/LANGUAGE.md.
+pub fn language() -> Result<u8, Failure> {
+    say!("{}", sequence::reference().trim_end());
+    Ok(super::error::PASSED)
+}
+
 /// Checks files, and binds each sequence to each job among them.
 pub fn check(paths: &[PathBuf]) -> Result<u8, Failure> {
     let mut findings: Vec<Finding> = Vec::new();

@@ -84,7 +84,8 @@ fn command(args: Args) -> Result<u8, Failure> {
             };
             runtime()?.block_on(rehearse::rehearse(&asked))
         }
-        Command::Check { files } => check::check(&files),
+        Command::Check { language: true, .. } => check::language(),
+        Command::Check { files, .. } => check::check(&files),
         Command::Plan { sequence, job, json } => plan::plan(&sequence, &job, json),
         Command::Coverage {
             sequence,

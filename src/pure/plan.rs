@@ -29,6 +29,17 @@ pub enum Stage {
 }
 
 impl Stage {
+    /// Every stage, in order.
+    pub const ALL: [Stage; 7] = [
+        Stage::Survey,
+        Stage::Isolate,
+        Stage::Disconnect,
+        Stage::Test,
+        Stage::Connect,
+        Stage::Live,
+        Stage::HandOver,
+    ];
+
     /// The heading of the stage.
     pub fn words(self) -> &'static str {
         match self {

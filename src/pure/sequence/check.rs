@@ -284,7 +284,7 @@ impl<'a> Check<'a> {
 
     fn text(&mut self, text: &Located<String>) {
         if let Some(name) = unknown_placeholder(text) {
-            let known: Vec<_> = PLACEHOLDERS.iter().map(|p| format!("{{{p}}}")).collect();
+            let known: Vec<_> = PLACEHOLDERS.iter().map(|(p, _)| format!("{{{p}}}")).collect();
             let what = format!("`{{{name}}}` is not a placeholder");
             self.say(Problem::new(&text.span, what).hint(format!("known are {}", known.join(" "))));
         }

@@ -10,10 +10,11 @@ mod live_windows;
 mod looks;
 mod measures;
 mod raw;
+mod reference;
 mod say;
 mod windows;
 
 pub use bind::bind;
 pub use check::{FORMAT, STEPS_MAX, Sequence, included, read};
-pub use raw::{KINDS, KindWords};
+pub use reference::reference;
 pub use windows::insulation_row;

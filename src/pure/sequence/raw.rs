@@ -47,53 +47,98 @@ pub struct RawException {
     pub reason: Located<String>,
 }
 
-/// What a step tells hands to do; the core of `LinkToEarth` and `RemoveLink` is that of the enclosing `EachCore`.
-#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
-#[serde(rename = "Act")]
-pub enum RawAct {
-    SwitchOff,
-    LockOff,
-    KeepKey,
-    PostNotice,
-    DisconnectNear,
-    DisconnectFar,
-    TakeOutElectronics,
-    GuardFarEnd,
-    LinkToEarth,
-    RemoveLink,
-    RemoveEveryLink,
-    JoinLiveCores,
-    PartLiveCores,
-    Discharge,
-    Energise,
-    /// A control of the job, by its name, is set so that it calls.
-    Call(String),
-    /// A control of the job is set so that it does not call.
-    Satisfy(String),
-    EveryCallOff,
-    /// The residual-current device is switched on again after a test has tripped it.
-    ResetDevice,
+/// Makes an enum whose every word is told in the reference of the language.
+macro_rules! words {
+    ($(#[$meta:meta])* $name:ident, $serde:literal {
+        $($(#[doc = $doc:literal])+ $word:ident $(($($part:ty),+))? $({ $($field:ident : $type:ty),+ $(,)? })?,)+
+    }) => {
+        $(#[$meta])*
+        #[derive(Debug, Deserialize)]
+        #[serde(rename = $serde)]
+        pub enum $name {
+            $($(#[doc = $doc])+ $word $(($($part),+))? $({ $($field: $type),+ })?,)+
+        }
+
+        impl $name {
+            /// Every word, what it takes, and what it says.
+            pub const WORDS: &[(&'static str, &'static str, &'static str)] = &[$((
+                stringify!($word),
+                concat!("" $(, "(", $(stringify!($part), ", ",)+ ")")? $(, "(", $(stringify!($field), ": ", stringify!($type), ", ",)+ ")")?),
+                concat!($($doc),+),
+            )),+];
+        }
+    };
 }
 
-/// Where a window comes from.
-#[derive(Debug, Deserialize)]
-#[serde(rename = "Window")]
-pub enum RawWindow {
-    /// From the cable's size, length, class and temperature; cores are compared where the length is not known.
-    Cable,
-    OpenCore,
-    LeadResistance,
-    InsulationMinimum,
-    SupplyVoltage,
-    VoltageAbsent,
-    /// The greatest earth fault loop impedance, measured cold, that the job's protective device allows.
-    LoopMaximum,
-    /// How soon the job's residual-current device has to trip; at half its rated current, that it does not.
-    TripTime,
-    /// Figures of the sequence's own, with their source.
-    Stated(RawStated),
-    /// Edges worked out from the job, with the source of the rule.
-    Worked(RawWorked),
+words! {
+    /// What a step tells hands to do.
+    #[derive(Clone, PartialEq, Eq)]
+    RawAct, "Act" {
+        /// The supply is switched off at its point of isolation.
+        SwitchOff,
+        /// It is locked off, or the fuse is taken out and kept.
+        LockOff,
+        /// The only key, or the fuse, is in the worker's pocket.
+        KeepKey,
+        /// A notice is posted at the point of isolation.
+        PostNotice,
+        /// Every core is taken off at the near end.
+        DisconnectNear,
+        /// Every core is taken off at the far end.
+        DisconnectFar,
+        /// Whatever is electronic is taken off the cable.
+        TakeOutElectronics,
+        /// Nobody can touch the cores at the far end.
+        GuardFarEnd,
+        /// The core of the enclosing `EachCore` is linked to the return core at the far end.
+        LinkToEarth,
+        /// That link is taken off.
+        RemoveLink,
+        /// No link is left anywhere.
+        RemoveEveryLink,
+        /// All cores but the return core are joined at the near end.
+        JoinLiveCores,
+        /// They are discharged and parted.
+        PartLiveCores,
+        /// The tester discharges every core.
+        Discharge,
+        /// The supply is switched on.
+        Energise,
+        /// A control of the job, by its name, is set so that it calls.
+        Call(String),
+        /// A control of the job is set so that it does not call.
+        Satisfy(String),
+        /// No control calls.
+        EveryCallOff,
+        /// The residual-current device is seen to be on, or switched on again.
+        ResetDevice,
+    }
+}
+
+words! {
+    /// Where a window comes from.
+    RawWindow, "Window" {
+        /// From the cable's size, length, class and temperature; cores are compared where the length is not known.
+        Cable,
+        /// What counts as open on a continuity range.
+        OpenCore,
+        /// The greatest resistance of the tester's own leads.
+        LeadResistance,
+        /// The least insulation resistance at the job's test voltage.
+        InsulationMinimum,
+        /// What the supply may be.
+        SupplyVoltage,
+        /// What counts as no voltage, on a low-impedance input.
+        VoltageAbsent,
+        /// The greatest earth fault loop impedance, measured cold, that the job's protective device allows.
+        LoopMaximum,
+        /// How soon the job's residual-current device has to trip; at half its rated current, that it does not.
+        TripTime,
+        /// Figures of the sequence's own, with their source.
+        Stated(RawStated),
+        /// Edges worked out from the job by expressions, with the source of the rule.
+        Worked(RawWorked),
+    }
 }
 
 #[derive(Debug, Deserialize)]
@@ -116,70 +161,86 @@ pub struct RawWorked {
     pub source: Located<String>,
 }
 
-/// A time and where it comes from.
-#[derive(Debug, Deserialize)]
-#[serde(rename = "Time")]
-pub enum RawTime {
-    ValveOpens,
-    ValveCloses,
-    /// The wax of an actuator, which takes minutes.
-    ActuatorOpens,
-    ActuatorCloses,
-    Stated {
-        time: Located<Amount>,
-        source: Located<String>,
-    },
-    /// Worked out from the job, with the source of the rule.
-    Worked {
-        time: Located<String>,
-        source: Located<String>,
-    },
+words! {
+    /// A time and where it comes from.
+    RawTime, "Time" {
+        /// A valve's motor opens, by common practice or the job's slower motor.
+        ValveOpens,
+        /// A valve's motor closes.
+        ValveCloses,
+        /// The wax of an actuator opens it, which takes minutes.
+        ActuatorOpens,
+        /// The wax of an actuator lets it close.
+        ActuatorCloses,
+        /// A time of the sequence's own, with its source.
+        Stated { time: Located<Amount>, source: Located<String> },
+        /// Worked out from the job by an expression, with the source of the rule.
+        Worked { time: Located<String>, source: Located<String> },
+    }
 }
 
 /// The step from which a time counts, and the time.
 pub type RawTiming = Option<Located<(Located<String>, RawTime)>>;
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
-pub enum Between {
-    /// All cores but the return core joined, against the return core.
-    JoinedAndEarth,
-    /// Every pair of cores but the return core.
-    EachPair,
-    /// The pair of the enclosing `EachPair`.
-    ThisPair,
+words! {
+    /// Which cores insulation is measured between.
+    #[derive(Clone, Copy, PartialEq, Eq)]
+    Between, "Between" {
+        /// All cores but the return core joined, against the return core.
+        JoinedAndEarth,
+        /// Every pair of cores but the return core.
+        EachPair,
+        /// The pair of the enclosing `EachPair`.
+        ThisPair,
+    }
 }
 
-/// What may follow a step that did not pass; abandoning is always open.
-#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
-#[serde(rename = "Then")]
-pub enum RawThen {
-    Again,
-    Repair,
-    /// A repair after which the walk goes back to an earlier step.
-    RepairFrom(String),
-    Leave,
-    Locate,
+words! {
+    /// What may follow a step that did not pass; abandoning is always open.
+    #[derive(Clone, PartialEq, Eq)]
+    RawThen, "Then" {
+        /// It is done again, from the step its time counts from.
+        Again,
+        /// A repair is recorded, then it is done again.
+        Repair,
+        /// A repair is recorded, then the walk goes back to an earlier step.
+        RepairFrom(String),
+        /// It stays as it is, with a reason.
+        Leave,
+        /// Where the fault must be is shown.
+        Locate,
+    }
 }
 
-/// When the steps inside `If` are there, by the job, or done, by what earlier steps came to.
-#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
-#[serde(rename = "Condition")]
-pub enum RawCondition {
-    /// The cable has a core that carries this.
-    HasCore(String),
-    /// An end has a terminal for this.
-    HasTerminal(End, String),
-    HasEarthCore,
-    HasZones,
-    HasControlPair,
-    HasResidualDevice,
-    HasLength,
-    IsExtraLow,
-    Passed(String),
-    Failed(String),
-    /// This word was answered at that step.
-    Saw(String, String),
-    Not(Box<RawCondition>),
+words! {
+    /// When the steps inside `If` are there, by the job, or done, by what earlier steps came to.
+    #[derive(Clone, PartialEq, Eq)]
+    RawCondition, "Condition" {
+        /// The cable has a core that carries this.
+        HasCore(String),
+        /// An end has a terminal for this.
+        HasTerminal(End, String),
+        /// The cable has an earth core.
+        HasEarthCore,
+        /// The job has zones.
+        HasZones,
+        /// The job has a control pair.
+        HasControlPair,
+        /// The supply has a residual-current device.
+        HasResidualDevice,
+        /// The length of the cable is known.
+        HasLength,
+        /// The supply is extra-low voltage.
+        IsExtraLow,
+        /// That earlier step passed.
+        Passed(String),
+        /// That earlier step failed.
+        Failed(String),
+        /// This word was answered at that earlier step.
+        Saw(String, String),
+        /// The condition inside does not hold.
+        Not(Box<RawCondition>),
+    }
 }
 
 /// A kind of step in the reference of the language.

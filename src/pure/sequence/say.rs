@@ -2,26 +2,26 @@
 //!
 //! The rule inside: a placeholder that is not known is refused when the file is read, never shown in braces.
 
-/// What may stand in braces.
-pub const PLACEHOLDERS: &[&str] = &[
-    "near",
-    "far",
-    "supply",
-    "known source",
-    "core",
-    "terminal",
-    "end",
-    "cable",
-    "volts",
-    "first",
-    "second",
-    "return core",
-    "other",
-    "zone",
-    "control",
-    "zone terminal",
-    "pair first",
-    "pair second",
+/// What may stand in braces, and what is put in for it.
+pub const PLACEHOLDERS: &[(&str, &str)] = &[
+    ("near", "the near end's name"),
+    ("far", "the far end's name"),
+    ("supply", "the point of isolation"),
+    ("known source", "the supply that stays live, for proving the indicator"),
+    ("core", "the core that the step is about"),
+    ("terminal", "the terminal that the step is about"),
+    ("end", "the end that the step is about"),
+    ("cable", "the cable's name"),
+    ("volts", "the insulation test voltage"),
+    ("first", "where the first probe goes"),
+    ("second", "where the second probe goes"),
+    ("return core", "the core that dead tests return through"),
+    ("other", "the other core, inside `EachPair`"),
+    ("zone", "the zone, inside `EachZone`"),
+    ("control", "the zone's control, inside `EachZone`"),
+    ("zone terminal", "the terminal of the zone's actuators, in `between`"),
+    ("pair first", "the first terminal of the control pair, in `between`"),
+    ("pair second", "the second terminal of the control pair, in `between`"),
 ];
 
 /// The first placeholder of a text that is not known, braces left out.
@@ -29,7 +29,7 @@ pub fn unknown_placeholder(text: &str) -> Option<&str> {
     let mut rest = text;
     while let Some((_, after)) = rest.split_once('{') {
         let (name, tail) = after.split_once('}').unwrap_or((after, ""));
-        if !PLACEHOLDERS.contains(&name) {
+        if !PLACEHOLDERS.iter().any(|(known, _)| *known == name) {
             return Some(name);
         }
         rest = tail;
