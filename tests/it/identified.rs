@@ -344,6 +344,50 @@ fn the_record_carries_the_identification_and_says_so() {
     assert_eq!(carried, format!("{file}{signature}"));
     let verified = signed.world.run(&["verify", name(&record)]);
     assert_eq!(verified.status.code(), Some(0), "{}", text(&verified.stderr));
+    let pdf = signed.world.path("cable.pdf");
+    let made = signed.world.run(&["certificate", &run, "-o", name(&pdf)]);
+    assert_eq!(made.status.code(), Some(0), "{}", text(&made.stderr));
+    let verified = signed.world.run(&["verify", name(&pdf)]);
+    assert_eq!(verified.status.code(), Some(0), "{}", text(&verified.stderr));
+    what_the_record_carries_is_examined_again(&record);
+}
+
+/// A record whose engineer put another identification into it.
+fn what_the_record_carries_is_examined_again(record: &Path) {
+    use coreproof::audit::examine;
+    use coreproof::journal::{Journal, parse};
+    use coreproof::pure::event::Event;
+    let lines = parse::<Event>(&std::fs::read(record).unwrap()).unwrap();
+    let remarks = |change: &dyn Fn(&str) -> String| -> Vec<String> {
+        let Event::Opened(mut opened) = lines[0].event.clone() else {
+            panic!("it begins with its opening");
+        };
+        let carried = opened.identified.as_mut().unwrap();
+        carried.text = change(&carried.text);
+        let path = record.with_file_name("changed.jsonl");
+        let mut journal = Journal::create(&path, &Event::Opened(opened), lines[0].at).unwrap();
+        for line in &lines[1..] {
+            journal.append(&line.event, line.at).unwrap();
+        }
+        let bytes = std::fs::read(&path).unwrap();
+        std::fs::remove_file(&path).unwrap();
+        let examined = examine(&bytes, "", None);
+        examined.remarks.iter().skip(1).map(|r| r.words()).collect()
+    };
+    assert_eq!(remarks(&str::to_owned), Vec::<String>::new());
+    let swapped = remarks(&|text| text.replace("\"line\":\"2-1\"", "\"line\":\"2-3\""));
+    assert!(
+        swapped
+            .iter()
+            .any(|r| r.contains("identification `cable.jsonl`: line ")),
+        "{swapped:?}"
+    );
+    let unsigned = remarks(&|text| text[..text.find("-----BEGIN").unwrap()].to_owned());
+    assert_eq!(unsigned.len(), 1, "{unsigned:?}");
+    assert!(
+        unsigned[0].starts_with("line 1: identification `cable.jsonl`: "),
+        "{unsigned:?}"
+    );
 }
 
 #[test]
