@@ -375,6 +375,20 @@ fn what_the_record_carries_is_examined_again(record: &Path) {
         examined.remarks.iter().skip(1).map(|r| r.words()).collect()
     };
     assert_eq!(remarks(&str::to_owned), Vec::<String>::new());
+    #[cfg(feature = "certificate")]
+    {
+        use coreproof::certificate::{Page, Seal};
+        let run = examine(&std::fs::read(record).unwrap(), "", None).run.unwrap();
+        let seal = Seal {
+            signed_by: String::new(),
+            fingerprint: String::new(),
+            public_key: String::new(),
+            record_sha256: String::new(),
+        };
+        let limitations = Page::of(&run, &seal).limitations;
+        let said = "The cores A-2, B-1, C-3, D-4 were told apart before this run by Morgan Teal";
+        assert!(limitations.iter().any(|line| line.starts_with(said)), "{limitations:?}");
+    }
     let swapped = remarks(&|text| text.replace("\"line\":\"2-1\"", "\"line\":\"2-3\""));
     assert!(
         swapped
@@ -738,6 +752,14 @@ fn what_would_stop_it_at_the_end_stops_it_at_the_start() {
     refused(
         &["--cores", "4", "--meter", "/dev/ttyUSB0,line-stream"],
         "error: `--meter` needs `--job`: the job says which instrument it is",
+    );
+    refused(
+        &["--cores", "4", "--job-out", name(&file)],
+        "error: `--job-out` needs `--job`: it is that job with its cores named anew",
+    );
+    refused(
+        &["--resume", name(&file), "--job-out", "README.md"],
+        "error: `README.md` is there already",
     );
     refused(
         &["--job", JOB, "--cores", "3"],
