@@ -78,7 +78,7 @@ fn answer_all(walk: &mut Walk) {
 }
 
 /// The answer to the last question of what was seen.
-fn by_the_cable(seen: &str) -> String {
+pub fn by_the_cable(seen: &str) -> String {
     let last = &seen[seen.rfind("\n\n").unwrap_or(0)..];
     let last = flat(last);
     if last.contains("proved dead") {

@@ -5,6 +5,7 @@ mod cable;
 mod check;
 mod faults;
 mod identified;
+mod identified_cuts;
 mod identify;
 mod limits;
 mod meter;
