@@ -6,6 +6,8 @@ mod check;
 mod faults;
 mod identified;
 mod identified_cuts;
+mod identified_meter;
+mod identified_run;
 mod identify;
 mod limits;
 mod meter;
