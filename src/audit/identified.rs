@@ -79,7 +79,7 @@ fn fold(lines: &[Line<Event>], remark: &mut impl FnMut(Concern, u64, String)) ->
         }
     };
     for line in rest {
-        if let Event::Taken { reading } | Event::LiveSeen { reading } = &line.event {
+        if let Event::Taken { reading, .. } | Event::LiveSeen { reading } = &line.event {
             // a typed voltage is read as one; nothing else that is typed is a reading of its own here
             if let Err(what) = from_source(reading, Function::VoltageAc, &profiles) {
                 remark(Concern::Reading, line.n + 1, what);

@@ -87,15 +87,21 @@ impl Asked {
 
 /// Runs the command.
 pub async fn identify(asked: &Identify, plain: bool) -> Result<u8, Failure> {
-    if let Some(file) = &asked.resume {
-        return identify_walk::resume(file, asked, plain).await;
-    }
-    let files = asked.out.iter().chain(&asked.job_out);
-    if let Some(there) = files.into_iter().find(|file| file.exists()) {
-        // before the first walk, not after the last
+    // before the first walk, not after the last
+    let mut files = asked.out.iter().chain(&asked.job_out);
+    if let Some(there) = files.find(|file| file.exists()) {
         let failure = Failure::refused(format!("`{}` is there already", there.display()));
         return Err(failure
             .hint("give another name: nothing is written over; `--resume FILE` goes on with one that was broken off"));
+    }
+    if let Some(file) = &asked.resume {
+        return identify_walk::resume(file, asked, plain).await;
+    }
+    if asked.job_out.is_some() && asked.job.is_none() {
+        return Err(
+            Failure::refused("`--job-out` needs `--job`: it is that job with its cores named anew")
+                .hint("give the job, or leave the other out"),
+        );
     }
     let prepared = Asked::of(asked)?;
     match &prepared.subject {

@@ -1,14 +1,10 @@
-//! Identifications that are kept, signed, gone on with, read from a meter, and carried in a record.
+//! Identifications that are kept, signed and gone on with.
 
 use std::path::{Path, PathBuf};
-use std::time::Duration;
 
-use crate::cable::Cable;
 use crate::world::{PASSPHRASE, Walk, World, repo, text};
 
-/// Long enough for some frames to be read.
-const SEEN: Duration = Duration::from_millis(700);
-const JOB: &str = "fixtures/saltmarsh.ron";
+pub const JOB: &str = "fixtures/saltmarsh.ron";
 /// A is 2, B is 1, C is 3, D is 4; the last walk sees D conduct.
 const ANSWERS: [&str; 8] = [
     "dead",
@@ -22,23 +18,23 @@ const ANSWERS: [&str; 8] = [
 ];
 
 /// Without line breaks and runs of blanks.
-fn flat(text: &str) -> String {
+pub fn flat(text: &str) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 /// The demonstration cable, told apart and signed.
-struct Signed {
-    world: World,
-    file: PathBuf,
-    job: PathBuf,
+pub struct Signed {
+    pub world: World,
+    pub file: PathBuf,
+    pub job: PathBuf,
 }
 
-fn name(path: &Path) -> &str {
+pub fn name(path: &Path) -> &str {
     path.to_str().unwrap()
 }
 
 impl Signed {
-    fn new() -> Signed {
+    pub fn new() -> Signed {
         let world = World::with_key();
         let (file, job) = (world.path("cable.jsonl"), world.path("named.ron"));
         let mut told = world.talk(&[
@@ -78,7 +74,7 @@ fn answer_all(walk: &mut Walk) {
 }
 
 /// The answer to the last question of what was seen.
-fn by_the_cable(seen: &str) -> String {
+pub fn by_the_cable(seen: &str) -> String {
     let last = &seen[seen.rfind("\n\n").unwrap_or(0)..];
     let last = flat(last);
     if last.contains("proved dead") {
@@ -299,252 +295,6 @@ fn input_that_ends_leaves_a_file_to_go_on_with_and_a_wrong_passphrase_one_to_sig
 }
 
 #[test]
-fn the_record_carries_the_identification_and_says_so() {
-    let signed = Signed::new();
-    let args = [
-        "run",
-        "sequences/stat-cable.ron",
-        "--job",
-        name(&signed.job),
-        "--identified",
-        name(&signed.file),
-    ];
-    let mut walk = signed.world.talk(&args);
-    walk.question();
-    walk.answer("abandon");
-    walk.question();
-    walk.answer("rain");
-    let (code, out, errors) = walk.finish();
-    assert_eq!(code, 1, "{out}{errors}");
-    let run = out
-        .split("Sealed as ")
-        .nth(1)
-        .unwrap()
-        .split('.')
-        .next()
-        .unwrap()
-        .to_owned();
-    let said = "The cores A-2, B-1, C-3, D-4 were told apart before this run by Morgan Teal (`cable.jsonl`, closed ";
-    let shown = text(&signed.world.run(&["records", "show", &run]).stdout);
-    assert!(shown.contains(said), "{shown}");
-    assert_eq!(signed.world.run(&["audit"]).status.code(), Some(0));
-    // it is whole inside: exported, it is the file and its signature
-    let folder = signed.world.path("out");
-    signed.world.run(&["records", "export", &run, "-o", name(&folder)]);
-    let record = folder.join("record.jsonl");
-    let first = std::fs::read_to_string(&record).unwrap();
-    let first: serde_json::Value = serde_json::from_str(first.lines().next().unwrap()).unwrap();
-    let carried = first
-        .pointer("/event/opened/identified/text")
-        .unwrap()
-        .as_str()
-        .unwrap();
-    let file = std::fs::read_to_string(&signed.file).unwrap();
-    let signature = std::fs::read_to_string(format!("{}.sig", signed.file.display())).unwrap();
-    assert_eq!(carried, format!("{file}{signature}"));
-    let verified = signed.world.run(&["verify", name(&record)]);
-    assert_eq!(verified.status.code(), Some(0), "{}", text(&verified.stderr));
-}
-
-#[test]
-fn an_identification_that_is_not_of_the_job_opens_no_run() {
-    let signed = Signed::new();
-    let run = |job: &str, file: &str| {
-        let args = ["run", "sequences/stat-cable.ron", "--job", job, "--identified", file];
-        let output = signed.world.run(&args);
-        (output.status.code().unwrap(), text(&output.stderr))
-    };
-    let (code, errors) = run(JOB, name(&signed.file));
-    assert_eq!(
-        (code, errors.as_str()),
-        (
-            2,
-            "error: identification `cable.jsonl`: the job has no core `A-2`\n next: give the job that `identify --job-out` wrote, and the file that was signed with it; or tell the cores apart anew\n"
-        )
-    );
-    let job = std::fs::read_to_string(&signed.job).unwrap();
-    for (from, to, why) in [
-        (
-            "sail loft thermostat cable",
-            "galley thermostat cable",
-            "its cable is `sail loft thermostat cable`, that of the job `galley thermostat cable`",
-        ),
-        (
-            "carries: Neutral, near: \"2\", far: \"N\"",
-            "carries: Neutral, near: \"5\", far: \"N\"",
-            "core `B-1` is at terminals `5` and `N` in the job, at `2` and `N` there",
-        ),
-    ] {
-        let other = signed.world.path("other.ron");
-        let mut text = job.replace(from, to);
-        if to.contains("\"5\"") {
-            let two = "(name: \"2\", takes: Neutral),";
-            text = text.replace(two, &format!("(name: \"5\", takes: Neutral), {two}"));
-        }
-        std::fs::write(&other, text).unwrap();
-        let (code, errors) = run(name(&other), name(&signed.file));
-        assert!(code == 2 && errors.contains(why), "{errors}");
-    }
-    let mut changed = std::fs::read(&signed.file).unwrap();
-    let middle = changed.len() / 2;
-    changed[middle] ^= 1;
-    std::fs::write(&signed.file, changed).unwrap();
-    let (code, errors) = run(name(&signed.job), name(&signed.file));
-    assert!(code == 2 && errors.contains("do not rely on it"), "{errors}");
-    assert!(signed.world.journals().is_empty(), "no run was opened");
-}
-
-/// The demonstration job with the multimeter, and not the tester, on the line-stream port.
-fn job_with_ohms(world: &World) -> PathBuf {
-    let text = std::fs::read_to_string(repo(JOB)).unwrap();
-    let text = text
-        .replace("\"line-stream\"", "\"?\"")
-        .replace("\"query-488\"", "\"line-stream\"")
-        .replace("\"?\"", "\"query-488\"");
-    let path = world.path("ohms.ron");
-    std::fs::write(&path, text).unwrap();
-    path
-}
-
-#[test]
-fn contacts_are_taken_from_the_meter_and_placed_by_their_labels() {
-    let (world, cable) = (World::with_key(), Cable::new());
-    let file = world.path("cable.jsonl");
-    let mut walk = world.talk(&[
-        "identify",
-        "--job",
-        JOB,
-        "--meter",
-        &cable.spec(),
-        "--out",
-        name(&file),
-        "--cores",
-        "4",
-    ]);
-    let lift = || {
-        cable.shows("LOWOHM;OL;ohm;-");
-        std::thread::sleep(SEEN);
-    };
-    lift();
-    for line in ["dead", "none"] {
-        walk.question();
-        walk.answer(line);
-    }
-    walk.question();
-    assert!(
-        flat(&walk.seen).contains("the meter is read: a contact that stands still is taken with a tone; or typed:"),
-        "{}",
-        walk.seen
-    );
-    lift();
-    cable.shows("LOWOHM;300;ohm;-");
-    walk.until("`300 ohm` is neither joined nor open: clean the ends, hold the probes still and measure again");
-    lift();
-    cable.shows("INS500;>299;Mohm;-");
-    walk.until("the meter is on insulation at 500 V: turn the dial to ohms");
-    lift();
-    // a slip, taken back, and then the contact
-    for (shown, line) in [("0.91", "back"), ("0.66", "1-2")] {
-        cable.shows(&format!("LOWOHM;{shown};ohm;-"));
-        walk.until(&format!("taken    {shown} ohm, from the meter"));
-        walk.until(&format!("{shown} ohm was taken. Between which two?"));
-        walk.question();
-        walk.answer(line);
-        walk.question();
-        lift();
-    }
-    assert!(
-        flat(&walk.seen).contains("do Taken so far: 1-2 0.66 ohm."),
-        "{}",
-        walk.seen
-    );
-    walk.answer("none");
-    walk.until("note `none` cannot be: contacts were taken at this look");
-    walk.answer("done");
-    walk.question();
-    // typed beside the meter
-    walk.answer("A-C=0.7");
-    walk.question();
-    // the supply comes back
-    cable.shows("VAC;231.4;V;-");
-    walk.until("!! 231.4 V on a cable that was proved dead. Stop.");
-    lift();
-    walk.question();
-    assert!(
-        flat(&walk.seen).contains("Is the cable proved dead again"),
-        "{}",
-        walk.seen
-    );
-    for line in ["dead", "none"] {
-        walk.answer(line);
-        walk.question();
-    }
-    walk.answer("in order");
-    walk.until("Signing with");
-    let (code, out, errors) = walk.finish();
-    assert_eq!(code, 1, "one core by elimination\n{out}{errors}");
-    let verified = text(&world.run(&["verify", name(&file)]).stdout);
-    for said in ["readings     typed, and from `tester` on `", "live seen    231.4 V at "] {
-        assert!(verified.contains(said), "{said}\n{verified}");
-    }
-    let kept = std::fs::read_to_string(&file).unwrap();
-    assert!(
-        kept.contains("\"origin\":{\"meter\":{\"profile\":\"line-stream\",\"raw\":\""),
-        "{kept}"
-    );
-}
-
-#[test]
-fn resistors_are_read_pair_by_pair_and_need_an_ohms_range() {
-    let (world, cable) = (World::new(), Cable::new());
-    let refused = world.run(&["identify", "--job", JOB, "--kit", "resistors", "--meter", &cable.spec()]);
-    assert_eq!(refused.status.code(), Some(2));
-    assert_eq!(
-        text(&refused.stderr),
-        "error: the ohms range of `tester` ends before the 3852 ohm that the resistors need\n next: leave the resistors out of the kit, or use another meter\n"
-    );
-    let job = job_with_ohms(&world);
-    let mut walk = world.talk(&[
-        "identify",
-        "--job",
-        name(&job),
-        "--kit",
-        "resistors",
-        "--meter",
-        &cable.spec(),
-    ]);
-    let lift = || {
-        cable.shows("OHMS;OL;Mohm;-");
-        std::thread::sleep(SEEN);
-    };
-    lift();
-    for line in ["dead", "none", "none"] {
-        walk.question();
-        walk.answer(line);
-    }
-    // hub A is 2; B (1.2 kohm) is 4, C (1.5 kohm) is 1, D (1.8 kohm) is 3
-    for (n, kohm) in ["1.52", "3.33", "2.71", "1.79", "1.21"].iter().enumerate() {
-        walk.question();
-        lift();
-        if n == 0 {
-            // a continuity range ends below the resistors
-            cable.shows("LOWOHM;OL;ohm;-");
-            walk.until("the meter is on low-resistance continuity: turn the dial to ohms");
-            lift();
-        }
-        cable.shows(&format!("OHMS;{kohm};kohm;-"));
-        walk.until(&format!("taken    {kohm} kohm, from the meter"));
-    }
-    walk.question();
-    walk.answer("skip");
-    let (code, out, errors) = walk.close();
-    assert_eq!(code, 0, "{out}{errors}");
-    for row in [" A    | 2", " B    | 4", " C    | 1", " D    | 3"] {
-        assert!(out.contains(row), "{row}\n{out}");
-    }
-}
-
-#[test]
 fn actuators_are_signed_too() {
     let world = World::with_key();
     let file = world.path("zones.jsonl");
@@ -694,6 +444,14 @@ fn what_would_stop_it_at_the_end_stops_it_at_the_start() {
     refused(
         &["--cores", "4", "--meter", "/dev/ttyUSB0,line-stream"],
         "error: `--meter` needs `--job`: the job says which instrument it is",
+    );
+    refused(
+        &["--cores", "4", "--job-out", name(&file)],
+        "error: `--job-out` needs `--job`: it is that job with its cores named anew",
+    );
+    refused(
+        &["--resume", name(&file), "--job-out", "README.md"],
+        "error: `README.md` is there already",
     );
     refused(
         &["--job", JOB, "--cores", "3"],

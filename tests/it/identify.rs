@@ -405,3 +405,38 @@ fn distances_to_a_break_and_a_contact() {
         );
     }
 }
+
+#[test]
+fn a_broken_core_that_was_located_comes_with_the_command_for_its_distance() {
+    let world = World::new();
+    let path = world.path("readings.txt");
+    std::fs::write(&path, "continuity/brown: 0.66\ncontinuity/grey: OL\n").unwrap();
+    let args = ["locate", "--readings", path.to_str().unwrap()];
+    let shown = text(&world.run(&args).stdout);
+    assert!(
+        shown.contains("How far away, where it is `core-open:grey`: Switched off, locked off, proved dead"),
+        "{shown}"
+    );
+    let command = shown.lines().last().unwrap().trim();
+    assert_eq!(
+        command,
+        "coreproof distance --near \"NEAR nF\" --far \"FAR nF\" --length \"18 m\""
+    );
+    // as a person would type it
+    let filled = command.replace("NEAR", "1.2").replace("FAR", "0.6");
+    let mut words: Vec<&str> = filled.split('"').collect();
+    words.retain(|word| !word.trim().is_empty());
+    let args: Vec<&str> = words.iter().map(|word| word.trim()).collect();
+    let args: Vec<&str> = args
+        .iter()
+        .flat_map(|word| {
+            word.strip_prefix("coreproof ")
+                .map_or(vec![*word], |rest| rest.split(' ').collect())
+        })
+        .collect();
+    let out = text(&world.run(&args).stdout);
+    assert!(out.starts_with("break 12.0 m from the near end"), "{args:?}: {out}");
+    let json = [&["locate", "--readings", path.to_str().unwrap()][..], &["--json"]].concat();
+    let located: serde_json::Value = serde_json::from_slice(&world.run(&json).stdout).unwrap();
+    assert_eq!(located["far_away"]["fault"], "core-open:grey");
+}

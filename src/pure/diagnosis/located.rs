@@ -9,6 +9,7 @@ use serde::Serialize;
 
 use super::consistency::diagnoses;
 use super::entropy::{bits, outcomes};
+use super::far::{FarAway, far_away};
 use super::measurements::Measurement;
 use super::observed::Observed;
 use super::theory::{Range, Wiring};
@@ -62,6 +63,8 @@ pub struct Located {
     pub diagnoses: Vec<Diagnosis>,
     pub at_most: usize,
     pub next: Option<Next>,
+    /// How to tell the distance to the likeliest fault that lies somewhere along the cable.
+    pub far_away: Option<FarAway>,
     /// Whether the supply is on while this is read.
     pub energised: bool,
 }
@@ -93,9 +96,23 @@ pub fn locate(observed: &Observed, at_most: usize) -> Result<Located, Installati
         observations: observed.list.len(),
         diagnoses: sets.iter().map(named).collect(),
         at_most,
+        far_away: far_away(
+            &observed.plan.job,
+            likely(&sets, &weight, total).flat_map(|set| set.iter().map(|mode| &wiring.faults[*mode])),
+        ),
         next: next(observed, &wiring, &sets, weight),
         energised: observed.energised,
     })
+}
+
+/// The sets that a text names.
+fn likely<'a>(
+    sets: &'a [Vec<usize>],
+    weight: &'a impl Fn(&Vec<usize>) -> f64,
+    total: f64,
+) -> impl Iterator<Item = &'a Vec<usize>> {
+    let named = sets.iter().take(NAMED_MAX);
+    named.filter(move |set| NAMED_SHARE <= weight(set) / total)
 }
 
 /// What speaks against a sound installation: a reading beside the model, or a step that did not pass.
@@ -333,7 +350,17 @@ impl Located {
         if named < self.diagnoses.len() {
             say(format_args!("  and {} less likely", self.diagnoses.len() - named));
         }
-        out + &self.next_text(named)
+        out + &self.next_text(named) + &self.far_text()
+    }
+
+    /// How the distance to a break or a contact is told.
+    fn far_text(&self) -> String {
+        self.far_away.as_ref().map_or(String::new(), |far| {
+            format!(
+                "How far away, where it is `{}`: {}; with these readings\n  {}\n",
+                far.fault, far.words, far.command
+            )
+        })
     }
 
     /// What to measure next, with the diagnoses that were named by their numbers.
@@ -449,6 +476,10 @@ mod tests {
         );
         assert_eq!(names(&located)[0], "core-open:grey", "{text}");
         assert!(text.contains("core grey is broken between its ends"), "{text}");
+        assert!(
+            text.ends_with("  coreproof distance --near \"NEAR nF\" --far \"FAR nF\" --length \"18 m\"\n"),
+            "{text}"
+        );
     }
 
     #[test]

@@ -2,6 +2,7 @@
 
 pub mod consistency;
 pub mod entropy;
+mod far;
 mod located;
 mod measurements;
 mod observed;
@@ -12,5 +13,6 @@ mod sizes;
 mod theory;
 mod tolerance;
 
+pub use far::FarAway;
 pub use located::{Diagnosis, Located, Next, locate};
 pub use observed::{Observation, Observed, Seen, TypedError};

@@ -14,7 +14,7 @@ use super::consistency::Theory;
 use super::observed::{Observed, Seen};
 use super::replay::{Replayed, replay, states};
 use super::sizes::{cells, corners};
-use super::tolerance::Tolerance;
+use super::tolerance::{Reads, Tolerance};
 use crate::pure::calc::accuracy::Accuracy;
 use crate::pure::coverage::INPUT_OHMS;
 use crate::pure::installation::error::InstallationError;
@@ -50,7 +50,7 @@ enum Way {
         pair: [String; 2],
         function: Function,
         input: f64,
-        accuracy: Accuracy,
+        reads: Reads,
     },
     /// Both tips together or one in the air.
     Tips,
@@ -285,12 +285,9 @@ impl<'a> Wiring<'a> {
     fn spread(&self, way: &Way, range: Range) -> Range {
         match way {
             Way::Meter {
-                function,
-                input,
-                accuracy,
-                ..
+                function, input, reads, ..
             } => {
-                let (low, high) = self.tolerance.spread(range, function.unit(), *input, accuracy);
+                let (low, high) = self.tolerance.spread(range, function.unit(), *input, *reads);
                 if *function != Function::Loop {
                     return (low, high);
                 }
@@ -313,7 +310,8 @@ impl<'a> Wiring<'a> {
         accuracy: &Accuracy,
     ) -> Range {
         let value = at.shows(probes, function, input);
-        self.tolerance.spread((value, value), function.unit(), input, accuracy)
+        self.tolerance
+            .spread((value, value), function.unit(), input, Reads::from(accuracy))
     }
 }
 
@@ -371,7 +369,7 @@ fn check(
                     .input
                     .as_ref()
                     .map_or(INPUT_OHMS, |input| float(input.value())),
-                accuracy: measure.used.known.accuracy.clone(),
+                reads: Reads::from(&measure.used.known.accuracy),
             },
             None => Way::Tips,
         },

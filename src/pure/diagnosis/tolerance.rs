@@ -10,7 +10,6 @@
 //! - and the accuracy of the instrument, by its data sheet or its standard, at the predicted value.
 
 use rust_decimal::Decimal;
-use rust_decimal::prelude::ToPrimitive;
 
 use super::theory::Range;
 use crate::pure::calc::accuracy::Accuracy;
@@ -24,7 +23,7 @@ const COPPER_OHMS_MAX: f64 = 100.0;
 /// How far a cable of unknown length may be from the length that the model takes, as a factor. Our own choice.
 const UNKNOWN_LENGTH: f64 = 8.0;
 /// Insulation that is predicted above the first reads anything above the second, in ohms: sound insulation has no value of
-/// its own. Our own choice, two and five times the greatest least value of the tables.
+/// its own. Our own choice, above the least values of BS 7671 and IEC 60364-6 (1 Mohm).
 const SOUND_OHMS: [f64; 2] = [5e6, 2e6];
 /// Above this input a voltage may be a ghost, in ohms: the highest of low-impedance modes is far below. Our own choice.
 const LOW_INPUT_OHMS: f64 = 100e3;
@@ -35,6 +34,33 @@ const GHOST_SHARE: f64 = 0.6;
 const SUPPLY_SHARE: f64 = 0.1;
 /// The last digit of an ohms or volts display at small values, as most have it.
 const LAST_DIGIT_MIN: f64 = 0.01;
+
+/// The accuracy of an instrument as floats: a prediction is spread by it, nothing is judged.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Reads {
+    share: f64,
+    digits: f64,
+}
+
+impl From<&Accuracy> for Reads {
+    fn from(accuracy: &Accuracy) -> Reads {
+        Reads {
+            share: float(accuracy.percent.value()) / 100.0,
+            digits: f64::from(accuracy.digits),
+        }
+    }
+}
+
+impl Reads {
+    /// The uncertainty at a predicted value, on a display of three and a half digits.
+    fn uncertainty(self, value: f64) -> f64 {
+        if !value.is_finite() || value <= 0.0 {
+            return 0.0;
+        }
+        let last_digit = 10_f64.powf(value.log10().ceil() - 3.0).max(LAST_DIGIT_MIN);
+        value * self.share + last_digit * self.digits
+    }
+}
 
 /// The tolerances of one job.
 #[derive(Debug, Clone, PartialEq)]
@@ -72,7 +98,7 @@ impl Tolerance {
     }
 
     /// What a meter may show where between these two values is predicted, in ohms or volts.
-    pub(super) fn spread(&self, (low, high): Range, unit: Unit, input: f64, accuracy: &Accuracy) -> Range {
+    pub(super) fn spread(&self, (low, high): Range, unit: Unit, input: f64, reads: Reads) -> Range {
         let (low, high) = if unit == Unit::Volt {
             let [least, greatest] = if input <= LOW_INPUT_OHMS {
                 self.supply
@@ -83,7 +109,7 @@ impl Tolerance {
         } else {
             (self.least_ohms(low), self.greatest_ohms(high))
         };
-        (low - uncertainty(accuracy, low), high + uncertainty(accuracy, high))
+        (low - reads.uncertainty(low), high + reads.uncertainty(high))
     }
 
     fn least_ohms(&self, value: f64) -> f64 {
@@ -124,29 +150,19 @@ fn supply(job: &Job) -> [f64; 2] {
     ]
 }
 
-/// The accuracy at a predicted value, on a display of three and a half digits.
-fn uncertainty(accuracy: &Accuracy, value: f64) -> f64 {
-    if !value.is_finite() || value <= 0.0 {
-        return 0.0;
-    }
-    let last_digit = 10_f64.powf(value.log10().ceil() - 3.0).max(LAST_DIGIT_MIN);
-    let percent = accuracy.percent.value().to_f64().unwrap_or(0.0);
-    value * percent / 100.0 + last_digit * f64::from(accuracy.digits)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::pure::installation::sample::{job, job_with};
 
-    fn accuracy(percent: i64, digits: u32) -> Accuracy {
-        Accuracy {
+    fn reads(percent: i64, digits: u32) -> Reads {
+        Reads::from(&Accuracy {
             digits,
             ..Accuracy::percent(Decimal::from(percent))
-        }
+        })
     }
 
-    fn spread(value: f64, unit: Unit, input: f64, accuracy: &Accuracy) -> String {
+    fn spread(value: f64, unit: Unit, input: f64, accuracy: Reads) -> String {
         let tolerance = Tolerance::of(&job()).unwrap();
         let (low, high) = tolerance.spread((value, value), unit, input, accuracy);
         format!("{low:.3} to {high:.3}")
@@ -157,29 +173,29 @@ mod tests {
         // a loop of 36.2 mohm/m x 18 m at 15 degC, 97 % of the table: 0.619 ohm.
         // least 0.619 x 0.90/0.97 x 0.90 x 0.98 - 0.05 = 0.457, less 2 % and two digits: 0.428;
         // greatest 0.619 x 1.10 x 1.02 / 0.97 + 0.05 = 0.766, and 2 % and two digits: 0.801
-        assert_eq!(spread(0.619, Unit::Ohm, 1e7, &accuracy(2, 2)), "0.427 to 0.801");
+        assert_eq!(spread(0.619, Unit::Ohm, 1e7, reads(2, 2)), "0.427 to 0.801");
         // a load of 47 kohm: 20 % either way, and 0.8 % of that and two digits of 100 ohm
-        assert_eq!(spread(47e3, Unit::Ohm, 1e7, &accuracy(1, 2)), "37024.000 to 57164.000");
+        assert_eq!(spread(47e3, Unit::Ohm, 1e7, reads(1, 2)), "37024.000 to 57164.000");
         // sound insulation is above 2 Mohm and has no upper end
-        assert_eq!(spread(1e9, Unit::Ohm, 1e7, &accuracy(0, 0)), "2000000.000 to inf");
+        assert_eq!(spread(1e9, Unit::Ohm, 1e7, reads(0, 0)), "2000000.000 to inf");
         // 230 V +10 % -6 % (SI 1994/3021), 5 V beside it, 1 % and three digits
-        assert_eq!(spread(230.0, Unit::Volt, 10e3, &accuracy(0, 0)), "211.200 to 258.000");
+        assert_eq!(spread(230.0, Unit::Volt, 10e3, reads(0, 0)), "211.200 to 258.000");
         // a ghost of 90 V on 10 Mohm
-        assert_eq!(spread(90.0, Unit::Volt, 1e7, &accuracy(0, 0)), "31.000 to 149.000");
+        assert_eq!(spread(90.0, Unit::Volt, 1e7, reads(0, 0)), "31.000 to 149.000");
         // nothing where nothing is predicted
-        assert_eq!(spread(0.0, Unit::Volt, 10e3, &accuracy(1, 3)), "-5.000 to 5.080");
+        assert_eq!(spread(0.0, Unit::Volt, 10e3, reads(1, 3)), "-5.000 to 5.080");
     }
 
     #[test]
     fn a_better_instrument_tells_more_and_an_unknown_length_less() {
-        let width = |tolerance: &Tolerance, accuracy: &Accuracy| {
+        let width = |tolerance: &Tolerance, accuracy: Reads| {
             let (low, high) = tolerance.spread((0.6, 0.6), Unit::Ohm, 1e7, accuracy);
             high - low
         };
         let known = Tolerance::of(&job()).unwrap();
-        assert!(width(&known, &accuracy(1, 0)) < width(&known, &accuracy(30, 0)));
+        assert!(width(&known, reads(1, 0)) < width(&known, reads(30, 0)));
         let unknown = Tolerance::of(&job_with("        length: \"18 m\",\n", "")).unwrap();
-        assert!(5.0 * width(&known, &accuracy(1, 0)) < width(&unknown, &accuracy(1, 0)));
+        assert!(5.0 * width(&known, reads(1, 0)) < width(&unknown, reads(1, 0)));
     }
 
     #[test]
@@ -187,7 +203,7 @@ mod tests {
         // the whole band that makers draw to, at the stated length, stays inside
         let tolerance = Tolerance::of(&job()).unwrap();
         for share in [0.90, 0.95, 1.0] {
-            let (low, high) = tolerance.spread((0.97, 0.97), Unit::Ohm, 1e7, &accuracy(0, 0));
+            let (low, high) = tolerance.spread((0.97, 0.97), Unit::Ohm, 1e7, reads(0, 0));
             assert!(low <= share && share <= high, "{share}");
         }
     }

@@ -2,6 +2,7 @@
 //!
 //! The rule inside: every prompt names the end, the labels and what counts as an answer.
 
+use super::event::Question;
 use super::evidence::other;
 use super::partition::Partition;
 use super::plan::Method;
@@ -162,6 +163,33 @@ impl Walk {
         } else {
             format!("extra walk, {walk} in all, to the {end} end")
         }
+    }
+
+    /// What is asked now, as it is written down.
+    pub fn question(&self) -> Option<Question> {
+        let at = || words::end(self.now.at).to_owned();
+        let conducts = |joined: String| Question::Conducts {
+            walks: self.now.walks,
+            at: at(),
+            joined,
+        };
+        if self.now.pending.is_some() {
+            return Some(Question::Between);
+        }
+        Some(match &self.now.stage {
+            Stage::ProvedDead => Question::ProvedDead,
+            Stage::NearBare | Stage::Closing => conducts("none".into()),
+            Stage::Look(joined) => conducts(words::groups(other(self.now.at), joined, self.plan.cores)),
+            Stage::ResistorContacts => conducts("resistors".into()),
+            Stage::Resistor => {
+                let (from, to) = self.next_pair()?;
+                Question::Ohms {
+                    between: self.pair_words(from, to),
+                }
+            }
+            Stage::DiodeNear | Stage::DiodeFar => Question::Diode { at: at() },
+            Stage::Done => return None,
+        })
     }
 
     /// How the cable is to be between the ends now.

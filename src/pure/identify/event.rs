@@ -91,6 +91,26 @@ pub enum Told {
     Zones(ZonesTold),
 }
 
+/// What was asked: where it was, and what had been joined or called for it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum Question {
+    /// Whether the cable is proved dead, before the first walk and again after voltage or a break.
+    ProvedDead,
+    /// What conducts to what at an end, after so many walks, with this joined at the other.
+    Conducts { walks: usize, at: String, joined: String },
+    /// Between which two the contact was that the meter showed.
+    Between,
+    /// The ohms between two at the far end, with the resistors on.
+    Ohms { between: String },
+    /// Which way the diode conducts at an end.
+    Diode { at: String },
+    /// Which label goes to which terminal of the job.
+    Terminals,
+    /// Which actuators stand open while these zones call.
+    Open { called: Vec<usize> },
+}
+
 /// One event.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", deny_unknown_fields)]
@@ -98,10 +118,12 @@ pub enum Event {
     Opened(Box<Opened>),
     /// A typed line that answered the question.
     Answered {
+        to: Question,
         line: String,
     },
     /// A reading of a meter that answered the question, or a contact that the next answer places.
     Taken {
+        to: Question,
         reading: Reading,
     },
     /// Voltage was seen on a cable that had been proved dead.

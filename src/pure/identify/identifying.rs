@@ -121,7 +121,8 @@ impl Identifying {
 
     /// A reading that stands still between probes that were placed for it.
     fn settled(&mut self, reading: Reading, now: Timestamp) {
-        if let Err(error) = self.offer(Event::Taken { reading }, now) {
+        let Some(to) = self.session.question() else { return };
+        if let Err(error) = self.offer(Event::Taken { to, reading }, now) {
             self.remark(match error.hint() {
                 Some(hint) => format!("{error}: {hint}"),
                 None => error.to_string(),
@@ -193,7 +194,7 @@ impl Dialogue for Identifying {
             .apply(at, event)
             .expect("it was tried before it was written");
         match event {
-            Event::Taken { reading } => self.show(Show::Common(Common::Taken {
+            Event::Taken { reading, .. } => self.show(Show::Common(Common::Taken {
                 step: String::new(),
                 display: reading.display(),
                 typed: false,
@@ -226,7 +227,9 @@ impl Dialogue for Identifying {
             self.watch.said_on = true;
             return;
         }
+        let Some(to) = self.session.question() else { return };
         let event = Event::Answered {
+            to,
             line: line.trim().to_owned(),
         };
         if let Err(error) = self.offer(event, now) {

@@ -7,7 +7,7 @@ use jiff::Timestamp;
 
 use super::asking::{CAUTION, Prompt};
 use super::error::IdentifyError;
-use super::event::{CoresTold, Event, FORMAT, Opened, Subject, Told, ZonesTold};
+use super::event::{CoresTold, Event, FORMAT, Opened, Question, Subject, Told, ZonesTold};
 use super::found::{Found, State};
 use super::kit::Kit;
 use super::measured::Wants;
@@ -124,11 +124,13 @@ impl Session {
         }
         match event {
             Event::Opened(_) => return out_of_place("a second opening"),
-            Event::Answered { line } => {
+            Event::Answered { to, line } => {
+                self.is_asked(to)?;
                 self.answer(line)?;
                 self.answers += 1;
             }
-            Event::Taken { reading } => {
+            Event::Taken { to, reading } => {
+                self.is_asked(to)?;
                 match &mut self.task {
                     Task::Cores(cores) if !cores.unproved => cores.walk.take(reading)?,
                     _ => return out_of_place("a reading where none is asked for"),
@@ -163,6 +165,26 @@ impl Session {
             }
         }
         Ok(())
+    }
+
+    /// Whether this is what is asked now: another program, or another hand, may have asked something else.
+    fn is_asked(&self, to: &Question) -> Result<(), IdentifyError> {
+        if self.question().as_ref() == Some(to) {
+            return Ok(());
+        }
+        Err(IdentifyError::OutOfPlace {
+            what: "an answer to another question".into(),
+        })
+    }
+
+    /// What is asked now, as it is written down; `None` at the end.
+    pub fn question(&self) -> Option<Question> {
+        self.prompt()?;
+        match &self.task {
+            Task::Zones(calling) => calling.question(),
+            Task::Cores(cores) if cores.unproved => Some(Question::ProvedDead),
+            Task::Cores(cores) => cores.walk.question().or(Some(Question::Terminals)),
+        }
     }
 
     fn answer(&mut self, line: &str) -> Result<(), IdentifyError> {
@@ -429,61 +451,79 @@ mod tests {
         }
     }
 
-    fn answered(line: &str) -> Event {
-        Event::Answered { line: line.into() }
-    }
-
     fn reading(text: &str, function: Function) -> Reading {
         Reading::typed(text, function).unwrap()
     }
 
-    fn folded(events: &[Event]) -> Session {
+    /// What is typed, or shown by a meter.
+    #[derive(Debug, Clone)]
+    enum Said {
+        Typed(&'static str),
+        Shown(&'static str),
+    }
+
+    /// The event that this makes of the question that is asked.
+    fn event(session: &Session, said: &Said) -> Event {
+        let to = session.question().unwrap_or(Question::Between);
+        match said {
+            Said::Typed(line) => Event::Answered {
+                to,
+                line: (*line).into(),
+            },
+            Said::Shown(text) => Event::Taken {
+                to,
+                reading: reading(text, Function::Resistance),
+            },
+        }
+    }
+
+    fn say(session: &mut Session, said: &Said) -> Result<(), IdentifyError> {
+        let event = event(session, said);
+        session.apply(Timestamp::UNIX_EPOCH, &event)
+    }
+
+    fn folded(all: &[Said]) -> Session {
         let mut session = Session::open(opened(cores(4, "links")), Timestamp::UNIX_EPOCH).unwrap();
-        for event in events {
-            let applied = session.apply(Timestamp::UNIX_EPOCH, event);
-            applied.unwrap_or_else(|error| panic!("{event:?}: {error}"));
+        for said in all {
+            say(&mut session, said).unwrap_or_else(|error| panic!("{said:?}: {error}"));
         }
         session
     }
 
     /// A whole identification: contacts from a meter, typed answers, a name for every core.
-    fn whole() -> Vec<Event> {
-        let taken = |text: &str| Event::Taken {
-            reading: reading(text, Function::Resistance),
-        };
-        vec![
-            answered("dead"),
-            answered("none"),
-            taken("0.66"),
-            answered("1-2"),
-            answered("done"),
-            taken("0.71"),
-            answered("A-B"),
-            answered("back"),
-            answered("A-C"),
-            answered("done"),
-            answered("none"),
-            answered("D=1 C=2 B=3 A=E"),
-        ]
-    }
+    const WHOLE: [Said; 12] = [
+        Said::Typed("dead"),
+        Said::Typed("none"),
+        Said::Shown("0.66"),
+        Said::Typed("1-2"),
+        Said::Typed("done"),
+        Said::Shown("0.71"),
+        Said::Typed("A-B"),
+        Said::Typed("back"),
+        Said::Typed("A-C"),
+        Said::Typed("done"),
+        Said::Typed("none"),
+        Said::Typed("D=1 C=2 B=3 A=E"),
+    ];
 
     #[test]
     fn a_break_after_any_event_comes_to_the_same_list() {
-        let told = folded(&whole()).told().expect("it has come to its end");
-        for at in 0..=whole().len() {
-            let mut session = folded(&whole()[..at]);
+        let told = folded(&WHOLE).told().expect("it has come to its end");
+        for at in 0..=WHOLE.len() {
+            let mut session = folded(&WHOLE[..at]);
             let resumed = Event::Resumed { torn_bytes: 0 };
             session.apply(Timestamp::UNIX_EPOCH, &resumed).unwrap();
-            if 0 < at && at < whole().len() {
-                assert_eq!(session.prompt().unwrap().answers, "`dead`", "after {at}");
-                let refused = session.apply(Timestamp::UNIX_EPOCH, &whole()[at]).map(|()| at);
-                assert!(refused.is_err(), "nothing goes on before the cable is proved dead");
-            }
             if 0 < at {
-                session.apply(Timestamp::UNIX_EPOCH, &answered("dead")).unwrap();
+                assert_eq!(session.prompt().unwrap().answers, "`dead`", "after {at}");
+                let goes_on = WHOLE.get(at).map(|said| say(&mut session, said));
+                assert!(
+                    goes_on.is_none_or(|went| went.is_err()),
+                    "nothing goes on before the cable is proved dead"
+                );
+                say(&mut session, &Said::Typed("dead")).unwrap();
             }
-            for event in &whole()[at..] {
-                session.apply(Timestamp::UNIX_EPOCH, event).unwrap();
+            for said in &WHOLE[at..] {
+                say(&mut session, said).unwrap();
             }
             assert_eq!(session.told().as_ref(), Some(&told), "broken off after {at}");
         }
@@ -496,9 +536,6 @@ mod tests {
 
     #[test]
     fn what_cannot_come_here_is_refused_and_changes_nothing() {
-        let taken = Event::Taken {
-            reading: reading("0.66", Function::Resistance),
-        };
         let live = Event::LiveSeen {
             reading: reading("231", Function::VoltageAc),
         };
@@ -506,12 +543,19 @@ mod tests {
         let closed = |session: &Session| Event::Closed {
             told: session.told().unwrap(),
         };
-        let mut ended = folded(&whole());
+        let mut ended = folded(&WHOLE);
         let end = closed(&ended);
         let mut session = folded(&[]);
         for (event, error) in [
             (&first, "a second opening cannot come here"),
-            (&taken, "`0.66 ohm` is not asked for here"),
+            (
+                &event(&session, &Said::Shown("0.66")),
+                "`0.66 ohm` is not asked for here",
+            ),
+            (
+                &event(&folded(&WHOLE[..1]), &Said::Typed("none")),
+                "an answer to another question cannot come here",
+            ),
             (&live, "voltage where nothing was proved dead cannot come here"),
             (&end, "the conclusion is not what the answers give"),
         ] {
@@ -539,24 +583,24 @@ mod tests {
         };
         assert!(ended.clone().apply(Timestamp::UNIX_EPOCH, &other).is_err());
         ended.apply(Timestamp::UNIX_EPOCH, &end).unwrap();
-        let refused = ended.apply(Timestamp::UNIX_EPOCH, &answered("dead")).unwrap_err();
+        let refused = say(&mut ended, &Said::Typed("dead")).unwrap_err();
         assert_eq!(refused.to_string(), "something after the closing cannot come here");
-        let mut seen = folded(&whole()[..2]);
+        let mut seen = folded(&WHOLE[..2]);
         seen.apply(Timestamp::UNIX_EPOCH, &live).unwrap();
-        let refused = seen.apply(Timestamp::UNIX_EPOCH, &taken).unwrap_err();
+        let refused = say(&mut seen, &Said::Shown("0.66")).unwrap_err();
         assert_eq!(
             refused.to_string(),
             "a reading where none is asked for cannot come here"
         );
-        seen.apply(Timestamp::UNIX_EPOCH, &answered("dead")).unwrap();
-        seen.apply(Timestamp::UNIX_EPOCH, &taken).unwrap();
+        say(&mut seen, &Said::Typed("dead")).unwrap();
+        say(&mut seen, &Said::Shown("0.66")).unwrap();
     }
 
     #[test]
     fn an_earth_in_the_kit_is_the_earth_core_of_the_job() {
         let mut session = Session::open(opened(cores(3, "earth,resistors")), Timestamp::UNIX_EPOCH).unwrap();
         for line in ["dead", "none", "none", "1.5k", "1.2k", "1.8k", "in order"] {
-            let applied = session.apply(Timestamp::UNIX_EPOCH, &answered(line));
+            let applied = say(&mut session, &Said::Typed(line));
             applied.unwrap_or_else(|error| panic!("{line}: {error}; {:?}", session.prompt()));
         }
         let told = session.cores_told().unwrap();

@@ -12,6 +12,7 @@ use serde::{Deserialize, Serialize};
 
 use super::asking::Prompt;
 use super::error::IdentifyError;
+use super::event::Question;
 use super::figures::Figures;
 
 /// The most zones and actuators worked on at once.
@@ -236,6 +237,19 @@ impl Calling {
             acts: vec![act, wait],
             ask: "Which actuators stand open?".into(),
             answers: format!("numbers, 1 to {}, `none`, or `back`", self.calls.actuators),
+        })
+    }
+
+    /// What is asked now, as it is written down.
+    pub fn question(&self) -> Option<Question> {
+        self.prompt()?;
+        let called = self
+            .looks
+            .len()
+            .checked_sub(1)
+            .map(|call| self.calls.calls[call].clone());
+        Some(Question::Open {
+            called: called.unwrap_or_default(),
         })
     }
 
