@@ -2,9 +2,11 @@
 //!
 //! The rule inside: an event is appended and synced before the engine hears of it; if the journal fails, the walk stops.
 
+use std::path::Path;
 use std::time::Duration;
 
 use jiff::Timestamp;
+use sha2::{Digest, Sha256};
 use tokio::sync::mpsc::UnboundedReceiver;
 
 use crate::journal::{self, Journal};
@@ -13,7 +15,7 @@ use crate::meter::event::MeterEvent;
 use crate::meter::settle::{Motion, Settling};
 use crate::meter::source::Meter;
 use crate::pure::engine::{Engine, Heard, Output};
-use crate::pure::event::Event;
+use crate::pure::event::{Event, Photograph};
 use crate::pure::people::{Clock, Engineer};
 use crate::pure::reading::Reading;
 
@@ -152,6 +154,7 @@ fn drain(
                 journal.append(&event, at)?;
                 engine.handle_recorded(&event, at);
             }
+            Output::Photograph(file) => engine.handle_photograph(photograph(&file)),
             Output::Show(show) => {
                 prompted |= matches!(show, crate::pure::engine::Show::Prompt(_));
                 engineer.show(&show);
@@ -159,6 +162,23 @@ fn drain(
         }
     }
     Ok(prompted)
+}
+
+/// A photograph's file by its name and hash; it stays where it is.
+fn photograph(file: &str) -> Result<Photograph, String> {
+    let path = Path::new(file);
+    let read = || -> std::io::Result<String> {
+        let mut hash = Sha256::new();
+        std::io::copy(&mut std::fs::File::open(path)?, &mut hash)?;
+        Ok(hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect())
+    };
+    let sha256 =
+        read().map_err(|error| format!("`{file}` cannot be read ({error}): type its path again, or the text alone"))?;
+    let name = path.file_name().map_or(file.into(), |name| name.to_string_lossy());
+    Ok(Photograph {
+        file: name.into_owned(),
+        sha256,
+    })
 }
 
 /// Without a meter nothing ever comes.

@@ -106,8 +106,12 @@ fn opened() -> Opened {
         rehearsal: None,
         edition: "2018+A2:2022".into(),
         caveat: String::new(),
-        sequence: carried("stat-cable.ron", include_str!("../sequences/stat-cable.ron")),
-        parts: Vec::new(),
+        sequence: coreproof::pure::shipped::carried("stat-cable")
+            .expect("it is shipped")
+            .0,
+        parts: coreproof::pure::shipped::carried("stat-cable")
+            .expect("it is shipped")
+            .1,
         job: carried("saltmarsh.ron", include_str!("../fixtures/saltmarsh.ron")),
         profiles: Vec::new(),
         departures: Vec::new(),

@@ -11,7 +11,6 @@ use crate::pure::reading::Function;
 use crate::pure::record::Run;
 
 pub const JOB: &str = include_str!("../../fixtures/saltmarsh.ron");
-const SEQUENCE: &str = include_str!("../../sequences/stat-cable.ron");
 
 /// A run that has been opened and nothing more.
 pub fn opened(job: &str, rehearsal: Option<Rehearsal>) -> Run {
@@ -26,8 +25,8 @@ pub fn opened(job: &str, rehearsal: Option<Rehearsal>) -> Run {
         rehearsal,
         edition: "2018+A2:2022".into(),
         caveat: String::new(),
-        sequence: carried("stat-cable.ron", SEQUENCE),
-        parts: Vec::new(),
+        sequence: crate::pure::shipped::carried("stat-cable").expect("it is shipped").0,
+        parts: crate::pure::shipped::carried("stat-cable").expect("it is shipped").1,
         job: carried("saltmarsh.ron", job),
         profiles: Vec::new(),
         departures: Vec::new(),
@@ -52,6 +51,7 @@ pub fn walk(run: Run, mut answer: impl FnMut(&Prompt) -> Option<String>) -> Run 
                     3
                 });
             }
+            Some(Output::Photograph(file)) => panic!("nobody photographs `{file}` here"),
             Some(Output::Show(Show::Prompt(prompt))) => asked = Some(prompt),
             Some(Output::Show(_)) => {}
             None if engine.is_finished() => return engine.run().clone(),
@@ -127,7 +127,7 @@ pub fn failed() -> Run {
                 grey += 1;
                 "1.95"
             }
-            ("continuity/grey", Ask::Decision) => "repair",
+            ("continuity/grey", Ask::Decision { .. }) => "repair",
             ("continuity/grey", Ask::Text) => "clamp screw at the joint box tightened, grey core re-terminated",
             ("continuity/grey", Ask::Touched) => "grey",
             ("all-open/brown", Ask::Reading { .. }) if !broken => {
@@ -135,7 +135,7 @@ pub fn failed() -> Run {
                 BREAK
             }
             ("insulation-cores/brown-grey", Ask::Reading { .. }) => "0.42",
-            ("insulation-cores/brown-grey", Ask::Decision) => "leave",
+            ("insulation-cores/brown-grey", Ask::Decision { .. }) => "leave",
             ("insulation-cores/brown-grey", Ask::Text) => "cable is to be replaced on Thursday",
             ("", Ask::Text) => "insulation between brown and grey is too low",
             _ => return None,
@@ -205,7 +205,7 @@ pub fn hostile() -> Run {
                 "no"
             }
             Ask::Text => HOSTILE[4],
-            Ask::Decision => "abandon",
+            Ask::Decision { .. } => "abandon",
             _ => return None,
         };
         Some(line.to_owned())

@@ -1,7 +1,7 @@
 //! `check`: every error of every file at once.
 
 use super::out::say;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use super::error::Failure;
 use super::files::{self, Holds};
@@ -18,10 +18,12 @@ pub fn check(paths: &[PathBuf]) -> Result<u8, Failure> {
     for path in paths {
         let text = files::text(path)?;
         match files::holds(&text.text) {
-            Holds::Sequence => match files::sequence(&text) {
-                Ok(sequence) => sequences.push(sequence),
-                Err(found) => findings.extend(found),
-            },
+            Holds::Sequence => {
+                match sequence::read(&files::with_parts(text, path.parent().unwrap_or(Path::new("")))?) {
+                    Ok(sequence) => sequences.push(sequence),
+                    Err(found) => findings.extend(found),
+                }
+            }
             Holds::Job => match files::job(&text) {
                 Ok(job) => jobs.push(job),
                 Err(found) => findings.extend(found),

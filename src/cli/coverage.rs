@@ -33,7 +33,7 @@ pub fn coverage(
     as_json: bool,
     picture: Option<&Path>,
 ) -> Result<u8, Failure> {
-    let plan = files::plan(&files::text(sequence)?, &files::text(job)?)?;
+    let plan = files::plan(sequence, job)?;
     let coverage = Coverage::of(&plan, pairs)?;
     if let Some(path) = picture {
         records::write_new(path, svg(&coverage).as_bytes())?;

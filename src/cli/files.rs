@@ -7,7 +7,8 @@ use crate::meter::profile::{self, Profile};
 use crate::pure::job::{self, Job};
 use crate::pure::located::{Finding, TEXT_BYTES_MAX, Text};
 use crate::pure::plan::Plan;
-use crate::pure::sequence::{self, Sequence};
+use crate::pure::sequence;
+use crate::pure::shipped;
 
 /// What a file holds, by its top-level fields.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -15,6 +16,59 @@ pub enum Holds {
     Sequence,
     Job,
     Profile,
+}
+
+/// Files that one sequence may include, one inside the other or not.
+const PARTS_MAX: usize = 100;
+
+/// A sequence and the parts that it includes: a file, or one that is shipped, by its name.
+pub fn sequence_texts(path: &Path) -> Result<Vec<Text>, Failure> {
+    let first = match path.to_str().and_then(shipped::sequence) {
+        Some(text) if !path.exists() => text,
+        _ => text(path).map_err(|failure| match path.exists() {
+            true => failure,
+            false => failure.hint(format!("give a file, or one of {}", shipped_names())),
+        })?,
+    };
+    with_parts(first, path.parent().unwrap_or(Path::new("")))
+}
+
+fn shipped_names() -> String {
+    let names: Vec<_> = shipped::SEQUENCES
+        .iter()
+        .map(|there| format!("`{}`", there.name))
+        .collect();
+    names.join(", ")
+}
+
+/// A sequence with what it includes: from beside it, or of those that are shipped. What is not there is for the reading of
+/// the sequence to say, at its place.
+pub fn with_parts(first: Text, folder: &Path) -> Result<Vec<Text>, Failure> {
+    let mut texts = vec![first];
+    let mut at = 0;
+    while at < texts.len() {
+        for name in sequence::included(&texts[at]) {
+            if texts[1..].iter().any(|text| text.name == name) || PARTS_MAX < texts.len() {
+                continue;
+            }
+            let beside = folder.join(&name);
+            if beside.is_file() {
+                texts.push(Text { name, ..text(&beside)? });
+            } else {
+                texts.extend(shipped::part(&name));
+            }
+        }
+        at += 1;
+    }
+    Ok(texts)
+}
+
+/// A job: a file, or one that is shipped, by its name.
+pub fn job_text(path: &Path) -> Result<Text, Failure> {
+    match path.to_str().and_then(shipped::job) {
+        Some(text) if !path.exists() => Ok(text),
+        _ => text(path),
+    }
 }
 
 /// A text file with its name as given.
@@ -54,19 +108,15 @@ pub fn holds(text: &str) -> Holds {
     }
 }
 
-/// A checked sequence.
-pub fn sequence(text: &Text) -> Result<Sequence, Vec<Finding>> {
-    sequence::read(std::slice::from_ref(text))
-}
-
 /// A checked job.
 pub fn job(text: &Text) -> Result<Job, Vec<Finding>> {
     job::read(text).map_err(|problems| text.findings(problems))
 }
 
 /// Both files, bound; every finding of either at once.
-pub fn plan(sequence_text: &Text, job_text: &Text) -> Result<Plan, Failure> {
-    match (sequence(sequence_text), job(job_text)) {
+pub fn plan(sequence: &Path, job_path: &Path) -> Result<Plan, Failure> {
+    let (texts, job_text) = (sequence_texts(sequence)?, job_text(job_path)?);
+    match (sequence::read(&texts), job(&job_text)) {
         (Ok(sequence), Ok(job)) => sequence::bind(&sequence, &job).map_err(Failure::findings),
         (sequence, job) => {
             let findings = sequence.err().into_iter().chain(job.err()).flatten().collect();

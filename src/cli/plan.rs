@@ -15,7 +15,7 @@ use crate::terminal::plain::clean;
 
 /// Prints the plan.
 pub fn plan(sequence: &Path, job: &Path, as_json: bool) -> Result<u8, Failure> {
-    let plan = files::plan(&files::text(sequence)?, &files::text(job)?)?;
+    let plan = files::plan(sequence, job)?;
     let worked = worked::from_job(&plan.job).map_err(Failure::refused)?;
     if as_json {
         let value = json!({

@@ -25,10 +25,10 @@ use crate::pure::installation::fault::Fault;
 use crate::pure::installation::library;
 use crate::pure::job::Job;
 use crate::pure::job::instrument::{Ability, Instrument};
-use crate::pure::located::Text;
 use crate::pure::people::{Clock, Engineer};
 use crate::pure::plan::Plan;
 use crate::pure::record::Run;
+use crate::pure::shipped;
 use crate::pure::window::Outcome;
 use crate::rehearsal::{RehearsalError, Scripted, Seen, SimClock, SimMeter, World};
 use crate::run::{Around, Stop, WallClock, walk};
@@ -111,24 +111,13 @@ pub async fn rehearse(asked: &Asked) -> Result<u8, Failure> {
     Ok(if run.outcome() == Outcome::Pass { PASSED } else { FOUND })
 }
 
-/// The plan of these files, or of those that are shipped.
+/// The plan of these files, or of those that are shipped: a shipped sequence goes with the job it is shipped with.
 pub fn plan(sequence: Option<&Path>, job: Option<&Path>) -> Result<Plan, Failure> {
-    let shipped = |name: &str, text: &str| Text {
-        name: name.into(),
-        text: text.into(),
-    };
-    let sequence = match sequence {
-        Some(path) => files::text(path)?,
-        None => shipped(
-            "sequences/stat-cable.ron",
-            include_str!("../../sequences/stat-cable.ron"),
-        ),
-    };
-    let job = match job {
-        Some(path) => files::text(path)?,
-        None => shipped("fixtures/saltmarsh.ron", include_str!("../../fixtures/saltmarsh.ron")),
-    };
-    files::plan(&sequence, &job)
+    let sequence = sequence.unwrap_or(Path::new(shipped::SEQUENCES[0].name));
+    let name = sequence.file_stem().and_then(|stem| stem.to_str()).unwrap_or_default();
+    let with = shipped::SEQUENCES.iter().find(|there| there.name == name);
+    let job = job.unwrap_or(Path::new(with.map_or(shipped::SEQUENCES[0].job, |there| there.job)));
+    files::plan(sequence, job)
 }
 
 /// Where the journal is written: the folder asked for, or one that is removed again.

@@ -98,7 +98,7 @@ pub async fn run(
     departure: Option<&str>,
     plain: bool,
 ) -> Result<u8, Failure> {
-    let plan = files::plan(&files::text(sequence)?, &files::text(job)?)?;
+    let plan = files::plan(sequence, job)?;
     let home = Home::open()?;
     // a run that could not be sealed would be found out only at its end
     keys::load(&home.keys())?;

@@ -187,7 +187,7 @@ mod tests {
             all[0],
             "\"LOWOHM;0.42;ohm;-\": `write` makes `LOWOHM;0.42;-;ohm` of this example, which is not read back as the same"
         );
-        assert_eq!(all.len(), 5);
+        assert_eq!(all.len(), 7);
         let text = find("query-488").unwrap().text.clone();
         let start = text.find("examples: [").unwrap() + "examples: ".len();
         let end = start + text[start..].find(']').unwrap() + 1;

@@ -178,7 +178,7 @@ mod tests {
     use crate::meter::meaning::Mark;
     use crate::meter::profile::{Cut, find, shipped};
     use crate::pure::quantity::{Prefix, Shown, Unit};
-    use crate::pure::reading::Function;
+    use crate::pure::reading::{Function, Multiple};
     use proptest::prelude::*;
     use rust_decimal::Decimal;
 
@@ -195,7 +195,7 @@ mod tests {
 
     #[test]
     fn frames_are_decoded() {
-        let cases: [(&str, &[u8], &str); 15] = [
+        let cases: [(&str, &[u8], &str); 21] = [
             (
                 "line-stream",
                 b"LOWOHM;0.42;ohm;-",
@@ -203,6 +203,36 @@ mod tests {
             ),
             ("line-stream", b"INS500;>299;Mohm;-", ">299 Mohm, insulation at 500 V"),
             ("line-stream", b"OHMS;OL;Mohm;A", "OL (Mohm), ohms"),
+            (
+                "line-stream",
+                b"LOOP;0.84;ohm;-",
+                "0.84 ohm, earth fault loop impedance",
+            ),
+            (
+                "line-stream",
+                b"TRIP05;>1999;ms;-",
+                ">1999 ms, residual-current trip time at half its rated current",
+            ),
+            (
+                "line-stream",
+                b"TRIP1;24.3;ms;-",
+                "24.3 ms, residual-current trip time at its rated current",
+            ),
+            (
+                "line-stream",
+                b"TRIP5;0.84;ohm;-",
+                "not understood: residual-current trip time at 5 times its rated current in ohm, which does not fit",
+            ),
+            (
+                "line-stream",
+                b"TRIP1;-24.3;ms;-",
+                "refused: the meter shows `-24.3 ms`, below zero, which no trip time is: make the test again",
+            ),
+            (
+                "line-stream",
+                b"LOOP;-0.1;ohm;-",
+                "refused: the meter shows `-0.1 ohm`, below zero, which no loop impedance is: make the test again",
+            ),
             (
                 "line-stream",
                 b"OHMS;1.203;kohm;H",
@@ -379,7 +409,7 @@ mod tests {
         }
     }
 
-    const FUNCTIONS: [Function; 7] = [
+    const FUNCTIONS: [Function; 11] = [
         Function::Continuity,
         Function::Resistance,
         Function::Insulation(250),
@@ -387,6 +417,10 @@ mod tests {
         Function::Insulation(1000),
         Function::VoltageAc,
         Function::VoltageDc,
+        Function::Loop,
+        Function::ResidualTrip(Multiple::Half),
+        Function::ResidualTrip(Multiple::Once),
+        Function::ResidualTrip(Multiple::FiveTimes),
     ];
 
     proptest! {

@@ -323,6 +323,7 @@ mod tests {
     use super::*;
     use crate::meter::profile::find;
     use crate::pure::quantity::Digits;
+    use crate::pure::reading::Multiple;
 
     fn said(profile: &str, function: Function, shown: Shown, unit: (Prefix, Unit), flags: &[Flag]) -> String {
         match encode(find(profile).unwrap(), function, &shown, unit, flags) {
@@ -369,6 +370,15 @@ mod tests {
             "INS500;>299;Mohm;-\\r\\n",
         );
         check(Function::Resistance, Shown::Over, MOHM, &[], "OHMS;OL;Mohm;-\\r\\n");
+        check(Function::Loop, digits("0.84"), OHM, &[], "LOOP;0.84;ohm;-\\r\\n");
+        let half = Function::ResidualTrip(Multiple::Half);
+        check(
+            half,
+            above("1999"),
+            (Prefix::Milli, Unit::Second),
+            &[],
+            "TRIP05;>1999;ms;-\\r\\n",
+        );
         let both = [Flag::LowBattery, Flag::Hold];
         check(
             Function::VoltageAc,

@@ -9,7 +9,7 @@ use super::encode::{display, encode};
 use super::frame::{Framer, Piece};
 use super::profile::{Cut, Profile, shipped};
 use crate::pure::quantity::Shown;
-use crate::pure::reading::{Flag, Function, Origin, Reading};
+use crate::pure::reading::{Flag, Function, Multiple, Origin, Reading};
 use rust_decimal::Decimal;
 
 /// A generator that gives the same numbers for the same seed (splitmix64, public domain, from memory).
@@ -37,6 +37,8 @@ fn frames(profile: &Profile) -> Vec<Vec<u8>> {
         Function::Insulation(500),
         Function::VoltageAc,
         Function::VoltageDc,
+        Function::Loop,
+        Function::ResidualTrip(Multiple::Once),
     ];
     let mut frames = Vec::new();
     for function in functions {

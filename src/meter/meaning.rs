@@ -119,13 +119,21 @@ impl Meaning {
         } else {
             self.read_value(&words.value)?
         };
+        let never_below_zero = match unit {
+            Unit::Ohm if dial.is_some_and(|dial| dial.function == Function::Loop) => {
+                Some("loop impedance is: make the test again")
+            }
+            Unit::Ohm => Some("resistance is: null the leads again"),
+            Unit::Second => Some("trip time is: make the test again"),
+            _ => None,
+        };
         if let Shown::Digits(digits) | Shown::Above(digits) = &shown
-            && unit == Unit::Ohm
+            && let Some(what) = never_below_zero
             && digits.value().is_sign_negative()
             && !digits.value().is_zero()
         {
             return Err(refused(format!(
-                "the meter shows `{} {}{unit}`, below zero, which no resistance is: null the leads again",
+                "the meter shows `{} {}{unit}`, below zero, which no {what}",
                 digits.text(),
                 prefix.letter()
             )));

@@ -5,6 +5,7 @@
 //! while it parses.
 
 use std::cell::RefCell;
+use std::fmt;
 use std::ops::{Deref, Range};
 use std::sync::LazyLock;
 
@@ -57,10 +58,17 @@ impl Problem {
 }
 
 /// A text with the name it is shown under, usually its path.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Clone, PartialEq, Eq)]
 pub struct Text {
     pub name: String,
     pub text: String,
+}
+
+impl fmt::Debug for Text {
+    /// The name and the size: a finding that is printed whole shall not print the file with it.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "Text({}, {} bytes)", self.name, self.text.len())
+    }
 }
 
 /// A problem in the text it was found in.

@@ -16,4 +16,5 @@ pub mod quantity;
 pub mod reading;
 pub mod record;
 pub mod sequence;
+pub mod shipped;
 pub mod window;

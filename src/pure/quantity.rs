@@ -328,6 +328,7 @@ impl Amount {
         let prefix = match unit {
             Unit::Ohm if size >= Decimal::from(1_000_000) => Prefix::Mega,
             Unit::Ohm if size >= Decimal::from(1_000) => Prefix::Kilo,
+            Unit::Second if size < Decimal::ONE => Prefix::Milli,
             _ => Prefix::One,
         };
         let mut rounded = (value / prefix.factor()).round_dp(decimals);

@@ -20,21 +20,80 @@ pub enum Function {
     Insulation(u32),
     VoltageAc,
     VoltageDc,
+    /// Earth fault loop impedance to IEC 61557-3, live, in ohms.
+    Loop,
+    /// How long a residual-current device takes to trip, to IEC 61557-6, at this multiple of its rated residual
+    /// operating current; over-range is a device that did not trip while the test lasted.
+    ResidualTrip(Multiple),
+}
+
+/// How many times its rated residual operating current a residual-current device is tested with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Multiple {
+    /// Half of it, at which no device may trip.
+    Half,
+    Once,
+    FiveTimes,
+}
+
+impl Multiple {
+    /// Every multiple, the smallest current first.
+    pub const ALL: [Multiple; 3] = [Multiple::Half, Multiple::Once, Multiple::FiveTimes];
+
+    /// The factor, exact.
+    ///
+    /// ```
+    /// use coreproof::pure::reading::Multiple;
+    /// assert_eq!(Multiple::Half.factor().to_string(), "0.5");
+    /// ```
+    pub fn factor(self) -> Decimal {
+        match self {
+            Multiple::Half => Decimal::new(5, 1),
+            Multiple::Once => Decimal::ONE,
+            Multiple::FiveTimes => Decimal::from(5),
+        }
+    }
+
+    /// The multiple in the words of a sentence: `half its rated current`.
+    pub fn words(self) -> &'static str {
+        match self {
+            Multiple::Half => "half its rated current",
+            Multiple::Once => "its rated current",
+            Multiple::FiveTimes => "5 times its rated current",
+        }
+    }
 }
 
 impl Function {
     /// The unit of what the function shows.
     pub fn unit(self) -> Unit {
         match self {
-            Function::Continuity | Function::Resistance | Function::Insulation(_) => Unit::Ohm,
+            Function::Continuity | Function::Resistance | Function::Insulation(_) | Function::Loop => Unit::Ohm,
             Function::VoltageAc | Function::VoltageDc => Unit::Volt,
+            Function::ResidualTrip(_) => Unit::Second,
         }
     }
 
-    /// The prefix in which a bare typed number is read: insulation in megohms, everything else plain.
+    /// Whether it drives its own current through wiring that must be dead.
+    pub fn is_dead_test(self) -> bool {
+        matches!(
+            self,
+            Function::Continuity | Function::Resistance | Function::Insulation(_)
+        )
+    }
+
+    /// Whether its reading is one test's result, which stays on the display, and not what stands at the probes now.
+    pub fn is_one_shot(self) -> bool {
+        matches!(self, Function::Loop | Function::ResidualTrip(_))
+    }
+
+    /// The prefix in which a bare typed number is read: insulation in megohms, trip times in milliseconds, everything else
+    /// plain.
     pub fn prefix(self) -> Prefix {
         match self {
             Function::Insulation(_) => Prefix::Mega,
+            Function::ResidualTrip(_) => Prefix::Milli,
             _ => Prefix::One,
         }
     }
@@ -47,6 +106,8 @@ impl Function {
             Function::Insulation(volts) => format!("insulation at {volts} V"),
             Function::VoltageAc => "a.c. volts".into(),
             Function::VoltageDc => "d.c. volts".into(),
+            Function::Loop => "earth fault loop impedance".into(),
+            Function::ResidualTrip(multiple) => format!("residual-current trip time at {}", multiple.words()),
         }
     }
 }
@@ -174,19 +235,10 @@ impl Reading {
         } else {
             return Err(format!("`{rest}` is not a unit known here; {expected}"));
         };
-        if digits.text().starts_with('-') && function.unit() == Unit::Ohm {
-            return Err(format!(
-                "`{text}` is below zero, which no resistance is; null the leads again, then {expected}"
-            ));
-        }
-        if function == Function::VoltageAc && digits.text().starts_with('-') {
-            return Err(format!("`{text}` is below zero, which no a.c. voltage is; {expected}"));
-        }
-        let volts = digits.value().abs() * prefix.factor();
-        if function.unit() == Unit::Volt && Decimal::from(1500) < volts {
-            return Err(format!(
-                "`{text}` is more than any low-voltage circuit carries; {expected}"
-            ));
+        let value = digits.value() * prefix.factor();
+        let below_zero = digits.text().starts_with('-');
+        if let Some(why) = implausible(function, value, below_zero) {
+            return Err(format!("`{text}` is {why} {expected}"));
         }
         Ok(reading(
             if above {
@@ -199,17 +251,54 @@ impl Reading {
     }
 }
 
+/// Greatest loop impedance that is taken, in ohms: twelve times the greatest that a residual-current device of 30 mA allows.
+/// Our own choice.
+const LOOP_OHMS_MAX: i64 = 20_000;
+/// Longest trip time that is taken, in seconds: the longest test, at half the rated current, lasts some 2 s (from memory).
+/// Our own choice.
+const TRIP_SECONDS_MAX: i64 = 5;
+/// Shortest trip time that is taken, in milliseconds: a contact moves for longer. Our own choice; it catches seconds typed as
+/// milliseconds.
+const TRIP_MILLISECONDS_MIN: i64 = 1;
+
+/// Why no instrument in order shows this value in plain units, as the end of a sentence; `None` where it can be.
+fn implausible(function: Function, value: Decimal, below_zero: bool) -> Option<&'static str> {
+    match function {
+        Function::Continuity | Function::Resistance | Function::Insulation(_) if below_zero => {
+            Some("below zero, which no resistance is; null the leads again, then")
+        }
+        Function::Loop if below_zero => Some("below zero, which no loop impedance is;"),
+        Function::VoltageAc if below_zero => Some("below zero, which no a.c. voltage is;"),
+        Function::VoltageAc | Function::VoltageDc if Decimal::from(1500) < value.abs() => {
+            Some("more than any low-voltage circuit carries;")
+        }
+        Function::Loop if Decimal::from(LOOP_OHMS_MAX) < value => Some("more than any loop tester shows;"),
+        Function::ResidualTrip(_) if value < Decimal::new(TRIP_MILLISECONDS_MIN, 3) => {
+            Some("shorter than any device takes;")
+        }
+        Function::ResidualTrip(_) if Decimal::from(TRIP_SECONDS_MAX) < value => {
+            Some("longer than any trip test lasts;")
+        }
+        _ => None,
+    }
+}
+
 fn example(function: Function) -> &'static str {
     match function {
         Function::Continuity | Function::Resistance => "0.42",
         Function::Insulation(_) => ">299",
         Function::VoltageAc | Function::VoltageDc => "230.4",
+        Function::Loop => "0.84",
+        Function::ResidualTrip(Multiple::Half) => ">1999",
+        Function::ResidualTrip(Multiple::Once | Multiple::FiveTimes) => "24.3",
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    const ONCE: Function = Function::ResidualTrip(Multiple::Once);
 
     fn shown(line: &str, function: Function) -> Result<String, String> {
         Reading::typed(line, function).map(|r| r.display())
@@ -228,6 +317,15 @@ mod tests {
             ("OL", Function::Continuity, "OL (ohm)"),
             ("230 V", Function::VoltageAc, "230 V"),
             ("-0.2", Function::VoltageDc, "-0.2 V"),
+            ("0.84", Function::Loop, "0.84 ohm"),
+            ("1.2 kohm", Function::Loop, "1.2 kohm"),
+            ("OL", Function::Loop, "OL (ohm)"),
+            ("24.3", ONCE, "24.3 ms"),
+            ("24 ms", ONCE, "24 ms"),
+            ("0.024 s", ONCE, "0.024 s"),
+            (">300 ms", ONCE, ">300 ms"),
+            ("OL", ONCE, "OL (ms)"),
+            ("> 1999", Function::ResidualTrip(Multiple::Half), ">1999 ms"),
         ];
         for (line, function, expected) in cases {
             assert_eq!(shown(line, function).as_deref(), Ok(expected), "{line}");
@@ -272,9 +370,53 @@ mod tests {
                 Function::Continuity,
                 "`-1` is below zero, which no resistance is; null the leads again, then type what the display shows, in ohm, for example `0.42`",
             ),
+            (
+                "-0.5",
+                Function::Loop,
+                "`-0.5` is below zero, which no loop impedance is; type what the display shows, in ohm, for example `0.84`",
+            ),
+            (
+                "21 kohm",
+                Function::Loop,
+                "`21 kohm` is more than any loop tester shows; type what the display shows, in ohm, for example `0.84`",
+            ),
+            (
+                "24 ms",
+                Function::Loop,
+                "`24 ms` is a time, this step needs a resistance; type what the display shows, in ohm, for example `0.84`",
+            ),
+            (
+                "0.024",
+                ONCE,
+                "`0.024` is shorter than any device takes; type what the display shows, in ms, for example `24.3`",
+            ),
+            (
+                "24 s",
+                ONCE,
+                "`24 s` is longer than any trip test lasts; type what the display shows, in ms, for example `24.3`",
+            ),
+            (
+                "fine",
+                Function::ResidualTrip(Multiple::Half),
+                "`fine` is not a reading; type what the display shows, in ms, for example `>1999`",
+            ),
         ];
         for (line, function, expected) in cases {
             assert_eq!(shown(line, function), Err(expected.to_owned()), "{line}");
+        }
+    }
+
+    #[test]
+    fn functions_have_one_spelling_in_files() {
+        let spelt = [
+            (Function::Loop, "loop"),
+            (ONCE, "residual_trip(once)"),
+            (Function::ResidualTrip(Multiple::Half), "residual_trip(half)"),
+            (Function::ResidualTrip(Multiple::FiveTimes), "residual_trip(five_times)"),
+        ];
+        for (function, text) in spelt {
+            assert_eq!(ron::to_string(&function).as_deref(), Ok(text));
+            assert_eq!(ron::from_str(text), Ok(function));
         }
     }
 }

@@ -30,7 +30,15 @@ pub struct Window {
     pub unit: Unit,
     /// A passing value below this asks why: table figures are greatest values, so well below them is not yet wrong.
     pub ask_below: Option<Amount>,
+    /// No number passes, only over-range that proves the lower edge: a device that must not trip while the test lasts.
+    #[serde(skip_serializing_if = "is_false")]
+    pub must_not_trip: bool,
     pub basis: Vec<Basis>,
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref)] // the signature that serde calls
+fn is_false(flag: &bool) -> bool {
+    !flag
 }
 
 impl Window {
@@ -42,12 +50,24 @@ impl Window {
             high: edge(high),
             unit,
             ask_below: None,
+            must_not_trip: false,
             basis,
         }
     }
 
-    /// The window in words: `at least 1.0 Mohm`, `216.2 V to 253.0 V`.
+    /// A window that no number passes: over-range has to prove that the device stayed on for this long.
+    pub fn no_trip(lasts: Amount, basis: Vec<Basis>) -> Window {
+        Window {
+            must_not_trip: true,
+            ..Window::new(Some(lasts), None, Unit::Second, basis)
+        }
+    }
+
+    /// The window in words: `at least 1.0 Mohm`, `216.2 V to 253.0 V`, `no trip in at least 200 ms`.
     pub fn words(&self) -> String {
+        if let (true, Some(low)) = (self.must_not_trip, &self.low) {
+            return format!("no trip in at least {}", low.amount);
+        }
         let edge = |edge: &Edge, closed: &str, open: &str| {
             format!("{} {}", if edge.included { closed } else { open }, edge.amount)
         };
@@ -173,6 +193,7 @@ pub fn judge(window: &Window, reading: &Reading, terms: &Terms<'_>) -> Verdict {
             + terms.null_uncertainty
     };
     match &reading.shown {
+        Shown::Digits(_) if window.must_not_trip => tripped(reading),
         Shown::Digits(digits) => judge_number(
             window,
             digits.value() * factor - terms.null,
@@ -196,6 +217,17 @@ pub fn judge(window: &Window, reading: &Reading, terms: &Terms<'_>) -> Verdict {
             });
             judge_above(window, terms.ceiling, top, terms.decision)
         }
+    }
+}
+
+/// A trip time where there may be none, however long it is.
+fn tripped(reading: &Reading) -> Verdict {
+    let because = format!("it tripped after {}, and must not trip", reading.display());
+    Verdict {
+        value: reading
+            .amount()
+            .map(|shown| Amount::new(shown.value().normalize(), reading.unit)),
+        ..Verdict::plain(Outcome::Fail, because)
     }
 }
 
@@ -365,7 +397,7 @@ fn judge_above(window: &Window, proved: Option<&Amount>, uncertainty: Decimal, d
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::pure::reading::Function;
+    use crate::pure::reading::{Function, Multiple};
 
     fn window(low: Option<&str>, high: Option<&str>) -> Window {
         let edge = |text: &str| Edge {
@@ -380,8 +412,60 @@ mod tests {
             high,
             unit,
             ask_below: None,
+            must_not_trip: false,
             basis: Vec::new(),
         }
+    }
+
+    /// A trip test judged: `>1999 ms` and a bare over-range mark of a range that ends there prove as much.
+    #[test]
+    fn where_nothing_may_trip_only_over_range_passes() {
+        let check = |line: &str, ceiling: Option<&str>, outcome: Outcome, because: &str| {
+            let reading = Reading::typed(line, Function::ResidualTrip(Multiple::Half)).unwrap();
+            let ceiling = ceiling.map(|text| Amount::parse(text).unwrap());
+            let accuracy = Accuracy::percent(Decimal::TEN);
+            let window = Window::no_trip(Amount::parse("200 ms").unwrap(), Vec::new());
+            let verdict = judge(&window, &reading, &terms(&accuracy, "0", ceiling.as_ref()));
+            assert_eq!(
+                (verdict.outcome, verdict.because.as_str()),
+                (outcome, because),
+                "{line}"
+            );
+        };
+        let proved = "over-range: above 1999 ms, so at least 200 ms";
+        check(">1999 ms", None, Outcome::Pass, proved);
+        check("OL", Some("1999 ms"), Outcome::Pass, proved);
+        // longer than the edge, and a trip all the same
+        check(
+            "250",
+            Some("1999 ms"),
+            Outcome::Fail,
+            "it tripped after 250 ms, and must not trip",
+        );
+        check(
+            ">100 ms",
+            None,
+            Outcome::NotTested,
+            "over-range proves only more than 100 ms, 200 ms is needed: use a range that reaches it",
+        );
+        check(
+            "OL",
+            None,
+            Outcome::NotTested,
+            "over-range, and the top of the range is not known",
+        );
+    }
+
+    #[test]
+    fn trip_times_are_judged_in_milliseconds() {
+        let once = Function::ResidualTrip(Multiple::Once);
+        let check = |line, outcome, because| check(None, Some("300 ms"), once, line, Some("300 ms"), outcome, because);
+        check("24.3", Outcome::Pass, "24.3 ms is within the window: at most 300 ms");
+        check("300", Outcome::Pass, "300 ms is within the window: at most 300 ms");
+        check("301", Outcome::Fail, "301 ms is above 300 ms");
+        // no trip while the test lasted
+        check(">300", Outcome::Fail, "over-range: above 300 ms, so above 300 ms");
+        check("OL", Outcome::Fail, "over-range: above 300 ms, so above 300 ms");
     }
 
     fn terms<'a>(accuracy: &'a Accuracy, null: &str, ceiling: Option<&'a Amount>) -> Terms<'a> {
@@ -550,6 +634,7 @@ mod tests {
         let accuracy = Accuracy {
             percent: Digits::parse(accuracy.0).unwrap(),
             digits: accuracy.1,
+            of: None,
         };
         let window = window(edges.0, edges.1);
         let function = if window.unit == Unit::Ohm && edges.0.is_some() {
@@ -801,11 +886,13 @@ mod tests {
                 high: edge(case.high_thousandths),
                 unit: Unit::Ohm,
                 ask_below: None,
+                must_not_trip: false,
                 basis: Vec::new(),
             };
             let accuracy = Accuracy {
                 percent: Digits::parse(&percent.to_string()).unwrap(),
                 digits: u32::try_from(digits).unwrap(),
+                of: None,
             };
             let reading = Reading::typed(&thousandths(shown), Function::Continuity).unwrap();
             let null_text = thousandths(null);

@@ -83,6 +83,7 @@ pub fn walk_direct(
     loop {
         while let Some(output) = engine.poll_output() {
             match output {
+                Output::Photograph(file) => panic!("nobody photographs `{file}` here"),
                 Output::Show(show) => engineer.show(&show),
                 Output::Record(event) => {
                     let now = clock.now();

@@ -5,7 +5,7 @@
 use jiff::Timestamp;
 
 use super::world::World;
-use crate::pure::installation::meter::{LEADS_OHMS, decimals, prefix};
+use crate::pure::installation::meter::{LEADS_OHMS, decimals, prefix, says_top};
 use crate::pure::installation::noise::Noise;
 use crate::pure::installation::wiring::float;
 use crate::pure::job::instrument::{Ability, Instrument};
@@ -80,6 +80,11 @@ impl Display {
             Ability::Resistance { .. } => vec![Function::Resistance],
             Ability::Insulation { volts, .. } => volts.iter().map(|volts| Function::Insulation(*volts)).collect(),
             Ability::Voltage { .. } => vec![Function::VoltageAc],
+            Ability::Loop { .. } => vec![Function::Loop],
+            Ability::ResidualTrip { tests, .. } => {
+                let tests = tests.iter().map(|(multiple, _)| Function::ResidualTrip(*multiple));
+                tests.collect()
+            }
         };
         self.can.iter().flat_map(of).collect()
     }
@@ -114,9 +119,7 @@ impl Display {
         };
         if ceiling < self.value {
             let prefix = prefix(function, ceiling.min(1e12), prefixes);
-            let top = self
-                .ceiling_amount(function)
-                .filter(|_| matches!(function, Function::Insulation(_)));
+            let top = self.ceiling_amount(function).filter(|_| says_top(function));
             let over = top.map_or(Shown::Over, |top| {
                 let digits = (top.value() / prefix.factor()).normalize();
                 Shown::Above(Digits::from_decimal(digits))
@@ -126,7 +129,9 @@ impl Display {
         let prefix = prefix(function, self.value, prefixes);
         let value = self.value / float(prefix.factor());
         let decimals = decimals(function, value);
-        let flicker = self.noise.even() * 0.5 * 0.1f64.powi(decimals);
+        // the result of one test stands still, what is at the probes now does not
+        let size = if function.is_one_shot() { 0.0 } else { 0.5 };
+        let flicker = self.noise.even() * size * 0.1f64.powi(decimals);
         let text = format!("{:.*}", usize::try_from(decimals).unwrap_or(0), (value + flicker).abs());
         let digits = Digits::parse(&text).expect("a finite number in plain digits");
         shown(Shown::Digits(digits), prefix)
@@ -163,6 +168,7 @@ impl Display {
                 towards(from, aim.min(3.0 * ceiling), CHARGE_SECONDS)
             }
             _ if ceiling < aim => f64::INFINITY,
+            _ if function.is_one_shot() => aim,
             _ => {
                 let from = if self.value.is_finite() {
                     self.value
@@ -175,12 +181,8 @@ impl Display {
     }
 
     fn ceiling_amount(&self, function: Function) -> Option<&Amount> {
-        self.can.iter().find_map(|ability| match (ability, function) {
-            (Ability::Continuity { ceiling, .. }, Function::Continuity)
-            | (Ability::Resistance { ceiling, .. }, Function::Resistance)
-            | (Ability::Insulation { ceiling, .. }, Function::Insulation(_)) => Some(ceiling),
-            _ => None,
-        })
+        let able = self.can.iter().filter(|ability| ability.covers(function));
+        able.filter_map(|ability| ability.ceiling(function)).next()
     }
 
     /// The top of the range in plain units; volts have none here.

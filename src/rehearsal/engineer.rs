@@ -153,7 +153,7 @@ impl Scripted {
                 self.look();
             }
             Ask::Note { .. } => self.say("rehearsed"),
-            Ask::Decision | Ask::Blocked { .. } => self.say("abandon"),
+            Ask::Decision { .. } | Ask::Blocked { .. } => self.say("abandon"),
             Ask::Text => self.say(self.reason.clone()),
             Ask::Touched => self.say("none"),
         }
@@ -392,7 +392,7 @@ mod tests {
             (Ask::Indicator, vec![], "lit"),
             (purpose("SL"), vec![connect("black")], "switched live"),
             (purpose("9"), vec![], "no"),
-            (Ask::Decision, vec![], "abandon"),
+            (Ask::Decision { offers: Vec::new() }, vec![], "abandon"),
             (Ask::Text, vec![], "rehearsal: a fault was found"),
             (Ask::Touched, vec![], "none"),
         ];

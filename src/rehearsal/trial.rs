@@ -22,7 +22,6 @@ use crate::pure::reading::{Function, Reading};
 use crate::pure::record::{Evidence, Run};
 use crate::pure::window::Outcome;
 
-const SEQUENCE: &str = include_str!("../../sequences/stat-cable.ron");
 const JOB: &str = include_str!("../../fixtures/saltmarsh.ron");
 
 /// What came of a walk.
@@ -109,8 +108,8 @@ impl Trial {
             }),
             edition: "2018+A2:2022".into(),
             caveat: String::new(),
-            sequence: carried("stat-cable.ron", SEQUENCE),
-            parts: Vec::new(),
+            sequence: crate::pure::shipped::carried("stat-cable").expect("it is shipped").0,
+            parts: crate::pure::shipped::carried("stat-cable").expect("it is shipped").1,
             job: carried("saltmarsh.ron", &self.job),
             profiles: Vec::new(),
             departures: Vec::new(),
@@ -181,6 +180,7 @@ async fn walk(
     loop {
         while let Some(output) = engine.poll_output() {
             match output {
+                Output::Photograph(file) => panic!("nobody photographs `{file}` here"),
                 Output::Show(show) => engineer.show(&show),
                 Output::Record(event) => {
                     engine.handle_recorded(&event, clock.now());

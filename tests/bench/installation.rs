@@ -29,7 +29,6 @@ use jiff::{SignedDuration, Timestamp};
 use tokio::sync::mpsc::unbounded_channel;
 
 const JOB: &str = include_str!("../../fixtures/saltmarsh.ron");
-const SEQUENCE: &str = include_str!("../../sequences/stat-cable.ron");
 
 /// The quickest of so many goes, so that what else runs on the machine counts least.
 fn quickest<T>(goes: usize, mut work: impl FnMut() -> T) -> (Duration, T) {
@@ -61,11 +60,8 @@ fn job(text: &str) -> Job {
 }
 
 fn plan(job: &Job) -> Plan {
-    let text = Text {
-        name: "sequence".into(),
-        text: SEQUENCE.into(),
-    };
-    let sequence = sequence::read(std::slice::from_ref(&text)).unwrap_or_else(|problems| panic!("{problems:?}"));
+    let sequence = sequence::read(&coreproof::pure::shipped::texts("stat-cable").expect("it is shipped"))
+        .unwrap_or_else(|problems| panic!("{problems:?}"));
     sequence::bind(&sequence, job).unwrap_or_else(|findings| panic!("{findings:?}"))
 }
 
@@ -237,8 +233,12 @@ fn opened(seed: u64) -> Opened {
         rehearsal: Some(Rehearsal { fault: None, seed }),
         edition: "2018+A2:2022".into(),
         caveat: String::new(),
-        sequence: carried("stat-cable.ron", SEQUENCE),
-        parts: Vec::new(),
+        sequence: coreproof::pure::shipped::carried("stat-cable")
+            .expect("it is shipped")
+            .0,
+        parts: coreproof::pure::shipped::carried("stat-cable")
+            .expect("it is shipped")
+            .1,
         job: carried("saltmarsh.ron", JOB),
         profiles: Vec::new(),
         port: None,

@@ -40,7 +40,8 @@ fn said(errors: &str) -> Vec<String> {
 fn what_is_not_in_a_table_is_refused_with_the_nearest_choices() {
     let protection = "protection: (device: \"BS 1362\", rating: \"3 A\")";
     let editions = "`2001` (BS 7671), `2008` (BS 7671), `2008+A3:2015` (BS 7671), `2018` (BS 7671), `2018+A2:2022` (BS 7671), `2018+A4:2026` (BS 7671), `IEC 60364-6:2016` (IEC 60364), `AS/NZS 3000:2018` (AS/NZS 3000), `ANSI/NETA MTS-2019` (ANSI/NETA MTS)";
-    let accuracy = "= help: add `accuracy: (percent: \"1\", digits: 3)` with the figures of its data sheet; only continuity and insulation testers to IEC 61557 may leave it out";
+    let trips = "tests: [(half, \"1999 ms\"), (once, \"300 ms\"), (five_times, \"40 ms\")]";
+    let accuracy = "= help: add `accuracy: (percent: \"1\", digits: 3)` with the figures of its data sheet; only testers to IEC 61557 may leave it out";
     let devices = "= help: `coreproof limits` shows the devices there are";
     let cases: Vec<(&str, &str, Vec<String>)> = vec![
         ("2018+A2:2022", "2019", vec![format!("error: no limits of the edition `2019`; there is {editions}")]),
@@ -82,6 +83,32 @@ fn what_is_not_in_a_table_is_refused_with_the_nearest_choices() {
         (protection, "separation: Selv", vec![
             "error: `230 V` is above extra-low voltage, 50 V, and has no separation".into(),
             "= help: leave `separation` out".into(),
+        ]),
+        ("Loop(current: \"25 A\",", "Loop(current: \"25 V\",", vec![
+            "error: `25 V` is a voltage, a current is needed here".into(),
+            "= help: write it in `A`".into(),
+        ]),
+        ("Loop(current: \"25 A\", ceiling: \"1999 ohm\")", "Loop(current: \"25 A\", ceiling: \"0 ohm\")", vec![
+            "error: `0 ohm` is not above zero".into(),
+        ]),
+        (trips, "tests: []", vec![
+            "error: a tester of residual-current devices with no test".into(),
+            "= help: write `tests: [(half, \"1999 ms\"), (once, \"300 ms\"), (five_times, \"40 ms\")]`".into(),
+        ]),
+        (trips, "tests: [(once, \"300 ms\"), (once, \"40 ms\")]", vec![
+            "error: the test at its rated current is listed twice".into(),
+        ]),
+        (trips, "tests: [(once, \"300 s\")]", vec![
+            "error: `300 s` is longer than any trip test lasts".into(),
+            "= help: write the time after which the instrument shows over-range, for example `\"300 ms\"`".into(),
+        ]),
+        (trips, "tests: [(once, \"300 V\")]", vec![
+            "error: `300 V` is a voltage, a time is needed here".into(),
+            "= help: write it in `s`".into(),
+        ]),
+        (trips, "tests: [(once, \"300 ms\")], accuracy: (percent: \"10\", of: \"300 V\")", vec![
+            "error: `300 V` is a voltage, a time is needed here".into(),
+            "= help: write it in `s`".into(),
         ]),
         ("ze: \"0.41 ohm\"", "ze: \"0 ohm\"", vec!["error: `0 ohm` is not above zero".into()]),
         ("input: \"10 Mohm\", accuracy: (percent: \"1\", digits: 3)", "input: \"10 Mohm\"", vec![

@@ -43,8 +43,12 @@ fn opened() -> Opened {
         rehearsal: None,
         edition: "2018+A2:2022".into(),
         caveat: String::new(),
-        sequence: carried("stat-cable.ron", include_str!("../../sequences/stat-cable.ron")),
-        parts: Vec::new(),
+        sequence: coreproof::pure::shipped::carried("stat-cable")
+            .expect("it is shipped")
+            .0,
+        parts: coreproof::pure::shipped::carried("stat-cable")
+            .expect("it is shipped")
+            .1,
         job: carried("saltmarsh.ron", include_str!("../../fixtures/saltmarsh.ron")),
         profiles: Vec::new(),
         departures: Vec::new(),
@@ -91,6 +95,7 @@ impl Walk {
     fn drain(&mut self, cuts: bool) {
         while let Some(output) = self.engine.poll_output() {
             match output {
+                Output::Photograph(file) => panic!("nobody photographs `{file}` here"),
                 Output::Record(event) => {
                     let cut = if cuts { self.dice.below(120) } else { 2 };
                     if cut == 0 {
@@ -105,7 +110,7 @@ impl Walk {
                 Output::Show(Show::Prompt(prompt)) => {
                     if !matches!(
                         prompt.ask,
-                        Ask::Text | Ask::Touched | Ask::Decision | Ask::Blocked { .. }
+                        Ask::Text | Ask::Touched | Ask::Decision { .. } | Ask::Blocked { .. }
                     ) {
                         self.breaches.extend(self.oracle.breaches(&prompt.step));
                     }
@@ -157,7 +162,7 @@ impl Walk {
             Ask::Look { look } if look.expected.is_empty() => "none".into(),
             Ask::Look { look } => look.expected.join(", "),
             Ask::Note { .. } => "a note".into(),
-            Ask::Decision | Ask::Blocked { .. } => "again".into(),
+            Ask::Decision { .. } | Ask::Blocked { .. } => "again".into(),
             Ask::Text => "a reason".into(),
             Ask::Touched => "none".into(),
         }
@@ -175,11 +180,11 @@ impl Walk {
         if makes_safe {
             return self.dice.one_of(&["done", "fine", "abandon"]).into();
         }
-        if luck < 86 && !matches!(prompt.ask, Ask::Decision | Ask::Touched) {
+        if luck < 86 && !matches!(prompt.ask, Ask::Decision { .. } | Ask::Touched) {
             return Walk::good(&prompt);
         }
         let line = match &prompt.ask {
-            Ask::Decision | Ask::Blocked { .. } => self
+            Ask::Decision { .. } | Ask::Blocked { .. } => self
                 .dice
                 .one_of(&["again", "again", "repair", "repair", "leave", "ABANDON", ""]),
             Ask::Touched => self.dice.one_of(&[

@@ -5,7 +5,7 @@
 use std::fmt;
 
 use crate::pure::quantity::{Digits, Prefix, Shown, Unit, parse_unit, split_number};
-use crate::pure::reading::Function;
+use crate::pure::reading::{Function, Multiple};
 
 /// One display, as typed.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -42,18 +42,19 @@ impl DisplayError {
                 "type the digits with every zero that is lit, for example `12.34 ohm` or `OL Mohm`".into()
             }
             DisplayError::NoUnit { .. } | DisplayError::OtherUnit { .. } => {
-                "type the unit with its prefix after the digits: `ohm`, `kohm`, `Mohm`, `Gohm`, `mV`, `V` or `kV`"
+                "type the unit with its prefix after the digits: `ohm`, `kohm`, `Mohm`, `Gohm`, `mV`, `V`, `kV`, `ms` or `s`"
                     .into()
             }
             DisplayError::NoFunction { .. } => "after a unit of volts type `ac` or `dc`; after one of ohms nothing, \
-                 `continuity`, or `insulation` and its test voltage"
+                 `continuity`, `loop`, or `insulation` and its test voltage; after one of time `trip half`, `trip once` or \
+                 `trip five`"
                 .into(),
         })
     }
 }
 
 impl Display {
-    /// Reads `12.34 ohm`, `-0.21 mV dc`, `0.42 ohm continuity`, `>299 Mohm insulation 500` or `OL Mohm`.
+    /// Reads `12.34 ohm`, `-0.21 mV dc`, `0.42 ohm continuity`, `>299 Mohm insulation 500`, `24.3 ms trip once` or `OL Mohm`.
     ///
     /// ```
     /// use coreproof::meter::teach::display::Display;
@@ -86,7 +87,7 @@ impl Display {
         let mut words = rest.split_ascii_whitespace();
         let unit = words.next().ok_or_else(|| DisplayError::NoUnit { text: whole() })?;
         let (prefix, quantity) = parse_unit(unit)
-            .filter(|(_, unit)| matches!(unit, Unit::Ohm | Unit::Volt))
+            .filter(|(_, unit)| matches!(unit, Unit::Ohm | Unit::Volt | Unit::Second))
             .ok_or_else(|| DisplayError::OtherUnit { unit: unit.to_owned() })?;
         let words: Vec<String> = words.map(str::to_ascii_lowercase).collect();
         let words: Vec<&str> = words.iter().map(String::as_str).collect();
@@ -95,6 +96,10 @@ impl Display {
             (Unit::Volt, ["dc"]) => Some(Function::VoltageDc),
             (Unit::Ohm, []) => Some(Function::Resistance),
             (Unit::Ohm, ["continuity"]) => Some(Function::Continuity),
+            (Unit::Ohm, ["loop"]) => Some(Function::Loop),
+            (Unit::Second, ["trip", "half"]) => Some(Function::ResidualTrip(Multiple::Half)),
+            (Unit::Second, ["trip", "once"]) => Some(Function::ResidualTrip(Multiple::Once)),
+            (Unit::Second, ["trip", "five"]) => Some(Function::ResidualTrip(Multiple::FiveTimes)),
             (Unit::Ohm, ["insulation", volts]) => match volts.parse() {
                 Ok(volts @ (250 | 500 | 1000)) => Some(Function::Insulation(volts)),
                 _ => None,
@@ -150,6 +155,10 @@ impl Display {
             Function::Insulation(volts) => format!("insulation({volts})"),
             Function::VoltageAc => "voltage_ac".into(),
             Function::VoltageDc => "voltage_dc".into(),
+            Function::Loop => "loop".into(),
+            Function::ResidualTrip(Multiple::Half) => "residual_trip(half)".into(),
+            Function::ResidualTrip(Multiple::Once) => "residual_trip(once)".into(),
+            Function::ResidualTrip(Multiple::FiveTimes) => "residual_trip(five_times)".into(),
         }
     }
 }
@@ -168,6 +177,10 @@ impl fmt::Display for Display {
             Function::Insulation(volts) => write!(f, " insulation {volts}"),
             Function::VoltageAc => write!(f, " ac"),
             Function::VoltageDc => write!(f, " dc"),
+            Function::Loop => write!(f, " loop"),
+            Function::ResidualTrip(Multiple::Half) => write!(f, " trip half"),
+            Function::ResidualTrip(Multiple::Once) => write!(f, " trip once"),
+            Function::ResidualTrip(Multiple::FiveTimes) => write!(f, " trip five"),
         }
     }
 }
@@ -186,6 +199,10 @@ mod tests {
             "OL Mohm",
             "0.42 ohm continuity",
             ">299 Mohm insulation 500",
+            "0.84 ohm loop",
+            ">1999 ms trip half",
+            "24.3 ms trip once",
+            "OL ms trip five",
         ] {
             assert_eq!(Display::parse(text).unwrap().to_string(), text);
         }
@@ -193,15 +210,16 @@ mod tests {
 
     #[test]
     fn what_is_no_display_is_named() {
-        let units = "type the unit with its prefix after the digits: `ohm`, `kohm`, `Mohm`, `Gohm`, `mV`, `V` or `kV`";
+        let units = "type the unit with its prefix after the digits: `ohm`, `kohm`, `Mohm`, `Gohm`, `mV`, `V`, `kV`, `ms` or `s`";
         let digits = "type the digits with every zero that is lit, for example `12.34 ohm` or `OL Mohm`";
-        let function = "after a unit of volts type `ac` or `dc`; after one of ohms nothing, `continuity`, or `insulation` \
-                        and its test voltage";
+        let function = "after a unit of volts type `ac` or `dc`; after one of ohms nothing, `continuity`, `loop`, or \
+                        `insulation` and its test voltage; after one of time `trip half`, `trip once` or `trip five`";
         for (text, expected, hint) in [
             ("twelve", "`twelve` is no display", digits),
             ("12.34", "`12.34` has no unit", units),
             ("12.34 Hz", "`Hz` is not a unit that is read here", units),
             ("12.34 V", "`` does not say what the meter is set to", function),
+            ("24.3 ms", "`` does not say what the meter is set to", function),
             ("12.34 ohm ac", "`ac` does not say what the meter is set to", function),
             (
                 "1 ohm insulation 300",

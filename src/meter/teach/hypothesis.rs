@@ -90,8 +90,8 @@ impl Hypothesis {
                 Ok(parts) if says(&parts, one.display) => numbers += usize::from(!one.display.is_over()),
                 Ok(_) => return None,
                 Err(_) if one.display.is_over() => open.push(format!("`{}` is refused", one.display)),
-                // it was understood and refused for what it is: a resistance below zero
-                Err(Unread::Refused(_)) if one.display.is_negative() && one.display.unit == Unit::Ohm => {}
+                // it was understood and refused for what it is: a resistance or a trip time below zero
+                Err(Unread::Refused(_)) if one.display.is_negative() && one.display.unit != Unit::Volt => {}
                 Err(_) => return None,
             }
         }

@@ -241,7 +241,15 @@ mod tests {
     fn an_exception_needs_an_escape() {
         let excepted = |fault: &str| {
             let exceptions = format!("exceptions: [(fault: \"{fault}\", reason: \"for a test\")],\n    steps: [");
-            Coverage::of(&plan_with(&job(), "steps: [", &exceptions), false).unwrap()
+            Coverage::of(
+                &plan_with(
+                    &job(),
+                    "steps: [\n        Include",
+                    &format!("{exceptions}\n        Include"),
+                ),
+                false,
+            )
+            .unwrap()
         };
         let coverage = excepted("core-open:{core neutral}");
         let needless: Vec<_> = coverage.needless_exceptions().map(|row| row.fault.as_str()).collect();

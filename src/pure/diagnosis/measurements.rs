@@ -117,6 +117,10 @@ impl Measurement {
                     let Kind::Measure(measure) = &step.kind else {
                         return None;
                     };
+                    if matches!(measure.used.function, Function::ResidualTrip(_)) {
+                        // it speaks of the device, not of the wiring
+                        return None;
+                    }
                     Some(Measurement {
                         before: Before::Walked(at),
                         probes: measure.probes.clone(),

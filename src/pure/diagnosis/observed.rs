@@ -221,6 +221,8 @@ fn observation(plan: &Plan, step: usize, evidence: &Evidence, null: Decimal) -> 
         (Kind::Connect { .. }, Evidence::Answer(Answer::For(purpose))) => {
             (Seen::Marked(*purpose), purpose.words().to_owned())
         }
+        // a trip time speaks of the device, not of the wiring
+        (Kind::Measure(measure), _) if matches!(measure.used.function, Function::ResidualTrip(_)) => return None,
         (Kind::Measure(measure), Evidence::Reading(reading)) if !measure.is_null => {
             (between(measure, reading, null)?, reading.display())
         }

@@ -35,6 +35,10 @@ const OHMS: f64 = 0.05;
 const VOLTS: f64 = 3.0;
 /// How far a cable of unknown length may be from the length that the model takes, as a factor.
 const UNKNOWN_LENGTH: f64 = 8.0;
+/// How much the loop outside the installation may have more or less than the model's, in ohms: suppliers declare up to 0.8 ohm on
+/// TN-S (distribution practice, from memory), and a TT electrode is good up to 200 ohm (seen in trade guidance).
+const LOOP_OUTSIDE_OHMS: f64 = 1.0;
+const LOOP_OUTSIDE_TT_OHMS: f64 = 200.0;
 /// Insulation that is predicted above this reads anything above that, in ohms: sound insulation has no value of its own.
 const SOUND_OHMS: [f64; 2] = [5e6, 2e6];
 /// The ends of a fault's range, between which resistances lie.
@@ -158,7 +162,7 @@ impl<'a> Wiring<'a> {
             let agrees = self.agrees_with(check, &mut None, &[]);
             let slow = match &check.way {
                 Way::Marking { .. } | Way::Tips => 0,
-                Way::Meter { function, .. } if function.unit() == Unit::Ohm => 1,
+                Way::Meter { function, .. } if function.is_dead_test() => 1,
                 Way::Meter { .. } => 2,
                 Way::Indicator { .. } => 3,
             };
@@ -238,7 +242,7 @@ impl<'a> Wiring<'a> {
             .filter(|mode| !(state.is_inert(2 * mode) && state.is_inert(2 * mode + 1)))
             .collect();
         if let (Way::Meter { function, .. }, Seen::Between { low, high }) = (&check.way, check.seen)
-            && function.unit() == Unit::Ohm
+            && function.is_dead_test()
             && !acting.iter().any(|mode| state.feeds(2 * mode))
         {
             let without = |direction: Direction| -> Vec<usize> {
@@ -267,7 +271,7 @@ impl<'a> Wiring<'a> {
             let variants: Vec<usize> = set.iter().map(|mode| 2 * mode + size).collect();
             match &check.way {
                 Way::Meter { pair, function, .. }
-                    if function.unit() == Unit::Ohm && !variants.iter().any(|variant| state.feeds(*variant)) =>
+                    if function.is_dead_test() && !variants.iter().any(|variant| state.feeds(*variant)) =>
                 {
                     let ohms = state.resistance(&variants, pair);
                     (ohms, ohms)
@@ -292,6 +296,14 @@ impl<'a> Wiring<'a> {
 
     fn spread(&self, way: &Way, range: Range) -> Range {
         match way {
+            Way::Meter { function, .. } if *function == Function::Loop => {
+                // the loop outside is the supplier's, from almost nothing up to what such a supply may have
+                let job = &self.observed.plan.job;
+                let is_tt = job.supply.earthing.trim().starts_with("TT");
+                let more = if is_tt { LOOP_OUTSIDE_TT_OHMS } else { LOOP_OUTSIDE_OHMS };
+                let (least, greatest) = spread(range, function.unit(), 0.0, job.length.is_some());
+                (least - LOOP_OUTSIDE_OHMS, greatest + more)
+            }
             Way::Meter { function, input, .. } => {
                 spread(range, function.unit(), *input, self.observed.plan.job.length.is_some())
             }

@@ -61,6 +61,11 @@ pub fn look(line: &str, look: &Look) -> Result<Answer, String> {
     Ok(Answer::Saw(seen))
 }
 
+/// Reads `photograph FILE`.
+pub fn photograph(line: &str) -> Option<String> {
+    text(line)?.strip_prefix("photograph ").and_then(text)
+}
+
 /// Reads a purpose by its words or its number in the list.
 pub fn purpose(line: &str) -> Option<Purpose> {
     let number = line

@@ -17,7 +17,10 @@ impl Engine {
             Asking::Step(step) => return self.step_prompt(*step),
             Asking::Arrange(step) => (self.arrange_words(*step), Ask::Done { word: "done" }),
             Asking::WhyNotDone(_) => ("Why can it not be done?".to_owned(), Ask::Text),
-            Asking::Decision(step) => (format!("`{}` did not pass. What now?", self.step_id(*step)), Ask::Decision),
+            Asking::Decision(step) => {
+                let offers = self.run.plan.steps[*step].after_failure.clone();
+                (format!("`{}` did not pass. What now?", self.step_id(*step)), Ask::Decision { offers })
+            }
             Asking::RepairWhat(_) => ("What was repaired?".to_owned(), Ask::Text),
             Asking::RepairTouched(..) => ("Which cores did the repair touch or move?".to_owned(), Ask::Touched),
             Asking::WhyLeft(_) => ("Why is it left?".to_owned(), Ask::Text),

@@ -11,8 +11,8 @@ use super::answer::{self, Decision};
 use super::prompt::Show;
 use super::watch::Watch;
 use crate::pure::diagnosis::{Observed, locate};
-use crate::pure::event::{Answer, Ending, Event};
-use crate::pure::plan::{Act, Kind, Measure, Stage};
+use crate::pure::event::{Answer, Ending, Event, Photograph};
+use crate::pure::plan::{Act, Kind, Measure, Stage, Then};
 use crate::pure::reading::Reading;
 use crate::pure::record::Run;
 
@@ -41,6 +41,8 @@ pub enum Output {
     /// Append to the journal, sync, then call [`Engine::handle_recorded`].
     Record(Event),
     Show(Show),
+    /// Read this photograph's file and hash it, then call [`Engine::handle_photograph`].
+    Photograph(String),
 }
 
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -79,6 +81,8 @@ pub struct Engine {
     pub(super) watch: Watch,
     pub(super) watch_number: u64,
     stage_shown: Option<Stage>,
+    /// What the note that is being asked for binds in.
+    photograph: Option<Photograph>,
 }
 
 impl Engine {
@@ -97,6 +101,7 @@ impl Engine {
             watch: Watch::default(),
             watch_number: 0,
             stage_shown: None,
+            photograph: None,
         };
         engine.go_on();
         engine
@@ -249,6 +254,12 @@ impl Engine {
     fn ask_or_block(&mut self, step: usize) {
         if let Some(by) = self.run.blocked_by(step) {
             self.ask(Asking::Blocked { by });
+        } else if !self.run.is_needed(step) {
+            let step = self.step_id(step);
+            self.record(Event::Answered {
+                step,
+                answer: Answer::NotNeeded,
+            });
         } else if self.run.to_arrange(step).is_some() {
             self.ask(Asking::Arrange(step));
         } else if self.run.plan.steps[step].kind == Kind::Gate {
@@ -271,6 +282,7 @@ impl Engine {
             }
         }
         self.watch = Watch::default();
+        self.photograph = None;
         self.watch_number += 1;
         let prompt = self.prompt(&asking);
         self.asking = Some(asking);
@@ -314,25 +326,27 @@ impl Engine {
                     answer: Answer::NotDone(why),
                 });
             }),
-            Asking::Decision(step) => match answer::decision(line) {
-                Some(Decision::Again) => {
-                    let step = self.step_id(step);
-                    self.record(Event::Again { step });
+            Asking::Decision(step) => {
+                match answer::decision(line).filter(|decision| self.is_offered(step, *decision)) {
+                    Some(Decision::Again) => {
+                        let step = self.step_id(step);
+                        self.record(Event::Again { step });
+                    }
+                    // nothing live is repaired: isolation comes first, what was repaired is asked after it
+                    Some(Decision::Repair) if self.run.plan.steps[step].stage == Stage::Live => {
+                        let step = self.step_id(step);
+                        self.record(Event::RepairBegins { step });
+                    }
+                    Some(Decision::Repair) => self.ask(Asking::RepairWhat(step)),
+                    Some(Decision::Leave) => self.ask(Asking::WhyLeft(step)),
+                    Some(Decision::Locate) => located(&self.run).lines().for_each(|line| self.notice(line)),
+                    Some(Decision::Abandon) => self.ask(Asking::WhyAbandon),
+                    None => {
+                        let words: Vec<_> = offered(&self.run.plan.steps[step].after_failure).collect();
+                        self.notice(format!("`{}` is none of `{}`", line.trim(), words.join("`, `")));
+                    }
                 }
-                // nothing live is repaired: isolation comes first, what was repaired is asked after it
-                Some(Decision::Repair) if self.run.plan.steps[step].stage == Stage::Live => {
-                    let step = self.step_id(step);
-                    self.record(Event::RepairBegins { step });
-                }
-                Some(Decision::Repair) => self.ask(Asking::RepairWhat(step)),
-                Some(Decision::Leave) => self.ask(Asking::WhyLeft(step)),
-                Some(Decision::Locate) => located(&self.run).lines().for_each(|line| self.notice(line)),
-                Some(Decision::Abandon) => self.ask(Asking::WhyAbandon),
-                None => self.notice(format!(
-                    "`{}` is none of `again`, `repair`, `leave`, `locate`, `abandon`",
-                    line.trim()
-                )),
-            },
+            }
             Asking::RepairWhat(step) => {
                 self.free_text(line, |engine, what| engine.ask(Asking::RepairTouched(step, what)))
             }
@@ -379,10 +393,41 @@ impl Engine {
         }
     }
 
+    /// The hash of a photograph's file, or why it cannot be read. What was asked stays asked: the text comes after it.
+    pub fn handle_photograph(&mut self, read: Result<Photograph, String>) {
+        let asked = match self.asking {
+            Some(Asking::Step(step)) => matches!(self.run.plan.steps[step].kind, Kind::Note { photograph: true }),
+            _ => false,
+        };
+        match read {
+            Ok(_) if !asked => {}
+            Ok(photograph) => {
+                self.notice(format!(
+                    "bound in: {}, SHA-256 {}; keep the file; now type what it shows",
+                    photograph.file, photograph.sha256
+                ));
+                self.photograph = Some(photograph);
+            }
+            Err(why) => self.notice(why),
+        }
+    }
+
     fn free_text(&mut self, line: &str, then: impl FnOnce(&mut Engine, String)) {
         match answer::text(line) {
             Some(text) => then(self, text),
             None => self.notice("type one line of text"),
+        }
+    }
+
+    /// Whether the sequence lets this follow a failure of the step.
+    fn is_offered(&self, step: usize, decision: Decision) -> bool {
+        let after_failure = &self.run.plan.steps[step].after_failure;
+        match decision {
+            Decision::Again => after_failure.contains(&Then::Again),
+            Decision::Repair => after_failure.iter().any(|then| matches!(then, Then::Repair(_))),
+            Decision::Leave => after_failure.contains(&Then::Leave),
+            Decision::Locate => after_failure.contains(&Then::Locate),
+            Decision::Abandon => true,
         }
     }
 
@@ -418,12 +463,16 @@ impl Engine {
                 Ok(answer) => self.looked(step, answer, now),
                 Err(why) => self.notice(why),
             },
-            Kind::Note { .. } => match answer::text(line) {
-                Some(text) => self.record(Event::Answered {
-                    step: id,
-                    answer: Answer::Note { text, photograph: None },
-                }),
-                None => self.notice("type one line of text"),
+            Kind::Note { photograph } => match (answer::photograph(line), answer::text(line)) {
+                (Some(file), _) if *photograph => self.outputs.push_back(Output::Photograph(file)),
+                (_, Some(text)) => {
+                    let photograph = self.photograph.take();
+                    self.record(Event::Answered {
+                        step: id,
+                        answer: Answer::Note { text, photograph },
+                    });
+                }
+                (_, None) => self.notice("type one line of text"),
             },
             Kind::Indicator { .. } => match answer::indicator(line) {
                 Some(answer) => self.record(Event::Answered { step: id, answer }),
@@ -463,6 +512,17 @@ impl Engine {
             }
         }
     }
+}
+
+/// The words for what may follow a failure, in the order in which they are offered.
+pub(super) fn offered(after_failure: &[Then]) -> impl Iterator<Item = &'static str> {
+    let word = |then: &Then| match then {
+        Then::Again => "again",
+        Then::Repair(_) => "repair",
+        Then::Leave => "leave",
+        Then::Locate => "locate",
+    };
+    after_failure.iter().map(word).chain(["abandon"])
 }
 
 /// A word, or its first letter where a slip does no harm.

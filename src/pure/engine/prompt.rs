@@ -3,7 +3,7 @@
 //! The rule inside: a prompt carries the hands' work as data (acts, probes, dial) beside its words, and never the window's
 //! verdict in advance.
 
-use crate::pure::plan::{Act, Look, Probes, Stage, Subject};
+use crate::pure::plan::{Act, Look, Probes, Stage, Subject, Then};
 use crate::pure::reading::Function;
 use crate::pure::window::{Outcome, Verdict};
 
@@ -22,8 +22,8 @@ pub enum Ask {
     Note { photograph: bool },
     /// A typed reading; from the meter as well where one is on a port.
     Reading { function: Function, from_meter: bool },
-    /// After a step that did not pass.
-    Decision,
+    /// After a step that did not pass: what the sequence lets follow.
+    Decision { offers: Vec<Then> },
     /// A step cannot be reached because of another.
     Blocked { by: String },
     /// Free text.
@@ -71,7 +71,8 @@ impl Prompt {
                 )
             }
             Ask::Note { photograph: true } => {
-                "one line of text; `photograph FILE` binds a picture in by its hash; `no` when there is nothing to note".into()
+                "one line of text; `photograph FILE` binds a picture in by its hash; `no` when there is nothing to note"
+                    .into()
             }
             Ask::Note { photograph: false } => "one line of text; `no` when there is nothing to note".into(),
             Ask::Reading { function, from_meter } => {
@@ -87,8 +88,19 @@ impl Prompt {
                 };
                 format!("{meter}type the reading in {}{leads}", unit(*function))
             }
-            Ask::Decision => {
-                "`again`, `repair` (record it, then test again), `leave` (with a reason), `locate` (where the fault must be) or `abandon`".into()
+            Ask::Decision { offers } => {
+                let word = |then: &Then| match then {
+                    Then::Again => "`again`".to_owned(),
+                    Then::Repair(None) => "`repair` (record it, then test again)".to_owned(),
+                    Then::Repair(Some(step)) => format!("`repair` (record it, then go back to `{step}`)"),
+                    Then::Leave => "`leave` (with a reason)".to_owned(),
+                    Then::Locate => "`locate` (where the fault must be)".to_owned(),
+                };
+                let words: Vec<_> = offers.iter().map(word).collect();
+                match words.is_empty() {
+                    true => "`abandon`".into(),
+                    false => format!("{} or `abandon`", words.join(", ")),
+                }
             }
             Ask::Blocked { .. } => "`again` (go back to it) or `abandon`".into(),
             Ask::Text => "one line; `back` takes the last answer back".into(),

@@ -21,8 +21,8 @@ fn opened() -> Opened {
         rehearsal: None,
         edition: "2018+A2:2022".into(),
         caveat: String::new(),
-        sequence: carried("stat-cable.ron", include_str!("../../../sequences/stat-cable.ron")),
-        parts: Vec::new(),
+        sequence: crate::pure::shipped::carried("stat-cable").expect("it is shipped").0,
+        parts: crate::pure::shipped::carried("stat-cable").expect("it is shipped").1,
         job: carried("saltmarsh.ron", include_str!("../../../fixtures/saltmarsh.ron")),
         profiles: Vec::new(),
         departures: Vec::new(),
@@ -86,6 +86,7 @@ impl Walk {
                     self.events.push((self.now, event.clone()));
                     self.engine.handle_recorded(&event, self.now);
                 }
+                Output::Photograph(file) => panic!("nobody photographs `{file}` here"),
                 Output::Show(Show::Prompt(prompt)) => {
                     self.asked.push(prompt.step.clone());
                     self.prompt = Some(*prompt);

@@ -18,6 +18,7 @@ pub fn prefix(function: Function, value: f64, prefixes: &[Prefix]) -> Prefix {
     let usual: &[Prefix] = match function {
         Function::Insulation(_) => &[Prefix::Mega, Prefix::One],
         Function::Resistance => &[Prefix::One, Prefix::Kilo, Prefix::Mega],
+        Function::ResidualTrip(_) => &[Prefix::Milli, Prefix::One],
         _ => &[Prefix::One],
     };
     let can = || usual.iter().filter(|prefix| prefixes.contains(prefix));
@@ -29,7 +30,7 @@ pub fn prefix(function: Function, value: f64, prefixes: &[Prefix]) -> Prefix {
 /// Decimals that the display has for a value in its prefix.
 pub fn decimals(function: Function, value: f64) -> i32 {
     match function.unit() {
-        Unit::Volt => 1,
+        Unit::Volt | Unit::Second => 1,
         _ => (0..=2)
             .rev()
             .find(|decimals| value * 10f64.powi(*decimals) < COUNTS)
@@ -37,8 +38,13 @@ pub fn decimals(function: Function, value: f64) -> i32 {
     }
 }
 
-/// The line that is typed from a display at rest, when this stands at the instrument's terminals (ohms without leads, or
-/// volts) and its range ends at `ceiling`.
+/// Whether over-range shows the top of the range, and not a bare mark: insulation, and trip tests, whose time is up.
+pub fn says_top(function: Function) -> bool {
+    matches!(function, Function::Insulation(_) | Function::ResidualTrip(_))
+}
+
+/// The line that is typed from a display at rest, when this stands at the instrument's terminals (ohms without leads, volts,
+/// or seconds) and its range ends at `ceiling`.
 ///
 /// ```
 /// use coreproof::pure::{installation::meter::typed, reading::Function};
@@ -52,12 +58,12 @@ pub fn typed(function: Function, terminals: f64, ceiling: Option<&Amount>) -> St
     };
     let top = ceiling.map_or(1e12, |ceiling| float(ceiling.value()));
     if top < value || value.is_infinite() {
-        return match (function, ceiling) {
-            (Function::Insulation(_), Some(ceiling)) => format!(">{ceiling}"),
+        return match ceiling {
+            Some(ceiling) if says_top(function) => format!(">{ceiling}"),
             _ => "OL".into(),
         };
     }
-    let all = [Prefix::One, Prefix::Kilo, Prefix::Mega, Prefix::Giga];
+    let all = [Prefix::Milli, Prefix::One, Prefix::Kilo, Prefix::Mega, Prefix::Giga];
     let prefix = prefix(function, value, &all);
     let shown = value / float(prefix.factor());
     let decimals = usize::try_from(decimals(function, shown)).unwrap_or(0);
@@ -67,7 +73,7 @@ pub fn typed(function: Function, terminals: f64, ceiling: Option<&Amount>) -> St
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::pure::reading::Reading;
+    use crate::pure::reading::{Multiple, Reading};
 
     #[test]
     fn ranges_have_their_digits() {
@@ -102,5 +108,15 @@ mod tests {
         check(Function::Continuity, 1e9, "1999 ohm", "OL");
         check(Function::Continuity, 2.96, "1999 ohm", "3.00 ohm");
         check(Function::Resistance, 12_030.0, "40 Mohm", "12.03 kohm");
+        check(Function::Loop, 0.7312, "1999 ohm", "0.73 ohm");
+        check(Function::Loop, f64::INFINITY, "1999 ohm", "OL");
+        check(Function::ResidualTrip(Multiple::Once), 0.024_31, "300 ms", "24.3 ms");
+        check(Function::ResidualTrip(Multiple::Once), 0.42, "300 ms", ">300 ms");
+        check(
+            Function::ResidualTrip(Multiple::Half),
+            f64::INFINITY,
+            "1999 ms",
+            ">1999 ms",
+        );
     }
 }

@@ -6,6 +6,7 @@ pub mod error;
 pub mod fault;
 pub mod library;
 pub mod look;
+pub mod loops;
 pub mod meter;
 pub mod model;
 mod mover;

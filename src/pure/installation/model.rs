@@ -7,6 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::element::Current;
 use super::error::InstallationError;
+use super::loops;
 use super::mover::Mover;
 use super::network::Network;
 use super::wiring::{self, ISOLATOR, JOINT, KNOWN};
@@ -55,6 +56,7 @@ pub struct Installation {
     pub(super) plates: BTreeMap<End, Nature>,
     /// Things that are not as they should be, with the word for what is seen.
     pub(super) things: BTreeMap<String, String>,
+    pub(super) residual: loops::Device,
     revision: u64,
 }
 
@@ -73,7 +75,7 @@ impl Installation {
     ///
     /// # Errors
     /// As [`Installation::of`].
-    pub fn uneven(job: &Job, even: impl FnMut() -> f64) -> Result<Installation, InstallationError> {
+    pub fn uneven(job: &Job, mut even: impl FnMut() -> f64) -> Result<Installation, InstallationError> {
         for end in End::BOTH {
             let mut volt_free = job.end(end).terminals.iter().filter(|t| t.takes == Purpose::VoltFree);
             if let (Some(lone), None) = (volt_free.next(), volt_free.next()) {
@@ -88,7 +90,7 @@ impl Installation {
             .iter()
             .flat_map(|core| End::BOTH.map(|end| wiring::clamp(&core.name, end)));
         let installation = Installation {
-            network: wiring::network(job, even)?,
+            network: wiring::network(job, &mut even)?,
             fitted: clamps.collect(),
             loose: BTreeSet::new(),
             astray: BTreeMap::new(),
@@ -101,6 +103,10 @@ impl Installation {
             indicator_works: true,
             plates: BTreeMap::new(),
             things: BTreeMap::new(),
+            residual: loops::Device {
+                even: even(),
+                ..loops::Device::default()
+            },
             revision: 0,
             job: job.clone(),
         };
@@ -259,13 +265,15 @@ impl Installation {
     }
 
     /// What stands at a meter's terminals with its probes on two points: ohms for resistance functions ([`f64::INFINITY`]
-    /// when open), volts otherwise, with this input resistance in ohms. A direct-current range shows nothing of
-    /// alternating current, and the other way round.
+    /// when open), seconds for trip tests (infinite when nothing trips), volts otherwise, with this input resistance in ohms. A
+    /// direct-current range shows nothing of alternating current, and the other way round.
     pub fn shows(&self, probes: &Probes, function: Function, input_ohms: f64) -> f64 {
-        match points(probes) {
-            Some(pair) => meter_value(&self.network, &pair, function, input_ohms),
-            None if function.unit() == Unit::Volt || probes.first == probes.second => 0.0,
-            None => f64::INFINITY,
+        match (function, points(probes)) {
+            (Function::ResidualTrip(multiple), Some(pair)) => self.trip_seconds(&pair, multiple),
+            (_, Some(pair)) => meter_value(&self.network, &pair, function, input_ohms),
+            (Function::Loop | Function::ResidualTrip(_), None) => f64::INFINITY,
+            (_, None) if function.unit() == Unit::Volt || probes.first == probes.second => 0.0,
+            (_, None) => f64::INFINITY,
         }
     }
 
@@ -415,10 +423,12 @@ fn join_name(core: &str) -> String {
 }
 
 /// What stands at a meter's terminals between two points of a wiring: see [`Installation::shows`].
-pub(crate) fn meter_value(network: &Network, [a, b]: &[String; 2], function: Function, input_ohms: f64) -> f64 {
+pub(crate) fn meter_value(network: &Network, pair: &[String; 2], function: Function, input_ohms: f64) -> f64 {
+    let [a, b] = pair;
     let value = match function {
         Function::VoltageAc => network.voltage_of(Current::Alternating, a, b, input_ohms),
         Function::VoltageDc => network.voltage_of(Current::Direct, a, b, input_ohms),
+        Function::Loop => return loops::loop_impedance(network, pair),
         _ => match network.effective_voltage(a, b, OHMS_RANGE_INPUT_OHMS) {
             Ok(volts) if LIVE_VOLTS < volts => Ok(f64::INFINITY),
             Ok(_) => network.resistance(a, b),

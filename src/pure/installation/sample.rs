@@ -3,9 +3,10 @@
 use crate::pure::job::{self, Job};
 use crate::pure::located::Text;
 use crate::pure::plan::Plan;
-use crate::pure::sequence;
+use crate::pure::{sequence, shipped};
 
 pub const JOB: &str = include_str!("../../../fixtures/saltmarsh.ron");
+
 /// Every job that is shipped, with its text.
 pub const LIBRARY: [(&str, &str); 4] = [
     ("saltmarsh.ron", JOB),
@@ -22,7 +23,6 @@ pub const LIBRARY: [(&str, &str); 4] = [
         include_str!("../../../fixtures/galley-programmer.ron"),
     ),
 ];
-pub const SEQUENCE: &str = include_str!("../../../sequences/stat-cable.ron");
 
 /// The demonstration job with a piece of its text replaced.
 pub fn job_with(from: &str, to: &str) -> Job {
@@ -41,12 +41,12 @@ pub fn job() -> Job {
 
 /// A plan of this job and the shipped sequence with a piece of its text replaced.
 pub fn plan_with(job: &Job, from: &str, to: &str) -> Plan {
-    assert!(SEQUENCE.contains(from), "{from}");
-    let text = Text {
-        name: "stat-cable.ron".into(),
-        text: SEQUENCE.replace(from, to),
-    };
-    sequence::bind(&sequence::read(&[text]).unwrap(), job).unwrap()
+    let mut texts = shipped::texts("stat-cable").unwrap();
+    assert!(texts.iter().any(|text| text.text.contains(from)), "{from}");
+    texts
+        .iter_mut()
+        .for_each(|text| text.text = text.text.replace(from, to));
+    sequence::bind(&sequence::read(&texts).unwrap(), job).unwrap()
 }
 
 /// The shipped sequence on the demonstration job.

@@ -195,37 +195,7 @@ impl Check {
             if let Some(limits) = limits {
                 self.accuracy(&raw.name, ability, limits);
             }
-            let (amount, unit) = match &ability.value {
-                Ability::ProveDead => continue,
-                Ability::Continuity { ceiling, .. }
-                | Ability::Resistance { ceiling, .. }
-                | Ability::Insulation { ceiling, .. } => (ceiling, Unit::Ohm),
-                Ability::Voltage { input, .. } => (input, Unit::Ohm),
-            };
-            self.above_zero(
-                &Located {
-                    value: amount.clone(),
-                    span: ability.span.clone(),
-                },
-                unit,
-            );
-            match &ability.value {
-                Ability::Insulation { volts, .. } if volts.is_empty() => {
-                    self.say(
-                        Problem::new(&ability.span, "an insulation tester with no test voltage")
-                            .hint("write `volts: [250, 500]`"),
-                    );
-                }
-                Ability::Voltage { input, .. } if input.value() < Decimal::ONE_THOUSAND => {
-                    let what = format!("`{input}` is no input resistance of a voltmeter");
-                    self.say(
-                        Problem::new(&ability.span, what).hint(
-                            "see the instrument's sheet: some 10 kohm on a low-impedance range, some 10 Mohm else",
-                        ),
-                    );
-                }
-                _ => {}
-            }
+            self.ability(ability);
         }
         let proves = raw.can.iter().find(|a| a.value == Ability::ProveDead);
         let ohms = raw.can.iter().any(|a| matches!(a.value, Ability::Resistance { .. }));
@@ -256,27 +226,6 @@ impl Check {
 }
 
 impl Check {
-    fn accuracy(&mut self, instrument: &str, ability: &Located<Ability>, limits: &Limits) {
-        match ability.value.known(instrument, limits) {
-            Ok(None) => {}
-            Ok(Some(known)) => {
-                let (percent, digits) = (known.accuracy.percent.value(), known.accuracy.digits);
-                // finer figures would make an uncertainty that is no longer exact
-                let nothing = (percent.is_zero() && digits == 0) || 4 < percent.scale() || 999 < digits;
-                if percent < Decimal::ZERO || Decimal::ONE_HUNDRED < percent || nothing {
-                    let what = format!("an accuracy of {} is none", known.accuracy.words());
-                    self.say(Problem::new(&ability.span, what).hint(
-                        "write percent of the reading, with at most four decimals, and last digits, at most 999",
-                    ));
-                }
-            }
-            Err(what) => self.say(Problem::new(&ability.span, what).hint(
-                "add `accuracy: (percent: \"1\", digits: 3)` with the figures of its data sheet; only continuity and insulation \
-                 testers to IEC 61557 may leave it out",
-            )),
-        }
-    }
-
     /// The edition that judges, among the shipped ones and the job's own.
     fn limits(&mut self, raw: &RawJob, edition: Option<&str>) -> Option<std::sync::Arc<Limits>> {
         let sets: Vec<Set> = raw.limits.iter().map(|set| set.value.clone()).collect();

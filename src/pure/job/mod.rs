@@ -1,5 +1,6 @@
 //! The job: place, supply, cable core by core, ends, instruments and engineer, read from RON and checked.
 
+mod ability;
 mod cable;
 mod check;
 mod equipment;

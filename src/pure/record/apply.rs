@@ -8,7 +8,7 @@ use jiff::Timestamp;
 use super::hands::{SetUp, Supply};
 use super::run::{Attempt, Evidence, Repair, Run, Status};
 use crate::pure::event::{Answer, Ending, Event, Touched};
-use crate::pure::plan::{Kind, Stage};
+use crate::pure::plan::{Kind, Stage, Then};
 use crate::pure::reading::{Function, Reading};
 use crate::pure::window::{Outcome, Verdict};
 
@@ -50,6 +50,9 @@ impl Run {
             Event::LeadsChanged => self.leads_changed(),
             Event::Again { step } => {
                 let step = self.decidable(step)?;
+                if self.steps[step].status == Status::Open {
+                    self.may_follow(step, |then| *then == Then::Again)?;
+                }
                 let set = self.repeated_with(step);
                 self.make_void(set);
                 Ok(())
@@ -61,6 +64,7 @@ impl Run {
                 if self.steps[step].status != Status::Open {
                     return Err(format!("`{}` waits for no decision", self.plan.steps[step].id));
                 }
+                self.may_follow(step, |then| *then == Then::Leave)?;
                 self.steps[step].status = Status::Left(reason.clone());
                 Ok(())
             }
@@ -168,6 +172,7 @@ impl Run {
         if self.plan.steps[step].stage != Stage::Live {
             return Err("only what failed live is isolated before it is repaired".into());
         }
+        self.may_follow(step, |then| matches!(then, Then::Repair(_)))?;
         self.repairing = Some(step);
         let mut set = self.repeated_with(step);
         set.extend(self.stage_steps(Stage::Isolate));
@@ -185,6 +190,7 @@ impl Run {
             self.repairing = None;
         } else {
             self.decidable(id)?;
+            self.may_follow(step, |then| matches!(then, Then::Repair(_)))?;
             if self.plan.steps[step].stage == Stage::Live {
                 return Err("a repair of what failed live, without isolating it first".into());
             }
@@ -198,8 +204,31 @@ impl Run {
         self.repairs.push(repair);
         let mut set = self.touched_steps(touched);
         set.extend(self.repeated_with(step));
+        if let Some(back) = self.goes_back_to(step) {
+            set.extend(back..=step);
+        }
         self.make_void(set);
         Ok(())
+    }
+
+    /// The step to which the sequence sends the walk after a repair of this one.
+    fn goes_back_to(&self, step: usize) -> Option<usize> {
+        let back = self.plan.steps[step].after_failure.iter().find_map(|then| match then {
+            Then::Repair(back) => back.as_deref(),
+            _ => None,
+        })?;
+        self.plan.index(back)
+    }
+
+    fn may_follow(&self, step: usize, wanted: impl Fn(&Then) -> bool) -> Result<(), String> {
+        let here = &self.plan.steps[step];
+        match here.after_failure.iter().any(wanted) {
+            true => Ok(()),
+            false => Err(format!(
+                "the sequence lets nothing of the kind follow a failure of `{}`",
+                here.id
+            )),
+        }
     }
 
     fn live_seen(&mut self, id: &str, reading: &Reading, at: Timestamp) -> Result<(), String> {
@@ -255,7 +284,13 @@ impl Run {
                 self.plan.steps[blocker].id
             ));
         }
-        let fits = matches!(evidence, Evidence::Reading(_)) == matches!(self.plan.steps[step].kind, Kind::Measure(_));
+        let kind = &self.plan.steps[step].kind;
+        let skips = evidence == Evidence::Answer(Answer::NotNeeded);
+        let may_skip = !self.is_needed(step) || matches!(kind, Kind::Note { .. });
+        if (skips && !may_skip) || (!skips && !self.is_needed(step)) {
+            return Err(format!("`{id}` was done or left out against its condition"));
+        }
+        let fits = skips || matches!(evidence, Evidence::Reading(_)) == matches!(kind, Kind::Measure(_));
         if !fits {
             return Err(format!("what was recorded at `{id}` is not what the step asks for"));
         }
@@ -267,7 +302,7 @@ impl Run {
                 self.hands.act(act);
             }
         }
-        if let Kind::Measure(m) = &self.plan.steps[step].kind
+        if let (Kind::Measure(m), Evidence::Reading(_)) = (&self.plan.steps[step].kind, &evidence)
             && matches!(m.used.function, Function::Insulation(_))
         {
             self.hands.charged = true;

@@ -8,7 +8,7 @@ use std::collections::BTreeSet;
 use super::hands::{SetUp, Supply};
 use super::run::{Run, Status};
 use crate::pure::event::Touched;
-use crate::pure::plan::{Act, Kind, Stage, Timing};
+use crate::pure::plan::{Act, Condition, Kind, Stage, Timing};
 use crate::pure::reading::Function;
 
 impl Run {
@@ -111,6 +111,7 @@ impl Run {
         loop {
             let before = set.len();
             self.close_over(&mut set);
+            self.depending_on(&mut set);
             if set.len() == before {
                 break;
             }
@@ -125,6 +126,20 @@ impl Run {
         state.status = Status::Pending;
         if let Some(attempt) = state.attempts.last_mut() {
             attempt.void = true;
+        }
+    }
+
+    /// What is done only if an earlier step came to something is looked at anew when that step is.
+    fn depending_on(&self, set: &mut BTreeSet<usize>) {
+        for (i, step) in self.plan.steps.iter().enumerate() {
+            let rests = |condition: &Condition| {
+                self.plan
+                    .index(&condition.step)
+                    .is_some_and(|there| set.contains(&there))
+            };
+            if step.only_if.iter().any(rests) {
+                set.insert(i);
+            }
         }
     }
 

@@ -9,7 +9,7 @@ use super::hands::Hands;
 use crate::pure::event::{Answer, Ending, Opened, Touched};
 use crate::pure::job;
 use crate::pure::located::{Finding, Text};
-use crate::pure::plan::{Kind, Plan, Stage};
+use crate::pure::plan::{Came, Kind, Plan, Stage};
 use crate::pure::reading::Reading;
 use crate::pure::sequence;
 use crate::pure::window::{Outcome, Verdict};
@@ -134,6 +134,31 @@ impl Run {
     /// The step to do now: the first that is to be done.
     pub fn cursor(&self) -> Option<usize> {
         self.steps.iter().position(|s| s.status == Status::Pending)
+    }
+
+    /// Whether a step is to be done at all, by what earlier steps came to.
+    pub fn is_needed(&self, step: usize) -> bool {
+        self.plan.steps[step].only_if.iter().all(|condition| {
+            let came = self
+                .plan
+                .index(&condition.step)
+                .is_some_and(|earlier| self.came_to(earlier, &condition.came));
+            came != condition.not
+        })
+    }
+
+    fn came_to(&self, step: usize, came: &Came) -> bool {
+        let Some(attempt) = self.standing(step) else {
+            return false;
+        };
+        if attempt.evidence == Evidence::Answer(Answer::NotNeeded) {
+            return false;
+        }
+        match came {
+            Came::Passed => attempt.verdict.outcome == Outcome::Pass,
+            Came::Failed => attempt.verdict.outcome == Outcome::Fail,
+            Came::Saw(word) => matches!(&attempt.evidence, Evidence::Answer(Answer::Saw(seen)) if seen.contains(word)),
+        }
     }
 
     /// The step whose failure waits for a decision.

@@ -1,35 +1,45 @@
-//! Steps of hands and eyes: acts, proving dead, connecting.
+//! Steps of hands: acts, proving dead, connecting.
 
 use super::bind::Binder;
-use super::raw::RawAct;
-use crate::pure::job::{Core, End, Purpose};
+use super::raw::{Do, ProveIndicator, RawAct};
+use crate::pure::job::{End, Purpose};
 use crate::pure::located::Located;
 use crate::pure::plan::{Act, Kind, Point, Probes, Stage};
+use crate::pure::reading::Function;
 
-impl Binder<'_> {
-    pub(super) fn act(
-        &mut self,
-        id: &Located<String>,
-        stage: Stage,
-        act: &RawAct,
-        say: &str,
-        caution: Option<&Located<String>>,
-        core: Option<&Core>,
-    ) {
-        let name = || core.expect("checked: only inside `EachCore`").name.clone();
-        if let RawAct::Call(control) | RawAct::Satisfy(control) = act
-            && !self.job.controls().contains(&control.as_str())
-        {
-            let known: Vec<String> = self.job.controls().iter().map(|name| format!("`{name}`")).collect();
-            let what = format!("the job `{}` has no control called `{control}`", self.job.text.name);
-            let hint = if known.is_empty() {
-                "list the contact that it moves in the equipment of the job".to_owned()
-            } else {
-                format!("it has {}", known.join(", "))
-            };
-            return self.problem(id, what, Some(hint));
-        }
-        let acts = vec![match act {
+impl<'a> Binder<'a> {
+    pub(super) fn act(&mut self, step: &'a Do) {
+        let Some(act) = self.act_of(&step.act) else { return };
+        let job = self.job;
+        let stays = job
+            .stays_connected
+            .as_ref()
+            .filter(|_| act_is_about_terminals(&step.act));
+        let say = match stays {
+            Some(what) => format!(
+                "{} Only {what} stays connected, as the job says: nothing else may.",
+                step.say.value
+            ),
+            None => step.say.value.clone(),
+        };
+        let id = format!("{}{}", step.id.value, self.around.suffix());
+        self.push(&step.id, id, step.stage, &say, &[], Kind::Do);
+        let cores = match (step.stage, self.around.core) {
+            (_, Some(core)) => vec![core.name.clone()],
+            // taking cores off and joining them is about every core
+            (Stage::Disconnect | Stage::Test, None) => job.cores.iter().map(|c| c.name.clone()).collect(),
+            _ => Vec::new(),
+        };
+        let made = self.steps.last_mut().expect("just pushed");
+        (made.acts, made.cores) = (vec![act], cores);
+    }
+
+    fn act_of(&mut self, act: &Located<RawAct>) -> Option<Act> {
+        let core = || {
+            let core = self.around.core.expect("checked: only inside `EachCore`");
+            core.name.clone()
+        };
+        Some(match &act.value {
             RawAct::SwitchOff => Act::SwitchOff,
             RawAct::LockOff => Act::LockOff,
             RawAct::KeepKey => Act::KeepKey,
@@ -38,83 +48,102 @@ impl Binder<'_> {
             RawAct::DisconnectFar => Act::Disconnect(End::Far),
             RawAct::TakeOutElectronics => Act::TakeOutElectronics,
             RawAct::GuardFarEnd => Act::GuardFarEnd,
-            RawAct::LinkToEarth => Act::LinkToEarth(name()),
-            RawAct::RemoveLink => Act::RemoveLink(name()),
+            RawAct::LinkToEarth => Act::LinkToEarth(core()),
+            RawAct::RemoveLink => Act::RemoveLink(core()),
             RawAct::RemoveEveryLink => Act::RemoveEveryLink,
             RawAct::JoinLiveCores => Act::JoinLiveCores,
             RawAct::PartLiveCores => Act::PartLiveCores,
             RawAct::Discharge => Act::Discharge,
             RawAct::Energise => Act::Energise,
-            RawAct::Call(control) => Act::Call(control.clone()),
-            RawAct::Satisfy(control) => Act::Satisfy(control.clone()),
+            RawAct::Call(control) => Act::Call(self.control(act, control)?),
+            RawAct::Satisfy(control) => Act::Satisfy(self.control(act, control)?),
             RawAct::EveryCallOff => Act::EveryCallOff,
             RawAct::ResetDevice => Act::ResetDevice,
-        }];
-        let id_text = core.map_or_else(|| id.value.clone(), |core| format!("{}/{}", id.value, core.name));
-        let core_word = core.map_or("", |core| core.name.as_str());
-        let stays = self
-            .job
-            .stays_connected
-            .as_ref()
-            .filter(|_| act_is_about_terminals(act));
-        let say = match stays {
-            Some(what) => format!("{say} Only {what} stays connected, as the job says: nothing else may."),
-            None => say.to_owned(),
+        })
+    }
+
+    /// A control of the job by its name; inside `EachZone` as `{control}`.
+    fn control(&mut self, act: &Located<RawAct>, name: &str) -> Option<String> {
+        let name = self.words(name, &[]);
+        let known = self.job.controls();
+        if known.contains(&name.as_str()) {
+            return Some(name);
+        }
+        let known: Vec<_> = known.iter().map(|control| format!("`{control}`")).collect();
+        let at = Located {
+            value: name.clone(),
+            span: act.span.clone(),
         };
-        self.push(id, id_text, stage, &say, &[("core", core_word)], Kind::Do);
-        let caution = caution.map(|c| self.words(c, &[("core", core_word)]));
-        let step = self.steps.last_mut().expect("just pushed");
-        step.acts = acts;
-        step.caution = caution;
-        step.cores = match (stage, core) {
-            (_, Some(core)) => vec![core.name.clone()],
-            // taking cores off and joining them is about every core
-            (Stage::Disconnect | Stage::Test, None) => self.job.cores.iter().map(|c| c.name.clone()).collect(),
-            _ => Vec::new(),
+        let hint = match known.as_slice() {
+            [] => format!(
+                "give the job `{}` a contact that is `moved_by: Control(\"{name}\")`",
+                self.job.text.name
+            ),
+            known => format!("the job `{}` has {}", self.job.text.name, known.join(", ")),
         };
+        self.problem(&at, format!("the job has no control `{name}`"), Some(hint));
+        None
+    }
+
+    pub(super) fn prove_indicator(&mut self, step: &'a ProveIndicator) {
+        let probes = Probes {
+            first: Point::KnownSource,
+            second: Point::KnownSource,
+        };
+        let kind = Kind::Indicator { probes, lit: true };
+        let id = format!("{}{}", step.id.value, self.around.suffix());
+        self.push(&step.id, id, Stage::Isolate, &step.say, &[], kind);
     }
 
     /// Earth to line, neutral to line, earth to neutral, then every core to earth and to neutral; earth goes on first.
-    pub(super) fn prove_dead(&mut self, id: &Located<String>, end: End, say: &str) {
+    pub(super) fn prove_dead(&mut self, id: &'a Located<String>, end: End, say: &str) {
         let job = self.job;
         let at = job.end(end);
         let terminal = |purpose: Purpose| at.terminal_for(purpose).map(|t| (purpose, t.name.clone()));
-        let earth = terminal(Purpose::Earth);
         let line = terminal(Purpose::PermanentLive).or_else(|| terminal(Purpose::SwitchedLive));
         let neutral = terminal(Purpose::Neutral);
         let point = |(_, name): &(Purpose, String)| Point::Terminal {
             terminal: name.clone(),
             end,
         };
-        let earth_point = earth.as_ref().map_or(Point::KnownEarth, point);
-        let neutral_point = neutral.as_ref().map(point);
-        // a reference is not proved against itself
-        let references = |name: &str| -> Vec<(&'static str, Point)> {
-            let own = |there: &Option<(Purpose, String)>| there.as_ref().is_some_and(|(_, own)| own == name);
-            let to_earth = (!own(&earth)).then(|| ("earth", earth_point.clone()));
-            let to_neutral = neutral_point.clone().filter(|_| !own(&neutral));
-            to_earth
-                .into_iter()
-                .chain(to_neutral.map(|point| ("neutral", point)))
-                .collect()
-        };
+        let earth_terminal = terminal(Purpose::Earth);
+        // an end without an earth of its own is proved dead against the main earthing terminal
+        let earth = earth_terminal.as_ref().map_or(Point::KnownEarth, &point);
+        let is_at =
+            |reference: &Point, name: &str| matches!(reference, Point::Terminal { terminal, .. } if terminal == name);
         let mut pairs: Vec<(String, Point, Point)> = Vec::new();
         if let Some(line) = &line {
-            pairs.push(("earth-line".into(), earth_point.clone(), point(line)));
+            pairs.push(("earth-line".into(), earth.clone(), point(line)));
             if let Some(neutral) = &neutral {
                 pairs.push(("neutral-line".into(), point(neutral), point(line)));
             }
         }
         if let Some(neutral) = &neutral {
-            pairs.push(("earth-neutral".into(), earth_point.clone(), point(neutral)));
+            pairs.push(("earth-neutral".into(), earth.clone(), point(neutral)));
         }
         for core in &job.cores {
             let core_point = Point::Core {
                 core: core.name.clone(),
                 end,
             };
-            for (word, reference) in references(core.terminal(end)) {
-                pairs.push((format!("{}-{word}", core.name), reference, core_point.clone()));
+            for (word, reference) in [
+                ("earth", Some(earth.clone())),
+                ("neutral", neutral.as_ref().map(&point)),
+            ] {
+                if let Some(reference) = reference
+                    && !is_at(&reference, core.terminal(end))
+                {
+                    pairs.push((format!("{}-{word}", core.name), reference, core_point.clone()));
+                }
+            }
+            // where neither earth nor neutral is near, a voltage between the cores shows in no other pair
+            let through = job.return_core();
+            if earth_terminal.is_none() && neutral.is_none() && core.name != through.name {
+                let back = Point::Core {
+                    core: through.name.clone(),
+                    end,
+                };
+                pairs.push((format!("{}-{}", through.name, core.name), back, core_point));
             }
         }
         // a terminal without a core of this cable can be fed from elsewhere as well
@@ -125,10 +154,16 @@ impl Binder<'_> {
         });
         for terminal in without_core {
             let there = point(&(terminal.takes, terminal.name.clone()));
-            for (word, reference) in references(&terminal.name) {
-                pairs.push((format!("terminal-{}-{word}", terminal.name), reference, there.clone()));
+            for (word, reference) in [
+                ("earth", Some(earth.clone())),
+                ("neutral", neutral.as_ref().map(&point)),
+            ] {
+                if let Some(reference) = reference {
+                    pairs.push((format!("terminal-{}-{word}", terminal.name), reference, there.clone()));
+                }
             }
         }
+        let extra_low = job.is_extra_low_voltage() || job.control_pair.is_some();
         for (name, first, second) in pairs {
             let words = [first.words(job), second.words(job)];
             let extra = [
@@ -136,11 +171,18 @@ impl Binder<'_> {
                 ("second", words[1].as_str()),
                 ("end", at.name.as_str()),
             ];
+            let probes = Probes { first, second };
             let kind = Kind::Indicator {
-                probes: Probes { first, second },
+                probes: probes.clone(),
                 lit: false,
             };
             self.push(id, format!("{}/{name}", id.value), Stage::Isolate, say, &extra, kind);
+            // what lights no indicator may stand there all the same
+            if extra_low && matches!(probes.second, Point::Core { .. }) {
+                for function in [Function::VoltageAc, Function::VoltageDc] {
+                    self.absent(id, &format!("{}/{name}", id.value), &probes, function);
+                }
+            }
         }
     }
 

@@ -1,7 +1,7 @@
 //! Measuring steps: probes, instrument, window and timing of each.
 
 use super::bind::Binder;
-use super::raw::{Between, RawTime, RawWindow};
+use super::raw::{Between, Continuity, Insulation, LeadNull, OthersOpen, RawStep, RawTiming, RawWindow, Voltage};
 use super::windows;
 use crate::pure::job::instrument::{Use, choose, choose_low_input, fits_building_wiring};
 use crate::pure::job::{Core, End};
@@ -10,7 +10,7 @@ use crate::pure::located::{Located, Problem};
 use crate::pure::plan::{Kind, Measure, Point, Probes, Stage, Timing, WindowRule};
 use crate::pure::quantity::{Amount, Unit};
 use crate::pure::reading::Function;
-use crate::pure::window::Decision;
+use crate::pure::window::{Decision, Window};
 
 type InputMax = Option<(Amount, Basis)>;
 
@@ -24,20 +24,44 @@ pub(super) struct Parts<'a> {
     pub(super) cores: Vec<String>,
     pub(super) probes: Probes,
     pub(super) function: Function,
-    pub(super) window: &'a Located<RawWindow>,
+    pub(super) window: Judging<'a>,
     pub(super) timing: Timing,
+    /// The lowest input there is must read it.
+    pub(super) low_impedance: bool,
+}
+
+/// Where the window of a measuring step comes from.
+pub(super) enum Judging<'a> {
+    /// The sequence names it.
+    Named(&'a Located<RawWindow>),
+    /// It follows from what the step is.
+    Follows(Window),
 }
 
 impl<'a> Binder<'a> {
-    pub(super) fn continuity(
-        &mut self,
-        id: &'a Located<String>,
-        named: Option<&Located<String>>,
-        window: &'a Located<RawWindow>,
-        say: &'a str,
-        core: Option<&'a Core>,
-    ) {
-        let core = match (core, named) {
+    pub(super) fn lead_null(&mut self, step: &'a LeadNull) {
+        let probes = Probes {
+            first: Point::Tip,
+            second: Point::Tip,
+        };
+        let id = format!("{}{}", step.id.value, self.around.suffix());
+        self.measure(Parts {
+            id,
+            at: &step.id,
+            say: &step.say,
+            stage: Stage::Test,
+            core: None,
+            cores: Vec::new(),
+            probes,
+            function: Function::Continuity,
+            window: Judging::Named(&step.window),
+            timing: Timing::Any,
+            low_impedance: false,
+        });
+    }
+
+    pub(super) fn continuity(&mut self, step: &'a Continuity) {
+        let core = match (self.around.core, &step.core) {
             (Some(core), _) => core,
             (None, Some(name)) => {
                 let Some(core) = self.core_called(name) else { return };
@@ -45,34 +69,30 @@ impl<'a> Binder<'a> {
             }
             (None, None) => unreachable!("checked: a continuity step has a core"),
         };
-        let id_text = format!("{}/{}", id.value, core.name);
-        self.measure(Parts {
-            id: id_text.clone(),
-            at: id,
-            say,
-            stage: Stage::Test,
-            core: Some(core),
-            cores: vec![core.name.clone(), self.job.return_core().name.clone()],
-            probes: self.core_to_earth(core),
-            function: Function::Continuity,
-            window,
-            timing: Timing::Any,
-        });
-        self.first_continuity.get_or_insert(id_text);
+        let id = format!("{}/{}", step.id.value, core.name);
+        let cores = vec![core.name.clone()];
+        self.against_return_core(&step.id, id.clone(), &step.say, &step.window, core, cores);
+        self.first_continuity.get_or_insert(id);
     }
 
-    pub(super) fn core_to_earth(&self, core: &Core) -> Probes {
-        let point = |core: &Core| Point::Core {
-            core: core.name.clone(),
-            end: End::Near,
-        };
-        Probes {
-            first: point(self.job.return_core()),
-            second: point(core),
+    pub(super) fn others_open(&mut self, step: &'a OthersOpen) {
+        let linked = self.around.core.expect("checked: only inside `EachCore`");
+        for other in self.job.test_cores().filter(|other| other.name != linked.name) {
+            let id = format!("{}/{}-linked/{}", step.id.value, linked.name, other.name);
+            let cores = vec![linked.name.clone(), other.name.clone()];
+            self.against_return_core(&step.id, id, &step.say, &step.window, other, cores);
         }
     }
 
-    pub(super) fn open(
+    pub(super) fn all_open(&mut self, step: &'a super::raw::AllOpen) {
+        for core in self.job.test_cores() {
+            let id = format!("{}/{}", step.id.value, core.name);
+            self.against_return_core(&step.id, id, &step.say, &step.window, core, vec![core.name.clone()]);
+        }
+    }
+
+    /// Resistance between a core and the return core at the near end.
+    fn against_return_core(
         &mut self,
         at: &'a Located<String>,
         id: String,
@@ -81,10 +101,16 @@ impl<'a> Binder<'a> {
         core: &'a Core,
         mut cores: Vec<String>,
     ) {
-        cores.push(self.job.return_core().name.clone());
-        let probes = self.core_to_earth(core);
-        let function = Function::Continuity;
-        let timing = Timing::Any;
+        let through = self.job.return_core();
+        cores.push(through.name.clone());
+        let near = |core: &Core| Point::Core {
+            core: core.name.clone(),
+            end: End::Near,
+        };
+        let probes = Probes {
+            first: near(through),
+            second: near(core),
+        };
         self.measure(Parts {
             id,
             at,
@@ -93,32 +119,39 @@ impl<'a> Binder<'a> {
             core: Some(core),
             cores,
             probes,
-            function,
-            window,
-            timing,
+            function: Function::Continuity,
+            window: Judging::Named(window),
+            timing: Timing::Any,
+            low_impedance: false,
         });
     }
 
-    pub(super) fn insulation(
-        &mut self,
-        id: &'a Located<String>,
-        between: Between,
-        window: &'a Located<RawWindow>,
-        say: &'a str,
-    ) {
+    pub(super) fn insulation(&mut self, step: &'a Insulation) {
         let job = self.job;
         let volts = match windows::insulation_volts(job) {
             Ok((volts, _)) => volts,
-            Err(what) => return self.problem(id, what, None),
+            Err(what) => return self.problem(&step.id, what, None),
         };
         let near = |core: &Core| Point::Core {
             core: core.name.clone(),
             end: End::Near,
         };
+        let id = &step.id.value;
+        let pair = |a: &Core, b: &Core| {
+            let probes = Probes {
+                first: near(a),
+                second: near(b),
+            };
+            (
+                format!("{id}/{}-{}", a.name, b.name),
+                probes,
+                vec![a.name.clone(), b.name.clone()],
+            )
+        };
         let live: Vec<_> = job.test_cores().collect();
-        let pairs: Vec<(String, Probes, Vec<String>)> = match between {
+        let pairs: Vec<(String, Probes, Vec<String>)> = match step.between {
             Between::JoinedAndEarth => vec![(
-                id.value.clone(),
+                id.clone(),
                 Probes {
                     first: near(job.return_core()),
                     second: Point::JoinedCores,
@@ -126,59 +159,59 @@ impl<'a> Binder<'a> {
                 job.cores.iter().map(|c| c.name.clone()).collect(),
             )],
             // between cores would put the test voltage across what must stay connected
-            Between::EachPair if job.stays_connected.is_some() => Vec::new(),
+            Between::EachPair | Between::ThisPair if job.stays_connected.is_some() => Vec::new(),
             Between::EachPair => live
                 .iter()
                 .enumerate()
                 .flat_map(|(i, a)| live[i + 1..].iter().map(move |b| (*a, *b)))
-                .map(|(a, b)| {
-                    let probes = Probes {
-                        first: near(a),
-                        second: near(b),
-                    };
-                    (
-                        format!("{}/{}-{}", id.value, a.name, b.name),
-                        probes,
-                        vec![a.name.clone(), b.name.clone()],
-                    )
-                })
+                .map(|(a, b)| pair(a, b))
                 .collect(),
+            Between::ThisPair => {
+                let both = self.around.core.zip(self.around.other);
+                let (a, b) = both.expect("checked: only inside `EachPair`");
+                vec![pair(a, b)]
+            }
         };
-        for (id_text, probes, cores) in pairs {
+        for (id, probes, cores) in pairs {
             self.measure(Parts {
-                id: id_text,
-                at: id,
-                say,
+                id,
+                at: &step.id,
+                say: &step.say,
                 stage: Stage::Test,
                 core: None,
                 cores,
                 probes,
                 function: Function::Insulation(volts),
-                window,
+                window: Judging::Named(&step.window),
                 timing: Timing::Any,
+                low_impedance: false,
             });
         }
     }
 
-    pub(super) fn timing(
-        &mut self,
-        within: Option<&Located<(Located<String>, RawTime)>>,
-        after: Option<&Located<(Located<String>, RawTime)>>,
-    ) -> Timing {
-        let Some(raw) = within.or(after) else {
+    /// When the reading of a step counts, by its `within` or `after`.
+    pub(super) fn timing(&mut self, step: &RawStep) -> Timing {
+        let [within, after]: [&RawTiming; 2] = step.timings();
+        let Some(raw) = within.as_ref().or(after.as_ref()) else {
             return Timing::Any;
         };
-        match windows::time(&raw.1, self.job) {
-            Ok((limit, basis)) if within.is_some() => Timing::Within {
-                since: raw.0.value.clone(),
-                limit,
-                basis,
-            },
-            Ok((wait, basis)) => Timing::After {
-                since: raw.0.value.clone(),
-                wait,
-                basis,
-            },
+        let since = self.earlier(&raw.0);
+        let is_there = self
+            .steps
+            .iter()
+            .any(|step| step.id == since || step.id.split('/').next() == Some(&since));
+        if !is_there && self.findings.is_empty() {
+            let what = format!("the step `{since}`, from which the time counts, is not in this plan");
+            self.problem(
+                &raw.0,
+                what,
+                Some("the condition around it does not hold for this job".into()),
+            );
+            return Timing::Any;
+        }
+        match windows::time(&raw.1, self.job, &|name| self.figure(name)) {
+            Ok((limit, basis)) if within.is_some() => Timing::Within { since, limit, basis },
+            Ok((wait, basis)) => Timing::After { since, wait, basis },
             Err(what) => {
                 self.problem(&raw.0, what, None);
                 Timing::Any
@@ -186,22 +219,20 @@ impl<'a> Binder<'a> {
         }
     }
 
-    pub(super) fn voltage(
-        &mut self,
-        id: &'a Located<String>,
-        end: End,
-        between: &(Located<String>, Located<String>),
-        window: &'a Located<RawWindow>,
-        timing: Timing,
-        say: &'a str,
-    ) {
-        let (Some(live), Some(reference)) = (self.terminal(&between.0, end), self.terminal(&between.1, end)) else {
+    pub(super) fn voltage(&mut self, step: &'a Voltage, timing: Timing) {
+        let (live, reference) = (
+            self.terminal(&step.between.0, step.end),
+            self.terminal(&step.between.1, step.end),
+        );
+        let (Some(live), Some(reference)) = (live, reference) else {
             return;
         };
+        let id = format!("{}{}", step.id.value, self.around.suffix());
+        let absent = matches!(step.window.value, RawWindow::VoltageAbsent);
         self.measure(Parts {
-            id: id.value.clone(),
-            at: id,
-            say,
+            id,
+            at: &step.id,
+            say: &step.say,
             stage: Stage::Live,
             core: None,
             cores: Vec::new(),
@@ -209,21 +240,57 @@ impl<'a> Binder<'a> {
                 first: reference,
                 second: live,
             },
-            function: Function::VoltageAc,
-            window,
+            function: if step.direct {
+                Function::VoltageDc
+            } else {
+                Function::VoltageAc
+            },
+            window: Judging::Named(&step.window),
             timing,
+            low_impedance: absent || step.low_impedance,
+        });
+    }
+
+    /// No voltage where the indicator was dark: extra-low voltage lights no indicator.
+    pub(super) fn absent(&mut self, at: &'a Located<String>, id: &str, probes: &Probes, function: Function) {
+        let (word, dial) = match function {
+            Function::VoltageDc => ("dc", "direct"),
+            _ => ("ac", "alternating"),
+        };
+        let row = match self.job.limits.row(Table::Practice, "voltage absent") {
+            Ok(row) => row,
+            Err(what) => return self.problem(at, what, None),
+        };
+        let window = Window::new(None, Some(row.value.clone()), function.unit(), vec![row.basis()]);
+        self.measure(Parts {
+            id: format!("{id}/{word}"),
+            at,
+            say: match dial {
+                "direct" => "The indicator shows nothing below 50 V. Meter on direct volts, low-impedance input: first probe on {first}, second on {second}.",
+                _ => "The indicator shows nothing below 50 V. Meter on alternating volts, low-impedance input: first probe on {first}, second on {second}.",
+            },
+            stage: Stage::Isolate,
+            core: None,
+            cores: Vec::new(),
+            probes: probes.clone(),
+            function,
+            window: Judging::Follows(window),
+            timing: Timing::Any,
+            low_impedance: true,
         });
     }
 
     pub(super) fn measure(&mut self, parts: Parts<'a>) {
         let unit = parts.function.unit();
-        let window = windows::window(
-            &parts.window.value,
-            unit,
-            self.job,
-            parts.core,
-            self.first_continuity.as_deref(),
-        );
+        let window = match &parts.window {
+            Judging::Follows(window) => Ok(WindowRule::Fixed(window.clone())),
+            Judging::Named(window) => {
+                let first = self.first_continuity.as_deref();
+                windows::window(&window.value, parts.function, self.job, parts.core, first, &|name| {
+                    self.figure(name)
+                })
+            }
+        };
         let (mut used, input_max) = match self.instrument(&parts) {
             Ok(found) => found,
             Err(what) => return self.problem(parts.at, what, Some("list one in the job's instruments".into())),
@@ -231,10 +298,16 @@ impl<'a> Binder<'a> {
         let window = match window {
             Ok(window) => window,
             Err(what) => {
-                self.problems.push(Problem::new(&parts.window.span, what));
-                return;
+                let span = match parts.window {
+                    Judging::Named(window) => &window.span,
+                    Judging::Follows(_) => &parts.at.span,
+                };
+                return self.say(Problem::new(span, what));
             }
         };
+        if let WindowRule::Fixed(Window { high: Some(high), .. }) = &window {
+            used.judged_up_to(&high.amount);
+        }
         let window = match window {
             // under the guarded rule the uncertainty decides too, so its source stands with the window's
             WindowRule::Fixed(mut fixed) if self.job.decision == Decision::Guarded => {
@@ -246,7 +319,7 @@ impl<'a> Binder<'a> {
         let nominal = &self.job.supply.nominal;
         let marked = self.job.instruments.iter().find(|i| i.name == used.instrument);
         if let Some(instrument) = marked
-            && parts.stage == Stage::Live
+            && matches!(parts.stage, Stage::Live | Stage::Survey)
             && !self.job.is_extra_low_voltage()
             && !fits_building_wiring(&instrument.category, nominal.value())
         {
@@ -263,7 +336,9 @@ impl<'a> Binder<'a> {
             // measuring one's own leads is no test of the wiring
             used.indicative = None;
         }
-        let subtract_null = unit == Unit::Ohm && !is_null && matches!(parts.window.value, RawWindow::Cable);
+        let subtract_null = unit == Unit::Ohm
+            && !is_null
+            && matches!(parts.window, Judging::Named(window) if matches!(window.value, RawWindow::Cable));
         if let Some(why) = &used.indicative
             && !self.limitations.contains(why)
         {
@@ -275,12 +350,17 @@ impl<'a> Binder<'a> {
             Function::Insulation(volts) => format!("{volts} V"),
             _ => String::new(),
         };
-        let extra = [
-            ("core", parts.core.map_or("", |c| c.name.as_str())),
+        let end = match &parts.probes.second {
+            Point::Core { end, .. } | Point::Terminal { end, .. } => job.end(*end).name.as_str(),
+            _ => job.near.name.as_str(),
+        };
+        let mut extra = vec![
             ("first", words[0].as_str()),
             ("second", words[1].as_str()),
             ("volts", volts.as_str()),
+            ("end", end),
         ];
+        extra.extend(parts.core.map(|core| ("core", core.name.as_str())));
         let measure = Measure {
             probes: parts.probes,
             used,
@@ -304,10 +384,10 @@ impl<'a> Binder<'a> {
 
     pub(super) fn instrument(&self, parts: &Parts<'_>) -> Result<(Use, InputMax), String> {
         let instruments = &self.job.instruments;
-        if matches!(parts.window.value, RawWindow::VoltageAbsent) {
+        if parts.low_impedance {
             let row = self.job.limits.row(Table::Practice, "input for voltage absent")?;
-            let used =
-                choose_low_input(instruments, &self.job.limits).ok_or("no instrument in the job measures voltage")?;
+            let used = choose_low_input(instruments, parts.function, &self.job.limits)
+                .ok_or("no instrument in the job measures voltage")?;
             return Ok((used, Some((row.value.clone(), row.basis()))));
         }
         choose(instruments, parts.function, &self.job.limits)

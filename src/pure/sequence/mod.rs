@@ -2,7 +2,12 @@
 
 mod bind;
 mod check;
+mod classify;
+mod expression;
 mod hands;
+mod live;
+mod live_windows;
+mod looks;
 mod measures;
 mod order;
 mod raw;
@@ -10,5 +15,6 @@ mod say;
 mod windows;
 
 pub use bind::bind;
-pub use check::{FORMAT, Sequence, read};
+pub use check::{FORMAT, STEPS_MAX, Sequence, included, read};
+pub use raw::{KINDS, KindWords};
 pub use windows::insulation_row;

@@ -4,20 +4,20 @@
 //! the order of dead tests before live ones in BS 7671 part 6; a plan that breaks one runs nothing.
 
 use crate::pure::job::{End, Purpose};
-use crate::pure::located::Problem;
+use crate::pure::located::{Finding, Problem};
 use crate::pure::plan::{Act, Kind, Plan, Point, Stage, Step};
 use crate::pure::reading::Function;
 
 /// Every breach of the order, each at the line of the step it is about.
-pub fn problems(plan: &Plan) -> Vec<Problem> {
+pub fn problems(plan: &Plan) -> Vec<Finding> {
     let mut found = Vec::new();
     let mut say = |at: Option<&Step>, what: String| {
-        let line = at.map_or(1, |step| step.line);
-        let text = &plan.texts[0].text;
+        let (file, line) = at.map_or((0, 1), |step| (step.text, step.line));
+        let text = &plan.texts[file].text;
         let start = text.split_inclusive('\n').take(line - 1).map(str::len).sum::<usize>();
         let end = start + text[start..].lines().next().map_or(0, str::len);
         let indent = text[start..end].len() - text[start..end].trim_start().len();
-        found.push(Problem::new(&(start + indent..end), what));
+        found.extend(plan.texts[file].findings(vec![Problem::new(&(start + indent..end), what)]));
     };
     stages(plan, &mut say);
     isolation(plan, &mut say);

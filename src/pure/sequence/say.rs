@@ -15,6 +15,13 @@ pub const PLACEHOLDERS: &[&str] = &[
     "volts",
     "first",
     "second",
+    "return core",
+    "other",
+    "zone",
+    "control",
+    "zone terminal",
+    "pair first",
+    "pair second",
 ];
 
 /// The first placeholder of a text that is not known, braces left out.

@@ -4,13 +4,17 @@
 
 use rust_decimal::Decimal;
 
+use super::expression;
+use super::live_windows;
 use super::raw::{RawTime, RawWindow};
 use crate::pure::calc::resistance::{of_length, pair_per_metre};
 use crate::pure::calc::rounding::edge;
 use crate::pure::job::{Core, Job, Motor, Separation};
 use crate::pure::limits::{Basis, Confidence, Row, Table};
+use crate::pure::located::Located;
 use crate::pure::plan::WindowRule;
 use crate::pure::quantity::{Amount, Unit};
+use crate::pure::reading::Function;
 use crate::pure::window::Window;
 
 /// The row of an insulation table that the job calls for, and what was taken for granted in choosing it.
@@ -69,11 +73,16 @@ pub fn cable_resistance(job: &Job, core: &Core, length: &Amount) -> Result<(Amou
 /// The window of a step; `core` is the core it is about and `first` the first continuity step of the plan, if there was one.
 pub fn window(
     raw: &RawWindow,
-    unit: Unit,
+    function: Function,
     job: &Job,
     core: Option<&Core>,
     first: Option<&str>,
+    figure: &impl Fn(&str) -> Option<Amount>,
 ) -> Result<WindowRule, String> {
+    if !judges(raw, function) {
+        return Err(format!("this window does not judge {}", function.dial()));
+    }
+    let unit = function.unit();
     let row = |table, of| job.limits.row(table, of);
     let practice = |of| row(Table::Practice, of);
     let upper = |row: &Row| Window::new(None, Some(row.value.clone()), unit, vec![row.basis()]);
@@ -102,6 +111,29 @@ pub fn window(
             )
         }
         RawWindow::VoltageAbsent => upper(practice("voltage absent")?),
+        RawWindow::LoopMaximum => live_windows::loop_maximum(job)?,
+        RawWindow::TripTime => live_windows::trip_time(job, function)?,
+        RawWindow::Worked(worked) => {
+            let edge =
+                |edge: &Option<Located<String>>| edge.as_ref().map(|text| worked_out(text, unit, figure)).transpose();
+            let (low, high) = (edge(&worked.low)?, edge(&worked.high)?);
+            if let (Some(low), Some(high)) = (&low, &high)
+                && high.value() < low.value()
+            {
+                return Err(format!("the lower edge comes to {low}, above the upper edge of {high}"));
+            }
+            let texts: Vec<_> = [&worked.low, &worked.high]
+                .into_iter()
+                .flatten()
+                .map(|text| format!("`{}`", text.value))
+                .collect();
+            let basis = Basis {
+                what: format!("worked out of the job as {}", texts.join(" to ")),
+                source: worked.source.value.clone(),
+                confidence: Confidence::Printed,
+            };
+            Window::new(low, high, unit, vec![basis])
+        }
         RawWindow::Stated(stated) => {
             let basis = Basis {
                 what: "figures of the sequence".into(),
@@ -109,9 +141,26 @@ pub fn window(
                 confidence: Confidence::Printed,
             };
             let amount = |edge: &Option<crate::pure::located::Located<Amount>>| edge.as_ref().map(|e| e.value.clone());
-            Window::new(amount(&stated.low), amount(&stated.high), unit, vec![basis])
+            live_windows::stated(amount(&stated.low), amount(&stated.high), function, vec![basis])?
         }
     }))
+}
+
+/// Whether a window is about what a function measures; ohms of a dead cable and ohms of a live loop are not the same.
+fn judges(raw: &RawWindow, function: Function) -> bool {
+    match raw {
+        RawWindow::Cable | RawWindow::OpenCore | RawWindow::LeadResistance | RawWindow::InsulationMinimum => {
+            function.is_dead_test()
+        }
+        RawWindow::SupplyVoltage | RawWindow::VoltageAbsent => function.unit() == Unit::Volt,
+        RawWindow::LoopMaximum => function == Function::Loop,
+        RawWindow::TripTime => matches!(function, Function::ResidualTrip(_)),
+        RawWindow::Stated(_) | RawWindow::Worked(_) => true,
+    }
+}
+
+fn worked_out(text: &str, unit: Unit, figure: &impl Fn(&str) -> Option<Amount>) -> Result<Amount, String> {
+    expression::parse(text)?.work_out(unit, figure)
 }
 
 /// The nominal voltage as rows of the supply table spell it.
@@ -161,33 +210,42 @@ fn cable_window(job: &Job, core: &Core, first: Option<&str>) -> Result<WindowRul
 }
 
 /// A time with its basis.
-pub fn time(raw: &RawTime, job: &Job) -> Result<(Amount, Basis), String> {
+pub fn time(raw: &RawTime, job: &Job, figure: &impl Fn(&str) -> Option<Amount>) -> Result<(Amount, Basis), String> {
     // a valve that its maker calls slower than usual gets the time its maker gives; wax takes minutes
-    let usual_or_longer = |moves: &str, time: fn(&Motor) -> &Amount| {
+    let usual_or_longer = |wax: bool, moves: &str, time: fn(&Motor) -> &Amount| {
         let slowest = job.motors().max_by_key(|(_, motor)| time(motor).value());
-        let kind = if slowest.is_some_and(|(_, motor)| motor.wax) {
-            "wax actuator"
-        } else {
-            "valve"
+        let kind = match slowest {
+            _ if wax => "wax actuator",
+            Some((_, motor)) if motor.wax => "wax actuator",
+            _ => "valve",
         };
         let of = format!("{kind} {moves} within");
         let row = job.limits.row(Table::Practice, &of)?;
         if let Some((name, motor)) = slowest
             && row.value.value() < time(motor).value()
         {
-            let maker = time(motor);
             let basis = Basis {
-                what: format!("{of}: {maker}, as the job gives for `{name}`"),
+                what: format!("{of}: {}, as the job gives for `{name}`", time(motor)),
                 source: format!("the job `{}`", job.text.name),
                 confidence: Confidence::Printed,
             };
-            return Ok((maker.clone(), basis));
+            return Ok((time(motor).clone(), basis));
         }
         Ok((row.value.clone(), row.basis()))
     };
     match raw {
-        RawTime::ValveOpens => usual_or_longer("opens", |motor| &motor.opens),
-        RawTime::ValveCloses => usual_or_longer("closes", |motor| &motor.closes),
+        RawTime::ValveOpens => usual_or_longer(false, "opens", |motor| &motor.opens),
+        RawTime::ValveCloses => usual_or_longer(false, "closes", |motor| &motor.closes),
+        RawTime::ActuatorOpens => usual_or_longer(true, "opens", |motor| &motor.opens),
+        RawTime::ActuatorCloses => usual_or_longer(true, "closes", |motor| &motor.closes),
+        RawTime::Worked { time, source } => {
+            let basis = Basis {
+                what: format!("time worked out of the job as `{}`", time.value),
+                source: source.value.clone(),
+                confidence: Confidence::Printed,
+            };
+            Ok((worked_out(time, Unit::Second, figure)?, basis))
+        }
         RawTime::Stated { time, source } => Ok((
             time.value.clone(),
             Basis {
