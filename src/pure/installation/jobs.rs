@@ -18,7 +18,7 @@ fn job(name: &str) -> Job {
 }
 
 /// A shipped job with pieces of its text replaced.
-fn changed(name: &str, changes: &[(&str, &str)]) -> Job {
+pub(super) fn changed(name: &str, changes: &[(&str, &str)]) -> Job {
     let mut text = LIBRARY.iter().find(|(there, _)| *there == name).unwrap().1.to_owned();
     for (from, to) in changes {
         assert!(text.contains(from), "{from}");
@@ -32,7 +32,7 @@ fn installation(name: &str) -> Installation {
     Installation::of(&job(name)).unwrap()
 }
 
-fn terminal(terminal: &str, end: End) -> Point {
+pub(super) fn terminal(terminal: &str, end: End) -> Point {
     Point::Terminal {
         terminal: terminal.into(),
         end,
@@ -46,7 +46,7 @@ fn core(core: &str) -> Point {
     }
 }
 
-fn volts(installation: &Installation, function: Function, first: Point, second: Point) -> f64 {
+pub(super) fn volts(installation: &Installation, function: Function, first: Point, second: Point) -> f64 {
     installation.shows(&Probes { first, second }, function, 10e6)
 }
 
@@ -59,7 +59,7 @@ fn mains(installation: &Installation, first: &str, second: &str, end: End) -> f6
     )
 }
 
-fn sees(installation: &Installation, subject: Subject) -> Vec<String> {
+pub(super) fn sees(installation: &Installation, subject: Subject) -> Vec<String> {
     let look = Look {
         subject,
         words: Vec::new(),
@@ -77,7 +77,7 @@ fn with(name: &str, fault: &str) -> Installation {
     installation
 }
 
-fn call(installation: &mut Installation, control: &str, seconds: f64) {
+pub(super) fn call(installation: &mut Installation, control: &str, seconds: f64) {
     installation.apply(&Act::Call(control.into()));
     installation.advance(seconds);
 }
@@ -392,123 +392,4 @@ fn a_link_on_swapped_cores_shows_at_the_other_one() {
         galley.apply(&act);
     }
     assert_eq!(sees(&galley, Subject::Identity { core: "grey".into() }), ["black"]);
-}
-
-/// The equipment of the demonstration job from its first line to its last, to be replaced.
-fn equipment() -> String {
-    let text = super::sample::JOB;
-    let from = text.find("    equipment: [").unwrap();
-    let to = text.find("    instruments: [").unwrap();
-    text[from..to].to_owned()
-}
-
-/// The demonstration job with other equipment, and a near terminal more.
-fn fitted(equipment_text: &str, terminal: &str) -> Installation {
-    let four = r#"            (name: "4", takes: EndSwitch),"#;
-    let job = changed(
-        "saltmarsh.ron",
-        &[
-            (&equipment(), &format!("    equipment: [{equipment_text}],\n")),
-            (four, &format!("{four}\n{terminal}")),
-        ],
-    );
-    Installation::of(&job).unwrap()
-}
-
-const THERMOSTAT: &str =
-    r#"(name: "thermostat", is: Contact(between: (Far("L"), Far("SL")), moved_by: Control("thermostat"))),"#;
-
-#[test]
-fn a_mid_position_valve_is_two_motors_and_three_contacts() {
-    let valve = [
-        THERMOSTAT,
-        r#"(name: "cylinder call", is: Contact(between: (Near("1"), Near("4")), moved_by: Control("cylinder"))),"#,
-        r#"(name: "cylinder satisfied", is: Contact(between: (Near("1"), Near("6")), moved_by: Control("cylinder"), opens: true)),"#,
-        r#"(name: "to the middle", is: Motor(between: (Near("3"), Near("2")), power: "6 W", opens: "8 s", closes: "8 s")),"#,
-        r#"(name: "middle switch", is: Contact(between: (Near("6"), Inside("second half")), moved_by: Motor("to the middle"))),"#,
-        r#"(name: "off hot water", is: Motor(between: (Inside("second half"), Near("2")), power: "6 W", opens: "8 s", closes: "8 s", rests_open: true)),"#,
-        r#"(name: "boiler switch", is: Contact(between: (Near("3"), Near("4")), moved_by: Motor("off hot water"))),"#,
-        r#"(name: "boiler", is: Load(between: (Near("4"), Near("2")), ohms: "33 kohm")),"#,
-    ];
-    let grey = r#"            (name: "6", takes: HotWaterSatisfied),"#;
-    let mut there = fitted(&valve.concat(), grey);
-    // heating, hot water, boiler
-    let state = |there: &Installation| {
-        let of = |subject| sees(there, subject).concat();
-        [
-            of(Subject::Warmth("to the middle".into())),
-            of(Subject::Warmth("off hot water".into())),
-            of(Subject::Load("boiler".into())),
-        ]
-    };
-    there.advance(20.0);
-    assert_eq!(state(&there), ["cold", "warm", "still"]);
-    call(&mut there, "cylinder", 1.0);
-    assert_eq!(state(&there), ["cold", "warm", "runs"]);
-    call(&mut there, "thermostat", 20.0);
-    assert_eq!(state(&there), ["warm", "warm", "runs"]);
-    there.apply(&Act::Satisfy("cylinder".into()));
-    there.advance(7.0);
-    assert_eq!(state(&there), ["warm", "warm", "still"]);
-    there.advance(1.0);
-    assert_eq!(state(&there), ["warm", "cold", "runs"], "the far end calls the boiler");
-    there.apply(&Act::EveryCallOff);
-    there.advance(8.0);
-    assert_eq!(state(&there)[2], "still");
-}
-
-#[test]
-fn a_safety_thermostat_ends_a_call_by_itself() {
-    let cylinder = [
-        THERMOSTAT,
-        r#"(name: "cylinder thermostat", is: Contact(between: (Near("1"), Inside("between the two")), moved_by: Control("cylinder"))),"#,
-        r#"(name: "safety thermostat", is: Contact(between: (Inside("between the two"), Near("3")), moved_by: Control("overheat"), opens: true)),"#,
-        r#"(name: "cylinder valve", is: Motor(between: (Near("3"), Near("2")), power: "6 W", opens: "10 s", closes: "5 s")),"#,
-    ];
-    let mut there = fitted(&cylinder.concat(), "");
-    let lever = |there: &Installation| sees(there, Subject::Lever("cylinder valve".into())).concat();
-    call(&mut there, "cylinder", 10.0);
-    assert_eq!(lever(&there), "slack");
-    call(&mut there, "overheat", 5.0);
-    assert_eq!(lever(&there), "firm", "the safety thermostat has tripped");
-}
-
-#[test]
-fn a_relay_that_breaks_its_own_coil_does_not_hold_up_the_walk() {
-    let buzzer = [
-        THERMOSTAT,
-        r#"(name: "own contact", is: Contact(between: (Near("3"), Inside("coil")), moved_by: Motor("relay"), opens: true)),"#,
-        r#"(name: "relay", is: Motor(between: (Inside("coil"), Near("2")), power: "1 W", opens: "0.01 s", closes: "0.01 s")),"#,
-    ];
-    let mut there = fitted(&buzzer.concat(), "");
-    call(&mut there, "thermostat", 600.0);
-    there.apply(&Act::EveryCallOff);
-    there.advance(1.0);
-    assert_eq!(sees(&there, Subject::Load("relay".into())), ["still"]);
-}
-
-#[test]
-fn a_boiler_sees_a_volt_free_contact_close() {
-    let boiler = [
-        THERMOSTAT,
-        r#"(name: "boiler board", is: Supply(between: (Near("4"), Inside("board")), volts: "24 V", direct: true, ohms: "100 ohm")),"#,
-        r#"(name: "boiler input", is: Load(between: (Inside("board"), Near("5")), ohms: "2 kohm", volts: "24 V")),"#,
-        r#"(name: "call relay", is: Motor(between: (Near("3"), Near("2")), power: "1 W", opens: "0.1 s", closes: "0.1 s")),"#,
-        r#"(name: "call contact", is: Contact(between: (Near("4"), Near("5")), moved_by: Motor("call relay"))),"#,
-    ];
-    let mut there = fitted(&boiler.concat(), r#"            (name: "5", takes: EndSwitch),"#);
-    let across =
-        |there: &Installation, function| volts(there, function, terminal("5", End::Near), terminal("4", End::Near));
-    assert!((across(&there, Function::VoltageDc) - 24.0).abs() < 0.1);
-    assert!(across(&there, Function::VoltageAc) < 1.0);
-    assert_eq!(sees(&there, Subject::Load("boiler input".into())), ["still"]);
-    call(&mut there, "thermostat", 1.0);
-    assert!(across(&there, Function::VoltageDc) < 0.1);
-    assert_eq!(sees(&there, Subject::Load("boiler input".into())), ["runs"]);
-    there.apply(&Act::SwitchOff);
-    assert_eq!(
-        across(&there, Function::VoltageDc),
-        0.0,
-        "it is behind the same point of isolation"
-    );
 }
