@@ -6,6 +6,8 @@ use std::path::Path;
 use std::time::Duration;
 
 use jiff::Timestamp;
+use serde::Serialize;
+use serde::de::DeserializeOwned;
 use sha2::{Digest, Sha256};
 use tokio::sync::mpsc::UnboundedReceiver;
 
@@ -14,8 +16,9 @@ use crate::meter::decode::Decoded;
 use crate::meter::event::MeterEvent;
 use crate::meter::settle::{Motion, Settling};
 use crate::meter::source::Meter;
+use crate::pure::dialogue::Dialogue;
 use crate::pure::engine::{Engine, Heard, Output};
-use crate::pure::event::{Event, Photograph};
+use crate::pure::event::Photograph;
 use crate::pure::people::{Clock, Engineer};
 use crate::pure::reading::Reading;
 
@@ -64,11 +67,11 @@ pub fn to_millisecond(time: Timestamp) -> Timestamp {
 }
 
 /// What a walk needs around the engine.
-pub struct Around<'a> {
-    pub journal: &'a mut Journal<Event>,
+pub struct Around<'a, D: Dialogue = Engine> {
+    pub journal: &'a mut Journal<D::Event>,
     pub meter: Option<&'a mut Meter>,
     pub lines: &'a mut UnboundedReceiver<String>,
-    pub engineer: &'a mut dyn Engineer,
+    pub engineer: &'a mut dyn Engineer<D::Show>,
     pub clock: &'a dyn Clock,
     /// Lines typed before a prompt was shown are dropped: a slip of cold fingers answers nothing. Off for a pipe.
     pub drops_typed_ahead: bool,
@@ -77,7 +80,11 @@ pub struct Around<'a> {
 /// Walks until the run is closed or the engineer stops.
 ///
 /// Errors are those of the journal; the run then stops where it is and can be resumed.
-pub async fn walk(engine: &mut Engine, around: Around<'_>) -> Result<Stop, journal::Error> {
+pub async fn walk<D>(engine: &mut D, around: Around<'_, D>) -> Result<Stop, journal::Error>
+where
+    D: Dialogue,
+    D::Event: Serialize + DeserializeOwned,
+{
     let Around {
         journal,
         mut meter,
@@ -140,12 +147,16 @@ async fn interrupted() {
 }
 
 /// Puts out what the engine has; true when a prompt was among it.
-fn drain(
-    engine: &mut Engine,
-    journal: &mut Journal<Event>,
-    engineer: &mut dyn Engineer,
+fn drain<D>(
+    engine: &mut D,
+    journal: &mut Journal<D::Event>,
+    engineer: &mut dyn Engineer<D::Show>,
     clock: &dyn Clock,
-) -> Result<bool, journal::Error> {
+) -> Result<bool, journal::Error>
+where
+    D: Dialogue,
+    D::Event: Serialize + DeserializeOwned,
+{
     let mut prompted = false;
     while let Some(output) = engine.poll_output() {
         match output {
@@ -156,7 +167,7 @@ fn drain(
             }
             Output::Photograph(file) => engine.handle_photograph(photograph(&file)),
             Output::Show(show) => {
-                prompted |= matches!(show, crate::pure::engine::Show::Prompt(_));
+                prompted |= D::asks(&show);
                 engineer.show(&show);
             }
         }

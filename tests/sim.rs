@@ -7,7 +7,7 @@ use std::cell::Cell;
 use coreproof::journal::faulty::{Disk, Faults};
 use coreproof::journal::{self, Journal, Line};
 use coreproof::pure::engine::{Ask, Engine, Show};
-use coreproof::pure::event::{Carried, Event, FORMAT, Opened};
+use coreproof::pure::event::{Carried, Event, Opened};
 use coreproof::pure::people::{Clock, Engineer};
 use coreproof::pure::reading::Function;
 use coreproof::pure::record::Run;
@@ -95,27 +95,13 @@ impl Engineer for Typist {
 }
 
 fn opened() -> Opened {
-    let carried = |name: &str, text: &str| Carried {
-        name: name.into(),
-        text: text.into(),
-    };
     Opened {
-        format: FORMAT.into(),
         program: "coreproof simulation".into(),
-        run: uuid::Uuid::nil(),
-        rehearsal: None,
-        edition: "2018+A2:2022".into(),
-        caveat: String::new(),
-        sequence: coreproof::pure::shipped::carried("stat-cable")
-            .expect("it is shipped")
-            .0,
-        parts: coreproof::pure::shipped::carried("stat-cable")
-            .expect("it is shipped")
-            .1,
-        job: carried("saltmarsh.ron", include_str!("../fixtures/saltmarsh.ron")),
-        profiles: Vec::new(),
-        departures: Vec::new(),
-        port: None,
+        ..Opened::new(
+            coreproof::pure::shipped::carried("stat-cable").expect("it is shipped"),
+            Carried::new("saltmarsh.ron", include_str!("../fixtures/saltmarsh.ron")),
+            "2018+A2:2022",
+        )
     }
 }
 

@@ -3,11 +3,12 @@
 //! The rule inside: whatever the record says of itself is made again and compared; every difference is a remark, and the
 //! examination goes on as far as it can.
 
+use super::identified::examine_carried;
 use crate::journal::{self, Line};
 use crate::keys::{self, PublicKey};
 use crate::meter::decode::decode_raw;
 use crate::meter::profile::Profile;
-use crate::pure::event::{Event, Opened, PROGRAM};
+use crate::pure::event::{Carried, Event, PROGRAM};
 use crate::pure::plan::Kind;
 use crate::pure::reading::{Function, Origin, Reading};
 use crate::pure::record::Run;
@@ -125,7 +126,7 @@ fn fold(lines: &[Line<Event>], remark: &mut impl FnMut(Concern, u64, String)) ->
         remark(Concern::Order, 1, "the record does not begin with its opening".into());
         return None;
     };
-    let profiles = profiles(opened, remark);
+    let profiles = profiles_of(&opened.profiles, remark);
     let mut run = match Run::open((**opened).clone(), first.at) {
         Ok(run) => run,
         Err(findings) => {
@@ -139,6 +140,11 @@ fn fold(lines: &[Line<Event>], remark: &mut impl FnMut(Concern, u64, String)) ->
             return None;
         }
     };
+    if let Some(identified) = &opened.identified {
+        for found in examine_carried(identified, &run.plan.job).1 {
+            remark(found.concern, found.line, found.what);
+        }
+    }
     if run.plan.job.limits.edition != opened.edition {
         remark(
             Concern::Carried,
@@ -188,9 +194,9 @@ fn fold(lines: &[Line<Event>], remark: &mut impl FnMut(Concern, u64, String)) ->
     Some(run)
 }
 
-fn profiles(opened: &Opened, remark: &mut impl FnMut(Concern, u64, String)) -> Vec<Profile> {
+pub(super) fn profiles_of(profiles: &[Carried], remark: &mut impl FnMut(Concern, u64, String)) -> Vec<Profile> {
     let mut read = Vec::new();
-    for carried in &opened.profiles {
+    for carried in profiles {
         match Profile::read(&carried.text) {
             Ok(profile) => read.push(profile),
             Err(problems) => {
@@ -221,7 +227,7 @@ fn same_reading(run: &Run, step: &str, reading: &Reading, profiles: &[Profile]) 
 }
 
 /// Compares a reading with what its raw bytes, or its typed line read for this function, give.
-fn from_source(reading: &Reading, function: Function, profiles: &[Profile]) -> Result<(), String> {
+pub(super) fn from_source(reading: &Reading, function: Function, profiles: &[Profile]) -> Result<(), String> {
     let again = match &reading.origin {
         Origin::Meter { profile, raw } => {
             let profile = profiles

@@ -8,6 +8,7 @@ use super::model::{Checking, Fact, Happening, InstrumentRow, Seal, VerdictBox};
 use super::steps::mark;
 use super::words::{amount, moment, shell_word, symbols, time, what};
 use crate::pure::event::{Ending, Touched};
+use crate::pure::identify::session::said_of;
 use crate::pure::job::{Conductors, Job};
 use crate::pure::record::{Evidence, Run, Status};
 use crate::pure::window::Outcome;
@@ -245,6 +246,7 @@ pub fn instruments(run: &Run) -> Vec<InstrumentRow> {
 pub fn limitations(run: &Run) -> Vec<String> {
     let mut all = run.plan.limitations.clone();
     all.extend(run.departures());
+    all.extend(run.opened.identified.iter().flat_map(said_of));
     all.push(run.plan.job.limits.caveat.clone());
     all.push("Only what is listed step by step below was tested; nothing else of the installation was.".into());
     all

@@ -4,7 +4,7 @@ use jiff::{SignedDuration, Timestamp};
 
 use super::model::Seal;
 use crate::pure::engine::{Ask, Engine, Output, Prompt, Show};
-use crate::pure::event::{self, Event, Opened, Rehearsal};
+use crate::pure::event::{Carried, Event, Opened, Rehearsal};
 use crate::pure::plan::{Kind, Measure, Timing};
 use crate::pure::quantity::Unit;
 use crate::pure::reading::Function;
@@ -14,23 +14,15 @@ pub const JOB: &str = include_str!("../../fixtures/saltmarsh.ron");
 
 /// A run that has been opened and nothing more.
 pub fn opened(job: &str, rehearsal: Option<Rehearsal>) -> Run {
-    let carried = |name: &str, text: &str| event::Carried {
-        name: name.into(),
-        text: text.into(),
-    };
     let opened = Opened {
-        format: event::FORMAT.into(),
         program: "coreproof 0.1.0".into(),
         run: "019abf6e-7a10-7c3e-9d52-5a17b20c44ef".parse().expect("a run's name"),
         rehearsal,
-        edition: "2018+A2:2022".into(),
-        caveat: String::new(),
-        sequence: crate::pure::shipped::carried("stat-cable").expect("it is shipped").0,
-        parts: crate::pure::shipped::carried("stat-cable").expect("it is shipped").1,
-        job: carried("saltmarsh.ron", job),
-        profiles: Vec::new(),
-        departures: Vec::new(),
-        port: None,
+        ..Opened::new(
+            crate::pure::shipped::carried("stat-cable").expect("it is shipped"),
+            Carried::new("saltmarsh.ron", job),
+            "2018+A2:2022",
+        )
     };
     let at: Timestamp = "2026-11-25T07:16:21.123Z".parse().expect("a time");
     Run::open(opened, at).expect("the sample binds")

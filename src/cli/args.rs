@@ -106,26 +106,7 @@ pub enum Command {
     },
     /// Where a fault must be: the smallest sets of faults that explain what was read, and what to measure next.
     #[command(after_help = CAUTIONS)]
-    Locate {
-        /// Run id or its beginning, a record file or a journal. Without it readings are typed.
-        #[arg(conflicts_with_all = ["readings", "sequence", "job"])]
-        record: Option<String>,
-        /// A text file of readings, `continuity/grey: OL` a line.
-        #[arg(long, value_name = "FILE")]
-        readings: Option<PathBuf>,
-        /// The sequence that the readings are of; without it, the shipped thermostat cable.
-        #[arg(long)]
-        sequence: Option<PathBuf>,
-        /// The job that they are of; without it, the demonstration job.
-        #[arg(long)]
-        job: Option<PathBuf>,
-        /// The most faults at once that are looked for.
-        #[arg(long, default_value_t = 2, value_parser = clap::value_parser!(u8).range(1..=3))]
-        at_most: u8,
-        /// Print JSON.
-        #[arg(long)]
-        json: bool,
-    },
+    Locate(Locate),
     /// Walk a sequence for real.
     #[command(after_help = CAUTIONS)]
     Run {
@@ -141,6 +122,9 @@ pub enum Command {
         /// Why the run begins with an instrument past its calibration date; goes into the record.
         #[arg(long, value_name = "REASON")]
         departure: Option<String>,
+        /// The signed identification of the cable's cores, which the record then carries.
+        #[arg(long, value_name = "FILE")]
+        identified: Option<PathBuf>,
     },
     /// Go on with a run after a break or a crash, or seal one that is closed.
     #[command(after_help = CAUTIONS)]
@@ -188,7 +172,7 @@ pub enum Command {
         #[arg(short, long)]
         output: PathBuf,
     },
-    /// Check a record with its signature beside it, or a certificate.
+    /// Check a record or an identification with its signature beside it, or a certificate.
     Verify {
         /// `record.jsonl` (with `record.jsonl.sig` beside it) or a certificate PDF.
         file: PathBuf,
@@ -206,69 +190,115 @@ pub enum Command {
     },
     /// Tell which core is which in an unlabelled cable, in the fewest walks between its ends; or which actuator belongs to which zone.
     #[command(after_help = CAUTIONS)]
-    Identify {
-        /// Number of cores, 2 to 20.
-        #[arg(long, conflicts_with = "zones")]
-        cores: Option<usize>,
-        /// Job file: its number of cores, and their size for the lines to paste.
-        #[arg(long, conflicts_with = "zones")]
-        job: Option<PathBuf>,
-        /// What is at hand, by commas: links, links=2 (joints an end), earth, resistors, resistors=5, diode.
-        #[arg(long, default_value = "links", value_name = "LIST")]
-        kit: String,
-        /// Walk once more rather than know the last core by elimination.
-        #[arg(long)]
-        every_core_seen: bool,
-        /// Number of zones, 1 to 63: tell actuators apart instead of cores.
-        #[arg(long)]
-        zones: Option<usize>,
-        /// Number of actuators; without it, as many as zones.
-        #[arg(long, requires = "zones")]
-        actuators: Option<usize>,
-        /// One more call, so that one wrong look at an actuator is noticed.
-        #[arg(long, requires = "zones")]
-        check_call: bool,
-        /// Show the plan and ask nothing.
-        #[arg(long)]
-        plan: bool,
-        /// Write the result with every answer to this new file: RON for cores, JSON for zones.
-        #[arg(long, value_name = "FILE")]
-        out: Option<PathBuf>,
-        /// Print JSON; prompts go to standard error.
-        #[arg(long)]
-        json: bool,
-    },
+    Identify(Identify),
     /// How far away a core broke or touches another, from readings at both ends.
     #[command(after_help = CAUTIONS)]
-    Distance {
-        /// Reading at the near end: `1.2 nF` of a broken core, or `0.43 ohm` of two that touch.
-        #[arg(long)]
-        near: String,
-        /// The same at the far end.
-        #[arg(long)]
-        far: Option<String>,
-        /// Length of the cable: `20 m`.
-        #[arg(long)]
-        length: Option<String>,
-        /// Capacitance a metre, measured on a known length: `85 pF/m`.
-        #[arg(long, conflicts_with = "far")]
-        per_metre: Option<String>,
-        /// Loop of a sound pair of the same size, linked at the far end: `0.72 ohm`. For a contact.
-        #[arg(long = "loop", value_name = "OHM")]
-        whole_loop: Option<String>,
-        /// Limit of error of the meter, in percent.
-        #[arg(long, default_value_t = 2.0)]
-        meter_percent: f64,
-        /// Limit of error of the length, in percent.
-        #[arg(long, default_value_t = 2.0)]
-        length_percent: f64,
-        /// Limit of error of the capacitance a metre, in percent.
-        #[arg(long, default_value_t = 10.0)]
-        per_metre_percent: f64,
-        /// Print JSON.
-        #[arg(long)]
-        json: bool,
-    },
+    Distance(Distance),
+}
+
+/// What `locate` takes.
+#[derive(Debug, clap::Args)]
+pub struct Locate {
+    /// Run id or its beginning, a record file or a journal. Without it readings are typed.
+    #[arg(conflicts_with_all = ["readings", "sequence", "job"])]
+    pub record: Option<String>,
+    /// A text file of readings, `continuity/grey: OL` a line.
+    #[arg(long, value_name = "FILE")]
+    pub readings: Option<PathBuf>,
+    /// The sequence that the readings are of; without it, the shipped thermostat cable.
+    #[arg(long)]
+    pub sequence: Option<PathBuf>,
+    /// The job that they are of; without it, the demonstration job.
+    #[arg(long)]
+    pub job: Option<PathBuf>,
+    /// The most faults at once that are looked for.
+    #[arg(long, default_value_t = 2, value_parser = clap::value_parser!(u8).range(1..=3))]
+    pub at_most: u8,
+    /// Print JSON.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// What `identify` takes.
+#[derive(Debug, clap::Args)]
+pub struct Identify {
+    /// Number of cores, 2 to 20.
+    #[arg(long, conflicts_with = "zones")]
+    pub cores: Option<usize>,
+    /// Job file: whose cores they are, at which place, with which instruments. Its cores are named at the end.
+    #[arg(long)]
+    pub job: Option<PathBuf>,
+    /// What is at hand, by commas: links, links=2 (joints an end), earth, resistors, resistors=5, diode.
+    #[arg(long, default_value = "links", value_name = "LIST", conflicts_with = "zones")]
+    pub kit: String,
+    /// Walk once more rather than know the last core by elimination.
+    #[arg(long, conflicts_with = "zones")]
+    pub every_core_seen: bool,
+    /// As for `run`; needs the job.
+    #[arg(long, value_name = "PORT[,PROFILE]", conflicts_with = "zones")]
+    pub meter: Option<String>,
+    /// Number of zones, 1 to 63: tell actuators apart instead of cores.
+    #[arg(long)]
+    pub zones: Option<usize>,
+    /// Number of actuators; without it, as many as zones.
+    #[arg(long, requires = "zones")]
+    pub actuators: Option<usize>,
+    /// As few calls as can be, which do not notice an actuator that sticks, lags or was looked at wrongly.
+    #[arg(long, requires = "zones")]
+    pub fewest: bool,
+    /// Show the plan and ask nothing.
+    #[arg(long)]
+    pub plan: bool,
+    /// Keep every answer and reading in this new file as it goes, and sign it at the end; the signature is FILE.sig.
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// Where it is, for a signed file without a job.
+    #[arg(long, value_name = "TEXT", conflicts_with = "job")]
+    pub place: Option<String>,
+    /// Why it begins with an instrument past its calibration date; goes into the file.
+    #[arg(long, value_name = "REASON", requires = "out")]
+    pub departure: Option<String>,
+    /// Write the job with its cores named by their labels to this new file.
+    #[arg(long, value_name = "FILE", conflicts_with = "zones")]
+    pub job_out: Option<PathBuf>,
+    /// Go on with a file that was broken off, or sign one that is closed.
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["cores", "job", "kit", "every_core_seen", "zones", "plan", "out", "place", "departure", "json"])]
+    pub resume: Option<PathBuf>,
+    /// Print JSON; prompts go to standard error.
+    #[arg(long, conflicts_with_all = ["out", "job_out"])]
+    pub json: bool,
+}
+
+/// What `distance` takes. Capacitances mean a break, resistances a contact.
+#[derive(Debug, clap::Args)]
+pub struct Distance {
+    /// Reading at the near end: `1.2 nF` of a broken core, or `0.43 ohm` of two that touch.
+    #[arg(long)]
+    pub near: String,
+    /// The same at the far end.
+    #[arg(long)]
+    pub far: Option<String>,
+    /// Length of the cable: `20 m`.
+    #[arg(long)]
+    pub length: Option<String>,
+    /// Capacitance a metre, measured on a known length: `85 pF/m`.
+    #[arg(long, conflicts_with = "far")]
+    pub per_metre: Option<String>,
+    /// Loop of a sound pair of the same size, linked at the far end: `0.72 ohm`. For a contact.
+    #[arg(long = "loop", value_name = "OHM")]
+    pub whole_loop: Option<String>,
+    /// Limit of error of the meter, in percent.
+    #[arg(long, default_value_t = 2.0)]
+    pub meter_percent: f64,
+    /// Limit of error of the length, in percent.
+    #[arg(long, default_value_t = 2.0)]
+    pub length_percent: f64,
+    /// Limit of error of the capacitance a metre, in percent.
+    #[arg(long, default_value_t = 10.0)]
+    pub per_metre_percent: f64,
+    /// Print JSON.
+    #[arg(long)]
+    pub json: bool,
 }
 
 #[derive(Debug, Subcommand)]

@@ -8,6 +8,7 @@ use super::files::{self, Holds};
 use crate::meter::profile::Profile;
 use crate::pure::installation::model::Installation;
 use crate::pure::located::Finding;
+use crate::pure::proof::{RULES, prove};
 use crate::pure::sequence;
 
 /// Checks files, and binds each sequence to each job among them.
@@ -46,12 +47,17 @@ pub fn check(paths: &[PathBuf]) -> Result<u8, Failure> {
     for sequence in &sequences {
         for job in &jobs {
             match sequence::bind(sequence, job) {
-                Ok(plan) => sound.push(format!(
-                    "{} with {}: {} steps, in an order that proves dead first",
-                    sequence.texts[0].name,
-                    job.text.name,
-                    plan.steps.len()
-                )),
+                Ok(plan) => {
+                    let proof = prove(&plan);
+                    sound.push(format!(
+                        "{} with {}: order proved: {} steps, {} outcomes followed, {} rules kept on every path",
+                        sequence.texts[0].name,
+                        job.text.name,
+                        proof.steps,
+                        proof.outcomes,
+                        RULES.len()
+                    ));
+                }
                 Err(found) => findings.extend(found),
             }
         }

@@ -1,7 +1,8 @@
 //! `locate`: where a fault must be, from a record or from readings that are typed.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
+use super::args::Locate;
 use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
 use super::out::say;
@@ -15,17 +16,6 @@ use crate::pure::record::Run;
 use crate::terminal::input;
 use crate::terminal::plain::clean;
 
-/// What was asked for on the command line.
-#[derive(Debug)]
-pub struct Asked {
-    pub record: Option<String>,
-    pub readings: Option<PathBuf>,
-    pub sequence: Option<PathBuf>,
-    pub job: Option<PathBuf>,
-    pub at_most: usize,
-    pub json: bool,
-}
-
 impl From<TypedError> for Failure {
     fn from(error: TypedError) -> Failure {
         let failure = Failure::refused(error.to_string());
@@ -37,12 +27,12 @@ impl From<TypedError> for Failure {
 }
 
 /// Locates; 0 where nothing need be wrong.
-pub async fn locate(asked: &Asked) -> Result<u8, Failure> {
+pub async fn locate(asked: &Locate) -> Result<u8, Failure> {
     let observed = observed(asked).await?;
     if observed.list.is_empty() {
         return Err(Failure::refused("there is no reading or answer to go by").hint("give a record with readings"));
     }
-    let located = diagnosis::locate(&observed, asked.at_most)?;
+    let located = diagnosis::locate(&observed, usize::from(asked.at_most))?;
     if asked.json {
         say!("{}", serde_json::to_string_pretty(&located).expect("plain data"));
     } else {
@@ -54,7 +44,7 @@ pub async fn locate(asked: &Asked) -> Result<u8, Failure> {
     Ok(if sound { PASSED } else { FOUND })
 }
 
-async fn observed(asked: &Asked) -> Result<Observed, Failure> {
+async fn observed(asked: &Locate) -> Result<Observed, Failure> {
     if let Some(record) = &asked.record {
         return Ok(Observed::of(&run(record)?));
     }

@@ -15,6 +15,7 @@ use crate::archive::{Append, Archive, Entry};
 use crate::audit::examine;
 use crate::keys::Trust;
 use crate::pure::calc::worked::{self, Measured};
+use crate::pure::identify::session::said_of;
 use crate::pure::job;
 use crate::pure::plan::{Kind, Stage};
 use crate::pure::record::{Evidence, Run};
@@ -153,7 +154,7 @@ pub fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
             "run": run.opened.run, "place": run.plan.job.place, "cable": run.plan.job.cable, "engineer": run.plan.job.engineer,
             "verdict": run.outcome(), "limits": run.plan.job.limits.caveat, "limitations": run.plan.limitations,
             "sha256": entry.summary.sha256, "fingerprint": entry.summary.fingerprint, "steps": steps,
-            "decision": run.plan.job.decision, "worked": worked,
+            "decision": run.plan.job.decision, "worked": worked, "identified": identified(&run),
         });
         say!("{}", serde_json::to_string_pretty(&value).expect("plain data"));
         return Ok(PASSED);
@@ -185,10 +186,16 @@ pub fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
     for text in std::iter::once(&job.limits.caveat)
         .chain(&run.plan.limitations)
         .chain(&run.departures())
+        .chain(&identified(&run))
     {
         say!("{}", clean(text));
     }
     Ok(PASSED)
+}
+
+/// What is to be said of the identification that a record carries.
+fn identified(run: &Run) -> Vec<String> {
+    run.opened.identified.iter().flat_map(said_of).collect()
 }
 
 /// What another edition would say of a record: every step whose verdict differs, both ways.

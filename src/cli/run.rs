@@ -8,12 +8,14 @@ use tokio::sync::mpsc::UnboundedReceiver;
 use super::error::{FOUND, Failure, INTERRUPTED, PASSED};
 use super::files;
 use super::home::Home;
+use super::identified;
 use super::meter;
 use super::seal;
 use crate::journal::Journal;
 use crate::keys;
 use crate::pure::engine::Engine;
-use crate::pure::event::{Carried, Event, FORMAT, Opened, PROGRAM, Rehearsal};
+use crate::pure::event::{Carried, Event, Opened, Rehearsal};
+use crate::pure::job::instrument::Instrument;
 use crate::pure::people::Clock;
 use crate::pure::plan::Plan;
 use crate::pure::record::Run;
@@ -30,37 +32,30 @@ pub fn opened(plan: &Plan, profiles: Vec<Carried>, rehearsal: Option<Rehearsal>)
             .file_name()
             .map_or_else(|| path.to_owned(), |n| n.to_string_lossy().into_owned())
     };
-    let carried = |text: &crate::pure::located::Text| Carried {
-        name: name(&text.name),
-        text: text.text.clone(),
-    };
+    let carried = |text: &crate::pure::located::Text| Carried::new(name(&text.name), &*text.text);
     // a part is known by the name under which it is included
-    let as_named = |text: &crate::pure::located::Text| Carried {
-        name: text.name.clone(),
-        text: text.text.clone(),
-    };
+    let as_named = |text: &crate::pure::located::Text| Carried::new(&*text.name, &*text.text);
     Opened {
-        format: FORMAT.into(),
-        program: PROGRAM.into(),
         run: uuid::Uuid::now_v7(),
         rehearsal,
-        edition: plan.job.limits.edition.clone(),
         caveat: plan.job.limits.caveat.clone(),
-        sequence: carried(&plan.texts[0]),
-        parts: plan.texts[1..].iter().map(as_named).collect(),
-        job: carried(&plan.job.text),
         profiles,
-        departures: Vec::new(),
-        port: None,
+        ..Opened::new(
+            (carried(&plan.texts[0]), plan.texts[1..].iter().map(as_named).collect()),
+            carried(&plan.job.text),
+            &*plan.job.limits.edition,
+        )
     }
 }
 
 /// Instruments past their calibration date are refused, or recorded with the reason for using them all the same.
-fn departures(plan: &Plan, on: jiff::Timestamp, reason: Option<&str>) -> Result<Vec<String>, Failure> {
+pub fn departures(
+    instruments: &[Instrument],
+    on: jiff::Timestamp,
+    reason: Option<&str>,
+) -> Result<Vec<String>, Failure> {
     let day = on.to_string();
-    let overdue: Vec<_> = plan
-        .job
-        .instruments
+    let overdue: Vec<_> = instruments
         .iter()
         .filter(|i| i.due.to_string().as_str() < &day[..10])
         .map(|i| {
@@ -70,9 +65,7 @@ fn departures(plan: &Plan, on: jiff::Timestamp, reason: Option<&str>) -> Result<
             )
         })
         .collect();
-    if let Some(i) = plan
-        .job
-        .instruments
+    if let Some(i) = instruments
         .iter()
         .find(|i| &day[..10] < i.calibrated.to_string().as_str())
     {
@@ -96,6 +89,7 @@ pub async fn run(
     job: &Path,
     given: Option<&str>,
     departure: Option<&str>,
+    identified: Option<&Path>,
     plain: bool,
 ) -> Result<u8, Failure> {
     let plan = files::plan(sequence, job)?;
@@ -104,11 +98,15 @@ pub async fn run(
     keys::load(&home.keys())?;
     let named = given.map(|g| meter::named(g, &plan.job)).transpose()?;
     let at = WallClock::start().now();
-    let departures = departures(&plan, at, departure)?;
+    let departures = departures(&plan.job.instruments, at, departure)?;
+    let identified = identified
+        .map(|file| identified::carried(file, &plan.job))
+        .transpose()?;
     let mut lines = meter::answers(given)?;
     let mut port = meter::open(named.as_ref()).await?;
     let mut opened = opened(&plan, meter::carried(&plan.job, named.as_ref()), None);
     opened.departures = departures;
+    opened.identified = identified;
     opened.port = named.as_ref().map(|n| n.port.recorded());
     let path = home.runs()?.join(format!("{}.jsonl", opened.run));
     let mut journal = Journal::create(&path, &Event::Opened(Box::new(opened.clone())), at)?;

@@ -57,7 +57,8 @@ pub async fn seal(
     Ok(entry.summary)
 }
 
-async fn unlock(home: &Home, lines: &mut UnboundedReceiver<String>) -> Result<SigningKey, Failure> {
+/// Opens the engineer's key with the passphrase that is asked for.
+pub async fn unlock(home: &Home, lines: &mut UnboundedReceiver<String>) -> Result<SigningKey, Failure> {
     let locked = keys::load(&home.keys())?;
     say!(
         "Signing with {} ({})",

@@ -5,7 +5,7 @@ use clap::Parser;
 use super::args::{Args, Command, KeyCommand, MeterCommand, RecordsCommand};
 use super::error::{Failure, REFUSED};
 use super::{
-    audit, certificate, check, coverage, identify, key, limits, locate, locate_distance, meter_list, meter_watch, plan,
+    audit, certificate, check, coverage, distance, identify, key, limits, locate, meter_list, meter_watch, plan,
     records, rehearse, resume, run, teach, verify,
 };
 
@@ -93,24 +93,7 @@ fn command(args: Args) -> Result<u8, Failure> {
             json,
             svg,
         } => coverage::coverage(&sequence, &job, pairs, json, svg.as_deref()),
-        Command::Locate {
-            record,
-            readings,
-            sequence,
-            job,
-            at_most,
-            json,
-        } => {
-            let asked = locate::Asked {
-                record,
-                readings,
-                sequence,
-                job,
-                at_most: usize::from(at_most),
-                json,
-            };
-            runtime()?.block_on(locate::locate(&asked))
-        }
+        Command::Locate(asked) => runtime()?.block_on(locate::locate(&asked)),
         Command::Limits {
             find,
             compare,
@@ -122,11 +105,13 @@ fn command(args: Args) -> Result<u8, Failure> {
             job,
             meter,
             departure,
+            identified,
         } => runtime()?.block_on(run::run(
             &sequence,
             &job,
             meter.as_deref(),
             departure.as_deref(),
+            identified.as_deref(),
             args.plain,
         )),
         Command::Resume { run, meter } => {
@@ -161,50 +146,8 @@ fn command(args: Args) -> Result<u8, Failure> {
         Command::Records { command } => records_command(command),
         Command::Certificate { record, output } => certificate::certificate(&record, &output),
         Command::Verify { file, key } => verify::verify(&file, key.as_deref()),
-        Command::Identify {
-            cores,
-            job,
-            kit,
-            every_core_seen,
-            zones,
-            actuators,
-            check_call,
-            plan,
-            out,
-            json,
-        } => identify::identify(&identify::Asked {
-            cores,
-            job,
-            kit,
-            every_core_seen,
-            zones,
-            actuators,
-            check_call,
-            plan,
-            out,
-            json,
-        }),
-        Command::Distance {
-            near,
-            far,
-            length,
-            per_metre,
-            whole_loop,
-            meter_percent,
-            length_percent,
-            per_metre_percent,
-            json,
-        } => locate_distance::distance(&locate_distance::Asked {
-            near,
-            far,
-            length,
-            per_metre,
-            whole_loop,
-            meter_percent,
-            length_percent,
-            per_metre_percent,
-            json,
-        }),
+        Command::Identify(asked) => runtime()?.block_on(identify::identify(&asked, args.plain)),
+        Command::Distance(asked) => distance::distance(&asked),
         Command::Audit { filter, json } => audit::audit(filter.as_deref(), json),
     }
 }

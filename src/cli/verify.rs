@@ -6,7 +6,8 @@ use std::path::{Path, PathBuf};
 use super::certificate::Pages;
 use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
-use crate::audit::{Concern, examine};
+use super::identified;
+use crate::audit::{Concern, examine, is_identification};
 use crate::keys::{PublicKey, Trust};
 use crate::pure::event::PROGRAM;
 use crate::pure::record::Run;
@@ -34,12 +35,17 @@ pub fn bytes(path: &Path) -> Result<Vec<u8>, Failure> {
     std::fs::read(path).map_err(|e| failed(&e))
 }
 
+/// Where the signature of a file lies.
+pub fn beside(path: &Path) -> PathBuf {
+    let mut beside = path.as_os_str().to_owned();
+    beside.push(".sig");
+    PathBuf::from(beside)
+}
+
 /// A record file with its signature beside it.
 pub fn pair(path: &Path) -> Result<Sealed, Failure> {
     let record = bytes(path)?;
-    let mut beside = path.as_os_str().to_owned();
-    beside.push(".sig");
-    let beside = PathBuf::from(beside);
+    let beside = beside(path);
     if !beside.is_file() {
         return Err(
             Failure::refused(format!("the signature `{}` is not there", beside.display()))
@@ -61,6 +67,9 @@ pub fn verify(file: &Path, key: Option<&Path>) -> Result<u8, Failure> {
         pair(file)?
     };
     let pinned = key.map(PublicKey::read).transpose()?;
+    if is_identification(&sealed.record) {
+        return identified::verify(file, &sealed, pinned.as_ref());
+    }
     let examined = examine(&sealed.record, &sealed.signature, pinned.as_ref());
     let Some(signer) = &examined.signer else {
         let what = examined

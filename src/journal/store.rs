@@ -116,6 +116,42 @@ impl Store for FileStore {
     }
 }
 
+/// Bytes in memory, gone with the program: under a walk that nobody wants to keep.
+#[derive(Debug, Default)]
+pub struct MemoryStore {
+    bytes: Vec<u8>,
+}
+
+impl Store for MemoryStore {
+    fn place(&self) -> String {
+        "memory".to_owned()
+    }
+
+    fn read_all(&mut self, bytes_max: u64) -> io::Result<Vec<u8>> {
+        let len = usize::try_from(bytes_max).map_or(self.bytes.len(), |max| max.min(self.bytes.len()));
+        Ok(self.bytes[..len].to_vec())
+    }
+
+    fn write_all_at(&mut self, offset: u64, bytes: &[u8]) -> io::Result<()> {
+        let start = usize::try_from(offset).map_err(io::Error::other)?;
+        let end = start + bytes.len();
+        if self.bytes.len() < end {
+            self.bytes.resize(end, 0);
+        }
+        self.bytes[start..end].copy_from_slice(bytes);
+        Ok(())
+    }
+
+    fn set_len(&mut self, len: u64) -> io::Result<()> {
+        self.bytes.resize(usize::try_from(len).map_err(io::Error::other)?, 0);
+        Ok(())
+    }
+
+    fn sync(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+}
+
 #[cfg(unix)]
 fn owner_only(options: &mut OpenOptions) {
     std::os::unix::fs::OpenOptionsExt::mode(options, 0o600);
@@ -142,6 +178,17 @@ fn sync_folder_of(_: &Path) -> io::Result<()> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn memory_keeps_what_a_file_would() {
+        let mut store = MemoryStore::default();
+        store.write_all_at(0, b"abcdef").expect("written");
+        store.write_all_at(3, b"DEFG").expect("written");
+        store.set_len(5).expect("cut");
+        store.sync().expect("synced");
+        assert_eq!(store.read_all(64).expect("read"), b"abcDE");
+        assert_eq!(store.read_all(2).expect("read"), b"ab");
+    }
 
     #[test]
     fn a_file_is_made_for_its_owner_alone_and_only_once() {

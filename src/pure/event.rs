@@ -23,6 +23,16 @@ pub struct Carried {
     pub text: String,
 }
 
+impl Carried {
+    /// A text under its name.
+    pub fn new(name: impl Into<String>, text: impl Into<String>) -> Carried {
+        Carried {
+            name: name.into(),
+            text: text.into(),
+        }
+    }
+}
+
 /// A rehearsal says so inside the signed bytes.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -51,12 +61,37 @@ pub struct Opened {
     pub parts: Vec<Carried>,
     pub job: Carried,
     pub profiles: Vec<Carried>,
+    /// The signed identification of the cores, with its signature behind it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub identified: Option<Carried>,
     /// What stood at the other end of the meter's cable: a serial port, a network address, a capture.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub port: Option<String>,
     /// Why the run began in spite of something that should have been otherwise, such as a calibration past its date.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub departures: Vec<String>,
+}
+
+impl Opened {
+    /// The opening of a run of this sequence with its parts on this job, judged by this edition: by this program, with no name of its own
+    /// yet, nothing remarkable and nothing at the port.
+    pub fn new((sequence, parts): (Carried, Vec<Carried>), job: Carried, edition: impl Into<String>) -> Opened {
+        Opened {
+            format: FORMAT.into(),
+            program: PROGRAM.into(),
+            run: uuid::Uuid::nil(),
+            rehearsal: None,
+            edition: edition.into(),
+            caveat: String::new(),
+            sequence,
+            parts,
+            job,
+            profiles: Vec::new(),
+            identified: None,
+            port: None,
+            departures: Vec::new(),
+        }
+    }
 }
 
 /// What the engineer said at a step that is not a measurement.

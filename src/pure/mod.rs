@@ -3,6 +3,7 @@
 pub mod calc;
 pub mod coverage;
 pub mod diagnosis;
+pub mod dialogue;
 pub mod engine;
 pub mod event;
 pub mod identify;
@@ -12,6 +13,7 @@ pub mod limits;
 pub mod located;
 pub mod people;
 pub mod plan;
+pub mod proof;
 pub mod quantity;
 pub mod reading;
 pub mod record;

@@ -14,7 +14,7 @@ pub trait Clock {
 }
 
 /// Whoever reads the prompts; the answers come back as lines beside this trait.
-pub trait Engineer {
+pub trait Engineer<S = Show> {
     /// Shows one thing.
-    fn show(&mut self, show: &Show);
+    fn show(&mut self, show: &S);
 }

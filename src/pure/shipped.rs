@@ -36,8 +36,20 @@ macro_rules! shipped {
 shipped! {
     sequences:
         "stat-cable" on "saltmarsh",
+        "stat-needs-neutral" on "committee-room-stat",
+        "zone-valve" on "boathouse-valve",
+        "mid-position-valve" on "clubhouse-mid-position",
+        "cylinder-thermostat" on "galley-cylinder",
+        "programmer-and-thermostat" on "galley-programmer",
+        "boiler-call-volt-free" on "boiler-room-pair",
+        "boiler-call-live" on "boiler-room-call",
+        "extra-low-pair" on "changing-rooms-pair",
+        "underfloor-zones" on "loft-underfloor",
+        "boiler-interlock" on "clubhouse-interlock",
+        "fused-spur" on "workshop-spur",
+        "hand-over" on "saltmarsh",
     parts:
-        "connect", "dead-tests", "isolate",
+        "as-found", "connect", "dead-tests", "energise", "isolate", "leave", "tug",
 }
 
 fn text(folder: &str, name: &str, text: &str) -> Text {

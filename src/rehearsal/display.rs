@@ -206,10 +206,11 @@ mod tests {
     use super::*;
     use crate::pure::job::End;
     use crate::pure::plan::{Act, Point, Probes};
+    use crate::pure::reading::Multiple;
     use crate::rehearsal::trial::job;
     use jiff::SignedDuration;
 
-    const ALL: [Prefix; 4] = [Prefix::One, Prefix::Kilo, Prefix::Mega, Prefix::Giga];
+    const ALL: [Prefix; 5] = [Prefix::Milli, Prefix::One, Prefix::Kilo, Prefix::Mega, Prefix::Giga];
 
     /// What the tester shows, frame after frame, once its probes are on these points.
     fn shown(function: Function, acts: &[Act], probes: Option<Probes>, frames: i64) -> Vec<String> {
@@ -283,5 +284,34 @@ mod tests {
         let digits = shown(Function::Insulation(500), &acts, Some(probes), 8);
         assert!(digits[0].parse::<f64>().is_ok(), "{digits:?}");
         assert_eq!(digits[7], ">299");
+    }
+    #[test]
+    fn results_of_loop_and_trip_tests_stand_still() {
+        let earth = Point::Terminal {
+            terminal: "E".into(),
+            end: End::Far,
+        };
+        let line = Point::Terminal {
+            terminal: "L".into(),
+            end: End::Far,
+        };
+        let probes = || {
+            Some(Probes {
+                first: earth.clone(),
+                second: line.clone(),
+            })
+        };
+        let loops = shown(Function::Loop, &[], probes(), 4);
+        assert!(loops[0].starts_with("0.9") || loops[0].starts_with("1.0"), "{loops:?}");
+        assert!(loops.iter().all(|digits| *digits == loops[0]), "{loops:?}");
+        assert_eq!(shown(Function::Loop, &[], None, 1), ["OL"]);
+        // the demonstration job has no residual-current device, so nothing trips while the test lasts
+        for (multiple, lasts) in [
+            (Multiple::Half, ">1999"),
+            (Multiple::Once, ">300"),
+            (Multiple::FiveTimes, ">40"),
+        ] {
+            assert_eq!(shown(Function::ResidualTrip(multiple), &[], probes(), 1), [lasts]);
+        }
     }
 }

@@ -149,7 +149,7 @@ impl Drop for SimMeter {
     }
 }
 
-/// Refuses a profile that has no words for a function, or none for over-range on ohms.
+/// Refuses a profile that has no words for a function, or none for over-range on ohms and trip times.
 pub(super) fn check_profile(
     profile: &Profile,
     instrument: &Instrument,
@@ -164,7 +164,8 @@ pub(super) fn check_profile(
         let Some((prefix, _)) = units(profile, function).first().copied() else {
             return Err(does_not_fit(format!("it has no {}", function.dial())));
         };
-        if function.unit() == Unit::Ohm {
+        // volts have no top here; a trip test without a trip is over-range
+        if function.unit() != Unit::Volt {
             let over = Face {
                 function,
                 shown: Shown::Over,

@@ -13,7 +13,7 @@ use crate::meter::profile::find;
 use crate::meter::settle::{Motion, Settling};
 use crate::meter::source::Meter;
 use crate::pure::engine::{Engine, Heard, Output, PortInstrument};
-use crate::pure::event::{Carried, Event, FORMAT, Opened, Rehearsal};
+use crate::pure::event::{Carried, Event, Opened, Rehearsal};
 use crate::pure::installation::library;
 use crate::pure::job::Job;
 use crate::pure::located::Text;
@@ -94,26 +94,17 @@ impl Default for Trial {
 
 impl Trial {
     fn opened(&self) -> Opened {
-        let carried = |name: &str, text: &str| Carried {
-            name: name.to_owned(),
-            text: text.to_owned(),
-        };
         Opened {
-            format: FORMAT.into(),
             program: "coreproof".into(),
-            run: uuid::Uuid::nil(),
             rehearsal: Some(Rehearsal {
                 fault: self.fault.map(str::to_owned),
                 seed: self.seed,
             }),
-            edition: "2018+A2:2022".into(),
-            caveat: String::new(),
-            sequence: crate::pure::shipped::carried("stat-cable").expect("it is shipped").0,
-            parts: crate::pure::shipped::carried("stat-cable").expect("it is shipped").1,
-            job: carried("saltmarsh.ron", &self.job),
-            profiles: Vec::new(),
-            departures: Vec::new(),
-            port: None,
+            ..Opened::new(
+                crate::pure::shipped::carried("stat-cable").expect("it is shipped"),
+                Carried::new("saltmarsh.ron", &*self.job),
+                "2018+A2:2022",
+            )
         }
     }
 

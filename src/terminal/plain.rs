@@ -55,7 +55,7 @@ impl<W: Write> Plain<W> {
         let _ = self.out.flush();
     }
 
-    fn field(&mut self, name: &str, text: &str) {
+    pub(super) fn field(&mut self, name: &str, text: &str) {
         for (i, line) in wrap(&clean(text), self.width.clamp(40, 100) - 14).iter().enumerate() {
             let name = if i == 0 { name } else { "" };
             self.line(&format!("    {name:<8} {line}"));
@@ -91,7 +91,7 @@ impl<W: Write> Plain<W> {
     }
 
     /// Where the answer goes, for a person at a terminal.
-    fn marker(&mut self) {
+    pub(super) fn marker(&mut self) {
         if self.in_place {
             let _ = write!(self.out, "> ");
             let _ = self.out.flush();
@@ -99,7 +99,7 @@ impl<W: Write> Plain<W> {
     }
 
     /// For eyes that are on the probes: one tone for a reading taken, three for a step that did not pass.
-    fn tone(&mut self, times: usize) {
+    pub(super) fn tone(&mut self, times: usize) {
         if self.in_place {
             let _ = write!(self.out, "{}", "\u{7}".repeat(times));
             let _ = self.out.flush();

@@ -11,7 +11,7 @@ use coreproof::meter::source::Meter;
 use coreproof::pure::coverage::{Coverage, walk};
 use coreproof::pure::diagnosis::{Observed, locate};
 use coreproof::pure::engine::{Engine, PortInstrument};
-use coreproof::pure::event::{Carried, Event, FORMAT, Opened, Rehearsal};
+use coreproof::pure::event::{Carried, Event, Opened, Rehearsal};
 use coreproof::pure::installation::element::Supply;
 use coreproof::pure::installation::model::Installation;
 use coreproof::pure::installation::network::Network;
@@ -222,27 +222,14 @@ fn diagnosing(missed: &mut Vec<String>) {
 const HOURS: SignedDuration = SignedDuration::from_hours(2);
 
 fn opened(seed: u64) -> Opened {
-    let carried = |name: &str, text: &str| Carried {
-        name: name.into(),
-        text: text.into(),
-    };
     Opened {
-        format: FORMAT.into(),
         program: "bench".into(),
-        run: uuid::Uuid::nil(),
         rehearsal: Some(Rehearsal { fault: None, seed }),
-        edition: "2018+A2:2022".into(),
-        caveat: String::new(),
-        sequence: coreproof::pure::shipped::carried("stat-cable")
-            .expect("it is shipped")
-            .0,
-        parts: coreproof::pure::shipped::carried("stat-cable")
-            .expect("it is shipped")
-            .1,
-        job: carried("saltmarsh.ron", JOB),
-        profiles: Vec::new(),
-        port: None,
-        departures: Vec::new(),
+        ..Opened::new(
+            coreproof::pure::shipped::carried("stat-cable").expect("it is shipped"),
+            Carried::new("saltmarsh.ron", JOB),
+            "2018+A2:2022",
+        )
     }
 }
 

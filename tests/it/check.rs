@@ -39,7 +39,7 @@ fn shipped_files_are_sound() {
     assert_eq!(output.status.code(), Some(0));
     let expected = "sequences/stat-cable.ron: sequence `stat-cable`, Thermostat cable, proved end to end
 fixtures/saltmarsh.ron: job at Saltmarsh Sailing Club, sail loft thermostat cable
-sequences/stat-cable.ron with fixtures/saltmarsh.ron: 75 steps, in an order that proves dead first
+sequences/stat-cable.ron with fixtures/saltmarsh.ron: order proved: 75 steps, 1427 outcomes followed, 24 rules kept on every path
 ";
     assert_eq!(text(&output.stdout), expected);
 }
@@ -199,13 +199,13 @@ fn bad_files_say_what_is_wrong() {
                 ("stage: Test, act: RemoveEveryLink", "stage: Test, act: Discharge"),
             ],
             &[JOB],
-            "the link on core `brown` never comes off",
+            "R8 clear-before-terminals at `connect-near/brown`: not shown on every path: the link on core `brown` is off",
         ),
         (
             SEQUENCE,
             &[("act: LockOff", "act: KeepKey")],
             &[JOB],
-            "the supply is not locked off before it is proved dead",
+            "R1 locked-before-proving at `dead-near/earth-line`: not shown on every path: the supply is locked off",
         ),
     ];
     for (file, edits, with, expected) in cases {

@@ -4,6 +4,7 @@ mod broken;
 mod cable;
 mod check;
 mod faults;
+mod identified;
 mod identify;
 mod limits;
 mod meter;

@@ -7,7 +7,7 @@ use jiff::{SignedDuration, Timestamp};
 use rust_decimal::prelude::ToPrimitive;
 
 use crate::pure::engine::{Engine, Output, answer};
-use crate::pure::event::{Answer, Carried, FORMAT, Opened, PROGRAM};
+use crate::pure::event::{Answer, Carried, Opened};
 use crate::pure::installation::model::Installation;
 use crate::pure::installation::{look, meter};
 use crate::pure::job::Purpose;
@@ -67,24 +67,12 @@ pub fn walk(plan: &Plan, installation: Installation) -> Walked {
 }
 
 fn opened(plan: &Plan) -> Opened {
-    let carried = |text: &crate::pure::located::Text| Carried {
-        name: text.name.clone(),
-        text: text.text.clone(),
-    };
-    Opened {
-        format: FORMAT.into(),
-        program: PROGRAM.into(),
-        run: uuid::Uuid::nil(),
-        rehearsal: None,
-        edition: plan.job.limits.edition.clone(),
-        caveat: String::new(),
-        sequence: carried(&plan.texts[0]),
-        parts: plan.texts[1..].iter().map(carried).collect(),
-        job: carried(&plan.job.text),
-        profiles: Vec::new(),
-        port: None,
-        departures: Vec::new(),
-    }
+    let carried = |text: &crate::pure::located::Text| Carried::new(&*text.name, &*text.text);
+    Opened::new(
+        (carried(&plan.texts[0]), plan.texts[1..].iter().map(carried).collect()),
+        carried(&plan.job.text),
+        &*plan.job.limits.edition,
+    )
 }
 
 struct Walker {

@@ -107,7 +107,7 @@ fn symptoms(observed: &Observed, wiring: &Wiring<'_>) -> Vec<String> {
         let plan = &observed.plan;
         plan.steps[from..=observation.step]
             .iter()
-            .for_each(|step| super::theory::do_step(&mut installation, step));
+            .for_each(|step| super::replay::do_step(&mut installation, step));
         from = observation.step + 1;
         let step = &plan.steps[observation.step];
         let (where_, expected, agrees) = match &step.kind {
@@ -117,7 +117,7 @@ fn symptoms(observed: &Observed, wiring: &Wiring<'_>) -> Vec<String> {
                 let input = input.map_or(crate::pure::coverage::INPUT_OHMS, |input| {
                     crate::pure::installation::wiring::float(input.value())
                 });
-                let range = wiring.expected(&installation, probes, function, input);
+                let range = wiring.expected(&installation, probes, function, input, &measure.used.known.accuracy);
                 let agrees = super::theory::holds(observation.seen, range);
                 (Some(probes), said(range, function), agrees)
             }
@@ -233,7 +233,13 @@ fn range(wiring: &Wiring<'_>, plan: &Plan, measurement: &Measurement, set: &[usi
         }
         let installation = measurement.prepared(plan, installation);
         let input = measurement.input_ohms(plan);
-        let (low, high) = wiring.expected(&installation, &measurement.probes, measurement.function, input);
+        let (low, high) = wiring.expected(
+            &installation,
+            &measurement.probes,
+            measurement.function,
+            input,
+            &measurement.accuracy,
+        );
         range = (range.0.min(low), range.1.max(high));
     }
     let seen = |edge: f64| {
@@ -437,7 +443,7 @@ mod tests {
         let text = located.text();
         assert!(
             text.contains(
-                "`continuity/grey`: OL (ohm) was seen, 0.45 ohm to 0.79 ohm was expected, from core green-yellow at the wiring centre to core grey at the wiring centre"
+                "`continuity/grey`: OL (ohm) was seen, 0.43 ohm to 0.80 ohm was expected, from core green-yellow at the wiring centre to core grey at the wiring centre"
             ),
             "{text}"
         );

@@ -2,7 +2,8 @@
 //!
 //! The rule inside: every measurement says what must stand before it; a live one is marked so that it is taken last.
 
-use super::theory::do_step;
+use super::replay::do_step;
+use crate::pure::calc::accuracy::Accuracy;
 use crate::pure::coverage::INPUT_OHMS;
 use crate::pure::installation::model::Installation;
 use crate::pure::installation::wiring::float;
@@ -32,6 +33,7 @@ pub(super) struct Measurement {
     pub(super) function: Function,
     /// The top of the instrument's range, in ohms; above it the display tells no more.
     pub(super) ceiling: f64,
+    pub(super) accuracy: Accuracy,
     instrument: String,
     pub(super) live: bool,
 }
@@ -42,6 +44,7 @@ struct Meter {
     instrument: String,
     function: Function,
     ceiling: f64,
+    accuracy: Accuracy,
 }
 
 impl Meter {
@@ -52,6 +55,7 @@ impl Meter {
             ceiling: used.ceiling.as_ref().map_or(0.0, |ceiling| float(ceiling.value())),
             instrument: used.instrument,
             function: used.function,
+            accuracy: used.known.accuracy,
         })
     }
 
@@ -62,15 +66,16 @@ impl Meter {
             .iter()
             .flat_map(|there| there.can.iter().map(move |can| (there, can)));
         let ranges = abilities.filter_map(|(there, can)| match can {
-            Ability::Resistance { ceiling, .. } => Some((there, Function::Resistance, ceiling)),
-            Ability::Continuity { ceiling, .. } => Some((there, Function::Continuity, ceiling)),
+            Ability::Resistance { ceiling, .. } => Some((there, can, Function::Resistance, ceiling)),
+            Ability::Continuity { ceiling, .. } => Some((there, can, Function::Continuity, ceiling)),
             _ => None,
         });
-        let highest = ranges.max_by_key(|(_, _, ceiling)| ceiling.value());
-        highest.map(|(there, function, ceiling)| Meter {
+        let (there, can, function, ceiling) = ranges.max_by_key(|(_, _, _, ceiling)| ceiling.value())?;
+        Some(Meter {
             instrument: there.name.clone(),
             function,
             ceiling: float(ceiling.value()),
+            accuracy: can.known(&there.name, &job.limits).ok()??.accuracy,
         })
     }
 
@@ -80,6 +85,7 @@ impl Meter {
             probes: Probes { first, second },
             function: self.function,
             ceiling: self.ceiling,
+            accuracy: self.accuracy.clone(),
             instrument: self.instrument.clone(),
             live: false,
         }
@@ -126,6 +132,7 @@ impl Measurement {
                         probes: measure.probes.clone(),
                         function: measure.used.function,
                         ceiling: f64::INFINITY,
+                        accuracy: measure.used.known.accuracy.clone(),
                         instrument: measure.used.instrument.clone(),
                         live: true,
                     })

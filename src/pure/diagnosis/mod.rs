@@ -7,7 +7,10 @@ mod measurements;
 mod observed;
 #[cfg(test)]
 mod polybox;
+mod replay;
+mod sizes;
 mod theory;
+mod tolerance;
 
 pub use located::{Diagnosis, Located, Next, locate};
 pub use observed::{Observation, Observed, Seen, TypedError};

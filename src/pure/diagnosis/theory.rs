@@ -12,6 +12,10 @@ use std::collections::BTreeMap;
 
 use super::consistency::Theory;
 use super::observed::{Observed, Seen};
+use super::replay::{Replayed, replay, states};
+use super::sizes::{cells, corners};
+use super::tolerance::Tolerance;
+use crate::pure::calc::accuracy::Accuracy;
 use crate::pure::coverage::INPUT_OHMS;
 use crate::pure::installation::error::InstallationError;
 use crate::pure::installation::fault::{Fault, Size};
@@ -21,26 +25,13 @@ use crate::pure::installation::network::Network;
 use crate::pure::installation::variants::{Difference, Direction, Variants};
 use crate::pure::installation::wiring::float;
 use crate::pure::job::Purpose;
-use crate::pure::plan::{Kind, Step, Timing};
-use crate::pure::quantity::Unit;
+use crate::pure::plan::Kind;
 use crate::pure::reading::Function;
 
-/// How far a measured value may stand from the predicted one, as a share: cable below its table, length and temperature as
-/// guessed, the instrument. Our own choice.
-const SHARE: f64 = 0.2;
-/// The same for a voltage: a supply may stand 10 % above and 6 % below its nominal value (SI 1994/3021).
-const VOLTS_SHARE: f64 = 0.1;
-/// The same beside it, in ohms and in volts.
-const OHMS: f64 = 0.05;
-const VOLTS: f64 = 3.0;
-/// How far a cable of unknown length may be from the length that the model takes, as a factor.
-const UNKNOWN_LENGTH: f64 = 8.0;
 /// How much the loop outside the installation may have more or less than the model's, in ohms: suppliers declare up to 0.8 ohm on
 /// TN-S (distribution practice, from memory), and a TT electrode is good up to 200 ohm (seen in trade guidance).
 const LOOP_OUTSIDE_OHMS: f64 = 1.0;
 const LOOP_OUTSIDE_TT_OHMS: f64 = 200.0;
-/// Insulation that is predicted above this reads anything above that, in ohms: sound insulation has no value of its own.
-const SOUND_OHMS: [f64; 2] = [5e6, 2e6];
 /// The ends of a fault's range, between which resistances lie.
 const SIZES: [Size; 2] = [Size::LEAST, Size::GREATEST];
 
@@ -59,6 +50,7 @@ enum Way {
         pair: [String; 2],
         function: Function,
         input: f64,
+        accuracy: Accuracy,
     },
     /// Both tips together or one in the air.
     Tips,
@@ -82,6 +74,7 @@ struct Check {
 /// The faults of a job against what was seen.
 pub(super) struct Wiring<'a> {
     observed: &'a Observed,
+    tolerance: Tolerance,
     pub(super) sound: Installation,
     pub(super) faults: Vec<Fault>,
     parts: Vec<usize>,
@@ -91,12 +84,6 @@ pub(super) struct Wiring<'a> {
     checks: Vec<Check>,
     /// How each observation is predicted, in their order.
     ways: Vec<Way>,
-}
-
-/// What a replay leaves at the steps that were observed.
-struct Replayed {
-    networks: Vec<Network>,
-    markings: BTreeMap<usize, Option<Purpose>>,
 }
 
 impl<'a> Wiring<'a> {
@@ -144,6 +131,7 @@ impl<'a> Wiring<'a> {
         };
         let mut wiring = Wiring {
             observed,
+            tolerance: Tolerance::of(&plan.job).map_err(|why| InstallationError::Wiring { why })?,
             sound,
             parts: faults.iter().map(part).collect(),
             states: variants.collect(),
@@ -296,16 +284,20 @@ impl<'a> Wiring<'a> {
 
     fn spread(&self, way: &Way, range: Range) -> Range {
         match way {
-            Way::Meter { function, .. } if *function == Function::Loop => {
+            Way::Meter {
+                function,
+                input,
+                accuracy,
+                ..
+            } => {
+                let (low, high) = self.tolerance.spread(range, function.unit(), *input, accuracy);
+                if *function != Function::Loop {
+                    return (low, high);
+                }
                 // the loop outside is the supplier's, from almost nothing up to what such a supply may have
-                let job = &self.observed.plan.job;
-                let is_tt = job.supply.earthing.trim().starts_with("TT");
+                let is_tt = self.observed.plan.job.supply.earthing.trim().starts_with("TT");
                 let more = if is_tt { LOOP_OUTSIDE_TT_OHMS } else { LOOP_OUTSIDE_OHMS };
-                let (least, greatest) = spread(range, function.unit(), 0.0, job.length.is_some());
-                (least - LOOP_OUTSIDE_OHMS, greatest + more)
-            }
-            Way::Meter { function, input, .. } => {
-                spread(range, function.unit(), *input, self.observed.plan.job.length.is_some())
+                (low - LOOP_OUTSIDE_OHMS, high + more)
             }
             _ => range,
         }
@@ -318,14 +310,10 @@ impl<'a> Wiring<'a> {
         probes: &crate::pure::plan::Probes,
         function: Function,
         input: f64,
+        accuracy: &Accuracy,
     ) -> Range {
         let value = at.shows(probes, function, input);
-        spread(
-            (value, value),
-            function.unit(),
-            input,
-            self.observed.plan.job.length.is_some(),
-        )
+        self.tolerance.spread((value, value), function.unit(), input, accuracy)
     }
 }
 
@@ -361,94 +349,9 @@ impl Way {
     }
 }
 
-/// The parts of the sizes' space: each names the lower corner of a cell.
-fn cells(steps: &[u8]) -> Vec<Vec<u8>> {
-    let mut found = vec![Vec::new()];
-    for count in steps {
-        let with = |cell: &Vec<u8>| -> Vec<Vec<u8>> {
-            (0..(*count).max(1))
-                .map(|step| [cell.as_slice(), &[step]].concat())
-                .collect()
-        };
-        found = found.iter().flat_map(with).collect();
-    }
-    found
-}
-
-/// The corners of a cell.
-fn corners(cell: &[u8], steps: &[u8]) -> Vec<Vec<u8>> {
-    let mut found = vec![Vec::new()];
-    for (low, count) in cell.iter().zip(steps) {
-        let high = if *count == 0 { *low } else { low + 1 };
-        let with = |corner: &Vec<u8>| -> Vec<Vec<u8>> {
-            (*low..=high)
-                .map(|step| [corner.as_slice(), &[step]].concat())
-                .collect()
-        };
-        found = found.iter().flat_map(with).collect();
-    }
-    found
-}
-
 fn hull(one: &[Range], other: &[Range]) -> Vec<Range> {
     let both = one.iter().zip(other);
     both.map(|(a, b)| (a.0.min(b.0), a.1.max(b.1))).collect()
-}
-
-/// The state of the wiring in which each observation was made, and how many there are.
-fn states(observed: &Observed) -> (Vec<usize>, usize) {
-    let (mut of, mut count, mut acted, mut from) = (Vec::new(), 0_usize, true, 0);
-    for observation in &observed.list {
-        let since = &observed.plan.steps[from..=observation.step];
-        let waits = |step: &Step| step.timing().is_some_and(|timing| *timing != Timing::Any);
-        acted |= since.iter().any(|step| !step.acts.is_empty() || waits(step));
-        count += usize::from(acted);
-        of.push(count - 1);
-        (acted, from) = (false, observation.step + 1);
-    }
-    (of, count)
-}
-
-/// Does every act up to the last observation, and looks at the wiring in each state.
-fn replay(observed: &Observed, state_of: &[usize], mut installation: Installation) -> Replayed {
-    let mut found = Replayed {
-        networks: Vec::new(),
-        markings: BTreeMap::new(),
-    };
-    let mut at = 0;
-    for (index, step) in observed.plan.steps.iter().enumerate() {
-        if state_of.len() <= at {
-            break;
-        }
-        do_step(&mut installation, step);
-        if observed.list[at].step == index {
-            if found.networks.len() == state_of[at] {
-                found.networks.push(installation.network().clone());
-            }
-            if let Kind::Connect { core, end, .. } = &step.kind {
-                found.markings.insert(at, marking(&installation, core, *end));
-            }
-            at += 1;
-        }
-    }
-    found
-}
-
-/// Does a step and waits as long as it says.
-pub(super) fn do_step(installation: &mut Installation, step: &Step) {
-    step.acts.iter().for_each(|act| installation.apply(act));
-    if let Some(Timing::Within { limit: time, .. } | Timing::After { wait: time, .. }) = step.timing() {
-        installation.advance(float(time.value()));
-    }
-}
-
-fn marking(installation: &Installation, core: &str, end: crate::pure::job::End) -> Option<Purpose> {
-    let into = installation.terminal_of(core, end);
-    let terminals = &installation.job().end(end).terminals;
-    terminals
-        .iter()
-        .find(|there| there.name == into)
-        .map(|there| there.takes)
 }
 
 fn check(
@@ -468,6 +371,7 @@ fn check(
                     .input
                     .as_ref()
                     .map_or(INPUT_OHMS, |input| float(input.value())),
+                accuracy: measure.used.known.accuracy.clone(),
             },
             None => Way::Tips,
         },
@@ -488,34 +392,13 @@ fn check(
 /// What stands at an instrument in a network, as least and greatest value.
 fn value(network: &Network, way: &Way) -> Range {
     let value = match way {
-        Way::Meter { pair, function, input } => meter_value(network, pair, *function, *input),
+        Way::Meter {
+            pair, function, input, ..
+        } => meter_value(network, pair, *function, *input),
         Way::Indicator { pair } => indicator_volts(network, pair),
         Way::Tips | Way::Marking { .. } => 0.0,
     };
     (value, value)
-}
-
-fn spread((low, high): Range, unit: Unit, input: f64, length_known: bool) -> Range {
-    let [sound_from, sound_low] = SOUND_OHMS;
-    match unit {
-        Unit::Volt => {
-            // a ghost on a high input depends on a coupling that nobody knows
-            let share = if input <= 100e3 { VOLTS_SHARE } else { 0.6 };
-            (low * (1.0 - share) - VOLTS, high * (1.0 + share) + VOLTS)
-        }
-        _ => {
-            let factor = if length_known { 1.0 } else { UNKNOWN_LENGTH };
-            let edge = |value: f64, least: bool| match (value, least) {
-                (value, true) if sound_from <= value => sound_low,
-                (value, false) if sound_from <= value => f64::INFINITY,
-                (value, true) if value < 100.0 => value / factor * (1.0 - SHARE) - OHMS,
-                (value, false) if value < 100.0 => value * factor * (1.0 + SHARE) + OHMS,
-                (value, true) => value * (1.0 - SHARE),
-                (value, false) => value * (1.0 + SHARE),
-            };
-            (edge(low, true), edge(high, false))
-        }
-    }
 }
 
 pub(super) fn holds(seen: Seen, (least, greatest): Range) -> bool {
@@ -579,13 +462,5 @@ mod tests {
                 "conductor-not-gripped",
             ],
         );
-    }
-
-    #[test]
-    fn cells_have_all_their_corners() {
-        assert_eq!(cells(&[0, 2]), [[0, 0], [0, 1]]);
-        assert_eq!(corners(&[0, 1], &[0, 2]), [[0, 1], [0, 2]]);
-        assert_eq!(corners(&[0], &[0]), [[0]]);
-        assert_eq!(cells(&[]), [[0_u8; 0]]);
     }
 }

@@ -1,6 +1,6 @@
 //! From what is asked to the prompt that is shown.
 
-use super::machine::{Asking, Engine};
+use super::machine::{Asking, Engine, offers};
 use super::prompt::{Ask, Prompt};
 use crate::pure::plan::{Act, Kind, Stage, Timing};
 
@@ -18,7 +18,7 @@ impl Engine {
             Asking::Arrange(step) => (self.arrange_words(*step), Ask::Done { word: "done" }),
             Asking::WhyNotDone(_) => ("Why can it not be done?".to_owned(), Ask::Text),
             Asking::Decision(step) => {
-                let offers = self.run.plan.steps[*step].after_failure.clone();
+                let offers = offers(&self.run.plan.steps[*step]);
                 (format!("`{}` did not pass. What now?", self.step_id(*step)), Ask::Decision { offers })
             }
             Asking::RepairWhat(_) => ("What was repaired?".to_owned(), Ask::Text),

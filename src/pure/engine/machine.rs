@@ -12,7 +12,8 @@ use super::prompt::Show;
 use super::watch::Watch;
 use crate::pure::diagnosis::{Observed, locate};
 use crate::pure::event::{Answer, Ending, Event, Photograph};
-use crate::pure::plan::{Act, Kind, Measure, Stage, Then};
+use crate::pure::plan::{Act, Kind, Measure, Stage, Step, Then};
+use crate::pure::proof::{ISOLATE_FIRST, may_follow};
 use crate::pure::reading::Reading;
 use crate::pure::record::Run;
 
@@ -37,10 +38,10 @@ pub enum Heard {
 
 /// What the machine wants done.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Output {
+pub enum Output<E = Event, S = Show> {
     /// Append to the journal, sync, then call [`Engine::handle_recorded`].
-    Record(Event),
-    Show(Show),
+    Record(E),
+    Show(S),
     /// Read this photograph's file and hash it, then call [`Engine::handle_photograph`].
     Photograph(String),
 }
@@ -333,7 +334,7 @@ impl Engine {
                         self.record(Event::Again { step });
                     }
                     // nothing live is repaired: isolation comes first, what was repaired is asked after it
-                    Some(Decision::Repair) if self.run.plan.steps[step].stage == Stage::Live => {
+                    Some(Decision::Repair) if ISOLATE_FIRST.contains(&self.run.plan.steps[step].stage) => {
                         let step = self.step_id(step);
                         self.record(Event::RepairBegins { step });
                     }
@@ -342,7 +343,11 @@ impl Engine {
                     Some(Decision::Locate) => located(&self.run).lines().for_each(|line| self.notice(line)),
                     Some(Decision::Abandon) => self.ask(Asking::WhyAbandon),
                     None => {
-                        let words: Vec<_> = offered(&self.run.plan.steps[step].after_failure).collect();
+                        let words: Vec<_> = offers(&self.run.plan.steps[step])
+                            .iter()
+                            .map(word)
+                            .chain(["abandon"])
+                            .collect();
                         self.notice(format!("`{}` is none of `{}`", line.trim(), words.join("`, `")));
                     }
                 }
@@ -421,12 +426,12 @@ impl Engine {
 
     /// Whether the sequence lets this follow a failure of the step.
     fn is_offered(&self, step: usize, decision: Decision) -> bool {
-        let after_failure = &self.run.plan.steps[step].after_failure;
+        let offers = offers(&self.run.plan.steps[step]);
         match decision {
-            Decision::Again => after_failure.contains(&Then::Again),
-            Decision::Repair => after_failure.iter().any(|then| matches!(then, Then::Repair(_))),
-            Decision::Leave => after_failure.contains(&Then::Leave),
-            Decision::Locate => after_failure.contains(&Then::Locate),
+            Decision::Again => offers.contains(&Then::Again),
+            Decision::Repair => offers.iter().any(|then| matches!(then, Then::Repair(_))),
+            Decision::Leave => offers.contains(&Then::Leave),
+            Decision::Locate => offers.contains(&Then::Locate),
             Decision::Abandon => true,
         }
     }
@@ -514,15 +519,19 @@ impl Engine {
     }
 }
 
-/// The words for what may follow a failure, in the order in which they are offered.
-pub(super) fn offered(after_failure: &[Then]) -> impl Iterator<Item = &'static str> {
-    let word = |then: &Then| match then {
+/// What may follow a failure of a step.
+pub(super) fn offers(step: &Step) -> Vec<Then> {
+    let allowed = |then: &&Then| may_follow(step, then);
+    step.after_failure.iter().filter(allowed).cloned().collect()
+}
+
+fn word(then: &Then) -> &'static str {
+    match then {
         Then::Again => "again",
         Then::Repair(_) => "repair",
         Then::Leave => "leave",
         Then::Locate => "locate",
-    };
-    after_failure.iter().map(word).chain(["abandon"])
+    }
 }
 
 /// A word, or its first letter where a slip does no harm.

@@ -11,3 +11,4 @@ mod watch;
 
 pub use machine::{Engine, Heard, Output, PortInstrument};
 pub use prompt::{Ask, Prompt, Show};
+pub use watch::Watch;

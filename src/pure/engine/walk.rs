@@ -3,30 +3,20 @@
 use jiff::{SignedDuration, Timestamp};
 
 use super::{Ask, Engine, Heard, Output, PortInstrument, Prompt, Show};
-use crate::pure::event::{Carried, Event, FORMAT, Opened};
+use crate::pure::event::{Carried, Event, Opened};
 use crate::pure::plan::{Act, Stage};
 use crate::pure::reading::{Function, Reading};
 use crate::pure::record::{Run, Status, Supply};
 use crate::pure::window::Outcome;
 
 fn opened() -> Opened {
-    let carried = |name: &str, text: &str| Carried {
-        name: name.into(),
-        text: text.into(),
-    };
     Opened {
-        format: FORMAT.into(),
         program: "coreproof test".into(),
-        run: uuid::Uuid::nil(),
-        rehearsal: None,
-        edition: "2018+A2:2022".into(),
-        caveat: String::new(),
-        sequence: crate::pure::shipped::carried("stat-cable").expect("it is shipped").0,
-        parts: crate::pure::shipped::carried("stat-cable").expect("it is shipped").1,
-        job: carried("saltmarsh.ron", include_str!("../../../fixtures/saltmarsh.ron")),
-        profiles: Vec::new(),
-        departures: Vec::new(),
-        port: None,
+        ..Opened::new(
+            crate::pure::shipped::carried("stat-cable").expect("it is shipped"),
+            Carried::new("saltmarsh.ron", include_str!("../../../fixtures/saltmarsh.ron")),
+            "2018+A2:2022",
+        )
     }
 }
 

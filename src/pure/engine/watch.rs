@@ -54,6 +54,7 @@ pub fn is_bare(reading: &Reading) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::pure::reading::Multiple;
 
     fn hear(function: Function, readings: &[(&str, bool)], said_on: bool) -> Vec<bool> {
         let mut watch = Watch {
@@ -96,6 +97,23 @@ mod tests {
             hear(Function::VoltageAc, &[("0.0", true), ("231", true)], false),
             [false, true]
         );
+    }
+
+    #[test]
+    fn the_result_of_an_earlier_test_is_not_taken_again() {
+        // loop and trip testers keep the last result on the display until the next one, or until the probes lift
+        let trip = Function::ResidualTrip(Multiple::Once);
+        let kept = [("24.3", true), ("24.3", true)];
+        assert_eq!(hear(trip, &kept, false), [false, false]);
+        assert_eq!(hear(trip, &[("OL", true), ("13.5", true)], false), [false, true]);
+        assert_eq!(
+            hear(Function::Loop, &[("0.84", true), ("OL", true), ("0.97", true)], false),
+            [false, false, true]
+        );
+        // no trip shows what bare probes show, so it takes the word
+        let half = Function::ResidualTrip(Multiple::Half);
+        assert_eq!(hear(half, &[(">1999", true)], false), [false]);
+        assert_eq!(hear(half, &[(">1999", true)], true), [true]);
     }
 
     #[test]

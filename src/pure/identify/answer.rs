@@ -3,38 +3,54 @@
 //! The rule inside: a reading is joined or open or refused; nothing in between is guessed.
 
 use super::error::IdentifyError;
+use super::figures::Figures;
 use super::partition::Partition;
-use super::resistors::{JOINED_OHM_MAX, OPEN_OHM_MIN, Read};
+use super::resistors::Read;
 use super::words;
 use crate::pure::job::End;
-use crate::pure::quantity::Shown;
+use crate::pure::quantity::{Digits, Shown};
 use crate::pure::reading::{Function, Reading};
 use rust_decimal::prelude::ToPrimitive;
 
 /// Reads `none`, `1-4 2-5`, `1-4-7`, `1-4=0.6 2-5=OL` at an end.
 ///
-/// Conducting is passed on: `1-2 2-3` is one group.
+/// Conducting is passed on: `1-2 2-3` is one group. What was measured between two is joined as well, and `done` says that
+/// nothing else is.
 ///
 /// # Errors
 /// A label of the other end or of no core, a core alone, a reading between joined and open, readings that contradict each other,
 /// an empty line.
-pub fn conducts(line: &str, at: End, cores: usize, earth: bool) -> Result<Partition, IdentifyError> {
+pub fn conducts(
+    line: &str,
+    at: End,
+    cores: usize,
+    earth: bool,
+    figures: &Figures,
+    measured: &[Vec<usize>],
+) -> Result<Partition, IdentifyError> {
     let text = line.trim();
     let terminals = cores + usize::from(earth);
     if text.is_empty() {
         return Err(IdentifyError::Empty);
     }
     if text.eq_ignore_ascii_case("none") {
-        return Ok(Partition::apart(terminals));
+        return if measured.is_empty() {
+            Ok(Partition::apart(terminals))
+        } else {
+            Err(IdentifyError::ContactsTaken)
+        };
     }
-    let (mut joined, mut open) = (Vec::new(), Vec::new());
+    if text.eq_ignore_ascii_case("done") && !measured.is_empty() {
+        return Ok(Partition::joined(terminals, measured));
+    }
+    let (mut joined, mut open) = (measured.to_vec(), Vec::new());
     for token in text.split([' ', ',', '\t']).filter(|t| !t.is_empty()) {
         let (names, reading) = match token.split_once('=') {
             Some((names, reading)) => (names, Some(reading)),
             None => (token, None),
         };
         let group = group(names, at, cores, earth)?;
-        match reading.map(|r| is_joined(token, r)).transpose()? {
+        match reading.map(|r| is_joined(token, r, figures)).transpose()? {
             None | Some(true) => joined.push(group),
             Some(false) => open.push((token, group)),
         }
@@ -66,25 +82,66 @@ fn group(names: &str, at: End, cores: usize, earth: bool) -> Result<Vec<usize>, 
     Ok(group)
 }
 
-fn is_joined(token: &str, reading: &str) -> Result<bool, IdentifyError> {
-    match ohms(reading)? {
-        Read::Open => Ok(false),
-        Read::Ohms(ohms) if ohms <= JOINED_OHM_MAX => Ok(true),
-        Read::Ohms(ohms) if OPEN_OHM_MIN <= ohms => Ok(false),
-        Read::Ohms(_) => Err(IdentifyError::BetweenJoinedAndOpen { token: token.into() }),
+/// Reads two labels: `1-4`.
+///
+/// # Errors
+/// Anything else.
+pub fn pair(line: &str, at: End, cores: usize, earth: bool) -> Result<Vec<usize>, IdentifyError> {
+    let two = group(line.trim(), at, cores, earth)?;
+    if two.len() == 2 {
+        return Ok(two);
     }
+    Err(IdentifyError::NotAnAnswer {
+        line: line.trim().into(),
+        answers: "two labels, as the probes stood".into(),
+    })
 }
 
-/// Reads one resistance: `0.6`, `4.7k`, `OL`; a figure behind `>` is open.
-pub fn ohms(line: &str) -> Result<Read, IdentifyError> {
-    let reading = Reading::typed(line, Function::Resistance).map_err(|what| IdentifyError::Reading { what })?;
+fn is_joined(token: &str, reading: &str, figures: &Figures) -> Result<bool, IdentifyError> {
+    let reading = typed(reading)?;
+    joined(&reading, figures)?.ok_or_else(|| IdentifyError::BetweenJoinedAndOpen { token: token.into() })
+}
+
+/// Whether a reading is joined (`true`) or open; `None` where it is neither.
+///
+/// # Errors
+/// A range that ends before what counts as open.
+pub fn joined(reading: &Reading, figures: &Figures) -> Result<Option<bool>, IdentifyError> {
+    Ok(match ohms(reading, figures.open_ohms())? {
+        Read::Open => Some(false),
+        Read::Ohms(ohms) if ohms <= figures.joined_ohms() => Some(true),
+        Read::Ohms(ohms) if figures.open_ohms() <= ohms => Some(false),
+        Read::Ohms(_) => None,
+    })
+}
+
+/// A typed resistance: `0.6`, `4.7k`, `OL`, `>40M`.
+///
+/// # Errors
+/// Anything else, with what was expected.
+pub fn typed(line: &str) -> Result<Reading, IdentifyError> {
+    Reading::typed(line, Function::Resistance).map_err(|what| IdentifyError::Reading { what })
+}
+
+/// What a reading says: so many ohms, or open. Over-range is open; a figure behind `>` only from `reach` on, in ohms.
+///
+/// # Errors
+/// A range that ends below that.
+pub fn ohms(reading: &Reading, reach: f64) -> Result<Read, IdentifyError> {
+    // a prediction is compared, not a window: a float will do
+    let plain = |digits: &Digits| {
+        (digits.value() * reading.prefix.factor())
+            .to_f64()
+            .expect("a decimal is near some float")
+    };
     match &reading.shown {
-        Shown::Over | Shown::Above(_) => Ok(Read::Open),
-        Shown::Digits(_) => {
-            let value = reading.amount().expect("digits are an amount").value();
-            // a prediction is compared, not a window: a float will do
-            Ok(Read::Ohms(value.to_f64().expect("a decimal is near some float")))
-        }
+        Shown::Over => Ok(Read::Open),
+        Shown::Above(top) if plain(top) < reach => Err(IdentifyError::RangeEndsBefore {
+            shown: reading.display(),
+            ohms: format!("{reach:.0}"),
+        }),
+        Shown::Above(_) => Ok(Read::Open),
+        Shown::Digits(digits) => Ok(Read::Ohms(plain(digits))),
     }
 }
 
@@ -93,7 +150,7 @@ mod tests {
     use super::*;
 
     fn read(line: &str) -> Result<String, String> {
-        match conducts(line, End::Far, 7, true) {
+        match conducts(line, End::Far, 7, true, &Figures::shipped(), &[]) {
             Ok(p) => Ok(words::groups(End::Far, &p, 7)),
             Err(error) => Err(error.to_string()),
         }
@@ -129,6 +186,10 @@ mod tests {
             ("3-3", "`3-3` names one core alone"),
             ("1-4=300", "`1-4=300` is neither joined nor open"),
             (
+                "1-4=>199",
+                "`>199 ohm` does not say that it is open: the range ends before 1000 ohm",
+            ),
+            (
                 "1-2 2-3 1-3=OL",
                 "`1-3=OL` reads open, but the other readings of this line join the two",
             ),
@@ -139,7 +200,11 @@ mod tests {
         ] {
             assert_eq!(read(line), Err(expected.to_owned()), "{line}");
         }
-        let hint = |line: &str| conducts(line, End::Near, 4, false).unwrap_err().hint();
+        let hint = |line: &str| {
+            conducts(line, End::Near, 4, false, &Figures::shipped(), &[])
+                .unwrap_err()
+                .hint()
+        };
         let type_labels = "type the labels that conduct to each other, as `1-4 2-5`, or `none`";
         assert_eq!(hint("").as_deref(), Some(type_labels));
         assert_eq!(hint("1-2").as_deref(), Some(type_labels));
@@ -148,5 +213,9 @@ mod tests {
             Some("clean the ends, hold the probes still and measure again")
         );
         assert_eq!(hint("A-B B-C A-C=OL").as_deref(), Some("measure those two again"));
+        assert_eq!(
+            hint("A-B=>199").as_deref(),
+            Some("turn the dial to a range that goes higher and measure again")
+        );
     }
 }

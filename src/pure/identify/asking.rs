@@ -44,6 +44,18 @@ const WHICH_WAY: &str = "Which way does it conduct here? Type the label on the r
 impl Walk {
     /// What to do and to answer next; `None` at the end.
     pub fn prompt(&self) -> Option<Prompt> {
+        if let Some(reading) = &self.now.pending {
+            let example = match self.now.at {
+                End::Near => "`A-C`",
+                End::Far => "`1-4`",
+            };
+            return Some(Prompt::new(
+                self.heading(),
+                Vec::new(),
+                format!("{} was taken. Between which two?", reading.display()),
+                format!("the two labels, as {example}, or `back` where it was nothing"),
+            ));
+        }
         let prompt = match &self.now.stage {
             Stage::ProvedDead => Prompt::new(
                 "before the first walk",
@@ -72,13 +84,17 @@ impl Walk {
                 let labels = words::labels(End::Far, self.plan.cores, self.now.evidence.earth);
                 let ask = format!(
                     "Try every pair of {labels}. Which read below {} ohm?",
-                    resistors::JOINED_OHM_MAX
+                    self.plan.figures.joined_ohms()
                 );
                 Prompt::new(self.heading(), acts, ask, self.groups_or(""))
             }
             Stage::Resistor => {
                 let (from, to) = self.next_pair()?;
-                let ask = format!("Ohms from {}?", self.pair_words(from, to));
+                let ask = format!(
+                    "Ohms from {}? On a range that reaches {:.1} kohm.",
+                    self.pair_words(from, to),
+                    self.reach_ohms() / 1000.0
+                );
                 Prompt::new(self.heading(), Vec::new(), ask, "`4.7k`, `OL`, or `back`")
             }
             Stage::DiodeNear => {
@@ -145,6 +161,25 @@ impl Walk {
             format!("walk {walk} of {planned}, to the {end} end")
         } else {
             format!("extra walk, {walk} in all, to the {end} end")
+        }
+    }
+
+    /// How the cable is to be between the ends now.
+    pub fn left_as(&self) -> String {
+        match &self.now.stage {
+            Stage::ResistorContacts | Stage::Resistor => {
+                "The resistors are to be on at the near end as they were, and everything else apart.".into()
+            }
+            Stage::DiodeFar => "The diode is to be on at the near end as it was.".into(),
+            Stage::Look(joined) if !joined.is_apart() => {
+                let there = other(self.now.at);
+                format!(
+                    "At the {} end {} are to be joined, and the rest apart at both ends.",
+                    words::end(there),
+                    words::groups(there, joined, self.plan.cores)
+                )
+            }
+            _ => "Everything is to be apart at both ends.".into(),
         }
     }
 

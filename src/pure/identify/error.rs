@@ -33,6 +33,38 @@ pub enum IdentifyError {
     OpenYetJoined { token: String },
     #[error("{what}")]
     Reading { what: String },
+    #[error("the job has `{job}` cores to be found, the cable `{cores}`")]
+    TooFewCores { cores: usize, job: usize },
+    #[error("`{token}` is not a label and a terminal, as `A=1`")]
+    NotAPlacing { token: String },
+    #[error("`{label}` is not known from end to end: {state}")]
+    NotOneCore { label: String, state: &'static str },
+    #[error("no core of the job goes to a terminal `{terminal}` at the {end}, the terminals are {terminals}")]
+    NoSuchTerminal {
+        terminal: String,
+        end: String,
+        terminals: String,
+    },
+    #[error("`{what}` is given twice")]
+    NamedTwice { what: String },
+    #[error("no core is given to terminal `{terminal}`")]
+    TerminalLeft { terminal: String },
+    #[error("`{instrument}` measures no ohms")]
+    MeasuresNoOhms { instrument: String },
+    #[error("the ohms range of `{instrument}` ends before the {ohms} ohm that the resistors need")]
+    RangeBelowResistors { instrument: String, ohms: String },
+    #[error("{what} cannot come here")]
+    OutOfPlace { what: String },
+    #[error("the conclusion is not what the answers give")]
+    OtherConclusion,
+    #[error("`{shown}` is not asked for here")]
+    TakesNoReading { shown: String },
+    #[error("`none` cannot be: contacts were taken at this look")]
+    ContactsTaken,
+    #[error("`{shown}` is no contact")]
+    NoContact { shown: String },
+    #[error("`{shown}` does not say that it is open: the range ends before {ohms} ohm")]
+    RangeEndsBefore { shown: String, ohms: String },
     #[error("`{line}` is not an answer to this question, the answers are: {answers}")]
     NotAnAnswer { line: String, answers: String },
     #[error("there is no earlier answer to take back")]
@@ -67,6 +99,16 @@ impl IdentifyError {
             }
             BetweenJoinedAndOpen { .. } => "clean the ends, hold the probes still and measure again",
             OpenYetJoined { .. } => "measure those two again",
+            TooFewCores { .. } => "count the cores at both ends, and the `cores` of the job",
+            NotOneCore { .. } => "give the terminal a core that is, or `skip` and lay another cable",
+            NotAPlacing { .. } | NamedTwice { .. } | TerminalLeft { .. } => {
+                "type every terminal once with the label that goes to it, or `in order`"
+            }
+            MeasuresNoOhms { .. } => "put a meter with an ohms range on the port, or type the readings",
+            RangeBelowResistors { .. } => "leave the resistors out of the kit, or use another meter",
+            ContactsTaken => "`done` when every pair was tried, `back` where a contact was nothing",
+            NoContact { .. } => "what conducts to nothing is left out: go on to the next two",
+            RangeEndsBefore { .. } => "turn the dial to a range that goes higher and measure again",
             Contradiction => {
                 "a joint was loose, or an answer was mistyped: `back` takes the last answer back, then look again"
             }

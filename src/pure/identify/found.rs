@@ -2,15 +2,16 @@
 //!
 //! The rule inside: a pair is called seen only where it is certain and was measured; everything else says what it is.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::consistent::Known;
 use super::evidence::Evidence;
 use super::words;
 use crate::pure::job::End;
+use crate::pure::reading::Reading;
 
 /// How a line of the list is known.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum State {
     Conducts,
@@ -36,11 +37,13 @@ impl State {
 }
 
 /// One line of the list.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Row {
     pub near: Vec<String>,
     pub far: Vec<String>,
     pub state: State,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub remark: Option<String>,
 }
 
@@ -67,6 +70,16 @@ pub struct Step {
     pub joined: String,
     pub typed: String,
     pub read_as: String,
+    /// Readings of a meter that this look rests on.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub readings: Vec<Measured>,
+}
+
+/// A reading of a meter between two terminals.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Measured {
+    pub between: String,
+    pub reading: Reading,
 }
 
 /// The whole result.
@@ -207,17 +220,10 @@ pub fn rows(evidence: &Evidence, known: &Known) -> Vec<Row> {
     rows
 }
 
-/// A RON file of the result, for the job's folder.
-pub fn ron(found: &Found) -> String {
-    let body = ron::ser::to_string_pretty(found, ron::ser::PrettyConfig::new()).expect("plain data has a RON form");
-    format!("// Which core is which: letters at the near end, numbers at the far end. Not signed.\n{body}\n")
-}
-
-/// Lines for the `cores` of a job. What was not found out is `?`, which `coreproof check` refuses at its place.
-pub fn job_cores(found: &Found, size: Option<&str>) -> String {
-    let size = size.unwrap_or("?");
-    let mut text = String::new();
-    for row in &found.rows {
+/// The `cores` of a job. What was not found out is `?`, which `coreproof check` refuses at its place.
+pub fn job_cores(rows: &[Row]) -> String {
+    let mut text = String::from("cores: [\n");
+    for row in rows {
         match (row.state, &row.near[..], &row.far[..]) {
             (State::Conducts | State::ByElimination, [near], [far]) => {
                 let remark = if row.state == State::ByElimination {
@@ -226,11 +232,11 @@ pub fn job_cores(found: &Found, size: Option<&str>) -> String {
                     ""
                 };
                 text.push_str(&format!(
-                    "(name: \"{near}-{far}\", size: \"{size}\", carries: ?, near: \"?\", far: \"?\"),{remark}\n"
+                    "    (name: \"{near}-{far}\", size: \"?\", carries: ?, near: \"?\", far: \"?\"),{remark}\n"
                 ));
             }
-            _ => text.push_str(&format!("// {}: {}\n", row.name(), row.state.words())),
+            _ => text.push_str(&format!("    // {}: {}\n", row.name(), row.state.words())),
         }
     }
-    text
+    text + "],\n"
 }

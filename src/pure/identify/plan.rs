@@ -8,6 +8,7 @@
 use serde::Serialize;
 
 use super::error::IdentifyError;
+use super::figures::Figures;
 use super::kit::Kit;
 use super::partition::Partition;
 use super::resistors;
@@ -45,6 +46,8 @@ pub struct Plan {
     pub by_elimination: usize,
     /// Why no fewer walks do.
     pub why: String,
+    /// What counts as joined, open and one resistor.
+    pub figures: Figures,
 }
 
 /// The columns that a person compares before choosing what to carry.
@@ -81,7 +84,8 @@ fn least_links(cores: usize) -> usize {
 
 /// The table row for a number of cores, each figure that of the plan the program would make.
 pub fn fewest(cores: usize) -> Result<Fewest, IdentifyError> {
-    let walks = |kit: Kit| plan(cores, kit).ok().map(|p| p.walks);
+    let figures = Figures::shipped();
+    let walks = |kit: Kit| plan(cores, kit, &figures).ok().map(|p| p.walks);
     let with = |links, earth, resistors, diode| Kit {
         links,
         earth,
@@ -114,14 +118,14 @@ fn check(cores: usize) -> Result<(), IdentifyError> {
 /// The plan with the fewest walks; among those, one that sees every core conduct.
 ///
 /// ```
-/// use coreproof::pure::identify::{kit::Kit, plan::plan};
-/// assert_eq!(plan(11, Kit::LINKS).unwrap().walks, 2);
-/// assert!(plan(2, Kit::LINKS).is_err());
+/// use coreproof::pure::identify::{figures::Figures, kit::Kit, plan::plan};
+/// assert_eq!(plan(11, Kit::LINKS, &Figures::shipped()).unwrap().walks, 2);
+/// assert!(plan(2, Kit::LINKS, &Figures::shipped()).is_err());
 /// ```
 ///
 /// # Errors
 /// Fewer than 2 or more than 20 cores; two cores with links alone.
-pub fn plan(cores: usize, kit: Kit) -> Result<Plan, IdentifyError> {
+pub fn plan(cores: usize, kit: Kit, figures: &Figures) -> Result<Plan, IdentifyError> {
     check(cores)?;
     let made = |method, walks, proved_fewest, by_elimination, why: &str| Plan {
         cores,
@@ -131,14 +135,16 @@ pub fn plan(cores: usize, kit: Kit) -> Result<Plan, IdentifyError> {
         proved_fewest,
         by_elimination,
         why: why.into(),
+        figures: figures.clone(),
     };
+    let enough = |count: usize| resistors::values(count, figures).len() == count;
     let at_least_one = "nothing is known at the other end before the first walk";
-    if kit.earth && kit.has_resistors(cores) {
-        let method = Method::ResistorsToEarth(resistors::values(cores));
+    if kit.earth && kit.has_resistors(cores) && enough(cores) {
+        let method = Method::ResistorsToEarth(resistors::values(cores, figures));
         return Ok(made(method, 1, true, 0, at_least_one));
     }
-    if 2 < cores && kit.has_resistors(cores - 1) {
-        let method = Method::ResistorsFromHub(resistors::values(cores - 1));
+    if 2 < cores && kit.has_resistors(cores - 1) && enough(cores - 1) {
+        let method = Method::ResistorsFromHub(resistors::values(cores - 1, figures));
         return Ok(made(method, 1, true, 0, at_least_one));
     }
     if cores == 2 {
@@ -249,7 +255,11 @@ mod tests {
                     links: Some(each),
                     ..Kit::LINKS
                 };
-                assert_eq!(plan(cores, kit).unwrap().walks, 2, "{cores} cores with {each} links");
+                assert_eq!(
+                    plan(cores, kit, &Figures::shipped()).unwrap().walks,
+                    2,
+                    "{cores} cores with {each} links"
+                );
             }
         }
     }
@@ -264,7 +274,7 @@ mod tests {
                         earth,
                         ..Kit::LINKS
                     };
-                    let Ok(plan) = plan(cores, kit) else {
+                    let Ok(plan) = plan(cores, kit, &Figures::shipped()) else {
                         assert!(cores == 2 && !earth);
                         continue;
                     };
@@ -334,6 +344,7 @@ mod tests {
                         links: Some(links),
                         ..Kit::LINKS
                     },
+                    &Figures::shipped(),
                 )
                 .unwrap()
                 .walks;
@@ -351,7 +362,8 @@ mod tests {
                     Kit {
                         links: Some(2),
                         ..Kit::LINKS
-                    }
+                    },
+                    &Figures::shipped()
                 )
                 .unwrap()
                 .walks
@@ -361,7 +373,7 @@ mod tests {
 
     #[test]
     fn refusals_say_why_and_what_to_bring() {
-        let refused = |cores, kit| plan(cores, kit).map(|p| p.walks).unwrap_err();
+        let refused = |cores, kit| plan(cores, kit, &Figures::shipped()).map(|p| p.walks).unwrap_err();
         let two = refused(2, Kit::LINKS);
         assert_eq!(
             two.to_string(),

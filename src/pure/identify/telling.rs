@@ -21,11 +21,21 @@ impl Walk {
             Method::ResistorsFromHub(_) if done < cores - 1 => Some((0, done + 1)),
             Method::ResistorsFromHub(values) => {
                 let first: Vec<Read> = self.now.reads[..cores - 1].iter().map(|r| r.2).collect();
-                let hub = resistors::hub(&first, values).filter(|h| *h != 0)?;
+                let hub = resistors::hub(&first, values, &self.plan.figures).filter(|h| *h != 0)?;
                 let rest = (1..cores).filter(|c| *c != hub).nth(done + 1 - cores)?;
                 Some((hub, rest))
             }
             _ => None,
+        }
+    }
+
+    /// How far the meter must reach to call two terminals open where resistors are on, in ohms.
+    pub fn reach_ohms(&self) -> f64 {
+        match &self.plan.method {
+            Method::ResistorsToEarth(values) | Method::ResistorsFromHub(values) => {
+                resistors::greatest(values, &self.plan.figures)
+            }
+            Method::Links(_) | Method::Diode => self.plan.figures.open_ohms(),
         }
     }
 
@@ -35,7 +45,10 @@ impl Walk {
         match &self.plan.method {
             Method::ResistorsToEarth(values) => {
                 let list: Vec<Read> = reads.iter().map(|r| r.2).collect();
-                let near: Vec<Option<usize>> = list.iter().map(|r| resistors::which(*r, values)).collect();
+                let near: Vec<Option<usize>> = list
+                    .iter()
+                    .map(|r| resistors::which(*r, values, &self.plan.figures))
+                    .collect();
                 for (far, read) in list.iter().enumerate() {
                     match near[far] {
                         Some(v) if near.iter().filter(|n| **n == Some(v)).count() == 1 => {
@@ -48,17 +61,17 @@ impl Walk {
             }
             Method::ResistorsFromHub(values) => {
                 let first: Vec<Read> = reads[..cores - 1].iter().map(|r| r.2).collect();
-                let hub = resistors::hub(&first, values).unwrap_or(0);
+                let hub = resistors::hub(&first, values, &self.plan.figures).unwrap_or(0);
                 let touches = |c: usize| reads.iter().find(|r| (r.0, r.1) == (hub, c) || (r.0, r.1) == (c, hub));
                 let others: Vec<usize> = (0..cores).filter(|c| *c != hub).collect();
                 let list: Vec<Read> = others.iter().filter_map(|c| touches(*c).map(|r| r.2)).collect();
-                if list.len() != others.len() || !resistors::is_hub(&list, values) {
+                if list.len() != others.len() || !resistors::is_hub(&list, values, &self.plan.figures) {
                     self.now.faulty = true;
                     return;
                 }
                 self.now.evidence.told.push((0, hub));
                 for (far, read) in others.iter().zip(&list) {
-                    match resistors::which(*read, values) {
+                    match resistors::which(*read, values, &self.plan.figures) {
                         Some(i) => self.now.evidence.told.push((i + 1, *far)),
                         None => self.now.evidence.dead.push(*far),
                     }
@@ -115,13 +128,5 @@ impl Walk {
     pub(super) fn pair_words(&self, from: usize, to: usize) -> String {
         let label = |t| words::label(End::Far, t, self.plan.cores);
         format!("{} to {}", label(from), label(to))
-    }
-}
-
-/// A reading in the record.
-pub(super) fn read_words(read: Read) -> String {
-    match read {
-        Read::Ohms(ohms) => format!("{ohms} ohm"),
-        Read::Open => "open".into(),
     }
 }

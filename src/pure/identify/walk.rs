@@ -13,9 +13,9 @@ use super::partition::Partition;
 use super::plan::{Method, Plan};
 use super::resistors::Read;
 use super::structure::recognise;
-use super::telling::read_words;
 use super::words;
 use crate::pure::job::End;
+use crate::pure::reading::Reading;
 
 #[derive(Debug, Clone, PartialEq)]
 pub(super) enum Stage {
@@ -49,12 +49,16 @@ pub(super) struct Now {
     pub(super) stopped: Option<String>,
     pub(super) known: Option<Known>,
     pub(super) steps: Vec<Step>,
+    /// A contact that the meter showed, until it is said between which two.
+    pub(super) pending: Option<Reading>,
+    /// Contacts of this look: between which two, and what was read.
+    pub(super) measured: Vec<(Vec<usize>, Reading)>,
 }
 
 /// A walk between the ends of one cable.
 #[derive(Debug, Clone)]
 pub struct Walk {
-    pub(super) plan: Plan,
+    pub plan: Plan,
     every_core_seen: bool,
     pub(super) now: Now,
     before: Vec<Now>,
@@ -76,6 +80,8 @@ impl Walk {
             stopped: None,
             known: None,
             steps: Vec::new(),
+            pending: None,
+            measured: Vec::new(),
         };
         Walk {
             plan,
@@ -103,8 +109,16 @@ impl Walk {
             self.now = self.before.pop().ok_or(IdentifyError::NothingToTakeBack)?;
             return Ok(());
         }
+        self.or_as_before(|walk| walk.answered(line))
+    }
+
+    /// Does something, and undoes it where it is refused.
+    pub(super) fn or_as_before(
+        &mut self,
+        act: impl FnOnce(&mut Walk) -> Result<(), IdentifyError>,
+    ) -> Result<(), IdentifyError> {
         let kept = self.now.clone();
-        match self.take(line) {
+        match act(self) {
             Ok(()) => {
                 self.before.push(kept);
                 Ok(())
@@ -116,7 +130,10 @@ impl Walk {
         }
     }
 
-    fn take(&mut self, line: &str) -> Result<(), IdentifyError> {
+    fn answered(&mut self, line: &str) -> Result<(), IdentifyError> {
+        if self.now.pending.is_some() {
+            return self.placed(line);
+        }
         match self.now.stage.clone() {
             Stage::ProvedDead => {
                 self.word(line, &["dead"])?;
@@ -152,17 +169,7 @@ impl Walk {
                 self.now.faulty = true;
                 self.go_on()
             }
-            Stage::Resistor => {
-                let (from, to) = self.next_pair().expect("a reading is asked for");
-                let read = answer::ohms(line)?;
-                self.note(line, &format!("{} {}", self.pair_words(from, to), read_words(read)));
-                self.now.reads.push((from, to, read));
-                if self.next_pair().is_none() {
-                    self.tell_by_resistors();
-                    return self.go_on();
-                }
-                Ok(())
-            }
+            Stage::Resistor => self.resistor(line, &answer::typed(line)?),
             Stage::DiodeNear | Stage::DiodeFar => self.diode(line),
             Stage::Done => Err(self.not_an_answer(line)),
         }
@@ -194,13 +201,16 @@ impl Walk {
             joined,
             typed: line.trim().into(),
             read_as: read_as.into(),
+            readings: Vec::new(),
         });
     }
 
     fn look(&mut self, line: &str, joined: Partition) -> Result<(), IdentifyError> {
-        let evidence = &self.now.evidence;
-        let shown = answer::conducts(line, self.now.at, self.plan.cores, evidence.earth)?;
-        self.note(line, &words::groups(self.now.at, &shown, self.plan.cores));
+        let (evidence, cores) = (&self.now.evidence, self.plan.cores);
+        let measured: Vec<Vec<usize>> = self.now.measured.iter().map(|(pair, _)| pair.clone()).collect();
+        let shown = answer::conducts(line, self.now.at, cores, evidence.earth, &self.plan.figures, &measured)?;
+        self.note(line, &words::groups(self.now.at, &shown, cores));
+        self.note_measured();
         let at = self.now.at;
         self.now.evidence.looks.push(Look { at, joined, shown });
         Ok(())
@@ -327,6 +337,16 @@ impl Walk {
     /// The result, once there is one.
     pub fn found(&self) -> Option<Found> {
         (self.now.stage == Stage::Done).then(|| self.result())
+    }
+
+    /// Whether the cable was said to be proved dead.
+    pub fn is_proved(&self) -> bool {
+        self.now.stage != Stage::ProvedDead
+    }
+
+    /// Whether the kit has the earth.
+    pub fn earth(&self) -> bool {
+        self.plan.kit.earth
     }
 
     /// Whether the cable has shown a fault.

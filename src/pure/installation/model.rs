@@ -52,11 +52,11 @@ pub struct Installation {
     /// Whether voltage stands on each motor; looked up anew when the wiring has changed.
     driven: Option<Vec<bool>>,
     pub(super) indicator_works: bool,
+    pub(super) residual: loops::Device,
     /// Makers' plates that say otherwise than the job, by the end where they are.
     pub(super) plates: BTreeMap<End, Nature>,
     /// Things that are not as they should be, with the word for what is seen.
     pub(super) things: BTreeMap<String, String>,
-    pub(super) residual: loops::Device,
     revision: u64,
 }
 
@@ -101,12 +101,12 @@ impl Installation {
                 .collect(),
             driven: None,
             indicator_works: true,
-            plates: BTreeMap::new(),
-            things: BTreeMap::new(),
             residual: loops::Device {
                 even: even(),
                 ..loops::Device::default()
             },
+            plates: BTreeMap::new(),
+            things: BTreeMap::new(),
             revision: 0,
             job: job.clone(),
         };

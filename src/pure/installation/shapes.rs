@@ -20,7 +20,7 @@ fn equipment() -> String {
 fn fitted(equipment_text: &str, terminal: &str) -> Installation {
     let four = r#"            (name: "4", takes: EndSwitch),"#;
     let job = changed(
-        "saltmarsh.ron",
+        "saltmarsh",
         &[
             (&equipment(), &format!("    equipment: [{equipment_text}],\n")),
             (four, &format!("{four}\n{terminal}")),

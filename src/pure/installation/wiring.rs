@@ -13,7 +13,7 @@ use crate::pure::job::{At, Core, End, Is, Job, Purpose};
 use crate::pure::quantity::Amount;
 
 /// Real conductors lie a few per cent below the greatest resistances of the tables (common practice).
-const SHARE_OF_MAXIMUM: f64 = 0.97;
+pub const SHARE_OF_MAXIMUM: f64 = 0.97;
 /// How far one core may differ from another, as a share. Our own choice.
 const CORE_SPREAD: f64 = 0.003;
 /// The length of a cable whose length the job does not know, in metres. Our own choice.

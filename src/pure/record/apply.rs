@@ -9,6 +9,7 @@ use super::hands::{SetUp, Supply};
 use super::run::{Attempt, Evidence, Repair, Run, Status};
 use crate::pure::event::{Answer, Ending, Event, Touched};
 use crate::pure::plan::{Kind, Stage, Then};
+use crate::pure::proof::{ISOLATE_FIRST, may_follow};
 use crate::pure::reading::{Function, Reading};
 use crate::pure::window::{Outcome, Verdict};
 
@@ -169,12 +170,12 @@ impl Run {
 
     fn repair_begins(&mut self, id: &str) -> Result<(), String> {
         let step = self.decidable(id)?;
-        if self.plan.steps[step].stage != Stage::Live {
+        if !ISOLATE_FIRST.contains(&self.plan.steps[step].stage) {
             return Err("only what failed live is isolated before it is repaired".into());
         }
         self.may_follow(step, |then| matches!(then, Then::Repair(_)))?;
         self.repairing = Some(step);
-        let mut set = self.repeated_with(step);
+        let mut set = self.repaired_with(step);
         set.extend(self.stage_steps(Stage::Isolate));
         self.make_void(set);
         Ok(())
@@ -191,7 +192,7 @@ impl Run {
         } else {
             self.decidable(id)?;
             self.may_follow(step, |then| matches!(then, Then::Repair(_)))?;
-            if self.plan.steps[step].stage == Stage::Live {
+            if ISOLATE_FIRST.contains(&self.plan.steps[step].stage) {
                 return Err("a repair of what failed live, without isolating it first".into());
             }
         }
@@ -203,26 +204,18 @@ impl Run {
         };
         self.repairs.push(repair);
         let mut set = self.touched_steps(touched);
-        set.extend(self.repeated_with(step));
-        if let Some(back) = self.goes_back_to(step) {
-            set.extend(back..=step);
-        }
+        set.extend(self.repaired_with(step));
         self.make_void(set);
         Ok(())
     }
 
-    /// The step to which the sequence sends the walk after a repair of this one.
-    fn goes_back_to(&self, step: usize) -> Option<usize> {
-        let back = self.plan.steps[step].after_failure.iter().find_map(|then| match then {
-            Then::Repair(back) => back.as_deref(),
-            _ => None,
-        })?;
-        self.plan.index(back)
-    }
-
     fn may_follow(&self, step: usize, wanted: impl Fn(&Then) -> bool) -> Result<(), String> {
         let here = &self.plan.steps[step];
-        match here.after_failure.iter().any(wanted) {
+        match here
+            .after_failure
+            .iter()
+            .any(|then| wanted(then) && may_follow(here, then))
+        {
             true => Ok(()),
             false => Err(format!(
                 "the sequence lets nothing of the kind follow a failure of `{}`",

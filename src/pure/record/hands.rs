@@ -28,7 +28,8 @@ pub struct SetUp {
 }
 
 impl SetUp {
-    fn act(&mut self, act: &Act) {
+    /// An act was done.
+    pub fn act(&mut self, act: &Act) {
         match act {
             Act::LinkToEarth(core) => drop(self.links.insert(core.clone())),
             Act::RemoveLink(core) => drop(self.links.remove(core)),

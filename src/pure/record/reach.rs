@@ -1,68 +1,46 @@
 //! Which steps may be reached, and what a repair, a break or a repeated step makes void.
 //!
 //! The rule inside: no dead test before isolation is proved in this run, no live step before every dead test has passed,
-//! and whatever a void result served is void with it. One closure of rules serves every cause.
+//! and whatever a void result served is void with it. The rows of [`crate::pure::proof`] say what that means, for every cause.
 
 use std::collections::BTreeSet;
 
 use super::hands::{SetUp, Supply};
 use super::run::{Run, Status};
 use crate::pure::event::Touched;
-use crate::pure::plan::{Act, Condition, Kind, Stage, Timing};
-use crate::pure::reading::Function;
+use crate::pure::plan::{Condition, Kind, Stage, Timing};
+use crate::pure::proof::{
+    SPREADS, TAKEN_OUT, closing_needs, goes_back_to, is_arranged, needs, takes_off, touchable, waits_for_charge,
+};
 
 impl Run {
     /// The first step that must have passed before this one and has not.
     pub fn blocked_by(&self, step: usize) -> Option<usize> {
         let here = &self.plan.steps[step];
-        let needs_null = matches!(&here.kind, Kind::Measure(m) if m.subtract_null);
-        (0..step).find(|&i| {
-            let there = &self.plan.steps[i];
-            let is_null = matches!(&there.kind, Kind::Measure(m) if m.is_null);
-            let before_tests = (Stage::Isolate..Stage::Test).contains(&there.stage);
-            let needed = match here.stage {
-                Stage::Survey => false,
-                Stage::Live | Stage::HandOver => true,
-                Stage::Connect if here.kind == Kind::Gate => true,
-                Stage::Isolate => there.stage == Stage::Isolate,
-                Stage::Disconnect => before_tests,
-                // a link or a joint that was not made, or not taken off, spoils what comes after it
-                Stage::Test => {
-                    before_tests || (needs_null && is_null) || (there.kind == Kind::Do && there.stage != Stage::Survey)
-                }
-                // a core in a wrong terminal stops the connecting, and so does a pair of which nobody knows what stands on it
-                Stage::Connect => there.stage < Stage::Test || there.stage == Stage::Connect || there.kind == Kind::Do,
-            };
-            needed && self.steps[i].status != Status::Passed
-        })
+        (0..step).find(|&i| self.steps[i].status != Status::Passed && needs(here, &self.plan.steps[i]))
     }
 
-    /// A step left behind while the supply is on: such a run ends by going back to it or by being made safe.
+    /// A step left behind that closing asks for, as everything is while the supply is on: such a run ends by going back to it or by
+    /// being made safe.
     pub fn left_live(&self) -> Option<usize> {
-        let left = self.steps.iter().position(|s| matches!(s.status, Status::Left(_)));
-        left.filter(|_| self.hands.supply == Supply::SwitchedOn)
+        let supply_on = self.hands.supply == Supply::SwitchedOn;
+        let mut steps = self.steps.iter().zip(&self.plan.steps);
+        steps.position(|(state, step)| matches!(state.status, Status::Left(_)) && closing_needs(step, supply_on))
     }
 
     /// The set-up that a step needs where the place is otherwise or not known; asked for before the step is.
     pub fn to_arrange(&self, step: usize) -> Option<SetUp> {
         let here = &self.plan.steps[step];
-        // measuring the leads themselves does not touch the wiring
-        let is_null = matches!(&here.kind, Kind::Measure(m) if m.is_null);
-        if !(Stage::Test..=Stage::Live).contains(&here.stage) || is_null {
+        if !is_arranged(here) {
             return None;
         }
         let wanted = SetUp::before(&self.plan, step);
-        let undoes = here
-            .acts
-            .iter()
-            .any(|act| matches!(act, Act::RemoveLink(_) | Act::RemoveEveryLink | Act::PartLiveCores));
-        let charges = matches!(&here.kind, Kind::Measure(m) if matches!(m.used.function, Function::Insulation(_)));
-        if self.hands.charged && !charges && here.kind != Kind::Do {
+        if self.hands.charged && waits_for_charge(here) {
             return Some(wanted);
         }
         match &self.hands.set_up {
             // taking off what is off already does no harm, and what is unknown is looked at before the next test
-            None if undoes => None,
+            None if takes_off(here) => None,
             None => Some(wanted),
             Some(there) if here.kind == Kind::Do => (!there.is_within(&wanted)).then_some(wanted),
             Some(there) => (*there != wanted).then_some(wanted),
@@ -80,16 +58,22 @@ impl Run {
         set
     }
 
+    /// What must be done again after a repair, whatever it touched: back to the step that the plan names, where it names one.
+    pub(super) fn repaired_with(&self, step: usize) -> BTreeSet<usize> {
+        let mut set = self.repeated_with(step);
+        if let Some(back) = goes_back_to(&self.plan.steps[step]).and_then(|id| self.plan.index(id)) {
+            set.extend(back.min(step)..=step);
+        }
+        set
+    }
+
     /// What a repair or a break that touched these cores makes void.
     pub(super) fn touched_steps(&self, touched: &Touched) -> BTreeSet<usize> {
         let about_a_core = |i: &usize| {
             let step = &self.plan.steps[*i];
-            // the leads were not touched, so their null stands
-            let is_null = matches!(&step.kind, Kind::Measure(m) if m.is_null);
             let begun = self.steps[*i].status != Status::Pending;
             begun
-                && !is_null
-                && (Stage::Test..=Stage::Connect).contains(&step.stage)
+                && touchable(step)
                 && match touched {
                     Touched::Nothing => false,
                     Touched::Everything => true,
@@ -145,20 +129,12 @@ impl Run {
 
     fn close_over(&self, set: &mut BTreeSet<usize>) {
         let plan = &self.plan.steps;
-        let has = |set: &BTreeSet<usize>, stages: std::ops::RangeInclusive<Stage>| {
-            set.iter().any(|&i| stages.contains(&plan[i].stage))
-        };
-        // nothing is touched while it may be live
-        if has(set, Stage::Disconnect..=Stage::Connect) && self.hands.supply == Supply::SwitchedOn {
-            set.extend(self.stage_steps(Stage::Isolate));
-        }
-        // the proof of isolation is one proof
-        if has(set, Stage::Isolate..=Stage::Isolate) {
-            set.extend(self.stage_steps(Stage::Isolate));
-        }
-        if has(set, Stage::Isolate..=Stage::Connect) {
-            set.extend(self.stage_steps(Stage::Live));
-            set.extend((0..plan.len()).filter(|&i| plan[i].kind == Kind::Gate));
+        let supply_on = self.hands.supply == Supply::SwitchedOn;
+        for row in SPREADS.iter().filter(|row| supply_on || !row.supply_on) {
+            if set.iter().any(|&i| row.hit.contains(&plan[i].stage)) {
+                let also = |i: &usize| row.also.iter().any(|class| class.holds(&plan[*i]));
+                set.extend((0..plan.len()).filter(also));
+            }
         }
     }
 
@@ -169,8 +145,7 @@ impl Run {
             .find(|&i| self.plan.steps[i].stage != Stage::Isolate && self.steps[i].status == Status::Pending);
         let tests_next = next.is_some_and(|i| self.plan.steps[i].stage == Stage::Test);
         if tests_next && !self.hands.in_terminals.is_empty() {
-            let mut set = self.stage_steps(Stage::Disconnect);
-            set.extend(self.stage_steps(Stage::Connect));
+            let set = TAKEN_OUT.iter().flat_map(|stage| self.stage_steps(*stage)).collect();
             self.make_void(set);
         }
     }

@@ -1,17 +1,17 @@
 //! Binding a checked sequence to a checked job: concrete steps with every window worked out.
 //!
 //! The rule inside: whatever a step refers to and the job lacks is a finding at the step; a plan exists only when there is
-//! no finding, and only when its order is sound (see `order`).
+//! no finding, and only when its order is sound (see [`crate::pure::proof`]).
 
 use super::check::{STEPS_MAX, Sequence};
 use super::live::Asked;
 use super::looks::Moving;
-use super::order;
 use super::raw::{Common, RawCondition, RawStep, RawThen};
 use super::say::fill;
 use crate::pure::job::{Core, End, Job, Purpose, Zone};
 use crate::pure::located::{Finding, Located, Problem};
 use crate::pure::plan::{Came, Condition, Kind, Plan, Point, Stage, Step, Then};
+use crate::pure::proof;
 
 pub(super) struct Binder<'a> {
     pub(super) sequence: &'a Sequence,
@@ -83,7 +83,7 @@ pub fn bind(sequence: &Sequence, job: &Job) -> Result<Plan, Vec<Finding>> {
     };
     let mut findings = binder.findings;
     if findings.is_empty() {
-        findings = order::problems(&plan);
+        findings = proof::problems(&plan);
     }
     if findings.is_empty() {
         return Ok(plan);
@@ -285,6 +285,7 @@ impl<'a> Binder<'a> {
                 line: step.line.as_ref(),
                 window: &step.window,
                 say: &step.say,
+                timing,
             }),
             RawStep::ResidualTrip(step) => {
                 let asked = Asked {
@@ -293,6 +294,7 @@ impl<'a> Binder<'a> {
                     line: step.line.as_ref(),
                     window: &step.window,
                     say: &step.say,
+                    timing,
                 };
                 self.residual_trip(asked, step.times);
             }

@@ -6,8 +6,9 @@
 
 use super::bind::Binder;
 use super::measures::{Judging, Parts};
-use super::raw::Classify;
-use crate::pure::job::{At, ControlPair, End, Nature};
+use super::raw::{Classify, RawTime};
+use super::windows;
+use crate::pure::job::{At, ControlPair, End, MovedBy, Nature};
 use crate::pure::limits::{Basis, Confidence, Table};
 use crate::pure::located::Located;
 use crate::pure::plan::{Act, Kind, Look, Point, Probes, Stage, Subject, Timing};
@@ -45,7 +46,17 @@ impl<'a> Binder<'a> {
         };
         let id = &step.id.value;
         self.set(step, &format!("{id}/not-calling"), Act::Satisfy(pair.control.clone()));
-        self.reads(step, format!("{id}/open"), &step.open, probes.clone(), function, open);
+        let (opens, closes) = match self.travels(id, pair) {
+            Ok(times) => times,
+            Err(what) => return self.problem(&step.id, what, None),
+        };
+        self.reads(
+            step,
+            "open",
+            &step.open,
+            probes.clone(),
+            (function, open, closes.clone()),
+        );
         if pair.near != Nature::Mains && pair.far != Nature::Mains {
             // mains may stand on both poles at once, where a reading across the pair shows nothing
             for (word, point) in [("first", &probes.first), ("second", &probes.second)] {
@@ -53,12 +64,18 @@ impl<'a> Binder<'a> {
                     first: Point::KnownEarth,
                     second: point.clone(),
                 };
-                let id = format!("{id}/{word}-to-earth");
-                self.reads(step, id, &step.open, probes, Function::VoltageAc, to_earth.clone());
+                let name = format!("{word}-to-earth");
+                self.reads(
+                    step,
+                    &name,
+                    &step.open,
+                    probes,
+                    (Function::VoltageAc, to_earth.clone(), closes.clone()),
+                );
             }
         }
         self.set(step, &format!("{id}/calling"), Act::Call(pair.control.clone()));
-        self.reads(step, format!("{id}/closed"), &step.closed, probes, function, closed);
+        self.reads(step, "closed", &step.closed, probes, (function, closed, opens));
         self.set(
             step,
             &format!("{id}/left-not-calling"),
@@ -98,17 +115,48 @@ impl<'a> Binder<'a> {
         self.steps.last_mut().expect("just pushed").acts = vec![act];
     }
 
+    /// How long after its control the contact of the pair has moved: at once, or with the motor that moves it.
+    fn travels(&self, id: &str, pair: &ControlPair) -> Result<(Timing, Timing), String> {
+        let ends = |at: &At| match at {
+            At::Near(name) => self
+                .across(Some([at, at]), End::Far)
+                .map(|far| [At::Near(name.clone()), At::Far(far)]),
+            At::Far(name) => self
+                .across(Some([at, at]), End::Near)
+                .map(|near| [At::Near(near), At::Far(name.clone())]),
+            _ => None,
+        };
+        let (first, second) = (ends(&pair.between.0), ends(&pair.between.1));
+        let is_of = |at: &At, of: &Option<[At; 2]>| of.as_ref().is_some_and(|of| of.contains(at));
+        let by_motor = self.job.contacts().any(|(_, contact)| {
+            let (a, b) = &contact.between;
+            let lies_across = (is_of(a, &first) && is_of(b, &second)) || (is_of(a, &second) && is_of(b, &first));
+            lies_across && matches!(contact.moved_by, MovedBy::Motor(_))
+        });
+        if !by_motor {
+            return Ok((Timing::Any, Timing::Any));
+        }
+        let time = |raw: &RawTime| windows::time(raw, self.job, &|name| self.figure(name));
+        let (opens, closes) = (time(&RawTime::ValveOpens)?, time(&RawTime::ValveCloses)?);
+        let after = |name: &str, (wait, basis)| Timing::After {
+            since: format!("{id}/{name}"),
+            wait,
+            basis,
+        };
+        Ok((after("calling", opens), after("not-calling", closes)))
+    }
+
+    /// A reading of the pair: function, window and when it counts.
     fn reads(
         &mut self,
         step: &'a Classify,
-        id: String,
+        name: &str,
         say: &'a Located<String>,
         probes: Probes,
-        function: Function,
-        window: Window,
+        (function, window, timing): (Function, Window, Timing),
     ) {
         self.measure(Parts {
-            id,
+            id: format!("{}/{name}", step.id.value),
             at: &step.id,
             say,
             stage: Stage::Survey,
@@ -117,7 +165,7 @@ impl<'a> Binder<'a> {
             probes,
             function,
             window: Judging::Follows(window),
-            timing: Timing::Any,
+            timing,
             low_impedance: true,
         });
     }
@@ -128,7 +176,7 @@ fn probes(pair: &ControlPair) -> Option<Probes> {
         let (terminal, end) = match at {
             At::Near(terminal) => (terminal, End::Near),
             At::Far(terminal) => (terminal, End::Far),
-            At::Inside(_) | At::Line | At::Neutral | At::Earth => return None,
+            _ => return None,
         };
         Some(Point::Terminal {
             terminal: terminal.clone(),

@@ -75,13 +75,11 @@ impl<'a> Binder<'a> {
             span: act.span.clone(),
         };
         let hint = match known.as_slice() {
-            [] => format!(
-                "give the job `{}` a contact that is `moved_by: Control(\"{name}\")`",
-                self.job.text.name
-            ),
-            known => format!("the job `{}` has {}", self.job.text.name, known.join(", ")),
+            [] => "list the contact that it moves in the equipment of the job".to_owned(),
+            known => format!("it has {}", known.join(", ")),
         };
-        self.problem(&at, format!("the job has no control `{name}`"), Some(hint));
+        let what = format!("the job `{}` has no control called `{name}`", self.job.text.name);
+        self.problem(&at, what, Some(hint));
         None
     }
 

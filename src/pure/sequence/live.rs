@@ -25,6 +25,7 @@ pub(super) struct Asked<'a> {
     pub(super) line: Option<&'a Located<String>>,
     pub(super) window: &'a Located<RawWindow>,
     pub(super) say: &'a str,
+    pub(super) timing: Timing,
 }
 
 impl<'a> Binder<'a> {
@@ -43,8 +44,8 @@ impl<'a> Binder<'a> {
             Multiple::Once | Multiple::FiveTimes => "This test trips the residual-current device",
         };
         let caution = format!(
-            "{what}: everything it feeds goes off. Ask the people there first, and switch off what must not lose its supply. \
-             {EARTHED_METAL}"
+            "{what}: everything it feeds goes off. Ask the people there first, and switch off what must not lose its supply. Once it \
+             has tripped, it is switched on again before any other test, this one too. {EARTHED_METAL}"
         );
         self.test_to_earth(asked, Function::ResidualTrip(times), caution);
     }
@@ -56,6 +57,7 @@ impl<'a> Binder<'a> {
             line,
             window,
             say,
+            timing,
         } = asked;
         let job = self.job;
         if job.is_extra_low_voltage() {
@@ -87,7 +89,7 @@ impl<'a> Binder<'a> {
             },
             function,
             window: Judging::Named(window),
-            timing: Timing::Any,
+            timing,
             low_impedance: false,
         });
         for step in &mut self.steps[before..] {
@@ -167,7 +169,9 @@ mod tests {
         Loop(id: \"loop\", end: Far, window: LoopMaximum, say: \"First probe on {first}, second on {second}.\"),
         ResidualTrip(id: \"half\", end: Far, times: half, window: TripTime, say: \"First probe on {first}.\"),
         ResidualTrip(id: \"once\", end: Far, times: once, window: TripTime, say: \"First probe on {first}.\"),
+        Do(id: \"reset\", stage: Live, act: ResetDevice, say: \"Switch it on again.\"),
         ResidualTrip(id: \"five\", end: Far, times: five_times, window: TripTime, say: \"First probe on {first}.\"),
+        Do(id: \"reset-again\", stage: Live, act: ResetDevice, say: \"Switch it on again.\"),
         ";
 
     /// The shipped sequence with these steps once the supply is on, bound; the problems in words where it does not.
@@ -336,6 +340,23 @@ mod tests {
         assert!(
             unknown[0].starts_with("`switched lives` is not what a terminal can be for"),
             "{unknown:?}"
+        );
+    }
+    #[test]
+    fn a_tripped_device_is_switched_on_before_anything_else_is_measured() {
+        let without = |place: &str| {
+            let start = STEPS.find(place).unwrap();
+            let end = start + STEPS[start..].find("),").unwrap() + 2;
+            let steps = STEPS.replace(&STEPS[start..end], "");
+            bound(&protected(), &steps).unwrap_err()
+        };
+        assert_eq!(
+            without("Do(id: \"reset\""),
+            ["`five` measures before the residual-current device is on again after `once`"]
+        );
+        assert_eq!(
+            without("Do(id: \"reset-again\""),
+            ["nothing switches the residual-current device on again after `five`"]
         );
     }
 }

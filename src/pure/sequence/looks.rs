@@ -135,8 +135,8 @@ impl<'a> Binder<'a> {
         timing: Timing,
     ) {
         let is_kind = |is: &Is| match moving {
-            Moving::Load => matches!(is, Is::Load { .. }),
-            Moving::Lever | Moving::Pin | Moving::Warmth => matches!(is, Is::Motor { .. }),
+            Moving::Load => matches!(is, Is::Load(_)),
+            Moving::Lever | Moving::Pin | Moving::Warmth => matches!(is, Is::Motor(_)),
         };
         let named = self.words(name, &[]);
         let known: Vec<_> = self.job.equipment.iter().filter(|there| is_kind(&there.is)).collect();
@@ -183,11 +183,14 @@ impl<'a> Binder<'a> {
     pub(super) fn zone_terminal(&self, end: End) -> String {
         let first = self.around.zone.and_then(|zone| zone.actuators.first());
         let motor = first.and_then(|name| self.job.equipment.iter().find(|there| there.name == *name));
-        let at = motor.map(|motor| [&motor.is.between().0, &motor.is.between().1]);
+        let at = motor.map(|motor| {
+            let between = motor.is.between();
+            [&between.0, &between.1]
+        });
         let ours = |at: &&At| match at {
             At::Near(_) => end == End::Near,
             At::Far(_) => end == End::Far,
-            At::Inside(_) | At::Line | At::Neutral | At::Earth => false,
+            _ => false,
         };
         match at.and_then(|both| both.into_iter().find(ours)) {
             Some(At::Near(name) | At::Far(name)) => name.clone(),
@@ -210,11 +213,11 @@ impl<'a> Binder<'a> {
     }
 
     /// The terminal at this end of the core that goes to a terminal at the other.
-    fn across(&self, at: Option<[&At; 2]>, end: End) -> Option<String> {
+    pub(super) fn across(&self, at: Option<[&At; 2]>, end: End) -> Option<String> {
         let there = at?.into_iter().find_map(|at| match at {
             At::Near(name) => Some((End::Near, name)),
             At::Far(name) => Some((End::Far, name)),
-            At::Inside(_) | At::Line | At::Neutral | At::Earth => None,
+            _ => None,
         })?;
         let core = self.job.cores.iter().find(|core| core.terminal(there.0) == there.1)?;
         Some(core.terminal(end).to_owned())

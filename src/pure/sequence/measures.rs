@@ -228,6 +228,9 @@ impl<'a> Binder<'a> {
             return;
         };
         let id = format!("{}{}", step.id.value, self.around.suffix());
+        // what stands on the control pair is as the job says
+        let of_pair = step.between.0.starts_with("{pair") && step.between.1.starts_with("{pair");
+        let direct = step.direct || (of_pair && self.job.control_pair.as_ref().is_some_and(|pair| pair.direct));
         let absent = matches!(step.window.value, RawWindow::VoltageAbsent);
         self.measure(Parts {
             id,
@@ -240,7 +243,7 @@ impl<'a> Binder<'a> {
                 first: reference,
                 second: live,
             },
-            function: if step.direct {
+            function: if direct {
                 Function::VoltageDc
             } else {
                 Function::VoltageAc

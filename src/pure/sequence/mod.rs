@@ -9,7 +9,6 @@ mod live;
 mod live_windows;
 mod looks;
 mod measures;
-mod order;
 mod raw;
 mod say;
 mod windows;

@@ -346,7 +346,7 @@ steps! {
     example r#"Loop(id: "loop", end: Far, window: LoopMaximum, say: "Loop tester: {first}, {second}.")"#
 
     /// Time in which the residual-current device trips, at a multiple of its rated current: `half` must not trip it.
-    ResidualTrip { end: End = "which end", times: Multiple = "`half`, `once` or `five_times` the rated current", window: Located<RawWindow> = "the longest it may take", } may { line: Option<Located<String>> = "what the line terminal is for, where it is not the permanent live", }
+    ResidualTrip { end: End = "which end", times: Multiple = "`half`, `once` or `five_times` the rated current", window: Located<RawWindow> = "the longest it may take", } may { after: RawTiming = "it counts only after a time since a step, with which it is done again", line: Option<Located<String>> = "what the line terminal is for, where it is not the permanent live", }
     example r#"ResidualTrip(id: "trip", end: Far, times: once, window: TripTime, say: "Trip test: {first}, {second}.")"#
 
     /// The manual lever of a motor's actuator: `slack` when the valve is open, `firm` when it is shut.
@@ -411,6 +411,7 @@ impl RawStep {
             | RawStep::Runs(Runs { within, after, .. })
             | RawStep::Warm(Warm { within, after, .. })
             | RawStep::ZoneMap(ZoneMap { within, after, .. }) => [within, after],
+            RawStep::ResidualTrip(ResidualTrip { after, .. }) => [&None, after],
             _ => [&None, &None],
         }
     }

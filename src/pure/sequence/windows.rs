@@ -211,25 +211,23 @@ fn cable_window(job: &Job, core: &Core, first: Option<&str>) -> Result<WindowRul
 
 /// A time with its basis.
 pub fn time(raw: &RawTime, job: &Job, figure: &impl Fn(&str) -> Option<Amount>) -> Result<(Amount, Basis), String> {
-    // a valve that its maker calls slower than usual gets the time its maker gives; wax takes minutes
+    // a motor that its maker calls slower than usual gets the time its maker gives; wax takes minutes
     let usual_or_longer = |wax: bool, moves: &str, time: fn(&Motor) -> &Amount| {
-        let slowest = job.motors().max_by_key(|(_, motor)| time(motor).value());
-        let kind = match slowest {
-            _ if wax => "wax actuator",
-            Some((_, motor)) if motor.wax => "wax actuator",
-            _ => "valve",
-        };
+        let motors = job.motors().filter(|(_, motor)| motor.wax == wax);
+        let slowest = motors.max_by_key(|(_, motor)| time(motor).value());
+        let kind = if wax { "wax actuator" } else { "valve" };
         let of = format!("{kind} {moves} within");
         let row = job.limits.row(Table::Practice, &of)?;
         if let Some((name, motor)) = slowest
             && row.value.value() < time(motor).value()
         {
+            let maker = time(motor);
             let basis = Basis {
-                what: format!("{of}: {}, as the job gives for `{name}`", time(motor)),
+                what: format!("{of}: {maker}, as the job gives for `{name}`"),
                 source: format!("the job `{}`", job.text.name),
                 confidence: Confidence::Printed,
             };
-            return Ok((time(motor).clone(), basis));
+            return Ok((maker.clone(), basis));
         }
         Ok((row.value.clone(), row.basis()))
     };

@@ -2,6 +2,7 @@
 
 use serde_json::json;
 
+use super::args::Distance;
 use super::error::{Failure, PASSED};
 use super::out::say;
 use crate::pure::identify::distance::{
@@ -9,25 +10,8 @@ use crate::pure::identify::distance::{
 };
 use crate::pure::quantity::Unit;
 
-/// What was read. Capacitances mean a break, resistances a contact.
-#[derive(Debug)]
-pub struct Asked {
-    pub near: String,
-    pub far: Option<String>,
-    pub length: Option<String>,
-    /// Capacitance a metre, for a reading from one end.
-    pub per_metre: Option<String>,
-    /// Loop resistance of a sound pair linked at the far end, for a contact.
-    pub whole_loop: Option<String>,
-    /// Limits of error in percent: of the meter, of the length, of the capacitance a metre.
-    pub meter_percent: f64,
-    pub length_percent: f64,
-    pub per_metre_percent: f64,
-    pub json: bool,
-}
-
 /// Prints the distance from the near end with its uncertainty.
-pub fn distance(asked: &Asked) -> Result<u8, Failure> {
+pub fn distance(asked: &Distance) -> Result<u8, Failure> {
     for (what, percent) in [
         ("--meter-percent", asked.meter_percent),
         ("--length-percent", asked.length_percent),
@@ -53,7 +37,7 @@ fn needed<T>(value: Option<T>, option: &str, why: &str) -> Result<T, Failure> {
     value.ok_or_else(|| Failure::refused(format!("`{option}` is missing: {why}")))
 }
 
-fn by_resistance(asked: &Asked, whole: &str, length: Option<Limited>) -> Result<Place, Failure> {
+fn by_resistance(asked: &Distance, whole: &str, length: Option<Limited>) -> Result<Place, Failure> {
     let ohms = |text: &str| Ok::<_, Failure>(Limited::percent(amount(text, Unit::Ohm)?, asked.meter_percent));
     let far = needed(
         asked.far.as_deref(),
@@ -64,7 +48,7 @@ fn by_resistance(asked: &Asked, whole: &str, length: Option<Limited>) -> Result<
     Ok(contact(ohms(&asked.near)?, ohms(far)?, ohms(whole)?, length)?)
 }
 
-fn by_capacitance(asked: &Asked, length: Option<Limited>) -> Result<Place, Failure> {
+fn by_capacitance(asked: &Distance, length: Option<Limited>) -> Result<Place, Failure> {
     let farads = |text: &str| Ok::<_, Failure>(Limited::percent(capacitance(text, false)?, asked.meter_percent));
     let near = farads(&asked.near)?;
     if let Some(far) = &asked.far {
@@ -80,7 +64,7 @@ fn by_capacitance(asked: &Asked, length: Option<Limited>) -> Result<Place, Failu
     Ok(break_by_one_end(near, per_metre, length)?)
 }
 
-fn show(asked: &Asked, place: Place) {
+fn show(asked: &Distance, place: Place) {
     if asked.json {
         let value = json!({ "metres_from_near": place.metres, "within_metres": place.within, "coverage_factor": 2,
             "contact_ohms": place.contact_ohms });

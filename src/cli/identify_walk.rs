@@ -1,0 +1,322 @@
+//! An identification walked: opened or gone on with, kept as it goes, signed at its end.
+//!
+//! The rule inside: the file that is kept is the journal itself; sealed, its signature lies beside it under the same name with
+//! `.sig` behind.
+
+use std::path::{Path, PathBuf};
+
+use tokio::sync::mpsc::UnboundedReceiver;
+
+use super::args::Identify;
+use super::error::{FOUND, Failure, INTERRUPTED, PASSED};
+use super::home::Home;
+use super::identify::Asked;
+use super::identify_told as told;
+use super::out::say;
+use super::run::departures;
+use super::{meter, records, seal, verify};
+use crate::audit::examine_identification;
+use crate::journal::Journal;
+use crate::journal::store::MemoryStore;
+use crate::keys;
+use crate::meter::source::Meter;
+use crate::pure::event::PROGRAM;
+use crate::pure::identify::event::{Event, FORMAT, Opened, Subject};
+use crate::pure::identify::identifying::{Identifying, Show};
+use crate::pure::identify::measured;
+use crate::pure::identify::naming;
+use crate::pure::identify::session::Session;
+use crate::pure::job::Job;
+use crate::pure::people::{Clock, Engineer};
+use crate::run::{Around, Stop, WallClock, walk};
+use crate::terminal::asking::Asking;
+use crate::terminal::input;
+use crate::terminal::plain::Plain;
+
+/// Where and how an identification is kept and shown.
+struct Kept<'a> {
+    /// The file and whose key signs it.
+    file: Option<(PathBuf, Home)>,
+    job_out: Option<&'a Path>,
+    json: bool,
+    plain: bool,
+}
+
+/// Begins one.
+pub async fn begin(prepared: Asked, asked: &Identify, plain: bool) -> Result<u8, Failure> {
+    let at = WallClock::start().now();
+    let home = asked.out.as_ref().map(|_| Home::open()).transpose()?;
+    let (place, engineer) = whose(&prepared, asked, home.as_ref())?;
+    let named = match (&asked.meter, &prepared.job) {
+        (None, _) => None,
+        (Some(given), Some(job)) => Some(meter::named(given, job)?),
+        (Some(_), None) => {
+            return Err(
+                Failure::refused("`--meter` needs `--job`: the job says which instrument it is")
+                    .hint("give the job, or type the readings"),
+            );
+        }
+    };
+    let departures = match (&prepared.job, &home) {
+        (Some(job), Some(_)) => departures(&job.instruments, at, asked.departure.as_deref())?,
+        _ => Vec::new(),
+    };
+    let opened = Opened {
+        format: FORMAT.into(),
+        program: PROGRAM.into(),
+        identification: uuid::Uuid::now_v7(),
+        place,
+        engineer,
+        of: prepared.subject.clone(),
+        figures: prepared.figures.clone(),
+        job: prepared.carried_job(),
+        profiles: match &prepared.job {
+            Some(job) if named.is_some() => meter::carried(job, named.as_ref()),
+            _ => Vec::new(),
+        },
+        instrument: named.as_ref().map(|n| n.instrument.instrument.clone()),
+        port: named.as_ref().map(|n| n.port.recorded()),
+        departures,
+    };
+    let session = Session::open(opened.clone(), at).map_err(Failure::refused)?;
+    if let (Some(named), Some(job)) = (&named, &session.job) {
+        can_measure(&session, job, &named.instrument.instrument)?;
+    }
+    let mut lines = meter::answers(asked.meter.as_deref())?;
+    let mut port = meter::open(named.as_ref()).await?;
+    let first = Event::Opened(Box::new(opened));
+    let mut journal = match &asked.out {
+        Some(path) => Journal::create(path, &first, at)?,
+        None => Journal::create_in(Box::new(MemoryStore::default()), &first, at)?,
+    };
+    if let Some(path) = &asked.out {
+        say!(
+            "Kept in {} as it goes. Ctrl-C breaks off; `coreproof identify --resume {}` goes on.",
+            path.display(),
+            path.display()
+        );
+    }
+    let kept = Kept {
+        file: asked.out.clone().zip(home),
+        job_out: asked.job_out.as_deref(),
+        json: asked.json,
+        plain,
+    };
+    let identifying = Identifying::new(session, named.is_some(), None);
+    kept.go(identifying, &mut journal, port.as_mut(), &mut lines).await
+}
+
+/// Goes on with one that was broken off, or signs one that is closed.
+pub async fn resume(file: &Path, asked: &Identify, plain: bool) -> Result<u8, Failure> {
+    let home = Home::open()?;
+    keys::load(&home.keys())?;
+    let named_file = |mut failure: Failure| {
+        failure.message = format!("`{}`: {}", file.display(), failure.message);
+        failure
+    };
+    if verify::beside(file).exists() {
+        return Err(Failure::refused(format!("`{}` is signed already", file.display()))
+            .hint(format!("`coreproof verify {}` checks it", file.display())));
+    }
+    let recovered = Journal::<Event>::recover(file).map_err(|e| named_file(e.into()))?;
+    let mut journal = recovered.journal;
+    let session = fold(&recovered.lines).map_err(|what| named_file(Failure::refused(what)))?;
+    if 0 < recovered.torn_bytes {
+        say!(
+            "{} bytes of an unfinished last line were dropped; nothing in them had been shown.",
+            recovered.torn_bytes
+        );
+    }
+    let named = match (&asked.meter, &session.job) {
+        (Some(given), Some(job)) => Some(meter::named(given, job)?),
+        (Some(_), None) => {
+            return Err(Failure::refused(
+                "it was begun without a job, so that no meter is known to it",
+            ));
+        }
+        (None, _) => None,
+    };
+    if let Some(named) = &named {
+        let carried = session.opened.profiles.iter();
+        if !carried
+            .clone()
+            .any(|p| p.name == named.profile.name && p.text == named.profile.text)
+        {
+            let what = format!("it was begun without the profile `{}`", named.profile.name);
+            return Err(named_file(Failure::refused(what)).hint("go on without `--meter` and type the readings"));
+        }
+    }
+    let mut lines = meter::answers(asked.meter.as_deref())?;
+    let mut port = meter::open(named.as_ref()).await?;
+    let kept = Kept {
+        file: Some((file.to_owned(), home)),
+        job_out: asked.job_out.as_deref(),
+        json: false,
+        plain,
+    };
+    if session.closed.is_some() {
+        drop(journal);
+        return kept.finish(&session, &mut lines).await;
+    }
+    let identifying = Identifying::new(session, named.is_some(), Some(recovered.torn_bytes));
+    kept.go(identifying, &mut journal, port.as_mut(), &mut lines).await
+}
+
+/// Where it is and who does it: as the job says, else as given and as the key says.
+fn whose(prepared: &Asked, asked: &Identify, home: Option<&Home>) -> Result<(String, String), Failure> {
+    let key = home.map(|home| keys::load(&home.keys())).transpose()?;
+    if let Some(job) = &prepared.job {
+        let cable = match prepared.subject {
+            Subject::Cores { .. } => format!(": {}", job.cable),
+            Subject::Zones { .. } => String::new(),
+        };
+        let place = format!("{}, {}{cable}", job.place.name, job.place.part);
+        return Ok((place, job.engineer.clone()));
+    }
+    match (&asked.place, key) {
+        (Some(place), Some(key)) => Ok((place.clone(), key.public().comment().to_owned())),
+        (None, Some(_)) => Err(Failure::refused(
+            "a signed file says where it was: neither `--job` nor `--place` is given",
+        )
+        .hint("give `--place \"…\"`, or the job")),
+        (place, None) => Ok((place.clone().unwrap_or_default(), String::new())),
+    }
+}
+
+/// Refuses an instrument that cannot show what is to be read.
+fn can_measure(session: &Session, job: &Job, instrument: &str) -> Result<(), Failure> {
+    let there = job.instruments.iter().find(|i| i.name == instrument);
+    let Some((walk, instrument)) = session.walk().zip(there) else {
+        return Ok(());
+    };
+    measured::can_measure(walk, instrument).map_err(|error| {
+        let failure = Failure::refused(error.to_string());
+        failure.hint(error.hint().unwrap_or_default())
+    })
+}
+
+fn fold(lines: &[crate::journal::Line<Event>]) -> Result<Session, String> {
+    let (first, rest) = lines.split_first().expect("a recovered journal has a line");
+    let Event::Opened(opened) = &first.event else {
+        return Err("it does not begin with the opening of an identification".into());
+    };
+    let mut session = Session::open((**opened).clone(), first.at)?;
+    for line in rest {
+        let applied = session.apply(line.at, &line.event);
+        applied.map_err(|error| format!("line {}: {error}", line.n + 1))?;
+    }
+    Ok(session)
+}
+
+impl Kept<'_> {
+    /// Walks, and signs what is closed.
+    async fn go(
+        &self,
+        mut identifying: Identifying,
+        journal: &mut Journal<Event>,
+        meter: Option<&mut Meter>,
+        lines: &mut UnboundedReceiver<String>,
+    ) -> Result<u8, Failure> {
+        let in_place = input::is_interactive() && !self.plain && !self.json;
+        let mut on_errors = Asking::new(Plain::new(std::io::stderr(), false));
+        let mut on_output = Asking::new(Plain::new(std::io::stdout(), in_place));
+        let engineer: &mut dyn Engineer<Show> = if self.json { &mut on_errors } else { &mut on_output };
+        let around = Around {
+            journal,
+            meter,
+            lines,
+            engineer,
+            clock: &WallClock::start(),
+            drops_typed_ahead: in_place,
+        };
+        match walk(&mut identifying, around).await? {
+            Stop::Closed => self.finish(identifying.session(), lines).await,
+            stop => self.broken_off(stop, identifying.session()),
+        }
+    }
+
+    fn broken_off(&self, stop: Stop, session: &Session) -> Result<u8, Failure> {
+        let why = if stop == Stop::Interrupted {
+            "broken off"
+        } else {
+            "the input ended"
+        };
+        let done = session.answers;
+        let Some((file, _)) = &self.file else {
+            let failure = Failure::refused(format!("{why} after {done} answers, before everything was known"));
+            let exit = if stop == Stop::Interrupted { INTERRUPTED } else { FOUND };
+            return Err(Failure { exit, ..failure }.hint(
+                "start again and type the same answers; the labels on the cores still hold. `--out FILE` keeps them",
+            ));
+        };
+        eprintln!("\n{why}; everything answered so far is kept");
+        eprintln!(" next: coreproof identify --resume {}", file.display());
+        Ok(INTERRUPTED)
+    }
+
+    /// Prints what it came to, signs it and writes the job.
+    async fn finish(&self, session: &Session, lines: &mut UnboundedReceiver<String>) -> Result<u8, Failure> {
+        let told = session.told().expect("a closed identification came to something");
+        if self.json {
+            told::print_json(session, &told);
+        } else {
+            told::print(session, &told);
+        }
+        if let Some((file, home)) = &self.file {
+            sign(file, home, lines).await?;
+            say!(
+                "Signed: {} with {} beside it.",
+                file.display(),
+                verify::beside(file).display()
+            );
+        }
+        if let Some(path) = self.job_out {
+            self.write_job(path, session)?;
+        }
+        Ok(if told.is_sound() { PASSED } else { FOUND })
+    }
+
+    fn write_job(&self, path: &Path, session: &Session) -> Result<(), Failure> {
+        let named = session.cores_told().map(|told| told.named).unwrap_or_default();
+        let (Some(job), false) = (&session.job, named.is_empty()) else {
+            say!("No job was written: no core of it was named.");
+            return Ok(());
+        };
+        let text =
+            naming::renamed(job, &named).map_err(|(text, problems)| Failure::findings(text.findings(problems)))?;
+        records::write_new(path, text.text.as_bytes())?;
+        say!(
+            "Wrote {}: the job with its cores named by their labels.",
+            path.display()
+        );
+        if let Some((file, _)) = &self.file {
+            say!(
+                " next: coreproof run SEQUENCE --job {} --identified {}",
+                path.display(),
+                file.display()
+            );
+        }
+        Ok(())
+    }
+}
+
+/// Signs a closed file; it is examined first, as whoever gets it will.
+async fn sign(file: &Path, home: &Home, lines: &mut UnboundedReceiver<String>) -> Result<(), Failure> {
+    let unsigned = |mut failure: Failure| {
+        let later = format!(
+            "it is closed and kept; sign it with `coreproof identify --resume {}`",
+            file.display()
+        );
+        failure.hint = Some(failure.hint.map_or(later.clone(), |hint| format!("{hint}; {later}")));
+        failure
+    };
+    let key = seal::unlock(home, lines).await.map_err(unsigned)?;
+    let bytes = verify::bytes(file)?;
+    let signature = key.sign(&bytes);
+    let examined = examine_identification(&bytes, &signature, Some(&key.public()));
+    if let Some(remark) = examined.remarks.iter().find(|remark| remark.is_against()) {
+        let what = format!("`{}` does not hold: {}", file.display(), remark.words());
+        return Err(unsigned(Failure::refused(what)));
+    }
+    records::write_new(&verify::beside(file), signature.as_bytes()).map_err(unsigned)
+}

@@ -1,0 +1,137 @@
+//! The rules that every path through a plan must keep, each with its reason and source.
+//!
+//! The rule inside: a rule speaks of the world (supply, indicator, cores), never of the engine's gates; the gates are what the
+//! proof may rely on, the rules are what it must show.
+
+/// A rule with its name.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Rule {
+    /// `R1` and on.
+    pub number: u8,
+    /// Words joined by hyphens, by which people speak of it.
+    pub name: &'static str,
+    pub says: &'static str,
+    pub why: &'static str,
+    pub source: &'static str,
+    /// Whether it asks for facts that must hold on every path; the others look at where a step stands.
+    pub of_facts: bool,
+}
+
+const ISOLATION: &str = "safe-isolation guidance: isolate, lock off, keep the key, post a notice, prove, test every pair, prove again; Electricity at Work Regulations 1989, regulations 13 and 14";
+const DEAD_TESTS: &str =
+    "BS 7671:2018 643.1 to 643.6, the order of dead tests (clause numbers from published summaries)";
+const MAINS: &str = "BS 7671:2018 part 414 and 528.1, separation of extra-low voltage (clause numbers from memory)";
+const PRACTICE: &str = "common practice";
+const HOUSE: &str = "a property of the walk itself; no published source";
+
+macro_rules! rules {
+    ($($id:ident = $number:literal, $name:literal, $of_facts:literal, $says:literal, $why:literal, $source:expr;)*) => {
+        $(pub(super) const $id: Rule = Rule {
+            number: $number, name: $name, says: $says, why: $why, source: $source, of_facts: $of_facts,
+        };)*
+        /// Every rule, in the order of their numbers.
+        pub const RULES: &[Rule] = &[$($id),*];
+    };
+}
+
+rules! {
+    LOCKED = 1, "locked-before-proving", true,
+        "the supply is switched off and locked off, the key kept and a notice posted before anything is proved dead",
+        "whoever comes by could switch on between the proof and the work", ISOLATION;
+    INDICATOR_FIRST = 2, "indicator-before", true,
+        "the indicator is proved on a known source before it is used",
+        "an indicator that does not light shows everything dead", ISOLATION;
+    DEAD = 3, "dead-before-hands", true,
+        "no conductor is touched or dead-tested before every pair at both ends is shown dark, with the supply locked off",
+        "a second supply, a borrowed neutral or a crossed cable leaves parts live that the switch does not reach", ISOLATION;
+    INDICATOR_AFTER = 4, "indicator-after", true,
+        "the indicator is proved again after the last pair and before hands go near",
+        "an indicator that failed meanwhile showed nothing", ISOLATION;
+    APART = 5, "apart-at-both-ends", true,
+        "a core is dead-tested only while every core is off its terminals at both ends",
+        "what hangs on the cores is measured along with them, and the test voltage would reach it", DEAD_TESTS;
+    CONTINUITY_FIRST = 6, "continuity-before-insulation", true,
+        "insulation is measured after the continuity of every core was",
+        "insulation of a broken core says nothing about what lies beyond the break", DEAD_TESTS;
+    GUARDED = 7, "guarded-before-voltage", true,
+        "the test voltage goes on only with the far end guarded and nothing electronic on the cores",
+        "up to 500 V d.c. stands at both ends of the cable", "BS 7671:2018 643.3; common practice for the guard";
+    CLEAR = 8, "clear-before-terminals", true,
+        "links and joints are off and the cores discharged before a core goes into a terminal and before energising",
+        "a forgotten link is a short circuit, a charged cable bites", PRACTICE;
+    TESTED = 9, "tested-before-energising", true,
+        "on every path to energising each core has passed each of its dead tests, and nothing since has made it void",
+        "a fault is found by the test or by the supply", DEAD_TESTS;
+    READ = 10, "read-before-energising", true,
+        "every core is in a terminal whose purpose was read and fits, at both ends, before energising",
+        "mains on a terminal that is not for mains destroys it and puts mains where nobody expects it", "BS 7671:2018 643.6; common practice for reading the marking";
+    CLASSIFIED = 11, "classified-before-connecting", true,
+        "a control pair is classified by both plates and by readings with its contact open and closed, as found, before anything is put on it",
+        "mains on a pair that is not for mains puts mains where nobody expects it", MAINS;
+    LIVE = 12, "on-before-live-tests", true,
+        "a live test stands where the supply is on",
+        "no voltage without a supply shows nothing", "BS 7671:2018 643.1";
+    METERED = 13, "extra-low-shown-absent", true,
+        "where extra-low voltage may be, a meter shows neither alternating nor direct voltage on any core before hands are on it",
+        "an indicator that lights from 50 V shows 24 V as dead", PRACTICE;
+    DEVICE = 14, "device-on-again", true,
+        "after a test that trips the residual-current device it is switched on again before anything else is measured or handed over",
+        "what is measured on a circuit that is off shows nothing", PRACTICE;
+    ENDS = 15, "ends-safe", true,
+        "a run ends isolated and locked off, or energised with every step passed",
+        "nobody leaves behind what is on and not proved", HOUSE;
+    ABANDONS = 16, "abandons-safe", true,
+        "a run that is abandoned while the supply is on is made safe first",
+        "the next person must not find it on", HOUSE;
+    COVERED = 17, "every-core-covered", false,
+        "a plan with dead tests has each of them for each core, though it energises nothing",
+        "a core that no test is about is the one with the fault", DEAD_TESTS;
+    MATCHED = 18, "pair-ends-match", false,
+        "the two ends of a control pair are not mains at one and extra-low voltage at the other",
+        "mains would stand on what is built for extra-low voltage", MAINS;
+    INSTRUMENTS = 19, "instruments-at-hand", false,
+        "the job lists the instrument of every step, and an indicator wherever something is proved dead",
+        "a test without its instrument is left out or made with the wrong one", PRACTICE;
+    FORWARD = 20, "stages-forward", false,
+        "stages follow one another and never go back",
+        "the gates are tied to the stages", HOUSE;
+    PLACED = 21, "acts-in-their-stage", false,
+        "energising and live tests are steps of the live stage, hands are on cores only between isolation and energising, the survey switches nothing",
+        "the gates look at the stage", HOUSE;
+    REACHED = 22, "every-step-reached", false,
+        "some path leads to every step, and its conditions can come about",
+        "a step that nobody can reach proves nothing", HOUSE;
+    WAY_OUT = 23, "way-out", false,
+        "from every step some path leads to an end; a loop that a person decides to leave has one",
+        "a walk that cannot end is left by its worker in the middle", HOUSE;
+    LEADS_ON = 24, "outcomes-lead-on", false,
+        "every outcome of every step leads somewhere: pass, fail, untested, not needed, repaired, left, a break, abandoned",
+        "a worker whose answer has no place goes on without the program", HOUSE;
+    SINCE = 25, "time-from-before", false,
+        "a time counts from a step that stands earlier",
+        "a time from nowhere is never up", HOUSE;
+    BOUNDED = 26, "bounded", false,
+        "a plan has at least one step and at most 100000",
+        "nobody walks more, and a file must not be able to fill the memory", HOUSE;
+}
+
+impl Rule {
+    /// `R9 tested-before-energising`.
+    pub fn title(&self) -> String {
+        format!("R{} {}", self.number, self.name)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rules_are_numbered_in_order_and_say_why_and_by_whom() {
+        for (i, rule) in RULES.iter().enumerate() {
+            assert_eq!(usize::from(rule.number), i + 1);
+            assert!(!rule.says.is_empty() && !rule.why.is_empty() && !rule.source.is_empty());
+            assert!(RULES.iter().filter(|other| other.name == rule.name).count() == 1);
+        }
+    }
+}

@@ -1,0 +1,711 @@
+//! Identifications that are kept, signed, gone on with, read from a meter, and carried in a record.
+
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use crate::cable::Cable;
+use crate::world::{PASSPHRASE, Walk, World, repo, text};
+
+/// Long enough for some frames to be read.
+const SEEN: Duration = Duration::from_millis(700);
+const JOB: &str = "fixtures/saltmarsh.ron";
+/// A is 2, B is 1, C is 3, D is 4; the last walk sees D conduct.
+const ANSWERS: [&str; 8] = [
+    "dead",
+    "none",
+    "1-2",
+    "A-C",
+    "none",
+    "1-4",
+    "A=1 B=2 C=3 D=E",
+    PASSPHRASE,
+];
+
+/// Without line breaks and runs of blanks.
+fn flat(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// The demonstration cable, told apart and signed.
+struct Signed {
+    world: World,
+    file: PathBuf,
+    job: PathBuf,
+}
+
+fn name(path: &Path) -> &str {
+    path.to_str().unwrap()
+}
+
+impl Signed {
+    fn new() -> Signed {
+        let world = World::with_key();
+        let (file, job) = (world.path("cable.jsonl"), world.path("named.ron"));
+        let mut told = world.talk(&[
+            "identify",
+            "--job",
+            JOB,
+            "--every-core-seen",
+            "--out",
+            name(&file),
+            "--job-out",
+            name(&job),
+        ]);
+        answer_all(&mut told);
+        let (code, out, errors) = told.close();
+        assert_eq!(code, 0, "{out}{errors}");
+        assert!(out.contains("Signed: ") && out.contains("Wrote "), "{out}");
+        Signed { world, file, job }
+    }
+
+    fn verify(&self) -> (i32, String, String) {
+        let output = self.world.run(&["verify", name(&self.file)]);
+        (
+            output.status.code().unwrap(),
+            text(&output.stdout),
+            text(&output.stderr),
+        )
+    }
+}
+
+/// Answers what is asked by what the cable is: A is 2, B is 1, C is 3, D is 4.
+fn answer_all(walk: &mut Walk) {
+    while walk.question().is_some() {
+        let answer = by_the_cable(&walk.seen);
+        walk.answer(&answer);
+    }
+    walk.answer(PASSPHRASE);
+}
+
+/// The answer to the last question of what was seen.
+fn by_the_cable(seen: &str) -> String {
+    let last = &seen[seen.rfind("\n\n").unwrap_or(0)..];
+    let last = flat(last);
+    if last.contains("proved dead") {
+        return "dead".into();
+    }
+    if last.contains("goes to which terminal") {
+        return "A=1 B=2 C=3 D=E".into();
+    }
+    let Some(list) = last.split_once(" end join ").map(|(_, rest)| rest) else {
+        return "none".into();
+    };
+    let list = list.split(['.']).next().unwrap().split(", and leave").next().unwrap();
+    let other = |label: &str| {
+        let pairs = [("A", "2"), ("B", "1"), ("C", "3"), ("D", "4")];
+        let found = pairs.iter().find_map(|(near, far)| match label {
+            l if l == *near => Some(*far),
+            l if l == *far => Some(*near),
+            _ => None,
+        });
+        found.unwrap_or_else(|| panic!("{label} in {last}")).to_owned()
+    };
+    let groups = list
+        .split(", ")
+        .map(|group| group.split('-').map(other).collect::<Vec<_>>().join("-"));
+    groups.collect::<Vec<_>>().join(" ")
+}
+
+#[test]
+fn what_was_told_is_signed_and_the_job_gets_its_cores_by_their_labels() {
+    let signed = Signed::new();
+    let (code, out, errors) = signed.verify();
+    assert_eq!(code, 0, "{out}{errors}");
+    for said in [
+        "signature    good, SHA256:",
+        "place        Saltmarsh Sailing Club, clubhouse, sail loft heating zone: sail loft thermostat cable",
+        "engineer     Morgan Teal",
+        "told apart   4 cores with the kit `links`",
+        "readings     typed",
+        "core         A = 2: seen to conduct",
+        "core         D = 4: seen to conduct",
+        " D-4  | green-yellow | D to E               | 4 to E              | earth",
+        "signer       Morgan Teal",
+        "file         unchanged since it was signed, every answer and reading told again",
+    ] {
+        assert!(out.contains(said), "{said}\n{out}");
+    }
+    // nothing of the job is changed but the names
+    let (before, after) = (
+        std::fs::read_to_string(repo(JOB)).unwrap(),
+        std::fs::read_to_string(&signed.job).unwrap(),
+    );
+    let undone = [
+        ("A-2", "brown"),
+        ("B-1", "grey"),
+        ("C-3", "black"),
+        ("D-4", "green-yellow"),
+    ]
+    .iter()
+    .fold(after, |text, (new, old)| {
+        text.replace(&format!("name: \"{new}\""), &format!("name: \"{old}\""))
+    });
+    assert_eq!(undone, before);
+    let check = signed
+        .world
+        .run(&["check", "sequences/stat-cable.ron", name(&signed.job)]);
+    assert_eq!(check.status.code(), Some(0), "{}", text(&check.stdout));
+}
+
+#[test]
+fn a_changed_byte_anywhere_is_refused() {
+    let signed = Signed::new();
+    let bytes = std::fs::read(&signed.file).unwrap();
+    for at in [80, bytes.len() / 3, bytes.len() / 2, bytes.len() - 20] {
+        let mut changed = bytes.clone();
+        changed[at] ^= 1;
+        std::fs::write(&signed.file, changed).unwrap();
+        let (code, out, errors) = signed.verify();
+        assert_eq!(code, 2, "{at}: {out}{errors}");
+        assert!(errors.contains("error: "), "{errors}");
+    }
+    // whole lines cut off the end
+    let cut = bytes[..bytes.len() - 1].iter().rposition(|b| *b == b'\n').unwrap();
+    std::fs::write(&signed.file, &bytes[..=cut]).unwrap();
+    assert_eq!(signed.verify().0, 2);
+    std::fs::write(&signed.file, &bytes).unwrap();
+    assert_eq!(signed.verify().0, 0);
+    std::fs::remove_file(signed.world.path("trusted")).unwrap();
+    let (code, _, errors) = signed.verify();
+    assert!(code == 2 && errors.contains("is not trusted here"), "{errors}");
+    std::fs::remove_file(format!("{}.sig", signed.file.display())).unwrap();
+    let (code, _, errors) = signed.verify();
+    assert!(code == 2 && errors.contains("is not there"), "{errors}");
+}
+
+#[test]
+fn a_conclusion_that_the_answers_do_not_give_is_found_though_it_is_signed() {
+    use coreproof::journal::Journal;
+    use coreproof::pure::identify::event::{Event, Told};
+    use coreproof::pure::identify::session::Session;
+    let signed = Signed::new();
+    let bytes = std::fs::read(&signed.file).unwrap();
+    let lines = coreproof::journal::parse::<Event>(&bytes).unwrap();
+    let forged = signed.world.path("forged.jsonl");
+    let mut journal = Journal::create(&forged, &lines[0].event, lines[0].at).unwrap();
+    for line in &lines[1..lines.len() - 1] {
+        journal.append(&line.event, line.at).unwrap();
+    }
+    let Event::Closed {
+        told: Told::Cores(mut told),
+    } = lines.last().unwrap().event.clone()
+    else {
+        panic!("it ends with its closing");
+    };
+    let (first, second) = (told.rows[0].far.clone(), told.rows[1].far.clone());
+    (told.rows[0].far, told.rows[1].far) = (second, first);
+    let closed = Event::Closed {
+        told: Told::Cores(told),
+    };
+    journal.append(&closed, lines.last().unwrap().at).unwrap();
+    drop(journal);
+    // the program itself does not sign it
+    let output = signed
+        .world
+        .typed(&["identify", "--resume", name(&forged)], &format!("{PASSPHRASE}\n"));
+    assert_eq!(output.status.code(), Some(2));
+    assert!(
+        text(&output.stderr).contains("line 9: the conclusion is not what the answers give"),
+        "{}",
+        text(&output.stderr)
+    );
+    let Event::Opened(opened) = &lines[0].event else {
+        panic!("it begins with its opening");
+    };
+    let mut newer = (**opened).clone();
+    newer.format = "1.1".into();
+    assert_eq!(
+        Session::open(newer, lines[0].at).unwrap_err(),
+        "the identification is in format `1.1`; this program reads `1.0`"
+    );
+}
+
+#[test]
+fn after_a_power_cut_it_goes_on_where_it_was_written_down() {
+    let world = World::with_key();
+    let file = world.path("cable.jsonl");
+    let mut walk = world.talk(&["identify", "--job", JOB, "--every-core-seen", "--out", name(&file)]);
+    for line in &ANSWERS[..3] {
+        walk.question();
+        walk.answer(line);
+    }
+    walk.question();
+    walk.kill();
+    let unsigned = world.run(&["verify", name(&file)]);
+    assert_eq!(unsigned.status.code(), Some(2));
+    // a line that the power cut tore
+    let mut bytes = std::fs::read(&file).unwrap();
+    bytes.extend(b"{\"n\":4,\"prev\":\"00");
+    std::fs::write(&file, bytes).unwrap();
+    let again = world.run(&["identify", "--job", JOB, "--out", name(&file)]);
+    assert!(text(&again.stderr).contains("`--resume FILE` goes on with one that was broken off"));
+    let mut walk = world.talk(&["identify", "--resume", name(&file)]);
+    walk.question();
+    let seen = flat(&walk.seen);
+    assert!(
+        seen.contains("17 bytes of an unfinished last line were dropped"),
+        "{seen}"
+    );
+    // nobody knows what was done meanwhile
+    assert!(
+        seen.contains("Is the cable proved dead again and as it was left?"),
+        "{seen}"
+    );
+    assert!(
+        seen.contains("At the far end 2-3 are to be joined, and the rest apart"),
+        "{seen}"
+    );
+    walk.answer("A-C");
+    walk.until("note `A-C` is not an answer to this question, the answers are: `dead`");
+    walk.answer("dead");
+    answer_all(&mut walk);
+    let (code, out, errors) = walk.close();
+    assert_eq!(code, 0, "{out}{errors}");
+    assert_eq!(world.run(&["verify", name(&file)]).status.code(), Some(0));
+    let again = world.run(&["identify", "--resume", name(&file)]);
+    assert!(
+        text(&again.stderr).contains("is signed already"),
+        "{}",
+        text(&again.stderr)
+    );
+}
+
+#[test]
+fn input_that_ends_leaves_a_file_to_go_on_with_and_a_wrong_passphrase_one_to_sign() {
+    let world = World::with_key();
+    let file = world.path("cable.jsonl");
+    let args = ["identify", "--job", JOB, "--out", name(&file)];
+    let output = world.typed(&args, "dead\nnone\n");
+    assert_eq!(output.status.code(), Some(130));
+    assert!(
+        text(&output.stderr).contains(&format!(" next: coreproof identify --resume {}", file.display())),
+        "{}",
+        text(&output.stderr)
+    );
+    let output = world.typed(
+        &["identify", "--resume", name(&file)],
+        "dead\n1-2\nA-C\nnone\nskip\nwrong\nwrong\nwrong\n",
+    );
+    assert_eq!(output.status.code(), Some(2), "{}", text(&output.stderr));
+    assert!(
+        text(&output.stderr).contains("it is closed and kept; sign it with `coreproof identify --resume "),
+        "{}",
+        text(&output.stderr)
+    );
+    let output = world.typed(&["identify", "--resume", name(&file)], &format!("{PASSPHRASE}\n"));
+    // one core is known by elimination only
+    assert_eq!(output.status.code(), Some(1), "{}", text(&output.stderr));
+    assert_eq!(world.run(&["verify", name(&file)]).status.code(), Some(0));
+}
+
+#[test]
+fn the_record_carries_the_identification_and_says_so() {
+    let signed = Signed::new();
+    let args = [
+        "run",
+        "sequences/stat-cable.ron",
+        "--job",
+        name(&signed.job),
+        "--identified",
+        name(&signed.file),
+    ];
+    let mut walk = signed.world.talk(&args);
+    walk.question();
+    walk.answer("abandon");
+    walk.question();
+    walk.answer("rain");
+    let (code, out, errors) = walk.finish();
+    assert_eq!(code, 1, "{out}{errors}");
+    let run = out
+        .split("Sealed as ")
+        .nth(1)
+        .unwrap()
+        .split('.')
+        .next()
+        .unwrap()
+        .to_owned();
+    let said = "The cores A-2, B-1, C-3, D-4 were told apart before this run by Morgan Teal (`cable.jsonl`, closed ";
+    let shown = text(&signed.world.run(&["records", "show", &run]).stdout);
+    assert!(shown.contains(said), "{shown}");
+    assert_eq!(signed.world.run(&["audit"]).status.code(), Some(0));
+    // it is whole inside: exported, it is the file and its signature
+    let folder = signed.world.path("out");
+    signed.world.run(&["records", "export", &run, "-o", name(&folder)]);
+    let record = folder.join("record.jsonl");
+    let first = std::fs::read_to_string(&record).unwrap();
+    let first: serde_json::Value = serde_json::from_str(first.lines().next().unwrap()).unwrap();
+    let carried = first
+        .pointer("/event/opened/identified/text")
+        .unwrap()
+        .as_str()
+        .unwrap();
+    let file = std::fs::read_to_string(&signed.file).unwrap();
+    let signature = std::fs::read_to_string(format!("{}.sig", signed.file.display())).unwrap();
+    assert_eq!(carried, format!("{file}{signature}"));
+    let verified = signed.world.run(&["verify", name(&record)]);
+    assert_eq!(verified.status.code(), Some(0), "{}", text(&verified.stderr));
+}
+
+#[test]
+fn an_identification_that_is_not_of_the_job_opens_no_run() {
+    let signed = Signed::new();
+    let run = |job: &str, file: &str| {
+        let args = ["run", "sequences/stat-cable.ron", "--job", job, "--identified", file];
+        let output = signed.world.run(&args);
+        (output.status.code().unwrap(), text(&output.stderr))
+    };
+    let (code, errors) = run(JOB, name(&signed.file));
+    assert_eq!(
+        (code, errors.as_str()),
+        (
+            2,
+            "error: identification `cable.jsonl`: the job has no core `A-2`\n next: give the job that `identify --job-out` wrote, and the file that was signed with it; or tell the cores apart anew\n"
+        )
+    );
+    let job = std::fs::read_to_string(&signed.job).unwrap();
+    for (from, to, why) in [
+        (
+            "sail loft thermostat cable",
+            "galley thermostat cable",
+            "its cable is `sail loft thermostat cable`, that of the job `galley thermostat cable`",
+        ),
+        (
+            "carries: Neutral, near: \"2\", far: \"N\"",
+            "carries: Neutral, near: \"5\", far: \"N\"",
+            "core `B-1` is at terminals `5` and `N` in the job, at `2` and `N` there",
+        ),
+    ] {
+        let other = signed.world.path("other.ron");
+        let mut text = job.replace(from, to);
+        if to.contains("\"5\"") {
+            let two = "(name: \"2\", takes: Neutral),";
+            text = text.replace(two, &format!("(name: \"5\", takes: Neutral), {two}"));
+        }
+        std::fs::write(&other, text).unwrap();
+        let (code, errors) = run(name(&other), name(&signed.file));
+        assert!(code == 2 && errors.contains(why), "{errors}");
+    }
+    let mut changed = std::fs::read(&signed.file).unwrap();
+    let middle = changed.len() / 2;
+    changed[middle] ^= 1;
+    std::fs::write(&signed.file, changed).unwrap();
+    let (code, errors) = run(name(&signed.job), name(&signed.file));
+    assert!(code == 2 && errors.contains("do not rely on it"), "{errors}");
+    assert!(signed.world.journals().is_empty(), "no run was opened");
+}
+
+/// The demonstration job with the multimeter, and not the tester, on the line-stream port.
+fn job_with_ohms(world: &World) -> PathBuf {
+    let text = std::fs::read_to_string(repo(JOB)).unwrap();
+    let text = text
+        .replace("\"line-stream\"", "\"?\"")
+        .replace("\"query-488\"", "\"line-stream\"")
+        .replace("\"?\"", "\"query-488\"");
+    let path = world.path("ohms.ron");
+    std::fs::write(&path, text).unwrap();
+    path
+}
+
+#[test]
+fn contacts_are_taken_from_the_meter_and_placed_by_their_labels() {
+    let (world, cable) = (World::with_key(), Cable::new());
+    let file = world.path("cable.jsonl");
+    let mut walk = world.talk(&[
+        "identify",
+        "--job",
+        JOB,
+        "--meter",
+        &cable.spec(),
+        "--out",
+        name(&file),
+        "--cores",
+        "4",
+    ]);
+    let lift = || {
+        cable.shows("LOWOHM;OL;ohm;-");
+        std::thread::sleep(SEEN);
+    };
+    lift();
+    for line in ["dead", "none"] {
+        walk.question();
+        walk.answer(line);
+    }
+    walk.question();
+    assert!(
+        flat(&walk.seen).contains("the meter is read: a contact that stands still is taken with a tone; or typed:"),
+        "{}",
+        walk.seen
+    );
+    lift();
+    cable.shows("LOWOHM;300;ohm;-");
+    walk.until("`300 ohm` is neither joined nor open: clean the ends, hold the probes still and measure again");
+    lift();
+    cable.shows("INS500;>299;Mohm;-");
+    walk.until("the meter is on insulation at 500 V: turn the dial to ohms");
+    lift();
+    // a slip, taken back, and then the contact
+    for (shown, line) in [("0.91", "back"), ("0.66", "1-2")] {
+        cable.shows(&format!("LOWOHM;{shown};ohm;-"));
+        walk.until(&format!("taken    {shown} ohm, from the meter"));
+        walk.until(&format!("{shown} ohm was taken. Between which two?"));
+        walk.question();
+        walk.answer(line);
+        walk.question();
+        lift();
+    }
+    assert!(
+        flat(&walk.seen).contains("do Taken so far: 1-2 0.66 ohm."),
+        "{}",
+        walk.seen
+    );
+    walk.answer("none");
+    walk.until("note `none` cannot be: contacts were taken at this look");
+    walk.answer("done");
+    walk.question();
+    // typed beside the meter
+    walk.answer("A-C=0.7");
+    walk.question();
+    // the supply comes back
+    cable.shows("VAC;231.4;V;-");
+    walk.until("!! 231.4 V on a cable that was proved dead. Stop.");
+    lift();
+    walk.question();
+    assert!(
+        flat(&walk.seen).contains("Is the cable proved dead again"),
+        "{}",
+        walk.seen
+    );
+    for line in ["dead", "none"] {
+        walk.answer(line);
+        walk.question();
+    }
+    walk.answer("in order");
+    walk.until("Signing with");
+    let (code, out, errors) = walk.finish();
+    assert_eq!(code, 1, "one core by elimination\n{out}{errors}");
+    let verified = text(&world.run(&["verify", name(&file)]).stdout);
+    for said in ["readings     typed, and from `tester` on `", "live seen    231.4 V at "] {
+        assert!(verified.contains(said), "{said}\n{verified}");
+    }
+    let kept = std::fs::read_to_string(&file).unwrap();
+    assert!(
+        kept.contains("\"origin\":{\"meter\":{\"profile\":\"line-stream\",\"raw\":\""),
+        "{kept}"
+    );
+}
+
+#[test]
+fn resistors_are_read_pair_by_pair_and_need_an_ohms_range() {
+    let (world, cable) = (World::new(), Cable::new());
+    let refused = world.run(&["identify", "--job", JOB, "--kit", "resistors", "--meter", &cable.spec()]);
+    assert_eq!(refused.status.code(), Some(2));
+    assert_eq!(
+        text(&refused.stderr),
+        "error: the ohms range of `tester` ends before the 3852 ohm that the resistors need\n next: leave the resistors out of the kit, or use another meter\n"
+    );
+    let job = job_with_ohms(&world);
+    let mut walk = world.talk(&[
+        "identify",
+        "--job",
+        name(&job),
+        "--kit",
+        "resistors",
+        "--meter",
+        &cable.spec(),
+    ]);
+    let lift = || {
+        cable.shows("OHMS;OL;Mohm;-");
+        std::thread::sleep(SEEN);
+    };
+    lift();
+    for line in ["dead", "none", "none"] {
+        walk.question();
+        walk.answer(line);
+    }
+    // hub A is 2; B (1.2 kohm) is 4, C (1.5 kohm) is 1, D (1.8 kohm) is 3
+    for (n, kohm) in ["1.52", "3.33", "2.71", "1.79", "1.21"].iter().enumerate() {
+        walk.question();
+        lift();
+        if n == 0 {
+            // a continuity range ends below the resistors
+            cable.shows("LOWOHM;OL;ohm;-");
+            walk.until("the meter is on low-resistance continuity: turn the dial to ohms");
+            lift();
+        }
+        cable.shows(&format!("OHMS;{kohm};kohm;-"));
+        walk.until(&format!("taken    {kohm} kohm, from the meter"));
+    }
+    walk.question();
+    walk.answer("skip");
+    let (code, out, errors) = walk.close();
+    assert_eq!(code, 0, "{out}{errors}");
+    for row in [" A    | 2", " B    | 4", " C    | 1", " D    | 3"] {
+        assert!(out.contains(row), "{row}\n{out}");
+    }
+}
+
+#[test]
+fn actuators_are_signed_too() {
+    let world = World::with_key();
+    let file = world.path("zones.jsonl");
+    let refused = world.run(&["identify", "--zones", "3", "--out", name(&file)]);
+    assert!(
+        text(&refused.stderr).contains("a signed file says where it was: neither `--job` nor `--place` is given"),
+        "{}",
+        text(&refused.stderr)
+    );
+    let args = [
+        "identify",
+        "--zones",
+        "3",
+        "--actuators",
+        "4",
+        "--place",
+        "Saltmarsh Sailing Club, clubhouse",
+        "--out",
+        name(&file),
+    ];
+    let mut walk = world.talk(&args);
+    for line in ["none", "1 2 3 4"] {
+        walk.question();
+        walk.answer(line);
+    }
+    walk.question();
+    walk.kill();
+    let lines = format!("1\n2\nback\n3 4\n2\n{PASSPHRASE}\n");
+    let output = world.typed(&["identify", "--resume", name(&file)], &lines);
+    assert_eq!(
+        output.status.code(),
+        Some(0),
+        "{}{}",
+        text(&output.stdout),
+        text(&output.stderr)
+    );
+    let verified = world.run(&["verify", name(&file)]);
+    assert_eq!(verified.status.code(), Some(0), "{}", text(&verified.stderr));
+    for said in [
+        "told apart   4 actuators of 3 zones",
+        "engineer     Morgan Teal",
+        "actuator     3: zone 2",
+        "actuator     2: zone 3",
+    ] {
+        assert!(
+            text(&verified.stdout).contains(said),
+            "{said}\n{}",
+            text(&verified.stdout)
+        );
+    }
+    // of no use to a run
+    let run = [
+        "run",
+        "sequences/stat-cable.ron",
+        "--job",
+        JOB,
+        "--identified",
+        name(&file),
+    ];
+    let output = world.run(&run);
+    assert!(
+        text(&output.stderr).contains("it is of actuators, not of the cores of a cable"),
+        "{}",
+        text(&output.stderr)
+    );
+}
+
+#[test]
+fn labels_and_terminals_that_do_not_fit_are_asked_again() {
+    let world = World::new();
+    let mut walk = world.talk(&["identify", "--job", JOB, "--cores", "5"]);
+    // five cores, letters and numbers alike; C is broken
+    let five = |seen: &str| -> String {
+        let last = flat(&seen[seen.rfind("\n\n").unwrap_or(0)..]);
+        let Some((head, list)) = last.split_once(" end join ") else {
+            return "none".into();
+        };
+        if list.starts_with("nothing") {
+            return "none".into();
+        }
+        let to_near = head.ends_with("far");
+        let list = list.split('.').next().unwrap().split(", and leave").next().unwrap();
+        let other = |label: &str| match to_near {
+            true => char::from(b'A' + label.parse::<u8>().unwrap() - 1).to_string(),
+            false => (label.as_bytes()[0] - b'A' + 1).to_string(),
+        };
+        let groups = list.split(", ").map(|group| {
+            let ends = group.split('-').map(other).filter(|l| l != "C" && l != "3");
+            ends.collect::<Vec<_>>()
+        });
+        let groups: Vec<String> = groups.filter(|g| 1 < g.len()).map(|g| g.join("-")).collect();
+        if groups.is_empty() {
+            "none".into()
+        } else {
+            groups.join(" ")
+        }
+    };
+    walk.question();
+    walk.answer("dead");
+    loop {
+        walk.question().unwrap();
+        if walk.seen.contains("goes to which terminal") {
+            break;
+        }
+        let answer = five(&walk.seen);
+        walk.answer(&answer);
+    }
+    for (line, note) in [
+        ("A1", "`A1` is not a label and a terminal, as `A=1`"),
+        ("F=1", "`F` is no label at the near end, the labels there are A to E"),
+        (
+            "C=1",
+            "`C` is not known from end to end: BROKEN: conducts to nothing at the other end",
+        ),
+        (
+            "A=4",
+            "no core of the job goes to a terminal `4` at the wiring centre, the terminals are `1`, `2`, `3`, `E`",
+        ),
+        ("A=1 A=2", "`A` is given twice"),
+        ("A=1 B=1", "`1` is given twice"),
+        ("A=1 B=2 D=3", "no core is given to terminal `E`"),
+    ] {
+        walk.answer(line);
+        walk.until(&format!("note {note}"));
+    }
+    walk.answer("A=2 B=1 D=3 E=E");
+    let (code, out, errors) = walk.close();
+    assert_eq!(code, 1, "a core is broken\n{out}{errors}");
+    assert!(
+        out.contains(
+            "(name: \"A-1\", sleeve: \"blue\", size: \"1.0 mm2\", carries: Neutral, near: \"2\", far: \"N\"),"
+        ),
+        "{out}"
+    );
+}
+
+#[test]
+fn what_would_stop_it_at_the_end_stops_it_at_the_start() {
+    let world = World::new();
+    let refused = |args: &[&str], errors: &str| {
+        let output = world.run(&[&["identify"], args].concat());
+        assert_eq!(output.status.code(), Some(2), "{}", text(&output.stdout));
+        assert!(text(&output.stderr).contains(errors), "{}", text(&output.stderr));
+    };
+    let file = world.path("cable.jsonl");
+    refused(&["--job", JOB, "--out", name(&file)], "error: there is no signing key");
+    refused(
+        &["--cores", "4", "--meter", "/dev/ttyUSB0,line-stream"],
+        "error: `--meter` needs `--job`: the job says which instrument it is",
+    );
+    refused(
+        &["--job", JOB, "--cores", "3"],
+        "error: the job has `4` cores to be found, the cable `3`\n next: count the cores at both ends, and the `cores` of the job",
+    );
+    refused(&["--resume", name(&file)], "error: there is no signing key");
+    assert!(!file.exists());
+    let world = World::with_key();
+    let output = world.run(&["identify", "--resume", name(&file)]);
+    assert!(
+        text(&output.stderr).contains("there is no journal at"),
+        "{}",
+        text(&output.stderr)
+    );
+}

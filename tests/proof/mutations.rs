@@ -1,0 +1,438 @@
+//! The shipped plans made bad: every edge of their graphs taken away, every step taken away, steps put out of order.
+
+use std::collections::BTreeSet;
+use std::path::Path;
+
+use coreproof::pure::plan::{Act, Came, Condition, Kind, Plan, Stage, Then};
+use coreproof::pure::proof::{Breach, Label, Node, examine, graph, prove};
+
+use super::{bound, shipped};
+
+/// Every sequence in `sequences/`, each bound to the job of its name in `fixtures/`, else to the demonstration job.
+fn every_shipped() -> Vec<(String, Plan)> {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut names: Vec<String> = std::fs::read_dir(root.join("sequences"))
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .filter_map(|name| name.strip_suffix(".ron").map(str::to_owned))
+        .collect();
+    names.sort();
+    assert!(!names.is_empty());
+    let one = |name: String| {
+        let own = format!("fixtures/{name}.ron");
+        let job = if root.join(&own).exists() {
+            own
+        } else {
+            "fixtures/saltmarsh.ron".into()
+        };
+        let plan = bound(&format!("sequences/{name}.ron"), &job);
+        (name, plan)
+    };
+    names.into_iter().map(one).collect()
+}
+
+fn rules(plan: &Plan) -> Vec<String> {
+    prove(plan).breaches.iter().map(|b| b.rule.title()).collect()
+}
+
+fn words(breaches: &[Breach], plan: &Plan) -> Vec<String> {
+    breaches.iter().map(|b| b.what(plan)).collect()
+}
+
+#[test]
+fn every_shipped_plan_is_proved() {
+    for (name, plan) in every_shipped() {
+        let proof = prove(&plan);
+        assert!(proof.holds(), "{name}: {:#?}", words(&proof.breaches, &plan));
+        assert!(
+            proof.steps == plan.steps.len() && proof.steps < proof.outcomes && 20 < proof.facts,
+            "{name}"
+        );
+    }
+}
+
+#[test]
+fn every_single_edge_taken_away_is_refused_with_a_path() {
+    for (name, plan) in every_shipped() {
+        let whole = graph(&plan);
+        for edge in 0..whole.labels.len() {
+            let label = whole.labels[edge];
+            let breaches = examine(&plan, &whole.without(edge)).breaches;
+            assert!(
+                !breaches.is_empty(),
+                "{name}: edge {edge} ({label:?}) can be taken away unseen"
+            );
+            // without the first edge there is nothing that a path could lead to
+            let has_path = breaches.iter().any(|b| 1 < b.path.len());
+            assert!(edge == 0 || has_path, "{name}: {label:?}: {breaches:?}");
+        }
+    }
+}
+
+/// What the dead tests, isolation and connecting of a plan must show: taken away one pass edge at a time, energising is refused
+/// by a rule about the world, not only because an outcome leads nowhere.
+#[test]
+fn without_the_step_that_shows_it_no_required_fact_is_taken_for_shown() {
+    let plan = shipped();
+    for (i, step) in plan.steps.iter().enumerate() {
+        let mut skipped = plan.clone();
+        // the step may turn out not to be needed, and then establishes nothing
+        skipped.steps[i].only_if = vec![Condition {
+            step: plan.steps[i.saturating_sub(1)].id.clone(),
+            came: Came::Passed,
+            not: false,
+        }];
+        let breaches = prove(&skipped).breaches;
+        let refused = breaches.iter().any(|b| {
+            let steps = b
+                .path
+                .iter()
+                .filter(|s| s.step == Some(i) && s.happened == "not needed");
+            b.rule.of_facts && steps.count() == 1
+        });
+        let spare =
+            SPARE.iter().any(|(name, _)| is_called(&step.id, name)) || LINKS.iter().any(|n| is_called(&step.id, n));
+        assert_eq!(refused, !spare, "`{}`: {:#?}", step.id, words(&breaches, &skipped));
+    }
+}
+
+/// Acts whose place in the plan the run makes good by itself before the next measurement.
+const LINKS: &[&str] = &["link/", "unlink/", "join", "part", "discharge"];
+
+/// Steps that can be taken away and why nothing dangerous follows.
+const SPARE: &[(&str, &str)] = &[
+    (
+        "lead-null",
+        "readings that keep the leads in them can only fail a good core",
+    ),
+    (
+        "others-open/",
+        "the pair is told apart once more with the other core linked",
+    ),
+    ("links-off", "each link was taken off by its own step"),
+    ("all-open/", "insulation to earth shows the same with a higher bar"),
+    (
+        "all-dead-tests-passed",
+        "the engine's gate before every live step says the same",
+    ),
+    (
+        "feed",
+        "a live test less is no danger: the certificate does not show it",
+    ),
+    ("feed-earth", "a live test less"),
+    ("call", "a call less: the times that count from it are another rule's"),
+    ("switched-on", "a live test less"),
+    ("end-switch-on", "a live test less"),
+    ("satisfy", "as for the call"),
+    ("switched-off", "a live test less"),
+    ("end-switch-off", "a live test less"),
+];
+
+fn is_called(id: &str, name: &str) -> bool {
+    id == name || (name.ends_with('/') && id.starts_with(name))
+}
+
+#[test]
+fn every_single_step_taken_away_is_refused_unless_it_is_spare() {
+    let plan = shipped();
+    let mut refused = 0;
+    for i in 0..plan.steps.len() {
+        let mut less = plan.clone();
+        let step = less.steps.remove(i);
+        // the next link off, and the run itself before a core goes into a terminal, make good what these do
+        let twice = step.id == "unlink/black" || step.id == "discharge";
+        let spare = twice || SPARE.iter().any(|(name, _)| is_called(&step.id, name));
+        // a time that counts from a step needs it
+        let timed = plan
+            .steps
+            .iter()
+            .any(|s| format!("{:?}", s.timing()).contains(&format!("since: \"{}\"", step.id)));
+        let breaches = prove(&less).breaches;
+        if breaches.is_empty() {
+            assert!(spare && !timed, "`{}` can be taken away", step.id);
+        } else {
+            assert!(!spare || timed, "`{}` cannot be taken away: {breaches:?}", step.id);
+            assert!(breaches.iter().all(|b| 1 < b.path.len()), "{breaches:?}");
+            refused += 1;
+        }
+    }
+    println!("{refused} of {} steps cannot be taken away", plan.steps.len());
+    assert!(50 < refused, "{refused}");
+}
+
+fn place(plan: &Plan, id: &str) -> usize {
+    plan.index(id).unwrap_or_else(|| panic!("no `{id}`"))
+}
+
+/// Moves a step in front of another; with the stage of its new neighbour where that is asked.
+fn moved(id: &str, before: &str, restage: bool) -> Plan {
+    let mut plan = shipped();
+    let mut step = plan.steps.remove(place(&plan, id));
+    let to = place(&plan, before);
+    if restage {
+        step.stage = plan.steps[to].stage;
+    }
+    plan.steps.insert(to, step);
+    plan
+}
+
+fn edited(edit: impl FnOnce(&mut Plan)) -> Plan {
+    let mut plan = shipped();
+    edit(&mut plan);
+    plan
+}
+
+#[test]
+fn steps_out_of_order_break_the_rule_that_is_theirs() {
+    let check = |plan: Plan, rule: &str| {
+        let found = rules(&plan);
+        assert!(found.iter().any(|r| r == rule), "{rule} is not in {found:?}");
+    };
+    check(moved("lock-off", "indicator-second", false), "R1 locked-before-proving");
+    check(
+        moved("indicator-first", "indicator-second", false),
+        "R2 indicator-before",
+    );
+    check(moved("off-near", "dead-near/earth-line", true), "R3 dead-before-hands");
+    check(
+        moved("indicator-second", "dead-far/earth-line", false),
+        "R4 indicator-after",
+    );
+    check(moved("off-far", "links-off", true), "R5 apart-at-both-ends");
+    check(
+        moved("insulation-cores/brown-grey", "link/brown", false),
+        "R6 continuity-before-insulation",
+    );
+    check(moved("guard", "discharge", true), "R7 guarded-before-voltage");
+    check(moved("part", "connect-far/brown", true), "R8 clear-before-terminals");
+    check(
+        moved("continuity/grey", "link/grey", false),
+        "R9 tested-before-energising",
+    );
+    check(moved("connect-far/black", "feed", true), "R10 read-before-energising");
+    check(moved("feed", "energise", false), "R12 on-before-live-tests");
+    check(moved("off-near", "links-off", false), "R18 stages-forward");
+    check(
+        moved("energise", "all-dead-tests-passed", true),
+        "R19 acts-in-their-stage",
+    );
+    check(moved("call", "satisfy", false), "R23 time-from-before");
+    let unlocked = |plan: &mut Plan| {
+        plan.steps
+            .retain(|s| s.stage != Stage::Live && !s.acts.contains(&Act::LockOff));
+    };
+    check(edited(unlocked), "R13 ends-safe");
+    let half = |plan: &mut Plan| {
+        plan.steps
+            .retain(|s| s.stage < Stage::Connect && s.id != "continuity/grey");
+    };
+    check(edited(half), "R15 every-core-covered");
+    check(edited(|plan| plan.job.instruments.clear()), "R17 instruments-at-hand");
+    check(edited(|plan| plan.steps.clear()), "R24 bounded");
+}
+
+#[test]
+fn what_a_sequence_says_after_a_failure_and_as_conditions_is_proved_too() {
+    let check = |edit: &dyn Fn(&mut Plan), expected: &str| {
+        let plan = edited(|plan| edit(plan));
+        let found = words(&prove(&plan).breaches, &plan);
+        assert!(
+            found.iter().any(|what| what.contains(expected)) || (expected.is_empty() && found.is_empty()),
+            "`{expected}` is not in {found:#?}"
+        );
+    };
+    let at = |plan: &mut Plan, id: &str| place(plan, id);
+    let condition = |step: &str, came: Came| Condition {
+        step: step.into(),
+        came,
+        not: false,
+    };
+    // back to a named step, only again, only abandoning
+    check(
+        &|plan| {
+            let i = at(plan, "insulation-earth");
+            plan.steps[i].after_failure = vec![Then::Repair(Some("link/brown".into())), Then::Again];
+        },
+        "",
+    );
+    check(
+        &|plan| {
+            let i = at(plan, "switched-on");
+            plan.steps[i].after_failure = vec![Then::Repair(Some("off-near".into()))];
+        },
+        "",
+    );
+    check(&|plan| plan.steps.iter_mut().for_each(|s| s.after_failure.clear()), "");
+    check(
+        &|plan| {
+            let i = at(plan, "link/brown");
+            plan.steps[i].after_failure = vec![Then::Repair(Some("join".into()))];
+        },
+        "R22 outcomes-lead-on at `link/brown`: `repaired` goes back to `join`, which does not stand before it",
+    );
+    // a step about a failed test is reached; one that can only come about after a block is not
+    check(
+        &|plan| {
+            let i = at(plan, "all-open/brown");
+            plan.steps[i].only_if = vec![condition("continuity/brown", Came::Failed)];
+        },
+        "",
+    );
+    check(
+        &|plan| {
+            let i = at(plan, "feed");
+            plan.steps[i].only_if = vec![condition("continuity/brown", Came::Failed)];
+        },
+        "R20 every-step-reached at `feed`: its condition on `continuity/brown` can never hold there",
+    );
+    check(
+        &|plan| {
+            let i = at(plan, "feed");
+            plan.steps[i].only_if = vec![condition("satisfy", Came::Passed)];
+        },
+        "R20 every-step-reached at `feed`: its condition speaks of `satisfy`, which does not stand before it",
+    );
+}
+
+/// A repair of a core must make void what was shown of it: a step that does not name its cores is found out.
+#[test]
+fn a_test_that_a_repair_would_not_make_void_is_refused() {
+    let plan = edited(|plan| {
+        let i = place(plan, "insulation-cores/brown-grey");
+        plan.steps[i].cores.retain(|core| core != "grey");
+    });
+    let breaches = prove(&plan).breaches;
+    assert_eq!(
+        words(&breaches, &plan),
+        ["R9 tested-before-energising at `energise`: not shown on every path: \
+            cores `brown` and `grey` have passed insulation between them"]
+    );
+    let repaired = breaches[0].path_words(&plan);
+    assert!(
+        repaired.iter().any(|stop| stop.contains("core grey touched")),
+        "{repaired:#?}"
+    );
+}
+
+#[test]
+fn each_outcome_that_is_missing_is_named() {
+    let plan = shipped();
+    let whole = graph(&plan);
+    let step = place(&plan, "continuity/brown");
+    let edge = |label: Label| {
+        let from = |e: &usize| whole.nodes[whole.flow.edges()[*e].from as usize] == Node::Doing(step);
+        (0..whole.labels.len())
+            .find(|e| whole.labels[*e] == label && from(e))
+            .unwrap()
+    };
+    let breaches = examine(&plan, &whole.without(edge(Label::Fail))).breaches;
+    let expected = "R22 outcomes-lead-on at `continuity/brown`: `fail` leads nowhere";
+    assert_eq!(words(&breaches, &plan), [expected]);
+    let breaches = examine(&plan, &whole.without(edge(Label::Pass))).breaches;
+    assert!(breaches.iter().any(|b| b.rule.title() == "R22 outcomes-lead-on"));
+    // whoever abandons while the supply is on must be led to make it safe
+    let on = whole.labels.iter().position(|label| *label == Label::IsOn).unwrap();
+    let breaches = examine(&plan, &whole.without(on)).breaches;
+    assert!(breaches.iter().any(|b| b.rule.title() == "R22 outcomes-lead-on"));
+}
+
+#[test]
+fn the_shortest_path_is_shown_step_by_step_with_its_lines() {
+    let mut plan = shipped();
+    plan.steps.remove(place(&plan, "lock-off"));
+    let breaches = prove(&plan).breaches;
+    let first = &breaches[0];
+    assert_eq!(
+        first.what(&plan),
+        "R1 locked-before-proving at `dead-near/earth-line`: not shown on every path: the supply is locked off"
+    );
+    assert_eq!(
+        first.path_words(&plan),
+        [
+            "begin",
+            "line 17 `switch-off`: pass",
+            "line 21 `keep-key`: pass",
+            "line 23 `notice`: pass",
+            "line 25 `indicator-first`: pass",
+            "line 27 `dead-near/earth-line`: here",
+        ]
+    );
+    let finding = first.finding(&plan);
+    assert!(finding.text.text[finding.problem.span].starts_with("ProveDead(id: \"dead-near\""));
+    let hint = finding.problem.hint.unwrap();
+    let why = "why: whoever comes by could switch on between the proof and the work\nsource: safe-isolation guidance";
+    assert!(
+        hint.contains(why) && hint.contains("\n   2. line 17 `switch-off`: pass\n"),
+        "{hint}"
+    );
+}
+
+#[test]
+fn a_plan_whose_dead_tests_are_made_twice_is_proved() {
+    let mut plan = shipped();
+    let again: Vec<_> = plan.steps.iter().filter(|s| s.stage == Stage::Test).cloned().collect();
+    let to = place(&plan, "connect-near/brown");
+    for (more, mut step) in again.into_iter().enumerate() {
+        step.id.push_str("-again");
+        plan.steps.insert(to + more, step);
+    }
+    let breaches = prove(&plan).breaches;
+    let paths: Vec<_> = breaches.iter().map(|b| b.path_words(&plan)).collect();
+    assert!(breaches.is_empty(), "{paths:#?}");
+}
+
+#[test]
+fn a_plan_that_only_hands_over_is_proved_and_one_that_energises_needs_the_whole_proof() {
+    let note = |plan: &Plan, stage: Stage| {
+        let mut step = plan.steps[0].clone();
+        step.id = format!("note-{stage:?}");
+        step.stage = stage;
+        step.acts.clear();
+        step.kind = Kind::Note { photograph: true };
+        step
+    };
+    let only = edited(|plan| plan.steps = vec![note(plan, Stage::HandOver)]);
+    assert_eq!(words(&prove(&only).breaches, &only), Vec::<String>::new());
+    let framed = edited(|plan| {
+        plan.steps.insert(0, note(plan, Stage::Survey));
+        plan.steps.push(note(plan, Stage::HandOver));
+    });
+    assert_eq!(words(&prove(&framed).breaches, &framed), Vec::<String>::new());
+    let live = edited(|plan| plan.steps.retain(|s| s.stage == Stage::Live));
+    let found: BTreeSet<String> = rules(&live).into_iter().collect();
+    for rule in ["R9 tested-before-energising", "R10 read-before-energising"] {
+        assert!(found.contains(rule), "{found:?}");
+    }
+}
+
+#[test]
+fn switching_off_and_on_again_live_is_proved() {
+    let plan = edited(|plan| {
+        let act = |plan: &Plan, id: &str, act: Act| {
+            let mut step = plan.steps[place(plan, "energise")].clone();
+            step.id = id.into();
+            step.acts = vec![act];
+            step
+        };
+        let (off, on) = (
+            act(plan, "off-again", Act::SwitchOff),
+            act(plan, "on-again", Act::Energise),
+        );
+        let at = place(plan, "satisfy");
+        plan.steps.insert(at, on);
+        plan.steps.insert(at, off);
+    });
+    assert_eq!(words(&prove(&plan).breaches, &plan), Vec::<String>::new());
+}
+
+#[test]
+fn a_plan_that_is_too_long_is_refused_at_once() {
+    let mut plan = shipped();
+    let step = plan.steps[0].clone();
+    plan.steps = vec![step; 1_000_000];
+    let found = words(&prove(&plan).breaches, &plan);
+    assert_eq!(
+        found,
+        ["R24 bounded at the end: the plan has 1000000 steps, 1 to 100000 are walked"]
+    );
+}
