@@ -220,6 +220,9 @@ mod tests {
     use super::*;
     use crate::pure::installation::library;
     use crate::pure::installation::sample::{job, plan};
+    use crate::pure::limits::{Basis, Confidence};
+    use crate::pure::plan::{Look, Subject};
+    use crate::pure::quantity::Amount;
 
     #[test]
     fn a_sound_installation_passes_every_step() {
@@ -243,5 +246,103 @@ mod tests {
         let ids: Vec<_> = walked.caught().map(|step| plan.steps[step].id.as_str()).collect();
         assert_eq!(ids, ["continuity/grey", "feed"]);
         assert_eq!(walked.lines[plan.index("continuity/grey").unwrap()], "OL");
+    }
+
+    /// A plan of the demonstration whose last step looks.
+    fn looking(subject: Subject, words: &[&str], expected: &[&str], timing: Timing) -> Plan {
+        let mut plan = plan();
+        let list = |words: &[&str]| words.iter().map(|word| (*word).to_owned()).collect();
+        let mut step = plan.steps[plan.index("end-switch-on").unwrap()].clone();
+        step.id = "look".into();
+        step.kind = Kind::Look(Box::new(Look {
+            subject,
+            words: list(words),
+            expected: list(expected),
+            timing,
+        }));
+        let after = plan.index("end-switch-on").unwrap() + 1;
+        plan.steps.insert(after, step);
+        plan
+    }
+
+    /// The same with the look behind another step.
+    fn placed(mut plan: Plan, behind: &str) -> Plan {
+        let look = plan.steps.remove(plan.index("look").unwrap());
+        plan.steps.insert(plan.index(behind).unwrap() + 1, look);
+        plan
+    }
+
+    fn looked(plan: &Plan, fault: Option<&str>) -> (String, Outcome) {
+        let mut installation = Installation::of(&plan.job).unwrap();
+        if let Some(fault) = fault {
+            installation.put(&library::find(&plan.job, fault).unwrap()[0]).unwrap();
+        }
+        let walked = walk(plan, installation);
+        let at = plan.index("look").unwrap();
+        (walked.lines[at].clone(), walked.verdicts[at].outcome)
+    }
+
+    #[test]
+    fn what_is_looked_at_is_answered_by_the_model() {
+        let lever = || Subject::Lever("zone valve".into());
+        let words = ["slack", "firm"];
+        let plan = looking(lever(), &words, &["slack"], Timing::Any);
+        assert_eq!(looked(&plan, None), ("slack".into(), Outcome::Pass));
+        assert_eq!(looked(&plan, Some("valve-stuck")), ("firm".into(), Outcome::Fail));
+        let plan = looking(Subject::Moved, &["zone valve"], &["zone valve"], Timing::Any);
+        assert_eq!(looked(&plan, None), ("zone valve".into(), Outcome::Pass));
+        assert_eq!(looked(&plan, Some("valve-stuck")), ("none".into(), Outcome::Fail));
+        let core = "grey".to_owned();
+        let cores = ["brown", "grey", "black"];
+        let plan = placed(
+            looking(Subject::Identity { core }, &cores, &["grey"], Timing::Any),
+            "link/grey",
+        );
+        assert_eq!(looked(&plan, None), ("grey".into(), Outcome::Pass));
+        assert_eq!(
+            looked(&plan, Some("cores-swapped:grey/black")),
+            ("black".into(), Outcome::Fail)
+        );
+        assert_eq!(
+            looked(&plan, Some("core-open:grey")),
+            ("found nothing".into(), Outcome::Fail)
+        );
+    }
+
+    #[test]
+    fn what_is_looked_at_is_waited_for() {
+        let basis = Basis {
+            what: "a test".into(),
+            source: "a test".into(),
+            confidence: Confidence::Practice,
+        };
+        let within = |seconds: &str| Timing::Within {
+            since: "call".into(),
+            limit: Amount::parse(seconds).unwrap(),
+            basis: basis.clone(),
+        };
+        let lever = |timing| {
+            looking(
+                Subject::Lever("zone valve".into()),
+                &["slack", "firm"],
+                &["slack"],
+                timing,
+            )
+        };
+        // before anything else waits for the valve
+        let moved_before = |plan: Plan| placed(plan, "call");
+        // the job: the valve opens in 15 s
+        assert_eq!(
+            looked(&moved_before(lever(within("30 s"))), None),
+            ("slack".into(), Outcome::Pass)
+        );
+        assert_eq!(
+            looked(&moved_before(lever(within("5 s"))), None),
+            ("firm".into(), Outcome::Fail)
+        );
+        assert_eq!(
+            looked(&moved_before(lever(Timing::Any)), None),
+            ("firm".into(), Outcome::Fail)
+        );
     }
 }

@@ -6,6 +6,7 @@ use serde::Deserialize;
 
 use super::element::Current;
 use super::error::{InstallationError, NetworkError};
+use super::loops::Residual;
 use super::model::Installation;
 use super::mover;
 use super::wiring::{self, float};
@@ -80,6 +81,8 @@ pub enum Change {
     Stick(String, String),
     /// The plate at an end says another nature than the job.
     Plate(String, Nature),
+    /// How the residual-current device is.
+    Residual(Residual),
     /// A thing that is looked at is seen to be this.
     Thing(String, String),
     IndicatorDead,
@@ -99,7 +102,11 @@ impl Change {
             Change::Volts(source, volts) => Change::Volts(fill(source)?, volts.clone()),
             Change::Stick(motor, position) => Change::Stick(fill(motor)?, position.clone()),
             Change::Plate(end, nature) => Change::Plate(fill(end)?, *nature),
-            Change::RemoveEach(_) | Change::Scale(_) | Change::Thing(..) | Change::IndicatorDead => self.clone(),
+            Change::RemoveEach(_)
+            | Change::Scale(_)
+            | Change::Residual(_)
+            | Change::Thing(..)
+            | Change::IndicatorDead => self.clone(),
         })
     }
 }
@@ -217,6 +224,13 @@ impl Installation {
             Change::Cross(a, b, end) => self.cross(a, b, named(end)?),
             Change::Stick(motor, position) => self.stick(motor, position == mover::OPEN),
             Change::Plate(end, nature) => self.replate(named(end)?, *nature),
+            Change::Residual(_) if self.job.supply.residual.is_none() => {
+                Err("it has no residual-current device".into())
+            }
+            Change::Residual(state) => {
+                self.set_residual_device(*state);
+                Ok(())
+            }
             Change::Thing(thing, word) => {
                 self.things.insert(thing.clone(), word.clone());
                 Ok(())

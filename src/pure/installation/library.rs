@@ -299,7 +299,8 @@ mod tests {
                     "thermostats-crossed"
                 ]
                 .contains(&kind)
-                    && !kind.starts_with("plate-"),
+                    && !kind.starts_with("plate-")
+                    && !kind.starts_with("residual-"),
                 "{kind}"
             );
         }

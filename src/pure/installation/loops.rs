@@ -4,6 +4,8 @@
 //! and the wiring leave between two live points; a device trips by the current that its line pole carries and its neutral pole
 //! does not, and never by which step is walked.
 
+use serde::Deserialize;
+
 use super::element::Part;
 use super::model::{INDICATOR_VOLTS, Installation};
 use super::network::Network;
@@ -27,7 +29,7 @@ const HASTY_FROM: f64 = 0.4;
 const SLOW_TIMES: f64 = 16.0;
 
 /// How the residual-current device is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default, Deserialize)]
 pub enum Residual {
     #[default]
     Sound,

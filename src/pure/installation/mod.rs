@@ -23,3 +23,5 @@ mod jobs;
 mod laws;
 #[cfg(test)]
 pub(crate) mod sample;
+#[cfg(test)]
+mod shapes;

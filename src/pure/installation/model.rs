@@ -265,8 +265,8 @@ impl Installation {
     }
 
     /// What stands at a meter's terminals with its probes on two points: ohms for resistance functions ([`f64::INFINITY`]
-    /// when open), seconds for trip tests (infinite when nothing trips), volts otherwise, with this input resistance in ohms. A direct-current range shows nothing of
-    /// alternating current, and the other way round.
+    /// when open), seconds for trip tests (infinite when nothing trips), volts otherwise, with this input resistance in ohms. A
+    /// direct-current range shows nothing of alternating current, and the other way round.
     pub fn shows(&self, probes: &Probes, function: Function, input_ohms: f64) -> f64 {
         match (function, points(probes)) {
             (Function::ResidualTrip(multiple), Some(pair)) => self.trip_seconds(&pair, multiple),
@@ -423,11 +423,12 @@ fn join_name(core: &str) -> String {
 }
 
 /// What stands at a meter's terminals between two points of a wiring: see [`Installation::shows`].
-pub(crate) fn meter_value(network: &Network, [a, b]: &[String; 2], function: Function, input_ohms: f64) -> f64 {
+pub(crate) fn meter_value(network: &Network, pair: &[String; 2], function: Function, input_ohms: f64) -> f64 {
+    let [a, b] = pair;
     let value = match function {
         Function::VoltageAc => network.voltage_of(Current::Alternating, a, b, input_ohms),
         Function::VoltageDc => network.voltage_of(Current::Direct, a, b, input_ohms),
-        Function::Loop => return loops::loop_impedance(network, &[a.clone(), b.clone()]),
+        Function::Loop => return loops::loop_impedance(network, pair),
         _ => match network.effective_voltage(a, b, OHMS_RANGE_INPUT_OHMS) {
             Ok(volts) if LIVE_VOLTS < volts => Ok(f64::INFINITY),
             Ok(_) => network.resistance(a, b),

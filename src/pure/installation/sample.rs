@@ -6,22 +6,6 @@ use crate::pure::plan::Plan;
 use crate::pure::{sequence, shipped};
 
 pub const JOB: &str = include_str!("../../../fixtures/saltmarsh.ron");
-/// Every job that is shipped, with its text.
-pub const LIBRARY: [(&str, &str); 4] = [
-    ("saltmarsh.ron", JOB),
-    (
-        "changing-rooms-pair.ron",
-        include_str!("../../../fixtures/changing-rooms-pair.ron"),
-    ),
-    (
-        "loft-underfloor.ron",
-        include_str!("../../../fixtures/loft-underfloor.ron"),
-    ),
-    (
-        "galley-programmer.ron",
-        include_str!("../../../fixtures/galley-programmer.ron"),
-    ),
-];
 
 /// The demonstration job with a piece of its text replaced.
 pub fn job_with(from: &str, to: &str) -> Job {
