@@ -3,7 +3,9 @@
 
 mod dominators;
 mod enumeration;
+mod hands;
 mod mutations;
+mod walks;
 
 use std::path::Path;
 

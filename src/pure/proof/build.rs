@@ -10,7 +10,7 @@ use super::flow::{Effect, Flow, Part};
 use super::graph::{Graph, Label, Numbers};
 use super::later::{KINDS, Later, kind};
 use super::outcome::{blocks, can_fail, first_used, may_be_left, may_stand, outcomes, repair, repairs, resumptions};
-use super::tables::{self, ISOLATE_FIRST, Of, goes_back_to, is_null, may_follow, need, needs};
+use super::tables::{self, ISOLATE_FIRST, Of, TAKEN_OUT, goes_back_to, is_null, may_follow, need, needs};
 use super::ties::{STAGES, Ties, Void, Words};
 use crate::pure::job::End;
 use crate::pure::plan::{Kind, Plan, Stage, Then};
@@ -148,6 +148,15 @@ impl Builder<'_> {
             let taken_out = |end: &End| self.ties.taken_out[*end as usize].is_some_and(|out| out < i);
             let ends: Vec<Fact> = End::BOTH.into_iter().filter(taken_out).map(Fact::Apart).collect();
             self.add(effect, Part::Make, &ends);
+            // a break leaves every core as if in a terminal, so all of the disconnecting was done since
+            for stage in TAKEN_OUT.iter().filter(|stage| **stage < Stage::Test) {
+                for &(owner, fact) in self.ties.owned_in(*stage) {
+                    if owner < i && self.plan.steps[owner].only_if.is_empty() {
+                        effect.add(Part::Make, fact);
+                        effect.add(Part::MakeSound, fact);
+                    }
+                }
+            }
         }
         if !tables::is_arranged(step) {
             return;

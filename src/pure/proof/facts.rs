@@ -186,7 +186,7 @@ impl Facts {
     }
 
     /// The pair that an indicator between two points speaks of.
-    pub(super) fn dark_between(&self, probes: &Probes) -> Option<Fact> {
+    pub fn dark_between(&self, probes: &Probes) -> Option<Fact> {
         let is = |(a, b): &(Point, Point)| {
             (*a == probes.first && *b == probes.second) || (*a == probes.second && *b == probes.first)
         };
