@@ -27,6 +27,8 @@ pub struct Hands {
     pub on: bool,
     /// This run has switched something off or on.
     pub switched: bool,
+    /// Whether the thermostat calls, where somebody has set it since the last break.
+    pub calls: Option<bool>,
     known_off: bool,
     locked: bool,
     key: bool,
@@ -103,7 +105,9 @@ impl Hands {
                 (self.proved_before, self.proved_after) = (false, false);
                 self.dark.clear();
             }
-            Act::Call(_) | Act::Satisfy(_) | Act::EveryCallOff | Act::ResetDevice => {}
+            Act::Call(_) => self.calls = Some(true),
+            Act::Satisfy(_) | Act::EveryCallOff => self.calls = Some(false),
+            Act::ResetDevice => {}
         }
     }
 
@@ -128,6 +132,7 @@ impl Hands {
                 (self.known_off, self.locked, self.key, self.notice) = (false, false, false, false);
                 (self.proved_before, self.proved_after) = (false, false);
                 (self.electronics_out, self.guarded) = (false, false);
+                self.calls = None;
                 self.dark.clear();
                 self.connect_all(plan);
                 self.links = plan.job.cores.iter().map(|core| core.name.clone()).collect();

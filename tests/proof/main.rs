@@ -1,10 +1,12 @@
 //! The proof of order against what others published, against enumeration, against sound plans made bad, and against the engine
 //! that walks.
 
+mod documents;
 mod dominators;
 mod enumeration;
 mod hands;
 mod mutations;
+mod published;
 mod walks;
 
 use std::path::Path;

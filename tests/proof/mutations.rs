@@ -3,9 +3,11 @@
 use std::collections::BTreeSet;
 use std::path::Path;
 
+use coreproof::pure::job::Nature;
 use coreproof::pure::plan::{Act, Came, Condition, Kind, Plan, Stage, Then};
 use coreproof::pure::proof::{Breach, Label, Node, examine, graph, prove};
 
+use super::walks::framed;
 use super::{bound, shipped};
 
 /// Every sequence in `sequences/`, each bound to the job of its name in `fixtures/`, else to the demonstration job.
@@ -434,5 +436,98 @@ fn a_plan_that_is_too_long_is_refused_at_once() {
     assert_eq!(
         found,
         ["R24 bounded at the end: the plan has 1000000 steps, 1 to 100000 are walked"]
+    );
+}
+
+#[test]
+fn a_control_pair_is_classified_before_anything_is_put_on_it() {
+    let plan = framed();
+    assert_eq!(words(&prove(&plan).breaches, &plan), Vec::<String>::new());
+    let classify = [
+        "plate-near",
+        "plate-far",
+        "set-open",
+        "pair-open",
+        "set-closed",
+        "pair-closed",
+    ];
+    for id in classify {
+        let mut less = plan.clone();
+        less.steps.remove(place(&less, id));
+        let found = rules(&less);
+        assert!(
+            found.contains(&"R11 classified-before-connecting".to_owned()),
+            "{id}: {found:?}"
+        );
+        // and where the step may turn out not to be needed
+        let mut skipped = plan.clone();
+        let at = place(&skipped, id);
+        skipped.steps[at].only_if = vec![Condition {
+            step: "inspect".into(),
+            came: Came::Passed,
+            not: false,
+        }];
+        let found = rules(&skipped);
+        assert!(
+            found.contains(&"R11 classified-before-connecting".to_owned()),
+            "{id}: {found:?}"
+        );
+    }
+    let mut mixed = plan.clone();
+    let pair = mixed.job.control_pair.as_mut().unwrap();
+    pair.far = Nature::ExtraLowVoltage;
+    let expected = "R16 pair-ends-match at `connect-near/brown`: the control pair is mains at the wiring centre and \
+        extra-low voltage at the sail loft thermostat";
+    assert_eq!(words(&prove(&mixed).breaches, &mixed), [expected]);
+}
+
+#[test]
+fn ways_past_making_safe_and_walks_without_an_end_are_found() {
+    let plan = shipped();
+    let whole = graph(&plan);
+    let node = |wanted: Node| whole.nodes.iter().position(|n| *n == wanted).unwrap();
+    let named = |graph: &coreproof::pure::proof::Graph, rule: &str| {
+        let breaches = examine(&plan, graph).breaches;
+        let found = breaches.iter().find(|b| b.rule.title() == rule);
+        assert!(found.is_some_and(|b| 1 < b.path.len()), "{rule}: {breaches:?}");
+    };
+    let mut unsafe_end = whole.clone();
+    let (abandoning, abandoned) = (node(Node::Abandoning), node(Node::AbandonedClosed));
+    unsafe_end.flow.edge(abandoning, abandoned, 0);
+    unsafe_end.labels.push(Label::IsOff);
+    named(&unsafe_end, "R14 abandons-safe");
+    let mut endless = whole.clone();
+    let ends = [node(Node::Completed), abandoned];
+    while let Some(edge) = endless
+        .flow
+        .edges()
+        .iter()
+        .position(|e| ends.contains(&(e.to as usize)))
+    {
+        endless = endless.without(edge);
+    }
+    named(&endless, "R21 way-out");
+    let step = node(Node::At(place(&plan, "feed")));
+    let edges = whole.flow.edges();
+    let gate = (0..edges.len()).find(|e| edges[*e].from as usize == step && whole.labels[*e] == Label::LetThrough);
+    named(&whole.without(gate.unwrap()), "R20 every-step-reached");
+}
+
+#[test]
+fn a_cable_with_too_many_cores_is_refused_before_its_facts_are_made() {
+    let plan = edited(|plan| plan.job.cores = vec![plan.job.cores[0].clone(); 10_000]);
+    let found = words(&prove(&plan).breaches, &plan);
+    assert_eq!(
+        found,
+        ["R24 bounded at the end: the cable has 10000 cores, at most 48 are looked at"]
+    );
+    let plan = edited(|plan| {
+        plan.job.cores = vec![plan.job.cores[0].clone(); 40];
+        plan.steps = vec![plan.steps[0].clone(); 90_000];
+    });
+    let found = words(&prove(&plan).breaches, &plan);
+    assert!(
+        found[0].starts_with("R24 bounded at the end: the plan has 90000 steps, at most "),
+        "{found:?}"
     );
 }

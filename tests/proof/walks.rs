@@ -264,7 +264,7 @@ fn reading(function: Function, step: &str, bad: bool, dice: &mut Dice) -> &'stat
 }
 
 /// The shipped plan with a control pair classified as found, a hand-over, and its own ways on after failures.
-fn framed() -> Plan {
+pub fn framed() -> Plan {
     let mut plan = shipped();
     plan.job.control_pair = Some(ControlPair {
         between: (At::Near("3".into()), At::Near("2".into())),
@@ -403,4 +403,8 @@ fn nor_with_its_dead_tests_made_twice() {
     check(&twice(), WALKS / 2);
 }
 
-const WALKS: u64 = if cfg!(feature = "outside") { 20_000 } else { 300 };
+const WALKS: u64 = if cfg!(all(feature = "outside", not(debug_assertions))) {
+    5_000
+} else {
+    300
+};

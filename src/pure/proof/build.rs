@@ -360,8 +360,7 @@ impl Builder<'_> {
         }
     }
 
-    /// A step of the survey that is gone back to later leads over a proof of isolation that stands; a break in the survey goes on
-    /// where it was.
+    /// A step of the survey that is gone back to later leads over a proof of isolation that stands.
     fn survey(&mut self) {
         let (Some(_), Some(first)) = (
             self.ties.first_of[Stage::Survey as usize],
@@ -377,14 +376,6 @@ impl Builder<'_> {
         stands.join(Part::FromSound, &self.ties.stage_owned[Stage::Isolate as usize].clone());
         let (from, to) = (self.nodes.at(first), self.nodes.at(first + whole));
         self.edge(from, to, Label::Stands, &stands);
-        for i in 0..first {
-            for (which, label) in resumptions(self.facts.cores()).enumerate() {
-                let mut void = self.ties.after_break(which);
-                void.first = i;
-                let at = self.nodes.at(i);
-                self.go(at, label, &void);
-            }
-        }
     }
 
     fn breaks(&mut self) {
@@ -393,6 +384,12 @@ impl Builder<'_> {
             let mut void = self.ties.after_break(which);
             void.first = self.ties.first_of[Stage::Isolate as usize].unwrap_or(0);
             self.go(pause, label, &void);
+            // a break before anything was switched begins with what is found again
+            if let Some(first) = self.ties.first_of[Stage::Survey as usize] {
+                self.ties.void_stage(&mut void, Stage::Survey);
+                void.first = first;
+                self.go(pause, label, &void);
+            }
         }
     }
 
