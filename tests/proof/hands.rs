@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use coreproof::pure::event::{Answer, Event, Touched};
 use coreproof::pure::job::{End, Purpose};
-use coreproof::pure::plan::{Act, Kind, Plan, Stage, Subject};
+use coreproof::pure::plan::{Act, Kind, Measure, Plan, Point, Stage, Subject, WindowRule};
 use coreproof::pure::proof::{Fact, Facts};
 use coreproof::pure::reading::Function;
 use coreproof::pure::window::Outcome;
@@ -118,6 +118,10 @@ impl Hands {
                 let step = &plan.steps[plan.index(step).unwrap()];
                 step.acts.iter().for_each(|act| self.act(act));
             }
+            Event::Taken { step, .. } => {
+                let step = &plan.steps[plan.index(step).unwrap()];
+                step.acts.iter().for_each(|act| self.act(act));
+            }
             Event::Judged { step, verdict } => self.judged(step, verdict.outcome, plan, facts),
             Event::Arranged { links, joined, .. } => {
                 self.links = links.iter().cloned().collect();
@@ -185,7 +189,7 @@ impl Hands {
             }
             Kind::Measure(m) if step.stage == Stage::Test && !m.is_null => {
                 self.charged |= matches!(m.used.function, Function::Insulation(_));
-                let tests = shows(id, plan);
+                let tests = self.shows(m, plan);
                 self.measured.extend(tests.iter().filter_map(|test| match test {
                     Test::Continuous(core) => Some(core.clone()),
                     _ => None,
@@ -200,6 +204,33 @@ impl Hands {
                 self.found.extend(passed.then_some(id.to_owned()));
             }
             _ => {}
+        }
+    }
+
+    /// What a dead test shows by its probes, with the links and joints that are on now.
+    fn shows(&self, measure: &Measure, plan: &Plan) -> BTreeSet<Test> {
+        let earth = &plan.job.core_for(Purpose::Earth).unwrap().name;
+        let core = |point: &Point| match point {
+            Point::Core { core, .. } => Some(core.clone()),
+            _ => None,
+        };
+        let (first, second) = (&measure.probes.first, &measure.probes.second);
+        let linked: Vec<&String> = self.links.iter().collect();
+        let open = matches!(&measure.window, WindowRule::Fixed(window) if window.high.is_none());
+        let insulates = matches!(measure.used.function, Function::Insulation(_));
+        match (core(first), core(second), linked.as_slice()) {
+            (Some(a), Some(b), [on]) if a == *earth && b != *earth && !self.joined => match *on == &b {
+                true if !open => BTreeSet::from([Test::Continuous(b)]),
+                false if open => BTreeSet::from([Test::Apart(pair(on, &b))]),
+                _ => BTreeSet::new(),
+            },
+            (Some(a), Some(b), []) if a != *earth && b != *earth && insulates && !self.joined => {
+                BTreeSet::from([Test::Between(pair(&a, &b))])
+            }
+            (Some(a), None, []) if a == *earth && *second == Point::JoinedCores && insulates && self.joined => {
+                plan.job.live_cores().map(|c| Test::ToEarth(c.name.clone())).collect()
+            }
+            _ => BTreeSet::new(),
         }
     }
 
@@ -245,24 +276,5 @@ impl Hands {
             Fact::ReadClosed => self.found(plan, |_, id| id == "pair-closed"),
             Fact::AllPassed => return None,
         })
-    }
-}
-
-/// What a passed dead test shows, by its name; a test made once more has `~` after it.
-fn shows(id: &str, plan: &Plan) -> BTreeSet<Test> {
-    let id = id.trim_end_matches('~');
-    let (name, rest) = id.split_once('/').unwrap_or((id, ""));
-    match name {
-        "continuity" => BTreeSet::from([Test::Continuous(rest.into())]),
-        "others-open" => {
-            let (linked, other) = rest.split_once("-linked/").unwrap();
-            BTreeSet::from([Test::Apart(pair(linked, other))])
-        }
-        "insulation-earth" => plan.job.live_cores().map(|c| Test::ToEarth(c.name.clone())).collect(),
-        "insulation-cores" => {
-            let (a, b) = rest.split_once('-').unwrap();
-            BTreeSet::from([Test::Between(pair(a, b))])
-        }
-        _ => BTreeSet::new(),
     }
 }

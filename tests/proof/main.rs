@@ -5,6 +5,7 @@ mod documents;
 mod dominators;
 mod enumeration;
 mod hands;
+mod mutants;
 mod mutations;
 mod published;
 mod walks;

@@ -351,7 +351,7 @@ pub fn framed() -> Plan {
 }
 
 /// The shipped plan with its dead tests made twice.
-fn twice() -> Plan {
+pub fn twice() -> Plan {
     let mut plan = shipped();
     let again: Vec<_> = plan.steps.iter().filter(|s| s.stage == Stage::Test).cloned().collect();
     let to = plan.index("connect-near/brown").unwrap();
@@ -360,6 +360,15 @@ fn twice() -> Plan {
         plan.steps.insert(to + more, step);
     }
     plan
+}
+
+/// Walks a proved plan at random, a few times.
+pub fn walk(plan: &Plan, seeds: std::ops::Range<u64>) {
+    let graph = graph(plan);
+    let reached = graph.flow.solve();
+    for seed in seeds {
+        Walk::new(seed, plan, &graph, &reached).go(1_000);
+    }
 }
 
 fn check(plan: &Plan, walks: u64) {
