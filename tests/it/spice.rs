@@ -198,7 +198,7 @@ fn every_state_of_the_shipped_job_reads_as_ngspice_says() {
         name: "stat-cable.ron".into(),
         text: include_str!("../../sequences/stat-cable.ron").into(),
     };
-    let plan = sequence::bind(&sequence::read(&text).unwrap(), &shipped()).unwrap();
+    let plan = sequence::bind(&sequence::read(&[text]).unwrap(), &shipped()).unwrap();
     let mut installation = Installation::of(&plan.job).unwrap();
     let mut telling = 0;
     for step in &plan.steps {

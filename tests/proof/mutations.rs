@@ -482,6 +482,20 @@ fn a_control_pair_is_classified_before_anything_is_put_on_it() {
 }
 
 #[test]
+fn nothing_leads_back_into_the_survey() {
+    let mut plan = framed();
+    let at = place(&plan, "dead-near/earth-line");
+    plan.steps[at].after_failure = vec![Then::Repair(Some("inspect".into()))];
+    assert_eq!(
+        words(&prove(&plan).breaches, &plan),
+        [
+            "R22 outcomes-lead-on at `dead-near/earth-line`: `repaired` goes back to `inspect` of the survey, \
+            which cannot be done again"
+        ]
+    );
+}
+
+#[test]
 fn ways_past_making_safe_and_walks_without_an_end_are_found() {
     let plan = shipped();
     let whole = graph(&plan);
