@@ -92,7 +92,9 @@ pub fn render(finding: &Finding) -> String {
         .annotation(AnnotationKind::Primary.span(span).highlight_source(true));
     let what = clean(&finding.problem.what);
     let mut group = Level::ERROR.primary_title(&what).element(snippet);
-    let hint = finding.problem.hint.as_deref().map(clean);
+    // a path is told in lines of its own
+    let lines = |hint: &str| hint.lines().map(clean).collect::<Vec<_>>().join("\n");
+    let hint = finding.problem.hint.as_deref().map(lines);
     if let Some(hint) = &hint {
         group = group.element(Level::HELP.message(hint.as_str()));
     }

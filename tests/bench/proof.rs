@@ -18,9 +18,9 @@ fn shipped() -> Plan {
         name: name.into(),
         text: text.into(),
     };
-    let sequence = text("stat-cable.ron", include_str!("../../sequences/stat-cable.ron"));
+    let sequence = coreproof::pure::shipped::texts("stat-cable").unwrap();
     let job = text("saltmarsh.ron", include_str!("../../fixtures/saltmarsh.ron"));
-    sequence::bind(&sequence::read(&[sequence]).unwrap(), &job::read(&job).unwrap()).unwrap()
+    sequence::bind(&sequence::read(&sequence).unwrap(), &job::read(&job).unwrap()).unwrap()
 }
 
 /// The shipped plan with its dead tests repeated until it has this many steps.

@@ -3,13 +3,14 @@
 
 mod dominators;
 mod enumeration;
+mod hands;
+mod mutants;
 mod mutations;
+mod published;
+mod walks;
 
-use std::path::Path;
-
-use coreproof::pure::located::Text;
 use coreproof::pure::plan::Plan;
-use coreproof::pure::{job, sequence};
+use coreproof::pure::{job, sequence, shipped};
 
 /// A small generator (the constants of Numerical Recipes); quality does not matter, repeatability does.
 pub struct Dice(pub u64);
@@ -25,21 +26,14 @@ impl Dice {
     }
 }
 
-fn text(path: &str) -> Text {
-    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join(path);
-    Text {
-        name: path.into(),
-        text: std::fs::read_to_string(&file).unwrap_or_else(|e| panic!("{path}: {e}")),
-    }
-}
-
 /// A shipped sequence bound to a job.
 pub fn bound(sequence: &str, job: &str) -> Plan {
-    let job = job::read(&text(job)).unwrap();
-    sequence::bind(&sequence::read(&[text(sequence)]).unwrap(), &job).unwrap()
+    let job = job::read(&shipped::job(job).expect("it is shipped")).unwrap();
+    let texts = shipped::texts(sequence).expect("it is shipped");
+    sequence::bind(&sequence::read(&texts).unwrap(), &job).unwrap()
 }
 
 /// The shipped sequence bound to the demonstration job.
-pub fn shipped() -> Plan {
-    bound("sequences/stat-cable.ron", "fixtures/saltmarsh.ron")
+pub fn stat_cable() -> Plan {
+    bound("stat-cable", "saltmarsh")
 }

@@ -1,34 +1,20 @@
 //! The shipped plans made bad: every edge of their graphs taken away, every step taken away, steps put out of order.
 
 use std::collections::BTreeSet;
-use std::path::Path;
 
+use coreproof::pure::job::Nature;
 use coreproof::pure::plan::{Act, Came, Condition, Kind, Plan, Stage, Then};
 use coreproof::pure::proof::{Breach, Label, Node, examine, graph, prove};
+use coreproof::pure::shipped;
 
-use super::{bound, shipped};
+use super::walks::framed;
+use super::{bound, stat_cable};
 
-/// Every sequence in `sequences/`, each bound to the job of its name in `fixtures/`, else to the demonstration job.
+/// Every shipped sequence on the job that it is shipped with.
 fn every_shipped() -> Vec<(String, Plan)> {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let mut names: Vec<String> = std::fs::read_dir(root.join("sequences"))
-        .unwrap()
-        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
-        .filter_map(|name| name.strip_suffix(".ron").map(str::to_owned))
-        .collect();
-    names.sort();
-    assert!(!names.is_empty());
-    let one = |name: String| {
-        let own = format!("fixtures/{name}.ron");
-        let job = if root.join(&own).exists() {
-            own
-        } else {
-            "fixtures/saltmarsh.ron".into()
-        };
-        let plan = bound(&format!("sequences/{name}.ron"), &job);
-        (name, plan)
-    };
-    names.into_iter().map(one).collect()
+    let all = shipped::SEQUENCES.iter();
+    all.map(|there| (there.name.to_owned(), bound(there.name, there.job)))
+        .collect()
 }
 
 fn rules(plan: &Plan) -> Vec<String> {
@@ -73,7 +59,7 @@ fn every_single_edge_taken_away_is_refused_with_a_path() {
 /// by a rule about the world, not only because an outcome leads nowhere.
 #[test]
 fn without_the_step_that_shows_it_no_required_fact_is_taken_for_shown() {
-    let plan = shipped();
+    let plan = stat_cable();
     for (i, step) in plan.steps.iter().enumerate() {
         let mut skipped = plan.clone();
         // the step may turn out not to be needed, and then establishes nothing
@@ -134,7 +120,7 @@ fn is_called(id: &str, name: &str) -> bool {
 
 #[test]
 fn every_single_step_taken_away_is_refused_unless_it_is_spare() {
-    let plan = shipped();
+    let plan = stat_cable();
     let mut refused = 0;
     for i in 0..plan.steps.len() {
         let mut less = plan.clone();
@@ -166,7 +152,7 @@ fn place(plan: &Plan, id: &str) -> usize {
 
 /// Moves a step in front of another; with the stage of its new neighbour where that is asked.
 fn moved(id: &str, before: &str, restage: bool) -> Plan {
-    let mut plan = shipped();
+    let mut plan = stat_cable();
     let mut step = plan.steps.remove(place(&plan, id));
     let to = place(&plan, before);
     if restage {
@@ -177,7 +163,7 @@ fn moved(id: &str, before: &str, restage: bool) -> Plan {
 }
 
 fn edited(edit: impl FnOnce(&mut Plan)) -> Plan {
-    let mut plan = shipped();
+    let mut plan = stat_cable();
     edit(&mut plan);
     plan
 }
@@ -316,7 +302,7 @@ fn a_test_that_a_repair_would_not_make_void_is_refused() {
 
 #[test]
 fn each_outcome_that_is_missing_is_named() {
-    let plan = shipped();
+    let plan = stat_cable();
     let whole = graph(&plan);
     let step = place(&plan, "continuity/brown");
     let edge = |label: Label| {
@@ -338,7 +324,7 @@ fn each_outcome_that_is_missing_is_named() {
 
 #[test]
 fn the_shortest_path_is_shown_step_by_step_with_its_lines() {
-    let mut plan = shipped();
+    let mut plan = stat_cable();
     plan.steps.remove(place(&plan, "lock-off"));
     let breaches = prove(&plan).breaches;
     let first = &breaches[0];
@@ -369,7 +355,7 @@ fn the_shortest_path_is_shown_step_by_step_with_its_lines() {
 
 #[test]
 fn a_plan_whose_dead_tests_are_made_twice_is_proved() {
-    let mut plan = shipped();
+    let mut plan = stat_cable();
     let again: Vec<_> = plan.steps.iter().filter(|s| s.stage == Stage::Test).cloned().collect();
     let to = place(&plan, "connect-near/brown");
     for (more, mut step) in again.into_iter().enumerate() {
@@ -427,12 +413,119 @@ fn switching_off_and_on_again_live_is_proved() {
 
 #[test]
 fn a_plan_that_is_too_long_is_refused_at_once() {
-    let mut plan = shipped();
+    let mut plan = stat_cable();
     let step = plan.steps[0].clone();
     plan.steps = vec![step; 1_000_000];
     let found = words(&prove(&plan).breaches, &plan);
     assert_eq!(
         found,
         ["R24 bounded at the end: the plan has 1000000 steps, 1 to 100000 are walked"]
+    );
+}
+
+#[test]
+fn a_control_pair_is_classified_before_anything_is_put_on_it() {
+    let plan = framed();
+    assert_eq!(words(&prove(&plan).breaches, &plan), Vec::<String>::new());
+    let classify = [
+        "plate-near",
+        "plate-far",
+        "set-open",
+        "pair-open",
+        "set-closed",
+        "pair-closed",
+    ];
+    for id in classify {
+        let mut less = plan.clone();
+        less.steps.remove(place(&less, id));
+        let found = rules(&less);
+        assert!(
+            found.contains(&"R11 classified-before-connecting".to_owned()),
+            "{id}: {found:?}"
+        );
+        // and where the step may turn out not to be needed
+        let mut skipped = plan.clone();
+        let at = place(&skipped, id);
+        skipped.steps[at].only_if = vec![Condition {
+            step: "inspect".into(),
+            came: Came::Passed,
+            not: false,
+        }];
+        let found = rules(&skipped);
+        assert!(
+            found.contains(&"R11 classified-before-connecting".to_owned()),
+            "{id}: {found:?}"
+        );
+    }
+    let mut mixed = plan.clone();
+    let pair = mixed.job.control_pair.as_mut().unwrap();
+    pair.far = Nature::ExtraLowVoltage;
+    let expected = "R16 pair-ends-match at `connect-near/brown`: the control pair is mains at the wiring centre and \
+        extra-low voltage at the sail loft thermostat";
+    assert_eq!(words(&prove(&mixed).breaches, &mixed), [expected]);
+}
+
+#[test]
+fn nothing_leads_back_into_the_survey() {
+    let mut plan = framed();
+    let at = place(&plan, "dead-near/earth-line");
+    plan.steps[at].after_failure = vec![Then::Repair(Some("inspect".into()))];
+    assert_eq!(
+        words(&prove(&plan).breaches, &plan),
+        [
+            "R22 outcomes-lead-on at `dead-near/earth-line`: `repaired` goes back to `inspect` of the survey, \
+            which cannot be done again"
+        ]
+    );
+}
+
+#[test]
+fn ways_past_making_safe_and_walks_without_an_end_are_found() {
+    let plan = stat_cable();
+    let whole = graph(&plan);
+    let node = |wanted: Node| whole.nodes.iter().position(|n| *n == wanted).unwrap();
+    let named = |graph: &coreproof::pure::proof::Graph, rule: &str| {
+        let breaches = examine(&plan, graph).breaches;
+        let found = breaches.iter().find(|b| b.rule.title() == rule);
+        assert!(found.is_some_and(|b| 1 < b.path.len()), "{rule}: {breaches:?}");
+    };
+    let mut unsafe_end = whole.clone();
+    let (abandoning, abandoned) = (node(Node::Abandoning), node(Node::AbandonedClosed));
+    unsafe_end.flow.edge(abandoning, abandoned, 0);
+    unsafe_end.labels.push(Label::IsOff);
+    named(&unsafe_end, "R14 abandons-safe");
+    let mut endless = whole.clone();
+    let ends = [node(Node::Completed), abandoned];
+    while let Some(edge) = endless
+        .flow
+        .edges()
+        .iter()
+        .position(|e| ends.contains(&(e.to as usize)))
+    {
+        endless = endless.without(edge);
+    }
+    named(&endless, "R21 way-out");
+    let step = node(Node::At(place(&plan, "feed")));
+    let edges = whole.flow.edges();
+    let gate = (0..edges.len()).find(|e| edges[*e].from as usize == step && whole.labels[*e] == Label::LetThrough);
+    named(&whole.without(gate.unwrap()), "R20 every-step-reached");
+}
+
+#[test]
+fn a_cable_with_too_many_cores_is_refused_before_its_facts_are_made() {
+    let plan = edited(|plan| plan.job.cores = vec![plan.job.cores[0].clone(); 10_000]);
+    let found = words(&prove(&plan).breaches, &plan);
+    assert_eq!(
+        found,
+        ["R24 bounded at the end: the cable has 10000 cores, at most 48 are looked at"]
+    );
+    let plan = edited(|plan| {
+        plan.job.cores = vec![plan.job.cores[0].clone(); 40];
+        plan.steps = vec![plan.steps[0].clone(); 90_000];
+    });
+    let found = words(&prove(&plan).breaches, &plan);
+    assert!(
+        found[0].starts_with("R24 bounded at the end: the plan has 90000 steps, at most "),
+        "{found:?}"
     );
 }

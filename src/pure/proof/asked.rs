@@ -2,7 +2,7 @@
 //!
 //! The rule inside: a step is asked by what its acts, probes and eyes do to the world, whatever its name and its stage.
 
-use super::effects::dead_measure;
+use super::effects::{dead_measure, proves_dead};
 use super::facts::{Fact, Facts};
 use super::rules::{self, Rule};
 use super::tables::{charges, is_null, switches};
@@ -185,7 +185,7 @@ pub(super) fn doings(plan: &Plan) -> Vec<Vec<Doing>> {
                 done.push(doing);
             }
         };
-        add(matches!(step.kind, Kind::Indicator { lit: false, .. }), Doing::Proving);
+        add(proves_dead(step), Doing::Proving);
         add(touches(step), Doing::Touching);
         add(dead_measure(step).is_some(), Doing::DeadTest);
         add(charges(step), Doing::Insulating);

@@ -10,7 +10,7 @@ use super::flow::{Effect, Flow, Part};
 use super::graph::{Graph, Label, Numbers};
 use super::later::{KINDS, Later, kind};
 use super::outcome::{blocks, can_fail, first_used, may_be_left, may_stand, outcomes, repair, repairs, resumptions};
-use super::tables::{self, ISOLATE_FIRST, Of, goes_back_to, is_null, may_follow, need, needs};
+use super::tables::{self, ISOLATE_FIRST, Of, TAKEN_OUT, goes_back_to, is_null, may_follow, need, needs};
 use super::ties::{STAGES, Ties, Void, Words};
 use crate::pure::job::End;
 use crate::pure::plan::{Kind, Plan, Stage, Then};
@@ -148,6 +148,15 @@ impl Builder<'_> {
             let taken_out = |end: &End| self.ties.taken_out[*end as usize].is_some_and(|out| out < i);
             let ends: Vec<Fact> = End::BOTH.into_iter().filter(taken_out).map(Fact::Apart).collect();
             self.add(effect, Part::Make, &ends);
+            // a break leaves every core as if in a terminal, so all of the disconnecting was done since
+            for stage in TAKEN_OUT.iter().filter(|stage| **stage < Stage::Test) {
+                for &(owner, fact) in self.ties.owned_in(*stage) {
+                    if owner < i && self.plan.steps[owner].only_if.is_empty() {
+                        effect.add(Part::Make, fact);
+                        effect.add(Part::MakeSound, fact);
+                    }
+                }
+            }
         }
         if !tables::is_arranged(step) {
             return;
@@ -351,8 +360,7 @@ impl Builder<'_> {
         }
     }
 
-    /// A step of the survey that is gone back to later leads over a proof of isolation that stands; a break in the survey goes on
-    /// where it was.
+    /// A step of the survey that is gone back to later leads over a proof of isolation that stands.
     fn survey(&mut self) {
         let (Some(_), Some(first)) = (
             self.ties.first_of[Stage::Survey as usize],
@@ -368,14 +376,6 @@ impl Builder<'_> {
         stands.join(Part::FromSound, &self.ties.stage_owned[Stage::Isolate as usize].clone());
         let (from, to) = (self.nodes.at(first), self.nodes.at(first + whole));
         self.edge(from, to, Label::Stands, &stands);
-        for i in 0..first {
-            for (which, label) in resumptions(self.facts.cores()).enumerate() {
-                let mut void = self.ties.after_break(which);
-                void.first = i;
-                let at = self.nodes.at(i);
-                self.go(at, label, &void);
-            }
-        }
     }
 
     fn breaks(&mut self) {
@@ -384,6 +384,12 @@ impl Builder<'_> {
             let mut void = self.ties.after_break(which);
             void.first = self.ties.first_of[Stage::Isolate as usize].unwrap_or(0);
             self.go(pause, label, &void);
+            // a break before anything was switched begins with what is found again
+            if let Some(first) = self.ties.first_of[Stage::Survey as usize] {
+                self.ties.void_stage(&mut void, Stage::Survey);
+                void.first = first;
+                self.go(pause, label, &void);
+            }
         }
     }
 

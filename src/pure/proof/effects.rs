@@ -35,13 +35,15 @@ pub(super) struct Place {
 impl Place {
     /// Goes past a step.
     pub(super) fn pass(&mut self, step: &Step, job: &Job) {
+        // what may not be needed leaves the contact as nobody knows
+        let always = step.only_if.is_empty();
         let of_pair = |control: &String| job.control_pair.as_ref().is_some_and(|pair| pair.control == *control);
         for act in &step.acts {
             self.set_up.act(act);
             match act {
-                Act::Call(control) if of_pair(control) => self.calls = Some(true),
-                Act::Satisfy(control) if of_pair(control) => self.calls = Some(false),
-                Act::EveryCallOff => self.calls = Some(false),
+                Act::Call(control) if of_pair(control) => self.calls = always.then_some(true),
+                Act::Satisfy(control) if of_pair(control) => self.calls = always.then_some(false),
+                Act::EveryCallOff => self.calls = always.then_some(false),
                 _ => {}
             }
         }
@@ -55,11 +57,11 @@ pub(super) fn shown(step: &Step, place: &Place, job: &Job, facts: &Facts) -> Sho
     own.pass(step, job);
     step.acts.iter().for_each(|act| of_act(act, facts, &mut shown));
     match &step.kind {
-        Kind::Indicator { lit: true, .. } => {
+        Kind::Indicator { lit: true, probes } if probes.first == Point::KnownSource => {
             shown.shows.extend([Fact::ProvedBefore, Fact::ProvedAfter]);
             shown.fails.extend([Fact::ProvedBefore, Fact::ProvedAfter]);
         }
-        Kind::Indicator { lit: false, probes } => {
+        Kind::Indicator { lit: false, probes } if proves_dead(step) => {
             let dark = facts.dark_between(probes);
             shown.shows.extend(dark);
             shown.fails.extend(dark);
@@ -74,9 +76,15 @@ pub(super) fn shown(step: &Step, place: &Place, job: &Job, facts: &Facts) -> Sho
         }
         Kind::Look(look) if step.stage == Stage::Survey => of_plate(look, &mut shown),
         Kind::Measure(measure) => of_measure(step, measure, &own, job, facts, &mut shown),
-        Kind::Look(_) | Kind::Note { .. } | Kind::Do | Kind::Gate => {}
+        Kind::Indicator { .. } | Kind::Look(_) | Kind::Note { .. } | Kind::Do | Kind::Gate => {}
     }
     shown
+}
+
+/// Whether a step proves two points dead; in the survey and in the live stage nothing is.
+pub(super) fn proves_dead(step: &Step) -> bool {
+    let dead = (Stage::Isolate..=Stage::Connect).contains(&step.stage);
+    dead && matches!(step.kind, Kind::Indicator { lit: false, .. })
 }
 
 fn of_plate(look: &Look, shown: &mut Shown) {

@@ -20,7 +20,7 @@ pub use build::graph;
 pub use facts::{Fact, Facts};
 pub use flow::{Edge, Effect, Flow, Part, Reached};
 pub use graph::{Graph, Label, Node, Numbers};
-pub use prove::{BREACHES_MAX, Proof, STEPS_MAX, examine, prove};
+pub use prove::{BREACHES_MAX, CORES_MAX, Proof, STEPS_MAX, examine, prove};
 pub use rules::{RULES, Rule};
 pub use tables::{
     CLOSING_LIVE, Class, Earlier, ISOLATE_FIRST, NEEDS, Need, Of, SPREADS, Spread, TAKEN_OUT, closing_needs,

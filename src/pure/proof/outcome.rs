@@ -86,9 +86,11 @@ pub(super) fn repair(step: &Step) -> Option<&Then> {
 
 /// The use of the indicator that one which does not light makes void first.
 pub(super) fn first_used(plan: &Plan, step: usize) -> Option<usize> {
-    let used = |s: &Step| matches!(s.kind, Kind::Indicator { .. });
-    let lit = matches!(plan.steps[step].kind, Kind::Indicator { lit: true, .. });
-    plan.steps[..step].iter().position(used).filter(|_| lit)
+    if !matches!(plan.steps[step].kind, Kind::Indicator { lit: true, .. }) {
+        return None;
+    }
+    let mut before = plan.steps[..step].iter();
+    before.position(|s| matches!(s.kind, Kind::Indicator { .. }))
 }
 
 /// Where a step that was left is gone back to from: the first that waits for it, or the end where the supply may be on there.
@@ -105,6 +107,8 @@ pub(super) struct Expected<'a> {
     later: Later,
     /// How many steps can be gone back to from each step, and from the end.
     blocked: Vec<usize>,
+    surveys: bool,
+    /// The first step of the proof of isolation.
     isolates: Option<usize>,
 }
 
@@ -122,7 +126,8 @@ impl<'a> Expected<'a> {
             graph,
             later,
             blocked,
-            isolates: isolates.filter(|_| surveys),
+            surveys,
+            isolates,
         }
     }
 
@@ -135,6 +140,7 @@ impl<'a> Expected<'a> {
             Node::Doing(i) if self.plan.steps[i].kind == Kind::Gate => vec![Label::Pass],
             Node::Doing(i) => [outcomes(&self.plan.steps[i]).as_slice(), &ends].concat(),
             Node::Deciding(i) if can_fail(&self.plan.steps[i]) => self.decide(i),
+            Node::Break if self.surveys => resumptions(cores).chain(resumptions(cores)).collect(),
             Node::Break => resumptions(cores).collect(),
             Node::Abandoning => vec![Label::IsOff, Label::IsOn],
             Node::MakingSafe => vec![Label::MadeSafe],
@@ -158,10 +164,8 @@ impl<'a> Expected<'a> {
                 labels.push(Label::StillLeft);
             }
         }
-        match self.isolates {
-            Some(first) if first == i => labels.push(Label::Stands),
-            Some(first) if i < first => labels.extend(resumptions(self.graph.facts.cores())),
-            _ => {}
+        if self.surveys && self.isolates == Some(i) {
+            labels.push(Label::Stands);
         }
         labels
     }

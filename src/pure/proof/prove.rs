@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::asked::{Asks, doings, required_tests};
 use super::breach::{Breach, Stop};
 use super::build::graph;
-use super::facts::Fact;
+use super::facts::{Fact, Facts};
 use super::flow::Reached;
 use super::graph::{Graph, Label, Node, label_words};
 use super::outcome::Expected;
@@ -21,6 +21,12 @@ pub const BREACHES_MAX: usize = 24;
 
 /// The longest plan that is looked at, in steps.
 pub const STEPS_MAX: usize = 100_000;
+
+/// The most cores of a cable whose plan is looked at: facts grow with the square of the cores.
+pub const CORES_MAX: usize = 48;
+
+/// Steps times facts that are looked at, which bounds the memory: 100 000 steps of a cable of some six cores.
+const WORK_MAX: usize = STEPS_MAX * 128;
 
 /// What was proved, or what breaks it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -44,23 +50,37 @@ impl Proof {
 
 /// Proves a plan, or says what is wrong with it.
 pub fn prove(plan: &Plan) -> Proof {
-    if plan.steps.is_empty() || STEPS_MAX < plan.steps.len() {
-        let count = plan.steps.len();
-        let breach = Breach {
-            rule: rules::BOUNDED,
-            step: None,
-            missing: vec![format!("the plan has {count} steps, 1 to {STEPS_MAX} are walked")],
-            path: Vec::new(),
-        };
-        return Proof {
-            steps: count,
+    match too_much(plan) {
+        Some(words) => Proof {
+            steps: plan.steps.len(),
             outcomes: 0,
             facts: 0,
-            breaches: vec![breach],
+            breaches: vec![Breach {
+                rule: rules::BOUNDED,
+                step: None,
+                missing: vec![words],
+                path: Vec::new(),
+            }],
             more: 0,
-        };
+        },
+        None => examine(plan, &graph(plan)),
     }
-    examine(plan, &graph(plan))
+}
+
+/// Why a plan is not looked at; found before anything grows with it.
+fn too_much(plan: &Plan) -> Option<String> {
+    let (steps, cores) = (plan.steps.len(), plan.job.cores.len());
+    if steps == 0 || STEPS_MAX < steps {
+        return Some(format!("the plan has {steps} steps, 1 to {STEPS_MAX} are walked"));
+    }
+    if CORES_MAX < cores {
+        return Some(format!(
+            "the cable has {cores} cores, at most {CORES_MAX} are looked at"
+        ));
+    }
+    let facts = Facts::of(&plan.job).count();
+    let most = WORK_MAX / facts;
+    (most < steps).then(|| format!("the plan has {steps} steps, at most {most} are walked with {cores} cores"))
 }
 
 /// Proves a plan over a graph of it.

@@ -10,7 +10,7 @@ use super::rules::{self, Rule};
 use super::tables::{goes_back_to, needs};
 use crate::pure::job::Nature;
 use crate::pure::job::instrument::Ability;
-use crate::pure::plan::{Came, Condition, Kind, Plan, Step};
+use crate::pure::plan::{Came, Condition, Kind, Plan, Stage, Step};
 
 /// Each breach with its step and what is wrong there.
 pub(super) fn breaches(plan: &Plan) -> Vec<(Rule, Option<usize>, String)> {
@@ -29,19 +29,29 @@ pub(super) fn breaches(plan: &Plan) -> Vec<(Rule, Option<usize>, String)> {
         if misplaced(step) {
             say(rules::PLACED, format!("it stands in the stage `{}`", step.stage));
         }
-        if let Some(since) = since(step)
-            && !names.contains_key(since)
-        {
-            say(rules::SINCE, format!("`{since}` does not stand before it"));
+        // once anything is switched the survey cannot be done again
+        let found = |id: &str| {
+            let there = names.get(id).map(|i| plan.steps[*i].stage);
+            there == Some(Stage::Survey) && step.stage != Stage::Survey
+        };
+        if let Some(since) = since(step) {
+            if !names.contains_key(since) {
+                say(rules::SINCE, format!("`{since}` does not stand before it"));
+            } else if found(since) {
+                say(
+                    rules::SINCE,
+                    format!("`{since}` is of the survey, which is not done again"),
+                );
+            }
         }
-        if let Some(back) = goes_back_to(step)
-            && back != step.id
-            && !names.contains_key(back)
-        {
-            say(
-                rules::LEADS_ON,
-                format!("`repaired` goes back to `{back}`, which does not stand before it"),
-            );
+        if let Some(back) = goes_back_to(step).filter(|back| *back != step.id) {
+            if !names.contains_key(back) {
+                let words = format!("`repaired` goes back to `{back}`, which does not stand before it");
+                say(rules::LEADS_ON, words);
+            } else if found(back) {
+                let words = format!("`repaired` goes back to `{back}` of the survey, which cannot be done again");
+                say(rules::LEADS_ON, words);
+            }
         }
         for words in conditions(plan, step, &names) {
             say(rules::REACHED, words);

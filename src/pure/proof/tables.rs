@@ -17,6 +17,8 @@ pub enum Of {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Earlier {
     Stage(Stage),
+    /// What hands set for a reading of the place as it was found.
+    Set,
     /// Plates and readings of the place as it was found, which cannot be had again once it is dead.
     Found,
     /// Everything that hands do and say is done, but for what they do before isolation.
@@ -31,6 +33,7 @@ impl Earlier {
     pub fn holds(self, there: &Step, subtracts: bool) -> bool {
         match self {
             Earlier::Stage(stage) => there.stage == stage,
+            Earlier::Set => there.kind == Kind::Do && there.stage == Stage::Survey,
             Earlier::Found => finds(there),
             Earlier::Hands => there.kind == Kind::Do && there.stage != Stage::Survey,
             Earlier::LeadNull => subtracts && is_null(there),
@@ -53,8 +56,8 @@ use Stage::{Connect, Disconnect, HandOver, Isolate, Live, Survey, Test};
 pub const NEEDS: &[Need] = &[
     Need {
         of: Of::Stage(Survey),
-        earlier: &[],
-        why: "what is only looked at as it was found waits for nothing",
+        earlier: &[Earlier::Set],
+        why: "a reading as found means something only with the contact set as it says",
     },
     Need {
         of: Of::Stage(Isolate),

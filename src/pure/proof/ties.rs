@@ -137,6 +137,12 @@ impl<'a> Ties<'a> {
             .map(|(_, fact)| *fact)
     }
 
+    /// The facts tied to steps of a stage, each with its step.
+    pub(super) fn owned_in(&self, stage: Stage) -> impl Iterator<Item = &(usize, usize)> {
+        let of_stage = move |(owner, _): &&(usize, usize)| self.plan.steps[*owner].stage == stage;
+        self.owned.iter().filter(of_stage)
+    }
+
     /// What a touch of nothing, each core, and everything makes void and undoes.
     fn touches(&self) -> Vec<Touch> {
         let facts = self.facts;
@@ -270,8 +276,6 @@ impl<'a> Ties<'a> {
         for fact in unknown {
             self.set(&mut void.undone, fact);
         }
-        // any core may be in a terminal: it comes out before the next dead test
-        TAKEN_OUT.iter().for_each(|stage| self.void_stage(&mut void, *stage));
         self.spread(void, at, true)
     }
 }

@@ -75,6 +75,10 @@ impl Run {
                 self.made_safe = None;
                 let mut set = self.touched_steps(touched);
                 set.extend(self.stage_steps(Stage::Isolate));
+                // nobody knows what was changed meanwhile; once something is switched, nothing is as found any more
+                if self.hands.supply == Supply::AsFound {
+                    set.extend(self.stage_steps(Stage::Survey));
+                }
                 // other leads may be in use after a break
                 set.extend(self.null_step());
                 self.hands.set_up = None;

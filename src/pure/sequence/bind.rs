@@ -49,6 +49,13 @@ impl Around<'_> {
 
 /// Binds; the error holds every finding, each in the file it is about.
 pub fn bind(sequence: &Sequence, job: &Job) -> Result<Plan, Vec<Finding>> {
+    // steps grow with the square of the cores: this is found before they do
+    if proof::CORES_MAX < job.cores.len() {
+        let (cores, most) = (job.cores.len(), proof::CORES_MAX);
+        let what = format!("the cable has {cores} cores, at most {most} are proved at once");
+        let problem = Problem::new(&(0..0), what).hint("write one job for each group of cores");
+        return Err(job.text.findings(vec![problem]));
+    }
     let mut binder = Binder {
         sequence,
         job,

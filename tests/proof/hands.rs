@@ -1,0 +1,281 @@
+//! A world of hands: the place and what was shown about it, from what was done and read, with the worst taken after a break.
+//!
+//! The rule inside: it knows acts, probes and touches, nothing of steps that stand or are void; it is the second opinion on the
+//! tables of order, written apart from them.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use coreproof::pure::event::{Answer, Event, Touched};
+use coreproof::pure::job::{End, Purpose};
+use coreproof::pure::plan::{Act, Kind, Measure, Plan, Point, Stage, Subject, WindowRule};
+use coreproof::pure::proof::{Fact, Facts};
+use coreproof::pure::reading::Function;
+use coreproof::pure::window::Outcome;
+
+/// What one passed dead test shows.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+enum Test {
+    Continuous(String),
+    Apart(BTreeSet<String>),
+    ToEarth(String),
+    Between(BTreeSet<String>),
+}
+
+/// The installation as hands left it, and what was shown about it.
+#[derive(Debug, Default)]
+pub struct Hands {
+    pub on: bool,
+    /// This run has switched something off or on.
+    pub switched: bool,
+    /// Whether the thermostat calls, where somebody has set it since the last break.
+    pub calls: Option<bool>,
+    known_off: bool,
+    locked: bool,
+    key: bool,
+    notice: bool,
+    proved_before: bool,
+    proved_after: bool,
+    electronics_out: bool,
+    guarded: bool,
+    dark: BTreeSet<Fact>,
+    connected: BTreeSet<(String, End)>,
+    read: BTreeSet<(String, End)>,
+    links: BTreeSet<String>,
+    joined: bool,
+    charged: bool,
+    measured: BTreeSet<String>,
+    /// Tests by the step that showed them and has not failed since, and that nobody has touched since.
+    passed: BTreeMap<String, BTreeSet<Test>>,
+    /// Survey steps that have passed.
+    found: BTreeSet<String>,
+}
+
+fn pair(a: &str, b: &str) -> BTreeSet<String> {
+    BTreeSet::from([a.to_owned(), b.to_owned()])
+}
+
+impl Hands {
+    /// As found: on, everything connected.
+    pub fn new(plan: &Plan) -> Hands {
+        let mut hands = Hands {
+            on: true,
+            ..Hands::default()
+        };
+        hands.connect_all(plan);
+        hands
+    }
+
+    fn connect_all(&mut self, plan: &Plan) {
+        for core in &plan.job.cores {
+            self.connected.extend(End::BOTH.map(|end| (core.name.clone(), end)));
+        }
+    }
+
+    fn switch(&mut self, on: bool) {
+        self.on = on;
+        self.known_off = !on;
+        self.switched = true;
+    }
+
+    pub fn act(&mut self, act: &Act) {
+        match act {
+            Act::SwitchOff | Act::MakeSafe => self.switch(false),
+            Act::LockOff => self.locked = true,
+            Act::KeepKey => self.key = true,
+            Act::PostNotice => self.notice = true,
+            Act::TakeOutElectronics => self.electronics_out = true,
+            Act::GuardFarEnd => self.guarded = true,
+            Act::Disconnect(end) => {
+                self.connected.retain(|(_, e)| e != end);
+                self.read.retain(|(_, e)| e != end);
+            }
+            Act::LinkToEarth(core) => drop(self.links.insert(core.clone())),
+            Act::RemoveLink(core) => drop(self.links.remove(core)),
+            Act::RemoveEveryLink => self.links.clear(),
+            Act::JoinLiveCores => self.joined = true,
+            Act::PartLiveCores => {
+                self.joined = false;
+                self.charged = false;
+            }
+            Act::Discharge => self.charged = false,
+            Act::Connect { core, end } => drop(self.connected.insert((core.clone(), *end))),
+            Act::Energise => {
+                self.switch(true);
+                (self.locked, self.key, self.notice) = (false, false, false);
+                (self.proved_before, self.proved_after) = (false, false);
+                self.dark.clear();
+            }
+            Act::Call(_) => self.calls = Some(true),
+            Act::Satisfy(_) | Act::EveryCallOff => self.calls = Some(false),
+            Act::ResetDevice => {}
+        }
+    }
+
+    /// Takes in what was recorded.
+    pub fn hear(&mut self, event: &Event, plan: &Plan, facts: &Facts) {
+        match event {
+            Event::Answered { step, answer } if !matches!(answer, Answer::NotDone(_) | Answer::NotNeeded) => {
+                let step = &plan.steps[plan.index(step).unwrap()];
+                step.acts.iter().for_each(|act| self.act(act));
+            }
+            Event::Taken { step, .. } => {
+                let step = &plan.steps[plan.index(step).unwrap()];
+                step.acts.iter().for_each(|act| self.act(act));
+            }
+            Event::Judged { step, verdict } => self.judged(step, verdict.outcome, plan, facts),
+            Event::Arranged { links, joined, .. } => {
+                self.links = links.iter().cloned().collect();
+                self.joined = *joined;
+                self.charged = false;
+            }
+            Event::LiveSeen { .. } => self.dark.clear(),
+            Event::Repaired { touched, .. } => self.touched(touched, plan),
+            Event::Resumed { touched, .. } => {
+                self.touched(touched, plan);
+                // nobody knows what happened: somebody may have unlocked, linked, joined, connected
+                (self.known_off, self.locked, self.key, self.notice) = (false, false, false, false);
+                (self.proved_before, self.proved_after) = (false, false);
+                (self.electronics_out, self.guarded) = (false, false);
+                self.calls = None;
+                self.dark.clear();
+                self.connect_all(plan);
+                self.links = plan.job.cores.iter().map(|core| core.name.clone()).collect();
+                self.joined = true;
+            }
+            Event::MadeSafe { .. } => self.act(&Act::MakeSafe),
+            _ => {}
+        }
+    }
+
+    fn touched(&mut self, touched: &Touched, plan: &Plan) {
+        let earth = plan.job.cores.iter().find(|core| core.carries == Purpose::Earth);
+        let hit = |core: &String| match touched {
+            Touched::Nothing => false,
+            Touched::Everything => true,
+            Touched::Cores(cores) => cores.contains(core),
+        };
+        let earth_hit = earth.is_some_and(|core| hit(&core.name));
+        for tests in self.passed.values_mut() {
+            tests.retain(|test| match test {
+                Test::Continuous(core) | Test::ToEarth(core) => !hit(core) && !earth_hit,
+                Test::Apart(pair) => !pair.iter().any(hit) && !earth_hit,
+                Test::Between(pair) => !pair.iter().any(hit),
+            });
+        }
+        self.read.retain(|(core, _)| !hit(core));
+    }
+
+    fn judged(&mut self, id: &str, outcome: Outcome, plan: &Plan, facts: &Facts) {
+        let step = &plan.steps[plan.index(id).unwrap()];
+        let passed = outcome == Outcome::Pass;
+        match &step.kind {
+            Kind::Indicator { lit: true, .. } => {
+                (self.proved_before, self.proved_after) = (passed, passed);
+                if outcome == Outcome::Fail {
+                    self.dark.clear();
+                }
+            }
+            Kind::Indicator { lit: false, probes } => {
+                self.proved_after = false;
+                if let Some(dark) = facts.dark_between(probes) {
+                    self.dark.remove(&dark);
+                    self.dark.extend(passed.then_some(dark));
+                }
+            }
+            Kind::Connect { core, end, .. } => {
+                let at = (core.clone(), *end);
+                self.read.remove(&at);
+                self.read.extend(passed.then_some(at));
+            }
+            Kind::Measure(m) if step.stage == Stage::Test && !m.is_null => {
+                self.charged |= matches!(m.used.function, Function::Insulation(_));
+                let tests = self.shows(m, plan);
+                self.measured.extend(tests.iter().filter_map(|test| match test {
+                    Test::Continuous(core) => Some(core.clone()),
+                    _ => None,
+                }));
+                self.passed.remove(id);
+                if passed {
+                    self.passed.insert(id.to_owned(), tests);
+                }
+            }
+            _ if step.stage == Stage::Survey => {
+                self.found.remove(id);
+                self.found.extend(passed.then_some(id.to_owned()));
+            }
+            _ => {}
+        }
+    }
+
+    /// What a dead test shows by its probes, with the links and joints that are on now.
+    fn shows(&self, measure: &Measure, plan: &Plan) -> BTreeSet<Test> {
+        let earth = &plan.job.core_for(Purpose::Earth).unwrap().name;
+        let core = |point: &Point| match point {
+            Point::Core { core, .. } => Some(core.clone()),
+            _ => None,
+        };
+        let (first, second) = (&measure.probes.first, &measure.probes.second);
+        let linked: Vec<&String> = self.links.iter().collect();
+        let open = matches!(&measure.window, WindowRule::Fixed(window) if window.high.is_none());
+        let insulates = matches!(measure.used.function, Function::Insulation(_));
+        match (core(first), core(second), linked.as_slice()) {
+            (Some(a), Some(b), [on]) if a == *earth && b != *earth && !self.joined => match *on == &b {
+                true if !open => BTreeSet::from([Test::Continuous(b)]),
+                false if open => BTreeSet::from([Test::Apart(pair(on, &b))]),
+                _ => BTreeSet::new(),
+            },
+            (Some(a), Some(b), []) if a != *earth && b != *earth && insulates && !self.joined => {
+                BTreeSet::from([Test::Between(pair(&a, &b))])
+            }
+            (Some(a), None, []) if a == *earth && *second == Point::JoinedCores && insulates && self.joined => {
+                plan.job.test_cores().map(|c| Test::ToEarth(c.name.clone())).collect()
+            }
+            _ => BTreeSet::new(),
+        }
+    }
+
+    fn has(&self, test: &Test) -> bool {
+        self.passed.values().any(|tests| tests.contains(test))
+    }
+
+    fn found(&self, plan: &Plan, wanted: impl Fn(&Kind, &str) -> bool) -> bool {
+        let mut found = self.found.iter();
+        found.any(|id| wanted(&plan.steps[plan.index(id).unwrap()].kind, id))
+    }
+
+    /// Whether a fact of the proof holds in this world; `None` for what only the run knows.
+    pub fn holds(&self, fact: Fact, plan: &Plan) -> Option<bool> {
+        let core = |i: usize| plan.job.cores[i].name.clone();
+        Some(match fact {
+            Fact::SwitchedOff => self.known_off,
+            Fact::LockedOff => self.locked,
+            Fact::KeyKept => self.key,
+            Fact::NoticePosted => self.notice,
+            Fact::ProvedBefore => self.proved_before,
+            Fact::ProvedAfter => self.proved_after,
+            Fact::Dark(_) => self.dark.contains(&fact),
+            Fact::ElectronicsOut => self.electronics_out,
+            Fact::FarEndGuarded => self.guarded,
+            Fact::Apart(end) => !self.connected.iter().any(|(_, e)| *e == end),
+            Fact::LinkOff(c) => !self.links.contains(&core(c)),
+            Fact::Parted => !self.joined,
+            Fact::Discharged => !self.charged,
+            Fact::Measured(c) => self.measured.contains(&core(c)),
+            Fact::Continuous(c) => self.has(&Test::Continuous(core(c))),
+            Fact::ToEarth(c) => self.has(&Test::ToEarth(core(c))),
+            Fact::ToldApart(a, b) => self.has(&Test::Apart(pair(&core(a), &core(b)))),
+            Fact::Between(a, b) => self.has(&Test::Between(pair(&core(a), &core(b)))),
+            Fact::Read(c, end) => self.read.contains(&(core(c), end)),
+            Fact::Energised => self.switched && self.on,
+            Fact::NothingLeftOn => !(self.switched && self.on),
+            Fact::Plate(end) => self.found(
+                plan,
+                |kind, _| matches!(kind, Kind::Look(look) if look.subject == Subject::Plate(end)),
+            ),
+            Fact::ReadOpen => self.found(plan, |_, id| id == "pair-open"),
+            Fact::ReadClosed => self.found(plan, |_, id| id == "pair-closed"),
+            // no plan that is walked here has a residual-current device or extra-low voltage without a meter
+            Fact::AllPassed | Fact::DeviceOn | Fact::Quiet(..) => return None,
+        })
+    }
+}
