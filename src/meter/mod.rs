@@ -22,6 +22,8 @@ pub mod fields;
 
 pub mod pattern;
 
+pub mod lexicon;
+
 pub mod meaning;
 
 pub mod frame;
