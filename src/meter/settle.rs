@@ -235,13 +235,13 @@ impl Watch {
         Motion::Drifting { bound }
     }
 
-    /// Whether the probe scratched about before and is quiet now.
+    /// Whether the probe scratched about before and is quiet now; a curve that no tail follows is not restless.
     fn was_restless(&self, last_digit: f64) -> bool {
         let (Some(judgement), Some(line)) = (self.judgement, Line::of(self.recent.iter())) else {
             return false;
         };
         2 * RECENT_COUNT as u32 <= self.judged.count
-            && RESTLESS * line.deviation.max(floor(last_digit)) < judgement.deviation
+            && RESTLESS * line.deviation.max(floor(last_digit)) < judgement.scatter
     }
 
     /// The latest readings are judged without the ones before.
