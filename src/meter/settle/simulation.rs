@@ -230,8 +230,8 @@ pub fn measure<J: FnMut(f64, f64) -> bool>(cell: &Cell, runs: usize, seed: u64, 
 pub struct Slow {
     pub name: &'static str,
     pub to_go: fn(f64) -> f64,
-    /// Whether the slow part is within the noise, or within the last digit, of the dozen readings after a quick part
-    /// has ended. No judge can tell it from a flat display then, so nothing is asserted of when it is taken.
+    /// Whether the slow part stands behind a much higher quick one. Where the time that is granted for the quick one alone is too
+    /// short for any judge to exclude a slow one, nothing is asserted of when it is taken; the bench works out where that is.
     pub hides: bool,
 }
 
