@@ -92,16 +92,18 @@ pub fn text(path: &Path) -> Result<Text, Failure> {
 
 /// Tells the kinds of file apart.
 pub fn holds(text: &str) -> Holds {
-    let has = |field: &str| {
-        text.lines().any(|line| {
-            line.trim_start()
-                .strip_prefix(field)
-                .is_some_and(|rest| rest.trim_start().starts_with(':'))
+    // a field of its own, wherever the line breaks are: after a bracket, a comma or a blank
+    let has = |field: &str, opens: &[char]| {
+        text.match_indices(field).any(|(at, _)| {
+            let before = text[..at].chars().next_back();
+            let after = text[at + field.len()..].trim_start().strip_prefix(':');
+            before.is_none_or(|c| c == '(' || c == ',' || c.is_whitespace())
+                && after.is_some_and(|rest| rest.trim_start().starts_with(opens))
         })
     };
-    if has("steps") {
+    if has("steps", &['[']) {
         Holds::Sequence
-    } else if has("decode") {
+    } else if has("decode", &['P', 'F']) {
         Holds::Profile
     } else {
         Holds::Job

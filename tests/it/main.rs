@@ -9,6 +9,7 @@ mod identified_cuts;
 mod identified_meter;
 mod identified_run;
 mod identify;
+mod language;
 mod limits;
 mod meter;
 #[cfg(feature = "outside")]

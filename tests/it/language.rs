@@ -1,0 +1,274 @@
+//! The language of sequences and the shipped library, from the command line.
+
+use sha2::{Digest, Sha256};
+
+use crate::world::{World, repo, text};
+
+/// A sequence of the survey stage, which needs no cable taken apart.
+fn written(world: &World, name: &str, steps: &str) -> String {
+    let path = world.path(name);
+    let text = format!("(format: \"1.1\", name: \"try\", title: \"Try\", steps: [{steps}])");
+    std::fs::write(&path, text).unwrap();
+    path.to_str().unwrap().to_owned()
+}
+
+/// What `check` says of a sequence with these steps on the demonstration job.
+fn refused(steps: &str) -> String {
+    let world = World::new();
+    let path = written(&world, "try.ron", steps);
+    let output = world.run(&["check", &path, "fixtures/saltmarsh.ron"]);
+    assert_eq!(output.status.code(), Some(2), "{}", text(&output.stdout));
+    text(&output.stderr)
+}
+
+fn look(id: &str, more: &str) -> String {
+    format!("Inspect(id: \"{id}\", stage: Survey, thing: \"{id}\", say: \"Sound?\"{more}),")
+}
+
+#[test]
+fn every_shipped_sequence_rehearses_by_its_name() {
+    for shipped in coreproof::pure::shipped::SEQUENCES {
+        let output = World::new().run(&["rehearse", shipped.name]);
+        let seen = text(&output.stdout);
+        assert_eq!(output.status.code(), Some(0), "{}: {seen}", shipped.name);
+        assert!(
+            seen.contains(" 0 failed, 0 not tested.") && seen.contains("pass: completed"),
+            "{seen}"
+        );
+    }
+}
+
+#[test]
+fn faults_of_the_library_fail_the_step_that_looks_for_them() {
+    for (sequence, fault, step) in [
+        ("underfloor-zones", "conductor-not-gripped:Z1@far", "tug-far/"),
+        ("zone-valve", "valve-held-open", "lever-at-rest"),
+        ("cylinder-thermostat", "neutral-missing", "called"),
+        ("programmer-and-thermostat", "feeder-off", "feed"),
+        ("boiler-call-volt-free", "pair-mains", "pair/"),
+        ("extra-low-pair", "plate-mains", "pair/"),
+        ("fused-spur", "residual-device-dead", "rated-current"),
+    ] {
+        let world = World::new();
+        let listed = world.run(&["rehearse", sequence, "--fault", "gremlin"]);
+        let known = text(&listed.stderr);
+        let kind = fault.split(':').next().unwrap();
+        assert!(known.contains(kind), "{sequence}: `{kind}` is none of\n{known}");
+        let name = known
+            .split('`')
+            .find(|name| *name == fault || (name.starts_with(kind) && !known.contains(&format!("`{fault}`"))))
+            .unwrap();
+        let output = world.run(&["rehearse", sequence, "--fault", name]);
+        let seen = text(&output.stdout);
+        assert_eq!(output.status.code(), Some(1), "{sequence}, {name}: {seen}");
+        let failed = seen.lines().find(|line| line.starts_with("FAIL ")).unwrap_or_default();
+        assert!(failed.contains(step), "{sequence}, {name}: {failed}");
+    }
+}
+
+#[test]
+fn what_a_composition_lacks_is_said_at_its_place() {
+    let absent = refused("Include(\"parts/nowhere.ron\")");
+    assert!(
+        absent.contains("there is no file `parts/nowhere.ron` to include"),
+        "{absent}"
+    );
+    let twice = refused("Include(\"parts/as-found.ron\"), Include(\"parts/as-found.ron\")");
+    assert!(
+        twice.contains("two steps are called `picture`") && twice.contains("--> parts/as-found.ron:7"),
+        "{twice}"
+    );
+
+    let world = World::new();
+    std::fs::create_dir(world.path("parts")).unwrap();
+    let part = |name: &str, steps: &str| {
+        let text = format!("(format: \"1.1\", name: \"{name}\", title: \"Part\", steps: [{steps}])");
+        std::fs::write(world.path("parts").join(format!("{name}.ron")), text).unwrap();
+    };
+    part("one", "Include(\"parts/two.ron\")");
+    part("two", "Include(\"parts/one.ron\")");
+    let path = written(&world, "try.ron", "Include(\"parts/one.ron\")");
+    let ring = text(&world.run(&["check", &path]).stderr);
+    assert!(
+        ring.contains("`parts/one.ron` includes itself: parts/one.ron > parts/two.ron > parts/one.ron"),
+        "{ring}"
+    );
+}
+
+#[test]
+fn many_files_that_include_each_other_many_times_are_bounded() {
+    let world = World::new();
+    std::fs::create_dir(world.path("parts")).unwrap();
+    for level in 0..30 {
+        let next = format!("Include(\"parts/p{}.ron\"),", level + 1);
+        let steps = if level == 29 { look("deep", "") } else { next.repeat(9) };
+        let text = format!("(format: \"1.1\", name: \"p{level}\", title: \"Part\", steps: [{steps}])");
+        std::fs::write(world.path("parts").join(format!("p{level}.ron")), text).unwrap();
+    }
+    let path = written(&world, "try.ron", "Include(\"parts/p0.ron\")");
+    let output = world.run(&["check", &path]);
+    assert_eq!(output.status.code(), Some(2));
+    let errors = text(&output.stderr);
+    assert!(
+        errors.contains("more than 100000 steps with everything it includes"),
+        "{errors}"
+    );
+}
+
+#[test]
+fn what_a_sequence_needs_the_job_must_give_in_its_unit() {
+    let sequence = std::fs::read_to_string(repo("sequences/boiler-interlock.ron")).unwrap();
+    let job = std::fs::read_to_string(repo("fixtures/clubhouse-interlock.ron")).unwrap();
+    let world = World::new();
+    let (sequence_path, job_path) = (world.path("interlock.ron"), world.path("job.ron"));
+    std::fs::write(&sequence_path, sequence).unwrap();
+    for (from, to, said) in [
+        ("\"run on\": \"180 s\"", "", "the job gives no `run on`"),
+        ("180 s", "180 V", "`run on` is `180 V` in the job, a time is needed"),
+    ] {
+        assert!(job.contains(from));
+        std::fs::write(&job_path, job.replace(from, to)).unwrap();
+        let output = world.run(&["check", sequence_path.to_str().unwrap(), job_path.to_str().unwrap()]);
+        let errors = text(&output.stderr);
+        assert!(output.status.code() == Some(2) && errors.contains(said), "{errors}");
+    }
+}
+
+#[test]
+fn expressions_conditions_and_ways_back_are_checked() {
+    let voltage = |window: &str| {
+        format!(
+            "Voltage(id: \"v\", end: Near, between: (\"permanent live\", \"neutral\"), window: {window}, say: \"\")"
+        )
+    };
+    for (steps, said) in [
+        (
+            voltage("Worked(low: \"supply.nominal + 2 s\", source: \"common practice\")"),
+            "a voltage and a time do not add up",
+        ),
+        (
+            voltage("Worked(low: \"cable.length\", source: \"common practice\")"),
+            "it comes to a length, a voltage is needed here",
+        ),
+        (
+            voltage("Worked(low: \"(2 V\", source: \"common practice\")"),
+            "a bracket is not closed",
+        ),
+        (
+            voltage("Worked(low: \"207 V\", source: \"\")"),
+            "a figure without a source cannot judge a reading",
+        ),
+        (
+            format!("If(Passed(\"nothing\"), [{}])", look("a", "")),
+            "no step is called `nothing`",
+        ),
+        (
+            format!("If(HasCore(\"bell wire\"), [{}])", look("a", "")),
+            "`bell wire` is not what a terminal can be for",
+        ),
+        (
+            look("a", ", after_failure: [RepairFrom(\"b\")]") + &look("b", ""),
+            "the step `b` does not come before this one",
+        ),
+        (
+            "ZoneMap(id: \"z\", say: \"\")".into(),
+            "`ZoneMap` speaks of one zone, which only `EachZone` gives",
+        ),
+        (
+            "EachZone([ZoneMap(id: \"z\", say: \"\")])".into(),
+            "`EachZone` needs zones, and the job has none",
+        ),
+        (
+            "Lever(id: \"l\", motor: \"bilge pump\", expect: \"slack\", say: \"\")".into(),
+            "the job has no motor called `bilge pump`",
+        ),
+        (
+            "Lever(id: \"l\", motor: \"zone valve\", expect: \"loose\", say: \"\")".into(),
+            "`loose` is none of `slack`, `firm`",
+        ),
+        (
+            "Classify(id: \"pair\", say: \"\", open: \"\", closed: \"\")".into(),
+            "the job has no control pair to classify",
+        ),
+        (
+            "Do(id: \"c\", stage: Live, act: Call(\"dial\"), say: \"\")".into(),
+            "the job `fixtures/saltmarsh.ron` has no control called `dial`",
+        ),
+    ] {
+        let errors = refused(&steps);
+        assert!(errors.contains(said), "`{said}` is not in\n{errors}");
+    }
+}
+
+#[test]
+fn a_step_is_done_only_where_its_condition_holds_and_a_failure_offers_what_the_sequence_lets() {
+    let world = World::with_key();
+    let steps = look("first", ", after_failure: [Leave]")
+        + &format!("If(Failed(\"first\"), [{}]),", look("why", ""))
+        + &format!("If(Not(Failed(\"first\")), [{}])", look("praise", ""));
+    let path = written(&world, "try.ron", &steps);
+    let run = |lines: &str| {
+        let lines = format!("{lines}salt and marsh\n");
+        let output = world.typed(&["run", &path, "--job", "fixtures/saltmarsh.ron"], &lines);
+        (output.status.code(), text(&output.stdout) + &text(&output.stderr))
+    };
+    let (code, seen) = run("sound\nsound\n");
+    assert_eq!(code, Some(0), "{seen}");
+    assert!(
+        seen.contains("not needed here") && seen.contains("3 of 3 steps passed"),
+        "{seen}"
+    );
+    let (code, seen) = run("found a wasps' nest\nagain\nrepair\nleave\nnobody may touch it\nsound\n");
+    assert_eq!(code, Some(1), "{seen}");
+    assert!(
+        seen.contains("found: a wasps' nest")
+            && seen.contains("`again` is none of `leave`, `abandon`")
+            && seen.contains("`repair` is none of `leave`, `abandon`")
+            && seen.contains("2 of 3 steps passed, 1 failed, 0 not tested."),
+        "{seen}"
+    );
+}
+
+#[test]
+fn a_photograph_is_bound_in_by_its_hash() {
+    let world = World::with_key();
+    let picture = world.path("ends.jpg");
+    std::fs::write(&picture, b"not really a picture").unwrap();
+    let hash: String = Sha256::digest(b"not really a picture")
+        .iter()
+        .map(|byte| format!("{byte:02x}"))
+        .collect();
+    let steps = "Note(id: \"ends\", stage: Survey, photograph: true, say: \"Both ends.\"), Note(id: \"none\", stage: Survey, say: \"More?\")";
+    let path = written(&world, "try.ron", steps);
+    let lines = format!(
+        "photograph {}\nphotograph {}\nboth ends as found\nno\nsalt and marsh\n",
+        world.path("nowhere.jpg").display(),
+        picture.display()
+    );
+    let output = world.typed(&["run", &path, "--job", "fixtures/saltmarsh.ron"], &lines);
+    let seen = text(&output.stdout) + &text(&output.stderr);
+    assert_eq!(output.status.code(), Some(0), "{seen}");
+    assert!(seen.contains("nowhere.jpg` cannot be read"), "{seen}");
+    let list = world.run(&["records", "list", "--json"]);
+    let records: serde_json::Value = serde_json::from_slice(&list.stdout).unwrap();
+    let out = world.path("out");
+    let out = out.to_str().unwrap();
+    let run = records[0]["run"].as_str().unwrap();
+    assert_eq!(world.run(&["records", "export", run, "-o", out]).status.code(), Some(0));
+    let record = std::fs::read_to_string(format!("{out}/record.jsonl")).unwrap();
+    assert!(
+        record.contains(&hash) && record.contains("\"file\":\"ends.jpg\""),
+        "{record}"
+    );
+    assert_eq!(
+        world.run(&["verify", &format!("{out}/record.jsonl")]).status.code(),
+        Some(0)
+    );
+}
+
+#[test]
+fn the_reference_is_printed() {
+    let output = World::new().run(&["check", "--language"]);
+    let written = std::fs::read_to_string(repo("sequences/LANGUAGE.md")).unwrap();
+    assert_eq!(text(&output.stdout), written);
+}
