@@ -53,8 +53,12 @@ fn taken(world: &World) -> Vec<String> {
         .map(|taken| {
             let reading = &taken["reading"];
             let digits = find(&reading["shown"], "digits").unwrap().as_str().unwrap();
-            let from_meter = find(&reading["origin"], "meter").is_some();
-            format!("{digits} {}", if from_meter { "from the meter" } else { "typed" })
+            let meter = find(&reading["origin"], "meter");
+            if let Some(meter) = meter {
+                // nobody types `on` here: the probes were seen to lift
+                assert_eq!(meter["contact"], "seen", "{reading}");
+            }
+            format!("{digits} {}", if meter.is_some() { "from the meter" } else { "typed" })
         })
         .collect()
 }

@@ -191,6 +191,26 @@ impl<'a> Ground<'a> {
         })
     }
 
+    /// What each combination of the key's bits means; `None` where one means two things.
+    fn entries(&self, value: &Value, key: &[Bit], of: &dyn Fn(&Seen<'_>) -> String) -> Option<Vec<(u64, String)>> {
+        // over-range that looks like a number explains nothing about the combination that it stands in
+        let known = |one: &&Seen<'_>| {
+            let at = self.overs().position(|over| std::ptr::eq(over, *one));
+            at.is_none_or(|at| matches!(value.overs.get(at), Some(Over::Word(_))))
+        };
+        let entries = self.seen.iter().filter(known);
+        one_meaning(entries.map(|one| (code(one.frame, key), of(one))))
+    }
+
+    /// The bits that are always set and that nothing describes.
+    fn constant(&self, rest: &[Bit], described: &[Bit]) -> String {
+        let set = rest
+            .iter()
+            .filter(|bit| !described.contains(bit) && is_set(self.seen[0].frame, **bit));
+        let places: Vec<String> = set.map(|(byte, bit)| format!("\"{byte}.{bit}\": 1")).collect();
+        places.join(", ")
+    }
+
     fn decode(
         &self,
         value: &Value,
@@ -198,19 +218,7 @@ impl<'a> Ground<'a> {
         key: &[Bit],
         (minus, over_bits, over_words): (Option<Bit>, &[Bit], &[String]),
     ) -> Option<String> {
-        // over-range that looks like a number explains nothing about the combination that it stands in
-        let known = |one: &&Seen<'_>| {
-            let at = self.overs().position(|over| std::ptr::eq(over, *one));
-            at.is_none_or(|at| matches!(value.overs.get(at), Some(Over::Word(_))))
-        };
-        let entry = |of: &dyn Fn(&Seen<'_>) -> String| -> Option<Vec<(u64, String)>> {
-            let entries = self
-                .seen
-                .iter()
-                .filter(known)
-                .map(|one| (code(one.frame, key), of(one)));
-            one_meaning(entries)
-        };
+        let entry = |of: &dyn Fn(&Seen<'_>) -> String| self.entries(value, key, of);
         let functions = entry(&|one| one.display.function_text())?;
         let units = entry(&|one| one.display.unit_text())?;
         let steps = if value.pointed {
@@ -238,12 +246,7 @@ impl<'a> Ground<'a> {
                 (1u32 << bits.len()) - 1
             ),
         };
-        let described: Vec<Bit> = [&value.bits, key, minus.as_slice(), over_bits].concat();
-        let constant: Vec<String> = rest
-            .iter()
-            .filter(|bit| !described.contains(bit) && is_set(self.seen[0].frame, **bit))
-            .map(|(byte, bit)| format!("\"{byte}.{bit}\": 1"))
-            .collect();
+        let constant = self.constant(rest, &[&value.bits, key, minus.as_slice(), over_bits].concat());
         let mut names: Vec<&String> = functions.iter().map(|(_, name)| name).collect();
         names.sort();
         names.dedup();
@@ -264,7 +267,7 @@ impl<'a> Ground<'a> {
             marked(over_bits, "OL"),
             marked(minus.as_slice(), "-"),
             value.pieces.replace("STEP", &step),
-            constant.join(", "),
+            constant,
             names
                 .iter()
                 .map(|name| format!("{name:?}: (is: {name})"))

@@ -298,6 +298,53 @@ fn scaled_counts_and_floats_are_learnt() {
 }
 
 #[test]
+fn numbers_with_an_exponent_are_learnt_in_plain_units() {
+    let mut learner = Learner::new();
+    for (display, line) in [
+        ("12.34 V dc", "VOLT +1.23412E+01"),
+        ("-5.678 V dc", "VOLT -5.67790E+00"),
+        ("9.012 kohm", "RES +9.01199E+03"),
+        ("OL Mohm", "RES +9.90000E+37"),
+        ("230.1 V ac", "VAC +2.30052E+02"),
+    ] {
+        let display = Display::parse(display).unwrap();
+        learner
+            .show(display, format!("{line}\r\n").repeat(6).as_bytes())
+            .unwrap();
+    }
+    let line = &find("line-stream").unwrap().line;
+    let learnt = learner.finish("learnt", line, true).unwrap().profile;
+    for (line, expected) in [
+        ("RES +4.20000E-01", Some("+4.20000E-01 ohm")),
+        ("RES +9.90000E+37", Some("OL (ohm)")),
+        ("VAC +1.15000E+02", Some("+1.15000E+02 V")),
+        ("CURR +1.00000E+00", None),
+    ] {
+        let found = match decode(&learnt, line.as_bytes()) {
+            Decoded::Reading(reading) => Some(reading.display()),
+            _ => None,
+        };
+        assert_eq!(found.as_deref(), expected, "{line}");
+    }
+}
+
+#[test]
+fn a_number_with_an_exponent_that_rounds_otherwise_is_not_the_display() {
+    let mut learner = Learner::new();
+    for (display, line) in [
+        ("12.34 V dc", "VOLT +1.23412E+01"),
+        ("-5.678 V dc", "VOLT -5.67790E+00"),
+        ("90.12 V dc", "VOLT +9.01260E+01"),
+    ] {
+        let display = Display::parse(display).unwrap();
+        // the last rounds to 90.13
+        let _ = learner.show(display, format!("{line}\r\n").repeat(6).as_bytes());
+    }
+    let line = &find("line-stream").unwrap().line;
+    assert!(learner.finish("learnt", line, true).is_err());
+}
+
+#[test]
 fn a_value_that_stands_twice_is_ambiguous() {
     let mut learner = Learner::new();
     for (text, word) in [

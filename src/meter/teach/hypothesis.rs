@@ -3,11 +3,13 @@
 //! The rule inside: a hypothesis is what the profile language can say, and it counts only while it reads every display
 //! exactly as it was typed, or refuses it where that is what is still open.
 
+use rust_decimal::Decimal;
+
 use crate::meter::decode::Decoder;
 use crate::meter::frame::{Framer, Piece};
 use crate::meter::meaning::{Parts, Unread};
 use crate::meter::profile::Profile;
-use crate::pure::quantity::{Shown, Unit};
+use crate::pure::quantity::{Digits, Prefix, Shown, Unit};
 
 use super::cut::Cut;
 use super::display::Display;
@@ -123,8 +125,27 @@ impl Hypothesis {
     }
 }
 
-/// True where the parts are the display, to the last digit.
+/// True where a number that was sent with an exponent, in the plain unit, rounds to what the display shows.
+pub(super) fn near(sent: &Digits, display: &Display) -> bool {
+    let Shown::Digits(shown) = &display.shown else {
+        return false;
+    };
+    let factor = display.prefix.factor();
+    let off = (sent.value() - shown.value() * factor).abs();
+    sent.text().contains(['e', 'E']) && off * Decimal::TWO <= shown.last_digit() * factor
+}
+
+/// True where the parts are the display, to the last digit; what was sent with an exponent rounds to it.
 pub(super) fn says(parts: &Parts, display: &Display) -> bool {
+    let plain = (parts.prefix, parts.unit) == (Prefix::One, display.unit);
+    let of_function = parts.function == Some(display.function) && parts.flags.is_empty();
+    if plain
+        && of_function
+        && let Shown::Digits(sent) = &parts.shown
+        && near(sent, display)
+    {
+        return true;
+    }
     let same = match (&parts.shown, &display.shown) {
         (Shown::Digits(read), Shown::Digits(typed)) | (Shown::Above(read), Shown::Above(typed)) => {
             read.text().trim_start_matches('+') == typed.text().trim_start_matches('+')
@@ -133,5 +154,7 @@ pub(super) fn says(parts: &Parts, display: &Display) -> bool {
         _ => false,
     };
     let unit = (parts.prefix, parts.unit) == (display.prefix, display.unit);
-    same && unit && parts.function == Some(display.function) && parts.flags.is_empty()
+    // a bare over-range is the same in every prefix
+    let over = plain && parts.shown == Shown::Over;
+    same && (unit || over) && of_function
 }

@@ -1,13 +1,14 @@
 //! Text: a value among other words, in a line or between delimiters, with blanks or columns between.
 //!
 //! The rule inside: only words that were seen are accepted around the value, each exactly as it was seen; a word that
-//! stands where nothing varied must stand there again.
+//! stands where nothing varied must stand there again. A number with an exponent is in plain units and may carry more digits
+//! than the display; it is the display's if it rounds to it.
 
-use crate::pure::quantity::Shown;
+use crate::pure::quantity::{Digits, Shown};
 
 use super::cut::{Cut, Form};
 use super::display::Display;
-use super::hypothesis::{Hypothesis, Seen};
+use super::hypothesis::{Hypothesis, Seen, near};
 
 /// A text in words and what stands between them.
 struct Split {
@@ -92,8 +93,12 @@ pub(super) fn hypotheses(cut: &Cut, seen: &[Seen<'_>]) -> Vec<Hypothesis> {
 fn shows(word: &str, display: &Display) -> bool {
     let number = word.strip_prefix('+').unwrap_or(word);
     match &display.shown {
-        Shown::Digits(digits) => number == digits.text(),
+        Shown::Digits(digits) => {
+            number == digits.text() || Digits::parse(word).is_some_and(|sent| near(&sent, display))
+        }
         Shown::Above(digits) => number.strip_prefix('>') == Some(digits.text()),
+        // infinity as IEEE 488.2 instruments send it
+        Shown::Over if number.contains(['e', 'E']) && number.parse::<f64>().is_ok_and(|size| 9.9e37 <= size) => true,
         Shown::Over => !number.is_empty() && !number.bytes().any(|b| b.is_ascii_digit()) && number.len() <= 30,
     }
 }
@@ -168,6 +173,16 @@ fn map<'a>(entries: impl Iterator<Item = (&'a str, String)>) -> Option<String> {
     Some(entries.collect::<Vec<_>>().join(", "))
 }
 
+/// One way to read the texts, with the value in one word and the words for function and unit on either side.
+struct Reading<'a> {
+    seen: &'a [Seen<'a>],
+    around: &'a [Around],
+    function: Side,
+    unit: Side,
+    /// Numbers are sent with an exponent in plain units, whatever prefix is on the display.
+    scaled: bool,
+}
+
 fn one(
     cut: &Cut,
     seen: &[Seen<'_>],
@@ -175,61 +190,17 @@ fn one(
     at: usize,
     (function, unit): (Side, Side),
 ) -> Option<Hypothesis> {
-    let side = |which: Side| {
-        around.iter().map(move |one| match which {
-            Side::Before => one.before.as_str(),
-            Side::After => one.after.as_str(),
-        })
+    let reading = Reading {
+        seen,
+        around,
+        function,
+        unit,
+        scaled: seen
+            .iter()
+            .zip(around)
+            .any(|(one, around)| !one.display.is_over() && around.value.contains(['e', 'E'])),
     };
-    let functions = map(side(function).zip(seen.iter().map(|one| format!("(is: {})", one.display.function_text()))))?;
-    let units = map(side(unit).zip(seen.iter().map(|one| quoted(&one.display.unit_text()))))?;
-    let group = |which: Side| {
-        let text = alternatives(side(which));
-        let mut group = format!("(?:{text})");
-        for (name, from) in [("unit", unit), ("function", function)] {
-            if from == which {
-                group = format!("(?P<{name}>{group})");
-            }
-        }
-        group
-    };
-    let overs: Vec<&str> = around
-        .iter()
-        .zip(seen)
-        .filter(|(_, one)| one.display.is_over())
-        .map(|(one, _)| one.value.as_str())
-        .collect();
-    let above = seen.iter().any(|one| matches!(one.display.shown, Shown::Above(_)));
-    let number = format!("{}[+-]?[0-9]+(?:\\.[0-9]+)?", if above { ">?" } else { "" });
-    let value = match overs.as_slice() {
-        [] => number,
-        overs => format!("(?:{number}|{})", alternatives(overs.iter().copied())),
-    };
-    let padded = seen.iter().any(|one| one.frame.ends_with(b" "));
-    let pattern = format!(
-        "{}{}(?P<value>{value}){}{}{}",
-        group(Side::Before),
-        blanks(around.iter().map(|one| one.gap_before)),
-        blanks(around.iter().map(|one| one.gap_after)),
-        group(Side::After),
-        if padded { " *" } else { "" }
-    );
-    let write = write(&around[0], (function, unit));
-    let over = match overs.first() {
-        Some(_) => {
-            let mut words: Vec<String> = overs.iter().map(|word| quoted(word)).collect();
-            words.dedup();
-            format!(" over: [{}],", words.join(", "))
-        }
-        None => String::new(),
-    };
-    let above = if above { " above: \">\"," } else { "" };
-    let decode = format!(
-        "Pattern(\n        pattern: {},\n        write: {},\n        EXAMPLES\n        functions: {{{functions}}},\n        \
-         units: {{{units}}},\n       {over}{above}\n    )",
-        quoted(&pattern),
-        quoted(&write)
-    );
+    let decode = reading.decode()?;
     let examples: Vec<String> = seen
         .iter()
         .filter_map(|one| Some(quoted(std::str::from_utf8(one.frame).ok()?)))
@@ -239,12 +210,102 @@ fn one(
         Side::After => "after",
     };
     let what = format!(
-        "text, the value in word {}, the function {} it, the unit {} it",
+        "text, the value {}in word {}, the function {} it, the unit {} it",
+        if reading.scaled { "with an exponent " } else { "" },
         at + 1,
         name(function),
         name(unit)
     );
     Hypothesis::prove((what, format!("word {}", at + 1)), cut, &decode, seen, &examples)
+}
+
+impl Reading<'_> {
+    /// The words on one side of the value, display by display.
+    fn side(&self, which: Side) -> impl Iterator<Item = &str> {
+        self.around.iter().map(move |one| match which {
+            Side::Before => one.before.as_str(),
+            Side::After => one.after.as_str(),
+        })
+    }
+
+    /// How over-range was spelt; a number that stands for it needs no spelling.
+    fn overs(&self) -> Vec<&str> {
+        let overs = self
+            .around
+            .iter()
+            .zip(self.seen)
+            .filter(|(_, one)| one.display.is_over());
+        overs
+            .map(|(one, _)| one.value.as_str())
+            .filter(|word| !word.bytes().any(|b| b.is_ascii_digit()))
+            .collect()
+    }
+
+    fn unit_text(&self, display: &Display) -> String {
+        if self.scaled {
+            display.unit.symbol().to_owned()
+        } else {
+            display.unit_text()
+        }
+    }
+
+    fn decode(&self) -> Option<String> {
+        let functions = self
+            .seen
+            .iter()
+            .map(|one| format!("(is: {})", one.display.function_text()));
+        let functions = map(self.side(self.function).zip(functions))?;
+        let units = self.seen.iter().map(|one| quoted(&self.unit_text(one.display)));
+        let units = map(self.side(self.unit).zip(units))?;
+        let mut over: Vec<String> = self.overs().into_iter().map(quoted).collect();
+        over.dedup();
+        let over = match over.as_slice() {
+            [] => String::new(),
+            words => format!(" over: [{}],", words.join(", ")),
+        };
+        let above = if self.has_above() { " above: \">\"," } else { "" };
+        Some(format!(
+            "Pattern(\n        pattern: {},\n        write: {},\n        EXAMPLES\n        functions: {{{functions}}},\n        \
+             units: {{{units}}},\n       {over}{above}\n    )",
+            quoted(&self.pattern()),
+            quoted(&write(&self.around[0], (self.function, self.unit)))
+        ))
+    }
+
+    fn has_above(&self) -> bool {
+        self.seen.iter().any(|one| matches!(one.display.shown, Shown::Above(_)))
+    }
+
+    /// The expression over the whole text.
+    fn pattern(&self) -> String {
+        let group = |which: Side| {
+            let mut group = format!("(?:{})", alternatives(self.side(which)));
+            for (name, from) in [("unit", self.unit), ("function", self.function)] {
+                if from == which {
+                    group = format!("(?P<{name}>{group})");
+                }
+            }
+            group
+        };
+        let number = format!(
+            "{}[+-]?[0-9]+(?:\\.[0-9]+)?{}",
+            if self.has_above() { ">?" } else { "" },
+            if self.scaled { "(?:[eE][+-]?[0-9]+)?" } else { "" }
+        );
+        let value = match self.overs().as_slice() {
+            [] => number,
+            overs => format!("(?:{number}|{})", alternatives(overs.iter().copied())),
+        };
+        let padded = self.seen.iter().any(|one| one.frame.ends_with(b" "));
+        format!(
+            "{}{}(?P<value>{value}){}{}{}",
+            group(Side::Before),
+            blanks(self.around.iter().map(|one| one.gap_before)),
+            blanks(self.around.iter().map(|one| one.gap_after)),
+            group(Side::After),
+            if padded { " *" } else { "" }
+        )
+    }
 }
 
 /// The template: what stands around the value, with a blank where it is looked up.
