@@ -6,6 +6,8 @@
 //! split, every reading decodes again from its bytes, and a frame that is guarded, by a checksum or by agreement, never
 //! says what was not sent when one bit of it was turned.
 
+mod files;
+
 use coreproof::meter::decode::{Decoded, Decoder, decode, decode_raw};
 use coreproof::meter::encode::{display, encode};
 use coreproof::meter::frame::{Framer, Piece};
@@ -221,11 +223,16 @@ fn damaged_streams_are_survived_and_guarded_frames_say_nothing_wrong() {
     assert!(500 <= least, "{executions:?}");
 }
 
+/// A number that the environment gives.
+#[cfg(feature = "outside")]
+fn number(name: &str) -> Option<u64> {
+    std::env::var(name).ok().and_then(|number| number.parse().ok())
+}
+
 /// The long run; its seed is printed, and another can be given, so that a failure can be run again.
 #[cfg(feature = "outside")]
 #[test]
 fn damaged_streams_are_survived_for_long() {
-    let number = |name: &str| std::env::var(name).ok().and_then(|number| number.parse().ok());
     let seed = number("COREPROOF_SEED").unwrap_or(2);
     println!("COREPROOF_SEED={seed}");
     let cases = number("COREPROOF_CASES").and_then(|cases| usize::try_from(cases).ok());

@@ -41,7 +41,7 @@ fn every_shipped_sequence_rehearses_by_its_name() {
 #[test]
 fn faults_of_the_library_fail_the_step_that_looks_for_them() {
     for (sequence, fault, step) in [
-        ("underfloor-zones", "conductor-not-gripped:Z1@far", "tug-far/"),
+        ("underfloor-zones", "conductor-not-gripped", "tug-near/"),
         ("zone-valve", "valve-held-open", "lever-at-rest"),
         ("cylinder-thermostat", "neutral-missing", "called"),
         ("programmer-and-thermostat", "feeder-off", "feed"),

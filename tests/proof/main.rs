@@ -6,6 +6,7 @@ mod enumeration;
 mod hands;
 mod mutants;
 mod mutations;
+mod promises;
 mod published;
 mod walks;
 
