@@ -102,6 +102,8 @@ pub struct Page {
     pub near: String,
     pub far: String,
     pub cable: String,
+    /// The core that the others were tested against.
+    pub back: String,
     pub cores: Vec<CoreRow>,
     pub stages: Vec<StageRows>,
     pub happenings: Vec<Happening>,
@@ -139,6 +141,7 @@ impl Page {
             near: job.near.name.clone(),
             far: job.far.name.clone(),
             cable: head::cable(job),
+            back: job.return_words().trim_start_matches("the ").to_owned(),
             cores: cores::rows(run),
             stages,
             happenings: head::happenings(run),

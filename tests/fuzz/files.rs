@@ -63,7 +63,10 @@ fn damage(text: &mut String, others: &[Text], dice: &mut Dice) {
         let to = (to..=text.len()).find(|at| text.is_char_boundary(*at)).unwrap();
         match dice.below(6) {
             0 => text.replace_range(from..to, ""),
-            1 => text.insert_str(a, &text[from..to].to_owned()),
+            1 => {
+                let again = text[from..to].to_owned();
+                text.insert_str(a, &again);
+            }
             2 | 3 => text.insert_str(a, PIECES[dice.below(PIECES.len())]),
             4 => {
                 let other = &others[dice.below(others.len())].text;

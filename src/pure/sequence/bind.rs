@@ -157,11 +157,7 @@ impl<'a> Binder<'a> {
 
     pub(super) fn words(&self, say: &str, extra: &[(&str, &str)]) -> String {
         let job = self.job;
-        let through = job.return_core();
-        let return_core = match through.carries {
-            Purpose::Earth => "the earth core".to_owned(),
-            _ => format!("core {}", through.name),
-        };
+        let return_core = job.return_words();
         let name = |core: Option<&Core>| core.map_or("", |core| core.name.as_str()).to_owned();
         let (core, other) = (name(self.around.core), name(self.around.other));
         let (zone, control) = self
