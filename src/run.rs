@@ -36,12 +36,30 @@ pub enum Stop {
     InputEnded,
 }
 
-/// The clock on the wall as it stood when the program began, carried on by the monotonic clock: a wall clock that is set while
-/// a valve travels changes no measured time.
+/// The clock on the wall as it stood when the program began, carried on by a clock that nobody sets and that runs on while the
+/// machine sleeps: a wall clock that is set while a valve travels changes no measured time, and a laptop that was shut tells how
+/// long the work was left.
 #[derive(Debug, Clone, Copy)]
 pub struct WallClock {
     began: Timestamp,
-    since: std::time::Instant,
+    since: Duration,
+}
+
+/// Time since the machine was started, sleep included.
+#[cfg(target_os = "linux")]
+fn since_start() -> Duration {
+    let time = rustix::time::clock_gettime(rustix::time::ClockId::Boottime);
+    Duration::new(
+        u64::try_from(time.tv_sec).unwrap_or(0),
+        u32::try_from(time.tv_nsec).unwrap_or(0),
+    )
+}
+
+/// Time since the first call; whether it counts sleep is for the system to say.
+#[cfg(not(target_os = "linux"))]
+fn since_start() -> Duration {
+    static FIRST: std::sync::OnceLock<std::time::Instant> = std::sync::OnceLock::new();
+    FIRST.get_or_init(std::time::Instant::now).elapsed()
 }
 
 impl WallClock {
@@ -49,14 +67,15 @@ impl WallClock {
     pub fn start() -> WallClock {
         WallClock {
             began: Timestamp::now(),
-            since: std::time::Instant::now(),
+            since: since_start(),
         }
     }
 }
 
 impl Clock for WallClock {
     fn now(&self) -> Timestamp {
-        let elapsed = jiff::SignedDuration::try_from(self.since.elapsed()).unwrap_or(jiff::SignedDuration::MAX);
+        let elapsed = jiff::SignedDuration::try_from(since_start().saturating_sub(self.since))
+            .unwrap_or(jiff::SignedDuration::MAX);
         to_millisecond(self.began.checked_add(elapsed).unwrap_or(Timestamp::MAX))
     }
 }

@@ -85,7 +85,7 @@ impl Engine {
 
     /// Something from the meter.
     pub fn handle_heard(&mut self, heard: Heard, now: Timestamp) {
-        if self.recording {
+        if self.recording || self.went_away(now) {
             return;
         }
         let Some(Asking::Step(step)) = self.asking else { return };
@@ -149,7 +149,7 @@ impl Engine {
 
     /// Time goes by: a reading that had to come within a time is taken as it stands when the time is up.
     pub fn handle_tick(&mut self, now: Timestamp) {
-        if self.recording {
+        if self.recording || self.went_away(now) {
             return;
         }
         let Some(Asking::Step(step)) = self.asking else { return };

@@ -290,9 +290,27 @@ impl Engine {
         self.show(Show::Prompt(Box::new(prompt)));
     }
 
+    /// Work that was left while it was proved dead goes on as after a break; true where that is asked now.
+    pub(super) fn went_away(&mut self, now: Timestamp) -> bool {
+        let asks = !matches!(
+            self.asking,
+            None | Some(Asking::ResumeTouched { .. } | Asking::WhyAbandon | Asking::MakeSafe)
+        );
+        if !asks || !self.run.is_left(now) {
+            return false;
+        }
+        self.notice("the work was left for a while: what was proved dead is proved again");
+        self.resume = Some(0);
+        self.go_on();
+        true
+    }
+
     /// A line typed by the engineer. What is not understood is asked again and leaves no trace in the record.
     pub fn handle_line(&mut self, line: &str, now: Timestamp) {
         if self.recording {
+            return;
+        }
+        if self.went_away(now) {
             return;
         }
         let Some(asking) = self.asking.clone() else { return };

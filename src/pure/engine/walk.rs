@@ -590,6 +590,35 @@ fn what_stays_connected_is_tested_at_250_volts_to_earth_only() {
 }
 
 #[test]
+fn work_that_was_left_begins_with_isolation_again() {
+    let mut walk = Walk::new();
+    walk.to("continuity/grey");
+    walk.wait(1801);
+    walk.say("0.61");
+    assert_eq!(
+        walk.notices.last().unwrap(),
+        "the work was left for a while: what was proved dead is proved again"
+    );
+    walk.say("none");
+    assert_eq!(
+        walk.prompt.as_ref().unwrap().step,
+        "switch-off",
+        "what was typed was not taken"
+    );
+    let resumed = |(_, event): &&(Timestamp, Event)| matches!(event, Event::Resumed { .. });
+    assert_eq!(walk.events.iter().filter(resumed).count(), 1);
+    // half an hour to the second is not long, and while it is live nothing is proved dead
+    let mut walk = Walk::new();
+    walk.to("continuity/grey");
+    walk.wait(1799);
+    walk.say("0.61");
+    walk.to("call");
+    walk.wait(4000);
+    walk.say("done");
+    assert!(!walk.events.iter().any(|event| resumed(&event)) && walk.engine.run().departures().is_empty());
+}
+
+#[test]
 fn voltage_in_a_dead_test_stops_it_and_voids_the_isolation() {
     let mut walk = Walk::new();
     walk.to("continuity/black");

@@ -31,7 +31,15 @@ impl Run {
         if self.made_safe.is_some() && !follows {
             return Err("after it was made safe the run goes on".into());
         }
+        let was_left = self.is_left(at);
         self.take_in(at, event)?;
+        let works = matches!(
+            event,
+            Event::Answered { .. } | Event::Taken { .. } | Event::Arranged { .. }
+        );
+        if was_left && works {
+            self.went_on_late.push(at);
+        }
         if at < self.last_at {
             self.clock_back.push((self.last_at, at));
         }

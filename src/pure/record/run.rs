@@ -5,9 +5,10 @@
 use jiff::Timestamp;
 use rust_decimal::Decimal;
 
-use super::hands::Hands;
+use super::hands::{Hands, Supply};
 use crate::pure::event::{Answer, Ending, Opened, Touched};
 use crate::pure::job;
+use crate::pure::limits::Table;
 use crate::pure::located::{Finding, Text};
 use crate::pure::plan::{Came, Kind, Plan, Stage};
 use crate::pure::reading::Reading;
@@ -78,6 +79,8 @@ pub struct Run {
     pub repairing: Option<usize>,
     /// Times between which the clock stepped back.
     pub clock_back: Vec<(Timestamp, Timestamp)>,
+    /// Times at which work went on after it had been left, without isolation proved again.
+    pub went_on_late: Vec<Timestamp>,
     pub(super) last_at: Timestamp,
     pub ending: Option<(Ending, Timestamp)>,
     pub(super) pending: Option<(usize, Evidence, Timestamp)>,
@@ -124,6 +127,7 @@ impl Run {
             hands: Hands::as_found(&plan.job),
             repairing: None,
             clock_back: Vec::new(),
+            went_on_late: Vec::new(),
             last_at: at,
             ending: None,
             pending: None,
@@ -169,6 +173,19 @@ impl Run {
     /// The evidence that waits for its verdict.
     pub fn awaiting_verdict(&self) -> Option<(usize, &Evidence, Timestamp)> {
         self.pending.as_ref().map(|(step, evidence, at)| (*step, evidence, *at))
+    }
+
+    /// Whether isolation was proved so long ago, with nothing entered since, that the work counts as left: it is proved again before
+    /// anything else is done.
+    pub fn is_left(&self, now: Timestamp) -> bool {
+        let Ok(row) = self.plan.job.limits.row(Table::Practice, "work left for") else {
+            return false;
+        };
+        let still = Decimal::from(now.as_millisecond() - self.last_at.as_millisecond());
+        self.hands.supply == Supply::SwitchedOff
+            && self.ending.is_none()
+            && self.stage_passed(Stage::Isolate)
+            && row.value.value() * Decimal::ONE_THOUSAND < still
     }
 
     /// The attempt that a step's standing rests on, if it was not made void.
@@ -269,8 +286,12 @@ impl Run {
             .filter(|port| port.starts_with("replay") || port.starts_with("stdin"));
         let capture = capture
             .map(|port| format!("Readings marked as from the meter came from `{port}`, not from a meter's port."));
+        let late = |at: &Timestamp| {
+            format!("At {at} the work went on after it had been left, and isolation was not proved again.")
+        };
         departures
             .chain(capture)
+            .chain(self.went_on_late.iter().map(late))
             .chain(self.clock_back.iter().map(back))
             .collect()
     }
