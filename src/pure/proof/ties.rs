@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 
 use super::effects::Shown;
 use super::facts::{Fact, Facts};
-use super::outcome::since;
+use super::outcome::{since, spoken_of};
 use super::tables::{Class, SPREADS, TAKEN_OUT, touchable};
 use crate::pure::job::End;
 use crate::pure::plan::{Act, Plan, Stage};
@@ -61,6 +61,7 @@ pub(super) struct Ties<'a> {
     /// How many steps of each stage stand before a step.
     before: Vec<[u32; STAGES.len()]>,
     touch: Vec<Touch>,
+    /// The places of the steps that others speak of.
     pub(super) ids: BTreeMap<&'a str, usize>,
     /// The first step of the disconnecting that takes every core off at each end.
     pub(super) taken_out: [Option<usize>; 2],
@@ -111,7 +112,7 @@ impl<'a> Ties<'a> {
             first_of,
             before,
             touch: Vec::new(),
-            ids: plan.steps.iter().enumerate().map(|(i, s)| (s.id.as_str(), i)).collect(),
+            ids: places(plan),
             taken_out,
         };
         ties.touch = ties.touches();
@@ -278,6 +279,13 @@ impl<'a> Ties<'a> {
         }
         self.spread(void, at, true)
     }
+}
+
+/// The places of the steps that others speak of: a map of every name would be most of the work.
+fn places(plan: &Plan) -> BTreeMap<&str, usize> {
+    let names = spoken_of(plan);
+    let all = plan.steps.iter().enumerate().map(|(i, step)| (step.id.as_str(), i));
+    all.filter(|(id, _)| names.contains(id)).collect()
 }
 
 /// Adds a set of facts to another.
