@@ -229,12 +229,15 @@ fn same_reading(run: &Run, step: &str, reading: &Reading, profiles: &[Profile]) 
 /// Compares a reading with what its raw bytes, or its typed line read for this function, give.
 pub(super) fn from_source(reading: &Reading, function: Function, profiles: &[Profile]) -> Result<(), String> {
     let again = match &reading.origin {
-        Origin::Meter { profile, raw } => {
+        Origin::Meter { profile, raw, contact } => {
             let profile = profiles
                 .iter()
-                .find(|p| p.name == *profile)
-                .ok_or_else(|| format!("the profile `{profile}` is not carried in the record"))?;
-            decode_raw(profile, raw).map_err(|error| error.to_string())?
+                .find(|p| p.name == profile.as_str())
+                .ok_or_else(|| format!("the profile `{}` is not carried in the record", profile.as_str()))?;
+            // how the contact was known is not in the meter's bytes
+            decode_raw(profile, raw)
+                .map_err(|error| error.to_string())?
+                .with_contact(*contact)
         }
         Origin::Typed { text } => Reading::typed(text, function)?,
     };

@@ -140,7 +140,7 @@ fn reading_json(live: &Live<'_>) -> Value {
         Shown::Over => (None, None),
     };
     let (profile, raw) = match &reading.origin {
-        Origin::Meter { profile, raw } => (Some(profile), Some(raw)),
+        Origin::Meter { profile, raw, .. } => (Some(profile), Some(raw)),
         Origin::Typed { .. } => (None, None),
     };
     json!({
@@ -167,9 +167,10 @@ mod tests {
     use super::*;
     use crate::meter::decode::decode_raw;
     use crate::meter::profile::find;
+    use crate::pure::raw::Raw;
 
     fn shown(form: Form) -> (String, String) {
-        let frame = |text: &str| decode_raw(find("line-stream").unwrap(), &hex(text.as_bytes(), "")).unwrap();
+        let frame = |text: &str| decode_raw(find("line-stream").unwrap(), &Raw::new(text.as_bytes())).unwrap();
         let (first, second) = (frame("LOWOHM;0.42;ohm;-"), frame("INS500;>299;Mohm;-"));
         let live = |reading, state: Option<&str>, rate| Live {
             ms: 250,

@@ -56,9 +56,15 @@ const LATE_ERRORS: f64 = 3.5;
 const LATE_DIGITS: f64 = 1.2;
 /// Readings below which no fit is trusted.
 const COUNT_MIN: u32 = 12;
-/// The most noise at which a reading is taken, in tolerances, and by how much less it is for few readings.
-const NOISE_TOLERANCES: f64 = 0.58;
-const NOISE_FEW: f64 = 0.73;
+/// The most noise at which a reading is taken, in tolerances, and by how much less it is for few readings: where Wald's ratio
+/// of noise of 0.5 tolerances to one of 0.6 is even, and 0.24 above it for few.
+const NOISE_TOLERANCES: f64 = 0.546;
+const NOISE_FEW: f64 = 1.3;
+/// A slow part can hide while a quick one is on its way: where the best tail has a time constant of at most so many seconds, so
+/// many readings must have come after it was within this many tolerances of its end.
+const QUICK_S: f64 = 0.7;
+const QUICK_TOLERANCES: f64 = 0.2;
+const QUICK_COUNT: usize = 8;
 /// Parameters of a tail: end, height, time constant.
 const PARAMETERS: f64 = 3.0;
 /// The least and greatest belief in how much residuals resemble their neighbours.
@@ -106,6 +112,8 @@ pub(super) struct Judgement {
     pub(super) bound: f64,
     /// Standard deviation about the best tail, never below what the last digit hides.
     pub(super) deviation: f64,
+    /// How much the display scatters from reading to reading about the best tail; what bends away from it does not count.
+    pub(super) scatter: f64,
     /// Where the best tail is at the last reading.
     pub(super) now: f64,
 }
@@ -189,6 +197,7 @@ impl Window {
         let hidden_s = (HIDDEN_TIMES * since_contact).clamp(HIDDEN_S_MIN, TAU_S_MAX);
         let trend = self.trend(best, tail, tolerance, last_digit, latest);
         let (mut arrived, mut bound) = (trend.is_none(), trend.unwrap_or(0.0) * hidden_s);
+        arrived &= self.stood_after(best, tail, tolerance, latest);
         for (step, ((sums, tau), other)) in self.sums.iter().zip(TAUS_S.iter()).zip(&tails).enumerate() {
             let Some(other) = other else { continue };
             let spare = believed - (other.residual - tail.residual);
@@ -212,9 +221,11 @@ impl Window {
         }
         Some(Judgement {
             arrived,
-            quiet: variance.sqrt() < noise_max(free) * tolerance,
+            // what rounding to the last digit adds is no noise (Sheppard's correction)
+            quiet: (variance - least).max(0.0).sqrt() < noise_max(free) * tolerance,
             bound: bound / MARGIN,
             deviation: variance.max(least).sqrt(),
+            scatter: (self.steps(&self.sums[best], tail) / (2.0 * f64::from(self.count - 1))).sqrt(),
             now: self.at(best, tail, self.sums[best].last_x),
         })
     }
@@ -251,6 +262,13 @@ impl Window {
         (no_trend.max(tolerance / HIDDEN_S_MIN) < line.slope.abs()).then(|| line.slope.abs() + no_trend)
     }
 
+    /// Whether enough readings came after a quick tail was at its end.
+    fn stood_after(&self, step: usize, tail: Tail, tolerance: f64, latest: &VecDeque<(f64, f64)>) -> bool {
+        let tau = TAUS_S[step];
+        let end_t = self.begin_t + tau * (tail.height.abs() / (QUICK_TOLERANCES * tolerance)).ln();
+        QUICK_S < tau || QUICK_COUNT <= latest.iter().filter(|(t, _)| end_t <= *t).count()
+    }
+
     fn tail(&self, sums: &Sums) -> Option<Tail> {
         let count = f64::from(self.count);
         let spread = sums.xx - sums.x * sums.x / count;
@@ -263,11 +281,16 @@ impl Window {
         })
     }
 
+    /// The squares of the steps from each residual to the next.
+    fn steps(&self, sums: &Sums, tail: Tail) -> f64 {
+        let steps = self.step_yy - 2.0 * tail.height * sums.step_xy + tail.height.powi(2) * sums.step_xx;
+        steps.max(0.0)
+    }
+
     /// The correlation of a residual with the next one, from von Neumann's ratio, not below zero.
     fn alike(&self, sums: &Sums, tail: Tail) -> f64 {
-        let steps = self.step_yy - 2.0 * tail.height * sums.step_xy + tail.height.powi(2) * sums.step_xx;
         let count = f64::from(self.count);
-        let ratio = steps.max(0.0) / tail.residual * count / (count - 1.0);
+        let ratio = self.steps(sums, tail) / tail.residual * count / (count - 1.0);
         if ratio.is_finite() {
             (1.0 - ratio / 2.0).clamp(0.0, ALIKE_MAX)
         } else {
@@ -281,7 +304,7 @@ impl Window {
 /// With few readings a noisy display looks quiet by luck, so less noise is asked for then.
 fn noise_max(free: f64) -> f64 {
     let free_min = f64::from(COUNT_MIN) - PARAMETERS;
-    NOISE_TOLERANCES * (1.0 - NOISE_FEW / free.max(free_min).sqrt()).sqrt()
+    NOISE_TOLERANCES * (1.0 - NOISE_FEW / free.max(free_min)).sqrt()
 }
 
 /// The noise that the last digit hides: a rectangle one digit wide.
@@ -354,7 +377,7 @@ mod tests {
 
     #[test]
     fn a_tail_without_noise_is_found_and_bounded() {
-        for (tau, at_s) in [(0.5, 3.0), (2.0, 8.0), (8.0, 30.0), (30.0, 50.0), (60.0, 90.0)] {
+        for (tau, at_s) in [(0.5, 4.0), (2.0, 8.0), (8.0, 30.0), (30.0, 50.0), (60.0, 90.0)] {
             let judgement = judge((at_s * 4.0) as u32 + 1, |t| 40.0 + 10.0 * (-t / tau).exp(), 0.001).unwrap();
             let to_go = 10.0 * (-at_s / tau).exp();
             assert!((judgement.now - 40.0 - to_go).abs() < 0.02, "{judgement:?}");
@@ -388,7 +411,7 @@ mod tests {
 
     #[test]
     fn less_noise_is_asked_of_few_readings() {
-        for (count, expected) in [(12.0, 0.505), (33.0, 0.540), (250.0, 0.566)] {
+        for (count, expected) in [(12.0, 0.505), (33.0, 0.534), (250.0, 0.545)] {
             assert!((noise_max(count - PARAMETERS) - expected).abs() < 0.001, "{count}");
         }
     }

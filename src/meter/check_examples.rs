@@ -3,9 +3,10 @@
 //! The rule inside: each example must decode, and what is written from it must decode to the same.
 
 use crate::pure::located::Located;
+use crate::pure::raw::Raw;
 
 use super::check::{Check, ENTRIES_MAX};
-use super::decode::{read, unhex};
+use super::decode::read;
 use super::encode::{Unwritten, write};
 use super::meaning::Unread;
 use super::profile::{Cut, Decode, Framing, Take};
@@ -37,7 +38,9 @@ fn prove(decode: &Decode, example: &str, frame: &Framing) -> Result<(), String> 
         example.as_bytes().to_vec()
     } else {
         let pairs: String = example.split_ascii_whitespace().collect();
-        unhex(&pairs).ok_or("an example is bytes in lower-case hexadecimal, with blanks between as you like")?
+        let raw = Raw::parse(&pairs)
+            .map_err(|_| "an example is bytes in lower-case hexadecimal, with blanks between as you like")?;
+        raw.bytes().to_vec()
     };
     if let Cut::Line { end, bytes_max } = &frame.cut {
         let holds_end = bytes.windows(end.len()).any(|window| window == end);

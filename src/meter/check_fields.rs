@@ -8,65 +8,15 @@ use std::ops::Range;
 use crate::pure::located::Located;
 
 use super::bits::Bits;
-use super::check::{Check, ENTRIES_MAX};
+use super::check::Check;
 use super::check_frame::FRAME_BYTES_MAX;
+use super::check_owners::{Owner, Owners};
 use super::fields::{Field, Fields};
 use super::meaning::Part;
-use super::number::{Form, Number, Step, Steps};
+use super::number::Form;
 use super::profile::{Cut, Framing};
-use super::raw::{Map, RawField, RawFields, RawSign, RawStep};
+use super::raw::{Map, RawField, RawFields, RawSign};
 use super::segment::{Glyphs, Segment};
-
-/// Most entries of one map of codes.
-const CODES_MAX: usize = 256;
-
-/// Who describes a bit.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Owner {
-    /// Framing, checksum, constants and bits that do not matter.
-    Frame,
-    Word(Part),
-    Step,
-}
-
-impl Owner {
-    fn shares_with(self, other: Owner) -> bool {
-        let code = |owner| matches!(owner, Owner::Word(Part::Function | Part::Unit) | Owner::Step);
-        code(self) && code(other) && (self != other || self == Owner::Step)
-    }
-}
-
-/// The owners of all bits of a frame, eight a byte.
-struct Owners {
-    bytes: usize,
-    owners: Vec<Vec<Owner>>,
-}
-
-impl Owners {
-    fn new(bytes: usize) -> Owners {
-        Owners {
-            bytes,
-            owners: vec![Vec::new(); bytes * 8],
-        }
-    }
-
-    /// Takes a bit; false where somebody has it who does not share.
-    fn take(&mut self, (byte, bit): (usize, u8), owner: Owner) -> bool {
-        let owners = &mut self.owners[byte * 8 + usize::from(bit)];
-        let free = owners.iter().all(|other| owner.shares_with(*other));
-        owners.push(owner);
-        free
-    }
-
-    fn dark(&self) -> Vec<u8> {
-        let dark = |byte: &[Vec<Owner>]| {
-            byte.iter()
-                .enumerate()
-                .fold(0, |mask, (bit, owners)| mask | u8::from(owners.is_empty()) << bit)
-        };
-        self.owners.chunks(8).map(dark).collect()
-    }
-}
 
 impl Check {
     pub(super) fn fields(&mut self, raw: RawFields, frame: &Framing) -> Option<Fields> {
@@ -297,7 +247,7 @@ impl Check {
         })
     }
 
-    fn place(
+    pub(super) fn place(
         &mut self,
         place: &Located<String>,
         owner: Owner,
@@ -315,84 +265,6 @@ impl Check {
         }
         self.claim(&bits, &place.span, owner, map);
         Some(bits)
-    }
-
-    fn codes(&mut self, words: Map<String, u64>, bits: &Bits, span: &Range<usize>) -> Vec<(u64, String)> {
-        if CODES_MAX < words.0.len() {
-            self.add(
-                span,
-                format!("{} entries, at most {CODES_MAX} are allowed", words.0.len()),
-            );
-        }
-        let mut known: Vec<(u64, String)> = Vec::new();
-        for (code, word) in words.0 {
-            self.code_fits(&code, bits);
-            if known.iter().any(|(earlier, _)| *earlier == code.value) {
-                self.add(&code.span, format!("code {:#x} stands twice", code.value));
-            }
-            known.push((code.value, word.value));
-        }
-        known
-    }
-
-    fn a_number(
-        &mut self,
-        bits: Bits,
-        form: Form,
-        step: Option<RawStep>,
-        special: Map<String, u64>,
-        map: &mut Owners,
-        span: &Range<usize>,
-    ) -> Option<Field> {
-        for (_, word) in &special.0 {
-            self.length(word, 1, 32);
-        }
-        let special = self.codes(special, &bits, span);
-        let steps = match step {
-            None if form == Form::Float => Steps::Shortest,
-            None => Steps::Always(Step::ONE),
-            Some(RawStep::Always(step)) => Steps::Always(self.step(&step, form)?),
-            Some(RawStep::By { bits: range, steps }) => {
-                let range = self.place(&range, Owner::Step, map, |width| width <= 16, "1 to 16 bits")?;
-                self.entries(span, steps.0.len().min(ENTRIES_MAX + 1));
-                let mut known = Vec::new();
-                for (code, text) in &steps.0 {
-                    self.code_fits(code, &range);
-                    if known.iter().any(|(earlier, _)| *earlier == code.value) {
-                        self.add(&code.span, format!("code {:#x} stands twice", code.value));
-                    }
-                    known.extend(self.step(text, form).map(|step| (code.value, step)));
-                }
-                Steps::By(range, known)
-            }
-        };
-        Some(Field::Number(Number {
-            bits,
-            form,
-            steps,
-            special,
-        }))
-    }
-
-    fn step(&mut self, text: &Located<String>, form: Form) -> Option<Step> {
-        match Step::parse(text) {
-            Some(step) if form != Form::Float || step.factor == 1 => Some(step),
-            Some(_) => {
-                self.add(
-                    &text.span,
-                    format!("`{}` is not the weight of a digit, as a float needs", text.value),
-                );
-                None
-            }
-            None => {
-                self.add_with_hint(
-                    &text.span,
-                    format!("`{}` is not a step", text.value),
-                    "for example `0.01`, `1` or `0.05`: at most nine decimals, above 0, and six figures",
-                );
-                None
-            }
-        }
     }
 }
 

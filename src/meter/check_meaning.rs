@@ -72,8 +72,8 @@ impl Check {
         let units = self.units(raw.units, &functions);
         let flags = raw.flags.0.into_iter().map(|(k, v)| (k.value, mark_of(v.value)));
         Meaning {
-            functions,
-            units,
+            functions: functions.into_iter().collect(),
+            units: units.into_iter().collect(),
             flags: flags.collect(),
             over: raw.over.into_iter().map(|text| text.value).collect(),
             above: raw.above.map(|text| text.value),

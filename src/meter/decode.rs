@@ -4,7 +4,8 @@
 
 use regex::CaptureLocations;
 
-use crate::pure::reading::{Origin, Reading};
+use crate::pure::raw::Raw;
+use crate::pure::reading::{Origin, ProfileName, Reading};
 
 use super::meaning::{Parts, Unread, not_understood, printable};
 use super::profile::{Decode, Framing, Profile, Take};
@@ -28,6 +29,8 @@ pub fn decode(profile: &Profile, frame: &[u8]) -> Decoded {
 #[derive(Debug, Clone)]
 pub struct Decoder<'p> {
     profile: &'p Profile,
+    /// The profile's name, shared by all readings.
+    name: ProfileName,
     slots: Option<CaptureLocations>,
 }
 
@@ -36,6 +39,7 @@ impl<'p> Decoder<'p> {
     pub fn new(profile: &'p Profile) -> Decoder<'p> {
         Decoder {
             profile,
+            name: profile.name.as_str().into(),
             slots: slots(&profile.decode),
         }
     }
@@ -47,6 +51,7 @@ impl<'p> Decoder<'p> {
     /// let mut decoder = Decoder::new(find("line-stream").unwrap());
     /// assert_eq!(decoder.parts(b"VAC;231.4;V;H").unwrap().flags.len(), 1);
     /// ```
+    #[inline(always)]
     pub fn parts(&mut self, frame: &[u8]) -> Result<Parts, Unread> {
         read_with(&self.profile.frame, &self.profile.decode, frame, self.slots.as_mut())
     }
@@ -73,8 +78,9 @@ impl<'p> Decoder<'p> {
                     function: parts.function,
                     flags: parts.flags,
                     origin: Origin::Meter {
-                        profile: self.profile.name.clone(),
-                        raw: hex(frame),
+                        profile: self.name.clone(),
+                        raw: Raw::new(frame),
+                        contact: None,
                     },
                 }),
             },
@@ -94,6 +100,7 @@ pub(super) fn read(framing: &Framing, decode: &Decode, frame: &[u8]) -> Result<P
     read_with(framing, decode, frame, slots(decode).as_mut())
 }
 
+#[inline(always)]
 fn read_with(
     framing: &Framing,
     decode: &Decode,
@@ -113,16 +120,14 @@ fn read_with(
     decode.meaning.read(&words)
 }
 
-/// Why the bytes in a record are no reading.
+/// The bytes in a record are no reading.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum RawError {
-    #[error("`{text}` is not bytes in lower-case hexadecimal")]
-    NotHexadecimal { text: String },
-    #[error("the recorded bytes are no reading: {why}")]
-    NoReading { why: String },
+#[error("the recorded bytes are no reading: {why}")]
+pub struct NoReading {
+    pub why: String,
 }
 
-impl RawError {
+impl NoReading {
     /// What to do next.
     pub fn hint(&self) -> Option<String> {
         Some("the record was changed or was decoded with another profile: get the record again from its source".into())
@@ -133,41 +138,15 @@ impl RawError {
 ///
 /// ```
 /// use coreproof::meter::{decode::decode_raw, profile::find};
-/// let reading = decode_raw(find("line-stream").unwrap(), "5641433b3233312e343b563b2d").unwrap();
+/// use coreproof::pure::raw::Raw;
+/// let reading = decode_raw(find("line-stream").unwrap(), &Raw::new(b"VAC;231.4;V;-")).unwrap();
 /// assert_eq!(reading.display(), "231.4 V");
 /// ```
-pub fn decode_raw(profile: &Profile, raw: &str) -> Result<Reading, RawError> {
-    let bytes = unhex(raw).ok_or_else(|| RawError::NotHexadecimal { text: printable(raw) })?;
-    match decode(profile, &bytes) {
+pub fn decode_raw(profile: &Profile, raw: &Raw) -> Result<Reading, NoReading> {
+    match decode(profile, raw.bytes()) {
         Decoded::Reading(reading) => Ok(reading),
-        Decoded::Refused(why) | Decoded::NotUnderstood(why) => Err(RawError::NoReading { why }),
+        Decoded::Refused(why) | Decoded::NotUnderstood(why) => Err(NoReading { why }),
     }
-}
-
-pub(super) fn hex(bytes: &[u8]) -> String {
-    let digit = |half: u8| b"0123456789abcdef"[usize::from(half)];
-    let mut text = vec![0; 2 * bytes.len()];
-    for (pair, byte) in text.as_chunks_mut::<2>().0.iter_mut().zip(bytes) {
-        *pair = [digit(byte >> 4), digit(byte & 0xf)];
-    }
-    String::from_utf8(text).expect("hexadecimal digits are text")
-}
-
-/// The bytes of lower-case hexadecimal pairs.
-pub(super) fn unhex(text: &str) -> Option<Vec<u8>> {
-    let digit = |byte: u8| match byte {
-        b'0'..=b'9' => Some(byte - b'0'),
-        b'a'..=b'f' => Some(byte - b'a' + 10),
-        _ => None,
-    };
-    let (pairs, rest) = text.as_bytes().as_chunks::<2>();
-    if !rest.is_empty() {
-        return None;
-    }
-    pairs
-        .iter()
-        .map(|[high, low]| Some(digit(*high)? << 4 | digit(*low)?))
-        .collect()
 }
 
 #[cfg(test)]
@@ -365,7 +344,7 @@ mod tests {
             ("132030475d6e788090a0b2c4d0e0", "OL (Mohm), ohms"),
         ];
         for (raw, expected) in cases {
-            assert_eq!(words("segment-14", &unhex(raw).unwrap()), expected);
+            assert_eq!(words("segment-14", Raw::parse(raw).unwrap().bytes()), expected);
         }
     }
 
@@ -375,38 +354,29 @@ mod tests {
         let Decoded::Reading(reading) = decode(profile, b"VAC;231.4;V;-") else {
             panic!("no reading")
         };
-        let raw = "5641433b3233312e343b563b2d";
+        let raw = Raw::parse("5641433b3233312e343b563b2d").unwrap();
         assert_eq!(
             reading.origin,
             Origin::Meter {
                 profile: "line-stream".into(),
-                raw: raw.into()
+                raw: raw.clone(),
+                contact: None,
             }
         );
-        assert_eq!(decode_raw(profile, raw), Ok(reading));
+        assert_eq!(decode_raw(profile, &raw), Ok(reading));
     }
 
     #[test]
     fn recorded_bytes_that_are_no_reading_are_named() {
-        let cases = [
-            ("5641G3", "`5641G3` is not bytes in lower-case hexadecimal"),
-            ("5641433B", "`5641433B` is not bytes in lower-case hexadecimal"),
-            ("564", "`564` is not bytes in lower-case hexadecimal"),
-            (
-                "564143",
-                "the recorded bytes are no reading: `VAC` does not fit the profile's pattern",
-            ),
-        ];
-        for (raw, expected) in cases {
-            let error = decode_raw(find("line-stream").unwrap(), raw).unwrap_err();
-            assert_eq!(error.to_string(), expected);
-            assert_eq!(
-                error.hint().as_deref(),
-                Some(
-                    "the record was changed or was decoded with another profile: get the record again from its source"
-                )
-            );
-        }
+        let error = decode_raw(find("line-stream").unwrap(), &Raw::new(b"VAC")).unwrap_err();
+        assert_eq!(
+            error.to_string(),
+            "the recorded bytes are no reading: `VAC` does not fit the profile's pattern"
+        );
+        assert_eq!(
+            error.hint().as_deref(),
+            Some("the record was changed or was decoded with another profile: get the record again from its source")
+        );
     }
 
     const FUNCTIONS: [Function; 11] = [

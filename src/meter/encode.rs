@@ -9,9 +9,10 @@ use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
 use crate::pure::quantity::{Digits, Prefix, Shown, Unit};
+use crate::pure::raw::Raw;
 use crate::pure::reading::{Flag, Function};
 
-use super::decode::{hex, read};
+use super::decode::read;
 use super::frame::{Framer, Piece};
 use super::meaning::{Part, Parts, Words, printable};
 use super::profile::{Cut, Decode, Framing, Profile, Take, Talk};
@@ -137,7 +138,7 @@ pub(super) fn write(framing: &Framing, decode: &Decode, parts: &Parts) -> Result
                 fields.write(&words)
             });
             let frame = frame.ok_or(Unwritten::NoFrame)?;
-            let text = hex(&frame);
+            let text = Raw::new(&frame).to_string();
             (frame, text)
         }
     };
@@ -165,11 +166,11 @@ fn around(framing: &Framing, text: &[u8]) -> Vec<u8> {
 /// The units in which a profile can show a function, in the order of the profile.
 pub fn units(profile: &Profile, function: Function) -> Vec<(Prefix, Unit)> {
     let meaning = &profile.decode.meaning;
-    let mut dials = meaning.functions.iter().map(|(_, dial)| *dial);
+    let mut dials = meaning.functions.iter().map(|(_, dial)| dial);
     let Some(dial) = dials.find(|dial| dial.function == function) else {
         return Vec::new();
     };
-    let known = meaning.units.iter().map(|(_, unit)| *unit);
+    let known = meaning.units.iter().map(|(_, unit)| unit);
     let mut units: Vec<(Prefix, Unit)> = Vec::new();
     for unit in dial
         .unit

@@ -134,7 +134,12 @@ impl Framer {
         }
     }
 
-    /// Forgets everything that has not been polled.
+    /// True where nothing has arrived that is not done with.
+    pub fn is_empty(&self) -> bool {
+        self.arrived.len() == self.head && self.skipped == 0 && !self.dropping
+    }
+
+    /// Forgets everything that has not been polled, and what the next frame could have confirmed.
     pub fn clear(&mut self, mid_stream: bool) {
         *self = Framer {
             arrived: std::mem::take(&mut self.arrived),

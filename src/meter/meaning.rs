@@ -4,6 +4,7 @@
 
 use std::borrow::Cow;
 
+use super::lexicon::Lexicon;
 use crate::pure::quantity::{Digits, Prefix, Shown, Unit};
 use crate::pure::reading::{Flag, Function};
 
@@ -11,9 +12,9 @@ use crate::pure::reading::{Flag, Function};
 #[derive(Debug, Clone, Default)]
 pub struct Meaning {
     /// What the meter's word for a function means; the first word of a function is the one that is written.
-    pub functions: Vec<(String, Dial)>,
+    pub functions: Lexicon<Dial>,
     /// What the meter's word for a unit means.
-    pub units: Vec<(String, (Prefix, Unit))>,
+    pub units: Lexicon<(Prefix, Unit)>,
     /// Marks and what they mean.
     pub flags: Vec<(String, Mark)>,
     /// Spellings of a bare over-range; the first is the one that is written.
@@ -110,6 +111,7 @@ const INFINITY_488: f64 = 9.9e37;
 const NOT_A_NUMBER_488: f64 = 9.91e37;
 
 impl Meaning {
+    #[inline(always)]
     pub(super) fn read(&self, words: &Words<'_>) -> Result<Parts, Unread> {
         let (flags, over) = self.read_flags(&words.flags)?;
         let dial = self.read_function(&words.function)?;
@@ -147,19 +149,24 @@ impl Meaning {
         })
     }
 
+    #[inline(always)]
     fn read_function(&self, word: &str) -> Result<Option<Dial>, Unread> {
         if self.functions.is_empty() {
             return Ok(None);
         }
-        lookup(&self.functions, word)
+        self.functions
+            .find(word)
             .map(Some)
             .ok_or_else(|| unknown_function(word))
     }
 
+    #[inline(always)]
     fn read_unit(&self, word: &str, dial: Option<Dial>) -> Result<(Prefix, Unit), Unread> {
         let found = match dial.and_then(|dial| dial.unit) {
             Some(fixed) if word.is_empty() => fixed,
-            _ => lookup(&self.units, word)
+            _ => self
+                .units
+                .find(word)
                 .ok_or_else(|| not_understood(format!("`{}` is not a unit of this profile", printable(word))))?,
         };
         match dial {
@@ -173,6 +180,7 @@ impl Meaning {
         }
     }
 
+    #[inline(always)]
     fn read_flags(&self, marks: &str) -> Result<(Vec<Flag>, bool), Unread> {
         let (mut flags, mut over) = (Vec::new(), false);
         let mut rest = marks;
@@ -197,6 +205,7 @@ impl Meaning {
         Ok((flags, over))
     }
 
+    #[inline(always)]
     fn read_value(&self, text: &str) -> Result<Shown, Unread> {
         let text = text.trim_ascii();
         // most frames carry a plain number, which no spelling of over-range is
@@ -251,7 +260,7 @@ impl Meaning {
         };
         Ok(Words {
             value: value.into(),
-            function: dial.map_or(String::new(), |(word, _)| word.clone()).into(),
+            function: dial.map_or(String::new(), |(word, _)| word.to_owned()).into(),
             unit: self
                 .word_of_unit((parts.prefix, parts.unit), fixed)
                 .ok_or(Part::Unit)?
@@ -270,7 +279,7 @@ impl Meaning {
             return Some(String::new());
         }
         let known = self.units.iter().find(|(_, known)| *known == unit);
-        known.map(|(word, _)| word.clone())
+        known.map(|(word, _)| word.to_owned())
     }
 
     fn words_of_flags(&self, flags: &[Flag]) -> Option<String> {
@@ -312,14 +321,6 @@ pub(super) fn printable(text: &str) -> String {
     } else {
         shown
     }
-}
-
-fn lookup<T: Copy>(map: &[(String, T)], word: &str) -> Option<T> {
-    // most words differ in their first byte, which is cheaper to see than a whole comparison
-    let first = word.as_bytes().first();
-    map.iter()
-        .find(|(known, _)| known.as_bytes().first() == first && known == word)
-        .map(|(_, meaning)| *meaning)
 }
 
 /// The size of a number in any NRf spelling, only to recognise the three marks above; never a reading.

@@ -7,6 +7,8 @@ mod check_examples;
 mod check_fields;
 mod check_frame;
 mod check_meaning;
+mod check_number;
+mod check_owners;
 mod check_pattern;
 mod raw;
 
@@ -21,6 +23,8 @@ pub mod number;
 pub mod fields;
 
 pub mod pattern;
+
+pub mod lexicon;
 
 pub mod meaning;
 
@@ -62,6 +66,3 @@ mod link;
 pub mod source;
 
 pub mod teach;
-
-#[cfg(test)]
-mod fuzz;

@@ -130,6 +130,7 @@ impl Framing {
     }
 
     /// What is wrong with the outside of a frame: its length, its marks, its delimiters, its checksum.
+    #[inline(always)]
     pub fn verify(&self, frame: &[u8]) -> Result<(), String> {
         match &self.cut {
             Cut::Line { .. } => {}

@@ -5,6 +5,8 @@
 
 use std::path::Path;
 
+use crate::pure::raw::Raw;
+
 /// The version of the format that is written, and the newest that is read.
 pub const FORMAT: &str = "1.0";
 
@@ -175,7 +177,7 @@ fn piece(text: &str) -> Option<Piece> {
         .bytes()
         .all(|b| b.is_ascii_digit())
         .then(|| digits.parse().ok())??;
-    let bytes = super::decode::unhex(hex)?;
+    let bytes = Raw::parse(hex).ok()?.bytes().to_vec();
     (1..=PIECE_BYTES_MAX)
         .contains(&bytes.len())
         .then_some(Piece { ms, bytes })

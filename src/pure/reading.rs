@@ -3,10 +3,14 @@
 //! The rule inside: a reading is either typed by the engineer or decoded from a meter's bytes, it says which, and a
 //! bare number is read in the unit that the step asks for.
 
+use std::fmt;
+
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
+use super::in_place::InPlace;
 use super::quantity::{Amount, Digits, Prefix, Shown, Unit, parse_prefix, parse_unit, split_number};
+use super::raw::Raw;
 
 /// What an instrument is set to do: the position of its dial.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -142,8 +146,59 @@ impl Flag {
 pub enum Origin {
     /// Typed by the engineer, with the line as typed.
     Typed { text: String },
-    /// Sent by a meter: the profile that decoded it and the bytes of its frame, in hexadecimal.
-    Meter { profile: String, raw: String },
+    /// Sent by a meter: the profile that decoded it and the bytes of its frame.
+    Meter {
+        profile: ProfileName,
+        raw: Raw,
+        /// How it was known that the probes lay on the points; only where the reading was taken for a step.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        contact: Option<Contact>,
+    },
+}
+
+/// The name of a profile as readings carry it.
+#[derive(Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(from = "String", into = "String")]
+pub struct ProfileName(InPlace<22>);
+
+impl ProfileName {
+    pub fn as_str(&self) -> &str {
+        std::str::from_utf8(self.0.bytes()).expect("it was text")
+    }
+}
+
+impl From<&str> for ProfileName {
+    fn from(name: &str) -> ProfileName {
+        ProfileName(InPlace::new(name.as_bytes()))
+    }
+}
+
+impl From<String> for ProfileName {
+    fn from(name: String) -> ProfileName {
+        name.as_str().into()
+    }
+}
+
+impl From<ProfileName> for String {
+    fn from(name: ProfileName) -> String {
+        name.as_str().to_owned()
+    }
+}
+
+impl fmt::Debug for ProfileName {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{:?}", self.as_str())
+    }
+}
+
+/// How it was known that both probes lay on the points when a meter's reading was taken.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Contact {
+    /// The engineer said so: bare probes would have shown the same.
+    Said,
+    /// The meter saw the probes lift since the step began, and then something that bare probes do not show.
+    Seen,
 }
 
 /// One reading.
@@ -171,6 +226,14 @@ impl Reading {
             }),
             Shown::Above(_) | Shown::Over => None,
         }
+    }
+
+    /// The same reading with how its contact was known; a typed reading has none.
+    pub fn with_contact(mut self, known: Option<Contact>) -> Reading {
+        if let Origin::Meter { contact, .. } = &mut self.origin {
+            *contact = known;
+        }
+        self
     }
 
     /// What the display said, for a person: `0.42 ohm`, `>299 Mohm`, `OL`.

@@ -1,7 +1,7 @@
 //! Random walks of the engine in a world of hands: what is asked for never finds the world in a state that the proof rules out.
 
 use coreproof::pure::engine::{Ask, Engine, Output, Prompt, Show};
-use coreproof::pure::event::{Carried, Ending, Event, FORMAT, Opened};
+use coreproof::pure::event::{Carried, Ending, Event, Opened};
 use coreproof::pure::job::{At, ControlPair, Nature, Purpose};
 use coreproof::pure::plan::{Act, Kind, Look, Plan, Probes, Stage, Subject, Then, Timing};
 use coreproof::pure::proof::{Fact, Graph, Reached, graph, may_follow, prove};

@@ -3,7 +3,9 @@
 //! The rule inside: with few runs a cell no rate of 0.1 % can be shown, so not one run may be wrong. Times are judged as
 //! in the bench.
 
-use super::simulation::{Cell, Display, Informed, Noise, Row, SLOW, Said, bounds, flat, measure};
+use super::simulation::{
+    Cell, Display, Informed, InformedOfNoise, Noise, Row, SLOW, Said, bounds, flat, flat_at, measure,
+};
 use super::{Motion, Settling};
 
 fn takes(digit: f64) -> impl FnMut(f64, f64) -> bool {
@@ -64,6 +66,27 @@ fn a_flat_display_is_taken_soon_and_a_noisy_one_is_not() {
         println!("flat, sigma {sigma}, digit {digit}: {taken} of 20 taken, median {median_s} s");
         assert!(taken_min <= taken && taken <= taken_max, "{taken} at sigma {sigma}");
         assert!(median_s <= median_s_max, "{median_s} s at sigma {sigma}");
+    }
+}
+
+#[test]
+fn near_the_noise_bound_no_more_is_taken_than_by_a_judge_who_knows_all_but_the_noise() {
+    // half of what is as quiet as promised at its first look, after a dozen readings
+    let quiet = Display { sigma: 0.5, digit: 0.1 };
+    let knows = |display: Display| {
+        move || {
+            let mut knows = InformedOfNoise::new(300.5, Display { sigma: 0.75, ..display });
+            move |_: f64, y: f64| knows.takes(y)
+        }
+    };
+    let (first, _) = flat_at(300.5, quiet, 2000, 3.0, 20_260_206, knows(quiet));
+    assert!(940 < first && first < 1060, "{first} of 2000");
+    for digit in [0.1, 0.5] {
+        let noisy = Display { sigma: 0.75, digit };
+        let (knew, _) = flat_at(300.5, noisy, 60, 20.0, 20_260_207, knows(noisy));
+        let (taken, _) = flat(noisy, 60, 20.0, 20_260_207, || takes(digit));
+        println!("noise of 0.75, digit {digit}: {taken} of 60 taken, by the judge who knows {knew}");
+        assert!(taken <= knew, "{taken} of 60, {knew}");
     }
 }
 

@@ -3,11 +3,11 @@
 //! The rule inside: nothing is guessed. A profile is written only where every explanation that is left reads the same;
 //! else it is said what they differ in.
 
-use crate::meter::decode::hex;
 use crate::meter::encode;
 use crate::meter::meaning::Parts;
 use crate::meter::profile::{Cut as Framed, Line, Parity, Profile};
 use crate::pure::quantity::{Digits, Shown};
+use crate::pure::raw::Raw;
 
 use super::bits::Ground;
 use super::cut::{Cut, Form, cuts};
@@ -189,7 +189,7 @@ impl Learner {
                         format!(
                             "as {} the frame {} says `{}`, as {} it says `{}`",
                             a.what,
-                            hex(probe),
+                            Raw::new(probe),
                             said(&x),
                             b.what,
                             said(&y)

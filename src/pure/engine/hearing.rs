@@ -123,6 +123,8 @@ impl Engine {
         };
         if may_take && !waits {
             let step = self.step_id(step);
+            let contact = self.watch.contact(&reading);
+            let reading = reading.with_contact(contact);
             return self.record(Event::Taken { step, reading });
         }
         let contact = if settled && !waits {
@@ -158,6 +160,8 @@ impl Engine {
         match self.watch.standing().cloned() {
             Some(reading) => {
                 let step = self.step_id(step);
+                let contact = self.watch.contact(&reading);
+                let reading = reading.with_contact(contact);
                 self.record(Event::Taken { step, reading });
             }
             None => self.remark(

@@ -6,7 +6,7 @@
 //! passes, and one that must wait is not taken before its time.
 
 use crate::pure::quantity::Shown;
-use crate::pure::reading::{Function, Reading};
+use crate::pure::reading::{Contact, Function, Reading};
 use rust_decimal::Decimal;
 
 /// Volts below which a bare probe reads as well.
@@ -30,13 +30,22 @@ impl Watch {
         let bare = is_bare(reading);
         self.lifted |= bare;
         self.last = Some((reading.clone(), settled));
-        settled && (self.said_on || (self.lifted && !bare))
+        settled && self.contact(reading).is_some()
+    }
+
+    /// How it is known that the probes lay on the points when this was shown; what the meter saw counts before what was said.
+    pub fn contact(&self, reading: &Reading) -> Option<Contact> {
+        if self.lifted && !is_bare(reading) {
+            Some(Contact::Seen)
+        } else {
+            self.said_on.then_some(Contact::Said)
+        }
     }
 
     /// The last reading if it stands still and its contact is known; used when a time is up.
     pub fn standing(&self) -> Option<&Reading> {
         let (reading, settled) = self.last.as_ref()?;
-        (*settled && (self.said_on || (self.lifted && !is_bare(reading)))).then_some(reading)
+        (*settled && self.contact(reading).is_some()).then_some(reading)
     }
 }
 
@@ -114,6 +123,25 @@ mod tests {
         let half = Function::ResidualTrip(Multiple::Half);
         assert_eq!(hear(half, &[(">1999", true)], false), [false]);
         assert_eq!(hear(half, &[(">1999", true)], true), [true]);
+    }
+
+    #[test]
+    fn how_the_contact_was_known_is_said_or_seen() {
+        let check = |lifted, said_on, text, expected| {
+            let watch = Watch {
+                lifted,
+                said_on,
+                ..Watch::default()
+            };
+            let reading = Reading::typed(text, Function::Continuity).unwrap();
+            assert_eq!(watch.contact(&reading), expected, "{lifted} {said_on} {text}");
+        };
+        check(false, false, "0.42", None);
+        check(true, false, "0.42", Some(Contact::Seen));
+        check(true, true, "0.42", Some(Contact::Seen));
+        check(false, true, "0.42", Some(Contact::Said));
+        check(true, true, "OL", Some(Contact::Said));
+        check(true, false, "OL", None);
     }
 
     #[test]

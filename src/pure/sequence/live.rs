@@ -167,10 +167,15 @@ mod tests {
 
     const STEPS: &str = "\
         Loop(id: \"loop\", end: Far, window: LoopMaximum, say: \"First probe on {first}, second on {second}.\"),
-        ResidualTrip(id: \"half\", end: Far, times: half, window: TripTime, say: \"First probe on {first}.\"),
-        ResidualTrip(id: \"once\", end: Far, times: once, window: TripTime, say: \"First probe on {first}.\"),
-        Do(id: \"reset\", stage: Live, act: ResetDevice, say: \"Switch it on again.\"),
-        ResidualTrip(id: \"five\", end: Far, times: five_times, window: TripTime, say: \"First probe on {first}.\"),
+        Do(id: \"reset\", stage: Live, act: ResetDevice, say: \"See that it is on.\"),
+        ResidualTrip(id: \"half\", end: Far, times: half, window: TripTime, say: \"First probe on {first}.\",
+            after: (\"reset\", Stated(time: \"1 s\", source: \"a test\"))),
+        Do(id: \"reset-once\", stage: Live, act: ResetDevice, say: \"See that it is on.\"),
+        ResidualTrip(id: \"once\", end: Far, times: once, window: TripTime, say: \"First probe on {first}.\",
+            after: (\"reset-once\", Stated(time: \"1 s\", source: \"a test\"))),
+        Do(id: \"reset-five\", stage: Live, act: ResetDevice, say: \"See that it is on.\"),
+        ResidualTrip(id: \"five\", end: Far, times: five_times, window: TripTime, say: \"First probe on {first}.\",
+            after: (\"reset-five\", Stated(time: \"1 s\", source: \"a test\"))),
         Do(id: \"reset-again\", stage: Live, act: ResetDevice, say: \"Switch it on again.\"),
         ";
 
@@ -242,7 +247,7 @@ mod tests {
     #[test]
     fn what_a_test_may_switch_off_is_said_before_it() {
         let caution = |job: &Job| {
-            let steps = bound(job, STEPS.split("        ResidualTrip").next().unwrap()).unwrap();
+            let steps = bound(job, STEPS.split("        Do(").next().unwrap()).unwrap();
             step(&steps, "loop").0.caution.clone().unwrap()
         };
         assert_eq!(
@@ -342,21 +347,25 @@ mod tests {
             "{unknown:?}"
         );
     }
+
     #[test]
     fn a_tripped_device_is_switched_on_before_anything_else_is_measured() {
-        let without = |place: &str| {
-            let start = STEPS.find(place).unwrap();
-            let end = start + STEPS[start..].find("),").unwrap() + 2;
-            let steps = STEPS.replace(&STEPS[start..end], "");
-            bound(&protected(), &steps).unwrap_err()
+        let without = |what: &str| {
+            assert!(STEPS.contains(what));
+            bound(&protected(), &STEPS.replace(what, "")).unwrap_err()
         };
-        assert_eq!(
-            without("Do(id: \"reset\""),
-            ["`five` measures before the residual-current device is on again after `once`"]
-        );
-        assert_eq!(
-            without("Do(id: \"reset-again\""),
-            ["nothing switches the residual-current device on again after `five`"]
+        let refused = |found: Vec<String>, at: &str| {
+            let said = format!(
+                "R14 device-on-again at `{at}`: not shown on every path: the residual-current device is on again"
+            );
+            assert!(found.iter().any(|what| what.starts_with(&said)), "{found:?}");
+        };
+        let last = STEPS.find("Do(id: \"reset-again\"").unwrap();
+        refused(without(STEPS[last..].trim_end()), "switched-on");
+        // a trip test that is done again is done from where the device was seen to be on
+        refused(
+            without(",\n            after: (\"reset-five\", Stated(time: \"1 s\", source: \"a test\"))"),
+            "five",
         );
     }
 }
