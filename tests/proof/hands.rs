@@ -6,10 +6,10 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use coreproof::pure::event::{Answer, Event, Touched};
-use coreproof::pure::job::{End, Purpose};
-use coreproof::pure::plan::{Act, Kind, Measure, Plan, Point, Stage, Subject, WindowRule};
+use coreproof::pure::job::{At, End};
+use coreproof::pure::plan::{Act, Kind, Measure, Plan, Point, Probes, Stage, Subject, WindowRule};
 use coreproof::pure::proof::{Fact, Facts};
-use coreproof::pure::reading::Function;
+use coreproof::pure::reading::{Function, Multiple};
 use coreproof::pure::window::Outcome;
 
 /// What one passed dead test shows.
@@ -38,6 +38,10 @@ pub struct Hands {
     electronics_out: bool,
     guarded: bool,
     dark: BTreeSet<Fact>,
+    /// Pairs between which a meter shows nothing.
+    quiet: BTreeSet<Fact>,
+    /// The residual-current device is on: it was seen to be, and no test that trips it was made since.
+    device_on: bool,
     connected: BTreeSet<(String, End)>,
     read: BTreeSet<(String, End)>,
     links: BTreeSet<String>,
@@ -48,10 +52,33 @@ pub struct Hands {
     passed: BTreeMap<String, BTreeSet<Test>>,
     /// Survey steps that have passed.
     found: BTreeSet<String>,
+    /// Whether the thermostat called while the control pair was read, by the survey steps that read it and have passed.
+    pair_read: BTreeMap<String, bool>,
 }
 
 fn pair(a: &str, b: &str) -> BTreeSet<String> {
     BTreeSet::from([a.to_owned(), b.to_owned()])
+}
+
+/// Whether both probes are on the terminals of the control pair.
+fn is_across_the_pair(probes: &Probes, plan: &Plan) -> bool {
+    let Some(pair) = &plan.job.control_pair else {
+        return false;
+    };
+    let at = |point: &Point| match point {
+        Point::Terminal {
+            terminal,
+            end: End::Near,
+        } => Some(At::Near(terminal.clone())),
+        Point::Terminal {
+            terminal,
+            end: End::Far,
+        } => Some(At::Far(terminal.clone())),
+        _ => None,
+    };
+    let (first, second) = (at(&probes.first), at(&probes.second));
+    let (one, other) = (Some(pair.between.0.clone()), Some(pair.between.1.clone()));
+    (first == one && second == other) || (first == other && second == one)
 }
 
 impl Hands {
@@ -104,10 +131,12 @@ impl Hands {
                 (self.locked, self.key, self.notice) = (false, false, false);
                 (self.proved_before, self.proved_after) = (false, false);
                 self.dark.clear();
+                self.quiet.clear();
+                self.device_on = true;
             }
             Act::Call(_) => self.calls = Some(true),
             Act::Satisfy(_) | Act::EveryCallOff => self.calls = Some(false),
-            Act::ResetDevice => {}
+            Act::ResetDevice => self.device_on = true,
         }
     }
 
@@ -128,7 +157,10 @@ impl Hands {
                 self.joined = *joined;
                 self.charged = false;
             }
-            Event::LiveSeen { .. } => self.dark.clear(),
+            Event::LiveSeen { .. } => {
+                self.dark.clear();
+                self.quiet.clear();
+            }
             Event::Repaired { touched, .. } => self.touched(touched, plan),
             Event::Resumed { touched, .. } => {
                 self.touched(touched, plan);
@@ -136,8 +168,9 @@ impl Hands {
                 (self.known_off, self.locked, self.key, self.notice) = (false, false, false, false);
                 (self.proved_before, self.proved_after) = (false, false);
                 (self.electronics_out, self.guarded) = (false, false);
-                self.calls = None;
+                (self.calls, self.device_on) = (None, false);
                 self.dark.clear();
+                self.quiet.clear();
                 self.connect_all(plan);
                 self.links = plan.job.cores.iter().map(|core| core.name.clone()).collect();
                 self.joined = true;
@@ -148,17 +181,17 @@ impl Hands {
     }
 
     fn touched(&mut self, touched: &Touched, plan: &Plan) {
-        let earth = plan.job.cores.iter().find(|core| core.carries == Purpose::Earth);
+        let through = plan.job.return_core();
         let hit = |core: &String| match touched {
             Touched::Nothing => false,
             Touched::Everything => true,
             Touched::Cores(cores) => cores.contains(core),
         };
-        let earth_hit = earth.is_some_and(|core| hit(&core.name));
+        let through_hit = hit(&through.name);
         for tests in self.passed.values_mut() {
             tests.retain(|test| match test {
-                Test::Continuous(core) | Test::ToEarth(core) => !hit(core) && !earth_hit,
-                Test::Apart(pair) => !pair.iter().any(hit) && !earth_hit,
+                Test::Continuous(core) | Test::ToEarth(core) => !hit(core) && !through_hit,
+                Test::Apart(pair) => !pair.iter().any(hit) && !through_hit,
                 Test::Between(pair) => !pair.iter().any(hit),
             });
         }
@@ -187,6 +220,17 @@ impl Hands {
                 self.read.remove(&at);
                 self.read.extend(passed.then_some(at));
             }
+            Kind::Measure(m) if matches!(m.used.function, Function::ResidualTrip(_)) => {
+                // half of the rated current must not trip it, and has not where that passed
+                self.device_on &= passed && m.used.function == Function::ResidualTrip(Multiple::Half);
+            }
+            Kind::Measure(m) if step.stage == Stage::Isolate => {
+                let direct = m.used.function == Function::VoltageDc;
+                if let Some(quiet) = facts.quiet_between(&m.probes, direct) {
+                    self.quiet.remove(&quiet);
+                    self.quiet.extend(passed.then_some(quiet));
+                }
+            }
             Kind::Measure(m) if step.stage == Stage::Test && !m.is_null => {
                 self.charged |= matches!(m.used.function, Function::Insulation(_));
                 let tests = self.shows(m, plan);
@@ -199,7 +243,14 @@ impl Hands {
                     self.passed.insert(id.to_owned(), tests);
                 }
             }
-            _ if step.stage == Stage::Survey => {
+            kind if step.stage == Stage::Survey => {
+                self.pair_read.remove(id);
+                if let Kind::Measure(m) = kind
+                    && passed
+                    && is_across_the_pair(&m.probes, plan)
+                {
+                    self.pair_read.extend(self.calls.map(|calls| (id.to_owned(), calls)));
+                }
                 self.found.remove(id);
                 self.found.extend(passed.then_some(id.to_owned()));
             }
@@ -209,7 +260,7 @@ impl Hands {
 
     /// What a dead test shows by its probes, with the links and joints that are on now.
     fn shows(&self, measure: &Measure, plan: &Plan) -> BTreeSet<Test> {
-        let earth = &plan.job.core_for(Purpose::Earth).unwrap().name;
+        let earth = &plan.job.return_core().name;
         let core = |point: &Point| match point {
             Point::Core { core, .. } => Some(core.clone()),
             _ => None,
@@ -238,9 +289,9 @@ impl Hands {
         self.passed.values().any(|tests| tests.contains(test))
     }
 
-    fn found(&self, plan: &Plan, wanted: impl Fn(&Kind, &str) -> bool) -> bool {
+    fn found(&self, plan: &Plan, wanted: impl Fn(&Kind) -> bool) -> bool {
         let mut found = self.found.iter();
-        found.any(|id| wanted(&plan.steps[plan.index(id).unwrap()].kind, id))
+        found.any(|id| wanted(&plan.steps[plan.index(id).unwrap()].kind))
     }
 
     /// Whether a fact of the proof holds in this world; `None` for what only the run knows.
@@ -270,12 +321,13 @@ impl Hands {
             Fact::NothingLeftOn => !(self.switched && self.on),
             Fact::Plate(end) => self.found(
                 plan,
-                |kind, _| matches!(kind, Kind::Look(look) if look.subject == Subject::Plate(end)),
+                |kind| matches!(kind, Kind::Look(look) if look.subject == Subject::Plate(end)),
             ),
-            Fact::ReadOpen => self.found(plan, |_, id| id == "pair-open"),
-            Fact::ReadClosed => self.found(plan, |_, id| id == "pair-closed"),
-            // no plan that is walked here has a residual-current device or extra-low voltage without a meter
-            Fact::AllPassed | Fact::DeviceOn | Fact::Quiet(..) => return None,
+            Fact::ReadOpen => self.pair_read.values().any(|calls| !calls),
+            Fact::ReadClosed => self.pair_read.values().any(|calls| *calls),
+            Fact::Quiet(..) => self.quiet.contains(&fact),
+            Fact::DeviceOn => self.device_on,
+            Fact::AllPassed => return None,
         })
     }
 }

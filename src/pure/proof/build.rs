@@ -285,6 +285,11 @@ impl Builder<'_> {
             if self.ties.owner[number] == Some(i) || lit {
                 effect.add(Part::Kill, number);
             }
+            // a trip where there must be none undoes what an earlier step showed
+            if !lit && !self.shown[i].shows.contains(fact) && !fact.is_of_place() {
+                effect.add(Part::Kill, number);
+                effect.add(Part::KillSound, number);
+            }
         }
         let own: Vec<usize> = self.ties.owned_by(i..=i).collect();
         own.into_iter().for_each(|fact| effect.add(Part::MakeSound, fact));
@@ -300,8 +305,8 @@ impl Builder<'_> {
     fn live_seen(&mut self, i: usize) {
         let mut void = self.ties.void(i);
         self.ties.void_stage(&mut void, Stage::Isolate);
-        for dark in self.facts.darks() {
-            self.ties.set(&mut void.undone, dark);
+        for fact in self.facts.darks().chain(self.facts.quiets()) {
+            self.ties.set(&mut void.undone, fact);
         }
         let void = self.ties.spread(void, i, false);
         let doing = self.nodes.doing(i);

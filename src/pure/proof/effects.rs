@@ -184,7 +184,7 @@ fn of_measure(step: &Step, measure: &Measure, place: &Place, job: &Job, facts: &
     }
 }
 
-/// What a voltage that may not be there shows of a core: extra-low voltage lights no indicator.
+/// What a voltage that may not be there shows between two points: extra-low voltage lights no indicator.
 fn quiet(measure: &Measure, facts: &Facts) -> Option<Fact> {
     let direct = match measure.used.function {
         Function::VoltageAc => false,
@@ -192,11 +192,7 @@ fn quiet(measure: &Measure, facts: &Facts) -> Option<Fact> {
         _ => return None,
     };
     let absent = matches!(&measure.window, WindowRule::Fixed(window) if window.low.is_none() && window.high.is_some());
-    let quiet = match &measure.probes.second {
-        Point::Core { core, end } => Fact::Quiet(facts.core(core)?, *end, direct),
-        _ => return None,
-    };
-    (absent && facts.has(quiet)).then_some(quiet)
+    facts.quiet_between(&measure.probes, direct).filter(|_| absent)
 }
 
 /// Whether two probes are on the two conductors of the control pair, at its terminals or on the cores in them.

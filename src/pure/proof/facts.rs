@@ -27,8 +27,9 @@ pub enum Fact {
     ProvedAfter,
     /// A pair of points that must be dark, by its place in the list of them.
     Dark(usize),
-    /// A meter shows neither alternating (`false`) nor direct (`true`) voltage on the core, where extra-low voltage may be.
-    Quiet(usize, End, bool),
+    /// A meter shows no alternating (`false`) or direct (`true`) voltage between a pair of points that must be dark, one of them a
+    /// core, where extra-low voltage may be.
+    Quiet(usize, bool),
     /// Every core is off its terminal and apart.
     Apart(End),
     ElectronicsOut,
@@ -96,7 +97,11 @@ impl Facts {
         // what every other core is tested against: the earth core, else the first
         let back = earth.unwrap_or(0);
         let tested: Vec<usize> = (0..names.len()).filter(|core| *core != back).collect();
-        let pairs: Vec<_> = End::BOTH.into_iter().flat_map(|end| dark_pairs(job, end)).collect();
+        let through = names.get(back).map(String::as_str);
+        let pairs: Vec<_> = End::BOTH
+            .into_iter()
+            .flat_map(|end| dark_pairs(job, end, through))
+            .collect();
         let mut all = vec![
             Fact::ReadOpen,
             Fact::ReadClosed,
@@ -116,9 +121,9 @@ impl Facts {
             Fact::NothingLeftOn,
         ];
         if job.is_extra_low_voltage() || job.control_pair.is_some() {
-            let cores = (0..names.len()).filter(|core| Some(*core) != earth);
-            let quiet = |core| End::BOTH.map(|end| [false, true].map(|direct| Fact::Quiet(core, end, direct)));
-            all.extend(cores.flat_map(quiet).flatten());
+            let of_core = |pair: &usize| matches!(pairs[*pair].1, Point::Core { .. });
+            let quiet = |pair| [false, true].map(|direct| Fact::Quiet(pair, direct));
+            all.extend((0..pairs.len()).filter(of_core).flat_map(quiet));
         }
         all.extend((0..pairs.len()).map(Fact::Dark));
         for end in End::BOTH {
@@ -191,11 +196,6 @@ impl Facts {
         (0..self.pairs.len()).map(Fact::Dark)
     }
 
-    /// Whether it is a fact of this job at all.
-    pub(super) fn has(&self, fact: Fact) -> bool {
-        self.numbers.contains_key(&fact)
-    }
-
     /// What a meter must show where extra-low voltage may be.
     pub(super) fn quiets(&self) -> impl Iterator<Item = Fact> + '_ {
         self.all.iter().copied().filter(|fact| matches!(fact, Fact::Quiet(..)))
@@ -207,6 +207,14 @@ impl Facts {
             (*a == probes.first && *b == probes.second) || (*a == probes.second && *b == probes.first)
         };
         self.pairs.iter().position(is).map(Fact::Dark)
+    }
+
+    /// What a meter between two points speaks of, where extra-low voltage may be.
+    pub fn quiet_between(&self, probes: &Probes, direct: bool) -> Option<Fact> {
+        let Some(Fact::Dark(pair)) = self.dark_between(probes) else {
+            return None;
+        };
+        Some(Fact::Quiet(pair, direct)).filter(|fact| self.numbers.contains_key(fact))
     }
 
     /// The dead tests that show something of a core, and what shows that it is in its terminals.
@@ -241,13 +249,11 @@ impl Facts {
                 let (first, second) = (first.words(job), second.words(job));
                 format!("the indicator is dark between {first} and {second}")
             }
-            Fact::Quiet(c, e, direct) => {
+            Fact::Quiet(i, direct) => {
                 let kind = if direct { "direct" } else { "alternating" };
-                format!(
-                    "a meter shows no {kind} voltage on core `{}` at the {}",
-                    core(c),
-                    end(e)
-                )
+                let (first, second) = &self.pairs[i];
+                let (first, second) = (first.words(job), second.words(job));
+                format!("a meter shows no {kind} voltage between {first} and {second}")
             }
             Fact::DeviceOn => "the residual-current device is on again".into(),
             Fact::Apart(e) => format!("the cores are off their terminals at the {}", end(e)),
@@ -281,8 +287,9 @@ impl Facts {
 
 /// The pairs that must be dark at one end: line, neutral and earth against each other, every core and every terminal without a
 /// core against earth and neutral, except where the reference itself is meant. An end without an earth terminal is tested against the
-/// main earthing terminal.
-fn dark_pairs(job: &Job, end: End) -> Vec<(Point, Point)> {
+/// main earthing terminal; where it has no neutral either, a voltage between the cores shows in no other pair, so each is tested
+/// against the core that it is measured through.
+fn dark_pairs(job: &Job, end: End, through: Option<&str>) -> Vec<(Point, Point)> {
     let at = job.end(end);
     let terminal = |purpose| at.terminal_for(purpose).map(|t| t.name.clone());
     let point = |terminal: &String| Point::Terminal {
@@ -321,6 +328,14 @@ fn dark_pairs(job: &Job, end: End) -> Vec<(Point, Point)> {
         if !is_reference && !has_core && line.as_ref() != Some(&terminal.name) {
             against(&terminal.name, point(&terminal.name));
         }
+    }
+    if let (None, None, Some(through)) = (&earth, &neutral, through) {
+        let core = |core: &str| Point::Core {
+            core: core.to_owned(),
+            end,
+        };
+        let others = job.cores.iter().filter(|other| other.name != through);
+        pairs.extend(others.map(|other| (core(through), core(&other.name))));
     }
     pairs
 }

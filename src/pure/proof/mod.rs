@@ -24,5 +24,5 @@ pub use prove::{BREACHES_MAX, CORES_MAX, Proof, STEPS_MAX, examine, prove};
 pub use rules::{RULES, Rule};
 pub use tables::{
     CLOSING_LIVE, Class, Earlier, ISOLATE_FIRST, NEEDS, Need, Of, SPREADS, Spread, TAKEN_OUT, closing_needs,
-    goes_back_to, is_arranged, may_follow, needs, takes_off, touchable, waits_for_charge,
+    goes_back_to, is_arranged, may_follow, needs, reads_as_set, takes_off, touchable, waits_for_charge,
 };

@@ -2,9 +2,11 @@
 //!
 //! The rule inside: the graph is built from these, and afterwards checked against these: every outcome leads somewhere.
 
+use std::collections::BTreeSet;
+
 use super::graph::{Graph, Label, Node};
 use super::later::Later;
-use super::tables::{is_null, may_follow, subtracts};
+use super::tables::{goes_back_to, is_null, may_follow, subtracts};
 use crate::pure::plan::{Kind, Plan, Stage, Step, Then, Timing};
 
 /// The name of the step that a step's time counts from.
@@ -13,6 +15,17 @@ pub(super) fn since(step: &Step) -> Option<&str> {
         Timing::Within { since, .. } | Timing::After { since, .. } => Some(since),
         Timing::Any => None,
     }
+}
+
+/// The steps that others speak of: what a time counts from, what a repair goes back to, what a condition asks.
+pub(super) fn spoken_of(plan: &Plan) -> BTreeSet<&str> {
+    let mut names = BTreeSet::new();
+    for step in &plan.steps {
+        names.extend(since(step));
+        names.extend(goes_back_to(step));
+        names.extend(step.only_if.iter().map(|condition| condition.step.as_str()));
+    }
+    names
 }
 
 /// Whether a step that did not pass lets the walk go on past it, in some place of the plan.

@@ -5,7 +5,7 @@
 use std::collections::BTreeMap;
 
 use super::asked::misplaced;
-use super::outcome::since;
+use super::outcome::{since, spoken_of};
 use super::rules::{self, Rule};
 use super::tables::{goes_back_to, needs};
 use crate::pure::job::Nature;
@@ -17,6 +17,7 @@ pub(super) fn breaches(plan: &Plan) -> Vec<(Rule, Option<usize>, String)> {
     let mut found = Vec::new();
     // a step inside a repetition carries what it is about after a stroke; times refer to the name before it
     let mut names: BTreeMap<&str, usize> = BTreeMap::new();
+    let spoken_of = spoken_of(plan);
     let can_prove = plan.job.instruments.iter().any(|i| i.can.contains(&Ability::ProveDead));
     for (i, step) in plan.steps.iter().enumerate() {
         let mut say = |rule: Rule, words: String| found.push((rule, Some(i), words));
@@ -59,8 +60,10 @@ pub(super) fn breaches(plan: &Plan) -> Vec<(Rule, Option<usize>, String)> {
         for words in instruments(plan, step, can_prove) {
             say(rules::INSTRUMENTS, words);
         }
-        names.insert(step.id.as_str(), i);
-        if let Some((name, _)) = step.id.split_once('/') {
+        if spoken_of.contains(step.id.as_str()) {
+            names.insert(step.id.as_str(), i);
+        }
+        if let Some((name, _)) = step.id.split_once('/').filter(|(name, _)| spoken_of.contains(name)) {
             names.entry(name).or_insert(i);
         }
     }

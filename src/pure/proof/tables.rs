@@ -150,6 +150,12 @@ pub fn finds(step: &Step) -> bool {
     step.stage == Survey && (plate(&step.kind) || matches!(step.kind, Kind::Measure(_) | Kind::Indicator { .. }))
 }
 
+/// Whether a step reads the place as it was found with a control set as the last [`Earlier::Set`] before it says: it is done again
+/// from there, since the control may have been set otherwise meanwhile.
+pub fn reads_as_set(step: &Step) -> bool {
+    step.stage == Survey && matches!(step.kind, Kind::Measure(_) | Kind::Indicator { .. })
+}
+
 /// Whether `there`, which stands earlier in the plan, must have passed before `here` is reached.
 pub fn needs(here: &Step, there: &Step) -> bool {
     let subtracts = subtracts(here);

@@ -7,8 +7,8 @@ use std::collections::BTreeMap;
 
 use super::effects::Shown;
 use super::facts::{Fact, Facts};
-use super::outcome::since;
-use super::tables::{Class, SPREADS, TAKEN_OUT, touchable};
+use super::outcome::{since, spoken_of};
+use super::tables::{Class, Earlier, SPREADS, TAKEN_OUT, reads_as_set, touchable};
 use crate::pure::job::End;
 use crate::pure::plan::{Act, Plan, Stage};
 
@@ -61,6 +61,9 @@ pub(super) struct Ties<'a> {
     /// How many steps of each stage stand before a step.
     before: Vec<[u32; STAGES.len()]>,
     touch: Vec<Touch>,
+    /// The last step before each that sets a control for a reading of the place as found, where the step is such a reading.
+    set_by: Vec<Option<usize>>,
+    /// The places of the steps that others speak of.
     pub(super) ids: BTreeMap<&'a str, usize>,
     /// The first step of the disconnecting that takes every core off at each end.
     pub(super) taken_out: [Option<usize>; 2],
@@ -74,6 +77,7 @@ impl<'a> Ties<'a> {
         let mut first_of = [None; STAGES.len()];
         let mut taken_out = [None; 2];
         let mut count = [0; STAGES.len()];
+        let (mut set, mut set_by) = (None, Vec::with_capacity(plan.steps.len()));
         for (i, (step, shown)) in plan.steps.iter().zip(shown).enumerate() {
             let shows = shown.shows.iter().chain(&shown.always);
             for fact in shows.filter(|fact| !fact.is_of_place()) {
@@ -89,6 +93,10 @@ impl<'a> Ties<'a> {
                 if always && step.acts.contains(&Act::Disconnect(end)) {
                     taken_out[end as usize].get_or_insert(i);
                 }
+            }
+            set_by.push(set.filter(|_| reads_as_set(step)));
+            if Earlier::Set.holds(step, false) {
+                set = Some(i);
             }
             first_of[step.stage as usize].get_or_insert(i);
             before.push(count);
@@ -111,7 +119,8 @@ impl<'a> Ties<'a> {
             first_of,
             before,
             touch: Vec::new(),
-            ids: plan.steps.iter().enumerate().map(|(i, s)| (s.id.as_str(), i)).collect(),
+            set_by,
+            ids: places(plan),
             taken_out,
         };
         ties.touch = ties.touches();
@@ -242,11 +251,12 @@ impl<'a> Ties<'a> {
         void
     }
 
-    /// What is done again with a step: itself, and the steps since the one its time counts from.
+    /// What is done again with a step: itself, and the steps since the one its time counts from or that set a control for it.
     pub(super) fn repeated(&self, i: usize, at: usize) -> Void {
         let mut void = self.void(at);
         let since = since(&self.plan.steps[i]).and_then(|id| self.ids.get(id)).copied();
         let first = since.map_or(i, |since| since.min(i));
+        let first = self.set_by[i].map_or(first, |set| set.min(first));
         self.void_steps(&mut void, first..=i);
         void
     }
@@ -278,6 +288,13 @@ impl<'a> Ties<'a> {
         }
         self.spread(void, at, true)
     }
+}
+
+/// The places of the steps that others speak of: a map of every name would be most of the work.
+fn places(plan: &Plan) -> BTreeMap<&str, usize> {
+    let names = spoken_of(plan);
+    let all = plan.steps.iter().enumerate().map(|(i, step)| (step.id.as_str(), i));
+    all.filter(|(id, _)| names.contains(id)).collect()
 }
 
 /// Adds a set of facts to another.

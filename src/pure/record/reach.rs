@@ -10,7 +10,8 @@ use super::run::{Run, Status};
 use crate::pure::event::Touched;
 use crate::pure::plan::{Condition, Kind, Stage, Timing};
 use crate::pure::proof::{
-    SPREADS, TAKEN_OUT, closing_needs, goes_back_to, is_arranged, needs, takes_off, touchable, waits_for_charge,
+    Earlier, SPREADS, TAKEN_OUT, closing_needs, goes_back_to, is_arranged, needs, reads_as_set, takes_off, touchable,
+    waits_for_charge,
 };
 
 impl Run {
@@ -47,9 +48,14 @@ impl Run {
         }
     }
 
-    /// What must be done again when this step is: itself, and the call it is timed from.
+    /// What must be done again when this step is: itself, the call it is timed from, and what a control was set to for it.
     pub(super) fn repeated_with(&self, step: usize) -> BTreeSet<usize> {
         let mut set = BTreeSet::from([step]);
+        if reads_as_set(&self.plan.steps[step]) {
+            let before = &self.plan.steps[..step];
+            let set_to = before.iter().rposition(|there| Earlier::Set.holds(there, false));
+            set.extend(set_to.into_iter().flat_map(|from| from..=step));
+        }
         if let Some(Timing::Within { since, .. } | Timing::After { since, .. }) = self.plan.steps[step].timing()
             && let Some(since) = self.plan.index(since)
         {
