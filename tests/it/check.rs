@@ -277,9 +277,9 @@ fn a_refused_sequence_shows_the_shortest_path_step_by_step() {
     let (code, errors) = refused(SEQUENCE, &[("act: LockOff", "act: KeepKey")], &[JOB]);
     assert_eq!(code, Some(2));
     let expected = "error: R1 locked-before-proving at `dead-near/earth-line`: not shown on every path: the supply is locked off
-  --> /edited.ron:27:9
+  --> parts/isolate.ron:17:9
    |
-27 |         ProveDead(id: \"dead-near\", end: Near,
+17 |         ProveDead(id: \"dead-near\", end: Near,
    |         ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^
    |
    = help: the rule: the supply is switched off and locked off, the key kept and a notice posted before anything is proved dead
@@ -287,12 +287,12 @@ fn a_refused_sequence_shows_the_shortest_path_step_by_step() {
            source: safe-isolation guidance: isolate, lock off, keep the key, post a notice, prove, test every pair, prove again; Electricity at Work Regulations 1989, regulations 13 and 14
            the shortest path into it:
               1. begin
-              2. line 17 `switch-off`: pass
-              3. line 19 `lock-off`: pass
-              4. line 21 `keep-key`: pass
-              5. line 23 `notice`: pass
-              6. line 25 `indicator-first`: pass
-              7. line 27 `dead-near/earth-line`: here
+              2. parts/isolate.ron line 7 `switch-off`: pass
+              3. parts/isolate.ron line 9 `lock-off`: pass
+              4. parts/isolate.ron line 11 `keep-key`: pass
+              5. parts/isolate.ron line 13 `notice`: pass
+              6. parts/isolate.ron line 15 `indicator-first`: pass
+              7. parts/isolate.ron line 17 `dead-near/earth-line`: here
 ";
     assert!(errors.starts_with(expected), "{errors}");
 }
