@@ -2,7 +2,7 @@
 
 use super::bind::Binder;
 use super::raw::{Do, ProveIndicator, RawAct};
-use crate::pure::job::{End, Purpose};
+use crate::pure::job::{End, Job, Purpose};
 use crate::pure::located::Located;
 use crate::pure::plan::{Act, Kind, Point, Probes, Stage};
 use crate::pure::reading::Function;
@@ -93,92 +93,28 @@ impl<'a> Binder<'a> {
         self.push(&step.id, id, Stage::Isolate, &step.say, &[], kind);
     }
 
-    /// Earth to line, neutral to line, earth to neutral, then every core to earth and to neutral; earth goes on first.
+    /// Every pair of [`dark_pairs`] at one end is shown dark, and where extra-low voltage may be, without a voltage on a meter.
     pub(super) fn prove_dead(&mut self, id: &'a Located<String>, end: End, say: &str) {
         let job = self.job;
-        let at = job.end(end);
-        let terminal = |purpose: Purpose| at.terminal_for(purpose).map(|t| (purpose, t.name.clone()));
-        let line = terminal(Purpose::PermanentLive).or_else(|| terminal(Purpose::SwitchedLive));
-        let neutral = terminal(Purpose::Neutral);
-        let point = |(_, name): &(Purpose, String)| Point::Terminal {
-            terminal: name.clone(),
-            end,
-        };
-        let earth_terminal = terminal(Purpose::Earth);
-        // an end without an earth of its own is proved dead against the main earthing terminal
-        let earth = earth_terminal.as_ref().map_or(Point::KnownEarth, &point);
-        let is_at =
-            |reference: &Point, name: &str| matches!(reference, Point::Terminal { terminal, .. } if terminal == name);
-        let mut pairs: Vec<(String, Point, Point)> = Vec::new();
-        if let Some(line) = &line {
-            pairs.push(("earth-line".into(), earth.clone(), point(line)));
-            if let Some(neutral) = &neutral {
-                pairs.push(("neutral-line".into(), point(neutral), point(line)));
-            }
-        }
-        if let Some(neutral) = &neutral {
-            pairs.push(("earth-neutral".into(), earth.clone(), point(neutral)));
-        }
-        for core in &job.cores {
-            let core_point = Point::Core {
-                core: core.name.clone(),
-                end,
-            };
-            for (word, reference) in [
-                ("earth", Some(earth.clone())),
-                ("neutral", neutral.as_ref().map(&point)),
-            ] {
-                if let Some(reference) = reference
-                    && !is_at(&reference, core.terminal(end))
-                {
-                    pairs.push((format!("{}-{word}", core.name), reference, core_point.clone()));
-                }
-            }
-            // where neither earth nor neutral is near, a voltage between the cores shows in no other pair
-            let through = job.return_core();
-            if earth_terminal.is_none() && neutral.is_none() && core.name != through.name {
-                let back = Point::Core {
-                    core: through.name.clone(),
-                    end,
-                };
-                pairs.push((format!("{}-{}", through.name, core.name), back, core_point));
-            }
-        }
-        // a terminal without a core of this cable can be fed from elsewhere as well
-        let without_core = at.terminals.iter().filter(|terminal| {
-            let reference = matches!(terminal.takes, Purpose::Earth | Purpose::Neutral);
-            let has_core = job.cores.iter().any(|core| core.terminal(end) == terminal.name);
-            !reference && !has_core && line.as_ref().is_none_or(|(_, line)| *line != terminal.name)
-        });
-        for terminal in without_core {
-            let there = point(&(terminal.takes, terminal.name.clone()));
-            for (word, reference) in [
-                ("earth", Some(earth.clone())),
-                ("neutral", neutral.as_ref().map(&point)),
-            ] {
-                if let Some(reference) = reference {
-                    pairs.push((format!("terminal-{}-{word}", terminal.name), reference, there.clone()));
-                }
-            }
-        }
         let extra_low = job.is_extra_low_voltage() || job.control_pair.is_some();
-        for (name, first, second) in pairs {
+        for (name, first, second) in dark_pairs(job, end) {
             let words = [first.words(job), second.words(job)];
             let extra = [
                 ("first", words[0].as_str()),
                 ("second", words[1].as_str()),
-                ("end", at.name.as_str()),
+                ("end", job.end(end).name.as_str()),
             ];
             let probes = Probes { first, second };
             let kind = Kind::Indicator {
                 probes: probes.clone(),
                 lit: false,
             };
-            self.push(id, format!("{}/{name}", id.value), Stage::Isolate, say, &extra, kind);
+            let name = format!("{}/{name}", id.value);
+            self.push(id, name.clone(), Stage::Isolate, say, &extra, kind);
             // what lights no indicator may stand there all the same
             if extra_low && matches!(probes.second, Point::Core { .. }) {
                 for function in [Function::VoltageAc, Function::VoltageDc] {
-                    self.absent(id, &format!("{}/{name}", id.value), &probes, function);
+                    self.absent(id, &name, &probes, function);
                 }
             }
         }
@@ -215,6 +151,68 @@ impl<'a> Binder<'a> {
             step.cores = vec![core.name.clone()];
         }
     }
+}
+
+/// The pairs that must be dark at an end, each with its name, earth first: earth to line, neutral to line, earth to neutral, then every
+/// core and every terminal without one to earth and to neutral.
+fn dark_pairs(job: &Job, end: End) -> Vec<(String, Point, Point)> {
+    let at = job.end(end);
+    let point = |name: &str| Point::Terminal {
+        terminal: name.to_owned(),
+        end,
+    };
+    let terminal = |purpose: Purpose| at.terminal_for(purpose).map(|there| there.name.as_str());
+    let line = terminal(Purpose::PermanentLive).or_else(|| terminal(Purpose::SwitchedLive));
+    let (earth, neutral) = (terminal(Purpose::Earth), terminal(Purpose::Neutral));
+    // an end without an earth of its own is proved dead against the main earthing terminal
+    let earth_point = earth.map_or(Point::KnownEarth, point);
+    let mut pairs: Vec<(String, Point, Point)> = Vec::new();
+    if let Some(line) = line {
+        pairs.push(("earth-line".into(), earth_point.clone(), point(line)));
+        pairs.extend(neutral.map(|neutral| ("neutral-line".into(), point(neutral), point(line))));
+    }
+    pairs.extend(neutral.map(|neutral| ("earth-neutral".into(), earth_point.clone(), point(neutral))));
+    // a reference is not shown dark against itself
+    let mut against = |name: &str, own: &str, there: Point| {
+        if earth != Some(own) {
+            pairs.push((format!("{name}-earth"), earth_point.clone(), there.clone()));
+        }
+        if let Some(neutral) = neutral.filter(|neutral| *neutral != own) {
+            pairs.push((format!("{name}-neutral"), point(neutral), there));
+        }
+    };
+    for core in &job.cores {
+        let there = Point::Core {
+            core: core.name.clone(),
+            end,
+        };
+        against(&core.name, core.terminal(end), there);
+    }
+    // a terminal without a core of this cable can be fed from elsewhere as well
+    for terminal in &at.terminals {
+        let is_reference = matches!(terminal.takes, Purpose::Earth | Purpose::Neutral);
+        let has_core = job.cores.iter().any(|core| core.terminal(end) == terminal.name);
+        if !is_reference && !has_core && line != Some(terminal.name.as_str()) {
+            against(
+                &format!("terminal-{}", terminal.name),
+                &terminal.name,
+                point(&terminal.name),
+            );
+        }
+    }
+    // where neither earth nor neutral is near, a voltage between the cores shows in no other pair
+    if earth.is_none() && neutral.is_none() {
+        let core = |name: &str| Point::Core {
+            core: name.to_owned(),
+            end,
+        };
+        let back = &job.return_core().name;
+        pairs.extend(
+            job.test_cores()
+                .map(|one| (format!("{back}-{}", one.name), core(back), core(&one.name))),
+        );
+    }
+    pairs
 }
 
 /// Acts that take everything off the cable, but for what the job says must stay.

@@ -1,5 +1,7 @@
 //! Measuring steps: probes, instrument, window and timing of each.
 
+use rust_decimal::Decimal;
+
 use super::bind::Binder;
 use super::raw::{Between, Continuity, Insulation, LeadNull, OthersOpen, RawStep, RawTiming, RawWindow, Voltage};
 use super::windows;
@@ -11,6 +13,9 @@ use crate::pure::plan::{Kind, Measure, Point, Probes, Stage, Timing, WindowRule}
 use crate::pure::quantity::{Amount, Unit};
 use crate::pure::reading::Function;
 use crate::pure::window::{Decision, Window};
+
+/// Volts to earth of what may be mains (IEC 60038).
+const MAINS_VOLTS: Decimal = Decimal::from_parts(230, 0, 0, false, 0);
 
 type InputMax = Option<(Amount, Basis)>;
 
@@ -284,21 +289,12 @@ impl<'a> Binder<'a> {
     }
 
     pub(super) fn measure(&mut self, parts: Parts<'a>) {
-        let unit = parts.function.unit();
-        let window = match &parts.window {
-            Judging::Follows(window) => Ok(WindowRule::Fixed(window.clone())),
-            Judging::Named(window) => {
-                let first = self.first_continuity.as_deref();
-                windows::window(&window.value, parts.function, self.job, parts.core, first, &|name| {
-                    self.figure(name)
-                })
-            }
-        };
+        let window = self.window_of(&parts);
         let (mut used, input_max) = match self.instrument(&parts) {
             Ok(found) => found,
             Err(what) => return self.problem(parts.at, what, Some("list one in the job's instruments".into())),
         };
-        let window = match window {
+        let mut window = match window {
             Ok(window) => window,
             Err(what) => {
                 let span = match parts.window {
@@ -311,42 +307,72 @@ impl<'a> Binder<'a> {
         if let WindowRule::Fixed(Window { high: Some(high), .. }) = &window {
             used.judged_up_to(&high.amount);
         }
-        let window = match window {
-            // under the guarded rule the uncertainty decides too, so its source stands with the window's
-            WindowRule::Fixed(mut fixed) if self.job.decision == Decision::Guarded => {
-                fixed.basis.push(used.known.basis.clone());
-                WindowRule::Fixed(fixed)
-            }
-            other => other,
-        };
-        let nominal = &self.job.supply.nominal;
-        let marked = self.job.instruments.iter().find(|i| i.name == used.instrument);
-        if let Some(instrument) = marked
-            && matches!(parts.stage, Stage::Live | Stage::Survey)
-            && !self.job.is_extra_low_voltage()
-            && !fits_building_wiring(&instrument.category, nominal.value())
-        {
-            let what = format!(
-                "`{}` is marked `{}`, which does not fit a live test at {nominal}",
-                instrument.name, instrument.category
-            );
-            let hint =
-                "a building's wiring needs CAT III or CAT IV at its voltage or more (GS38), written `CAT III 300 V`";
-            self.problem(parts.at, what, Some(hint.into()));
+        // under the guarded rule the uncertainty decides too, so its source stands with the window's
+        if let (WindowRule::Fixed(fixed), Decision::Guarded) = (&mut window, self.job.decision) {
+            fixed.basis.push(used.known.basis.clone());
         }
+        self.category(&parts, &used);
         let is_null = parts.probes.first == Point::Tip;
         if is_null {
             // measuring one's own leads is no test of the wiring
             used.indicative = None;
         }
-        let subtract_null = unit == Unit::Ohm
-            && !is_null
-            && matches!(parts.window, Judging::Named(window) if matches!(window.value, RawWindow::Cable));
+        let of_cable = matches!(parts.window, Judging::Named(window) if matches!(window.value, RawWindow::Cable));
+        let subtract_null = parts.function.unit() == Unit::Ohm && !is_null && of_cable;
         if let Some(why) = &used.indicative
             && !self.limitations.contains(why)
         {
             self.limitations.push(why.clone());
         }
+        let measure = Measure {
+            probes: parts.probes.clone(),
+            used,
+            window,
+            is_null,
+            subtract_null,
+            timing: parts.timing.clone(),
+            input_max,
+        };
+        self.put(parts, measure);
+    }
+
+    fn window_of(&self, parts: &Parts<'a>) -> Result<WindowRule, String> {
+        match &parts.window {
+            Judging::Follows(window) => Ok(WindowRule::Fixed(window.clone())),
+            Judging::Named(window) => {
+                let first = self.first_continuity.as_deref();
+                let figure = |name: &str| self.figure(name);
+                windows::window(&window.value, parts.function, self.job, parts.core, first, &figure)
+            }
+        }
+    }
+
+    /// A live test needs an instrument whose category fits the place.
+    fn category(&mut self, parts: &Parts<'a>, used: &Use) {
+        let (job, stage) = (self.job, parts.stage);
+        let marked = job.instruments.iter().find(|i| i.name == used.instrument);
+        let Some(instrument) = marked else { return };
+        let nominal = &job.supply.nominal;
+        // what nobody has classified yet is taken for mains
+        let volts = match stage {
+            Stage::Survey => nominal.value().max(MAINS_VOLTS),
+            Stage::Live if !job.is_extra_low_voltage() => nominal.value(),
+            _ => return,
+        };
+        if fits_building_wiring(&instrument.category, volts) {
+            return;
+        }
+        let (name, category) = (&instrument.name, &instrument.category);
+        let what = match stage {
+            Stage::Survey => format!("`{name}` is marked `{category}`, which does not fit what may be mains"),
+            _ => format!("`{name}` is marked `{category}`, which does not fit a live test at {nominal}"),
+        };
+        let hint = "a building's wiring needs CAT III or CAT IV at its voltage or more (GS38), written `CAT III 300 V`";
+        self.problem(parts.at, what, Some(hint.into()));
+    }
+
+    /// The step of a measurement, its words filled in.
+    fn put(&mut self, parts: Parts<'a>, measure: Measure) {
         let job = self.job;
         let words = [parts.probes.first.words(job), parts.probes.second.words(job)];
         let volts = match parts.function {
@@ -364,25 +390,9 @@ impl<'a> Binder<'a> {
             ("end", end),
         ];
         extra.extend(parts.core.map(|core| ("core", core.name.as_str())));
-        let measure = Measure {
-            probes: parts.probes,
-            used,
-            window,
-            is_null,
-            subtract_null,
-            timing: parts.timing,
-            input_max,
-        };
-        self.push(
-            parts.at,
-            parts.id,
-            parts.stage,
-            parts.say,
-            &extra,
-            Kind::Measure(Box::new(measure)),
-        );
-        let step = self.steps.last_mut().expect("just pushed");
-        step.cores = parts.cores;
+        let kind = Kind::Measure(Box::new(measure));
+        self.push(parts.at, parts.id, parts.stage, parts.say, &extra, kind);
+        self.steps.last_mut().expect("just pushed").cores = parts.cores;
     }
 
     pub(super) fn instrument(&self, parts: &Parts<'_>) -> Result<(Use, InputMax), String> {
