@@ -1,7 +1,8 @@
 //! From what is asked to the prompt that is shown.
 
-use super::machine::{Asking, Engine, offers};
+use super::machine::{Asking, Engine};
 use super::prompt::{Ask, Prompt};
+use super::typed::offers;
 use crate::pure::plan::{Act, Kind, Stage, Timing};
 
 impl Engine {

@@ -7,13 +7,10 @@ use std::collections::VecDeque;
 
 use jiff::Timestamp;
 
-use super::answer::{self, Decision};
 use super::prompt::Show;
 use super::watch::Watch;
-use crate::pure::diagnosis::{Observed, locate};
 use crate::pure::event::{Answer, Ending, Event, Photograph};
-use crate::pure::plan::{Act, Kind, Measure, Stage, Step, Then};
-use crate::pure::proof::{ISOLATE_FIRST, may_follow};
+use crate::pure::plan::{Kind, Measure, Stage};
 use crate::pure::reading::Reading;
 use crate::pure::record::Run;
 
@@ -75,15 +72,15 @@ pub struct Engine {
     /// Bytes dropped from a torn last line, until the engineer has said what was touched in the break.
     resume: Option<u64>,
     /// Why the run is abandoned, while it is being made safe.
-    abandoning: Option<String>,
-    outputs: VecDeque<Output>,
+    pub(super) abandoning: Option<String>,
+    pub(super) outputs: VecDeque<Output>,
     /// An event is on its way to the disk; inputs wait.
     pub(super) recording: bool,
     pub(super) watch: Watch,
     pub(super) watch_number: u64,
     stage_shown: Option<Stage>,
     /// What the note that is being asked for binds in.
-    photograph: Option<Photograph>,
+    pub(super) photograph: Option<Photograph>,
 }
 
 impl Engine {
@@ -208,7 +205,7 @@ impl Engine {
         self.go_on();
     }
 
-    fn go_on(&mut self) {
+    pub(super) fn go_on(&mut self) {
         if self.run.ending.is_some() {
             return;
         }
@@ -305,117 +302,6 @@ impl Engine {
         true
     }
 
-    /// A line typed by the engineer. What is not understood is asked again and leaves no trace in the record.
-    pub fn handle_line(&mut self, line: &str, now: Timestamp) {
-        if self.recording {
-            return;
-        }
-        if self.went_away(now) {
-            return;
-        }
-        let Some(asking) = self.asking.clone() else { return };
-        let can_go_back = matches!(
-            asking,
-            Asking::WhyAbandon
-                | Asking::WhyNotDone(_)
-                | Asking::RepairWhat(_)
-                | Asking::RepairTouched(..)
-                | Asking::WhyLeft(_)
-        );
-        if can_go_back && line.trim().eq_ignore_ascii_case("back") {
-            return self.go_on();
-        }
-        if line.trim().eq_ignore_ascii_case("abandon") && !matches!(asking, Asking::WhyAbandon | Asking::MakeSafe) {
-            return self.ask(Asking::WhyAbandon);
-        }
-        match asking {
-            Asking::Step(step) => self.step_line(step, line, now),
-            Asking::Arrange(step) => match self.run.to_arrange(step) {
-                Some(set_up) if is_word(line, "done") => {
-                    let (links, joined) = (set_up.links.into_iter().collect(), set_up.joined);
-                    let step = self.step_id(step);
-                    self.record(Event::Arranged { step, links, joined });
-                }
-                _ => self.notice("type `done` when it is exactly so; if it cannot be, `abandon`"),
-            },
-            Asking::WhyNotDone(step) => self.free_text(line, |engine, why| {
-                let step = engine.step_id(step);
-                engine.record(Event::Answered {
-                    step,
-                    answer: Answer::NotDone(why),
-                });
-            }),
-            Asking::Decision(step) => {
-                match answer::decision(line).filter(|decision| self.is_offered(step, *decision)) {
-                    Some(Decision::Again) => {
-                        let step = self.step_id(step);
-                        self.record(Event::Again { step });
-                    }
-                    // nothing live is repaired: isolation comes first, what was repaired is asked after it
-                    Some(Decision::Repair) if ISOLATE_FIRST.contains(&self.run.plan.steps[step].stage) => {
-                        let step = self.step_id(step);
-                        self.record(Event::RepairBegins { step });
-                    }
-                    Some(Decision::Repair) => self.ask(Asking::RepairWhat(step)),
-                    Some(Decision::Leave) => self.ask(Asking::WhyLeft(step)),
-                    Some(Decision::Locate) => located(&self.run).lines().for_each(|line| self.notice(line)),
-                    Some(Decision::Abandon) => self.ask(Asking::WhyAbandon),
-                    None => {
-                        let words: Vec<_> = offers(&self.run.plan.steps[step])
-                            .iter()
-                            .map(word)
-                            .chain(["abandon"])
-                            .collect();
-                        self.notice(format!("`{}` is none of `{}`", line.trim(), words.join("`, `")));
-                    }
-                }
-            }
-            Asking::RepairWhat(step) => {
-                self.free_text(line, |engine, what| engine.ask(Asking::RepairTouched(step, what)))
-            }
-            Asking::RepairTouched(step, what) => match answer::touched(line, &self.run.plan.job) {
-                Ok(touched) => {
-                    let step = self.step_id(step);
-                    self.record(Event::Repaired { step, what, touched });
-                }
-                Err(why) => self.notice(why),
-            },
-            Asking::WhyLeft(step) => self.free_text(line, |engine, reason| {
-                let step = engine.step_id(step);
-                engine.record(Event::Left { step, reason });
-            }),
-            Asking::Blocked { by } => match answer::decision(line) {
-                Some(Decision::Again) => {
-                    let step = self.step_id(by);
-                    self.record(Event::Again { step });
-                }
-                _ => self.notice(format!("`{}` is neither `again` nor `abandon`", line.trim())),
-            },
-            Asking::WhyAbandon => self.free_text(line, |engine, reason| {
-                if !engine.run.hands.to_make_safe(&engine.run.plan.job).is_empty() {
-                    engine.abandoning = Some(reason);
-                    engine.ask(Asking::MakeSafe);
-                } else {
-                    engine.record(Event::Closed {
-                        ending: Ending::Abandoned(reason),
-                    });
-                }
-            }),
-            Asking::MakeSafe => {
-                if is_word(line, "done") {
-                    let what = self.run.hands.to_make_safe(&self.run.plan.job).join("; ");
-                    self.record(Event::MadeSafe { what });
-                } else {
-                    self.notice("type `done` when it is made safe");
-                }
-            }
-            Asking::ResumeTouched { torn_bytes } => match answer::touched(line, &self.run.plan.job) {
-                Ok(touched) => self.record(Event::Resumed { touched, torn_bytes }),
-                Err(why) => self.notice(why),
-            },
-        }
-    }
-
     /// The hash of a photograph's file, or why it cannot be read. What was asked stays asked: the text comes after it.
     pub fn handle_photograph(&mut self, read: Result<Photograph, String>) {
         let asked = match self.asking {
@@ -433,145 +319,5 @@ impl Engine {
             }
             Err(why) => self.notice(why),
         }
-    }
-
-    fn free_text(&mut self, line: &str, then: impl FnOnce(&mut Engine, String)) {
-        match answer::text(line) {
-            Some(text) => then(self, text),
-            None => self.notice("type one line of text"),
-        }
-    }
-
-    /// Whether the sequence lets this follow a failure of the step.
-    fn is_offered(&self, step: usize, decision: Decision) -> bool {
-        let offers = offers(&self.run.plan.steps[step]);
-        match decision {
-            Decision::Again => offers.contains(&Then::Again),
-            Decision::Repair => offers.iter().any(|then| matches!(then, Then::Repair(_))),
-            Decision::Leave => offers.contains(&Then::Leave),
-            Decision::Locate => offers.contains(&Then::Locate),
-            Decision::Abandon => true,
-        }
-    }
-
-    fn step_line(&mut self, step: usize, line: &str, now: Timestamp) {
-        let id = self.step_id(step);
-        let word = line.trim().to_lowercase();
-        let energises = self.run.plan.steps[step].acts.contains(&Act::Energise);
-        if word == "no" && matches!(self.run.plan.steps[step].kind, Kind::Note { .. }) {
-            return self.record(Event::Answered {
-                step: id,
-                answer: Answer::NotNeeded,
-            });
-        }
-        if word == "no" && !matches!(self.run.plan.steps[step].kind, Kind::Measure(_)) {
-            return self.ask(Asking::WhyNotDone(step));
-        }
-        match &self.run.plan.steps[step].kind {
-            Kind::Do | Kind::Gate => {
-                let wanted = if energises { "energise" } else { "done" };
-                if is_word(line, wanted) {
-                    self.record(Event::Answered {
-                        step: id,
-                        answer: Answer::Done,
-                    });
-                } else {
-                    self.notice(format!(
-                        "`{}` is not `{wanted}`; type `{wanted}` when it is done",
-                        line.trim()
-                    ));
-                }
-            }
-            Kind::Look(look) => match answer::look(line, look) {
-                Ok(answer) => self.looked(step, answer, now),
-                Err(why) => self.notice(why),
-            },
-            Kind::Note { photograph } => match (answer::photograph(line), answer::text(line)) {
-                (Some(file), _) if *photograph => self.outputs.push_back(Output::Photograph(file)),
-                (_, Some(text)) => {
-                    let photograph = self.photograph.take();
-                    self.record(Event::Answered {
-                        step: id,
-                        answer: Answer::Note { text, photograph },
-                    });
-                }
-                (_, None) => self.notice("type one line of text"),
-            },
-            Kind::Indicator { .. } => match answer::indicator(line) {
-                Some(answer) => self.record(Event::Answered { step: id, answer }),
-                None => self.notice(format!("`{}` is neither `lit` nor `dark`", line.trim())),
-            },
-            Kind::Connect { .. } => match answer::purpose(line) {
-                Some(purpose) => self.record(Event::Answered {
-                    step: id,
-                    answer: Answer::For(purpose),
-                }),
-                None => self.notice(format!(
-                    "`{}` is not in the list; type its number or its words",
-                    line.trim()
-                )),
-            },
-            Kind::Measure(m) => {
-                let function = m.used.function;
-                if word == "on" && self.metered(step).is_some() {
-                    self.watch.said_on = true;
-                    self.watch.last = None;
-                    self.watch_number += 1;
-                    return self.notice("taken as soon as it stands still");
-                }
-                if word == "leads" && m.subtract_null {
-                    return self.record(Event::LeadsChanged);
-                }
-                if let Some(reading) = self.voltage_typed(step, line) {
-                    return self.record(Event::LiveSeen { step: id, reading });
-                }
-                if word == "no" {
-                    return self.notice("leave it only after a reading; type what the display shows, or `abandon`");
-                }
-                match Reading::typed(line, function) {
-                    Ok(reading) => self.typed(step, reading, now),
-                    Err(why) => self.notice(why),
-                }
-            }
-        }
-    }
-}
-
-/// What may follow a failure of a step.
-pub(super) fn offers(step: &Step) -> Vec<Then> {
-    let allowed = |then: &&Then| may_follow(step, then);
-    step.after_failure.iter().filter(allowed).cloned().collect()
-}
-
-fn word(then: &Then) -> &'static str {
-    match then {
-        Then::Again => "again",
-        Then::Repair(_) => "repair",
-        Then::Leave => "leave",
-        Then::Locate => "locate",
-    }
-}
-
-/// A word, or its first letter where a slip does no harm.
-fn is_word(line: &str, word: &str) -> bool {
-    let line = line.trim();
-    let short = word != "energise" && line.eq_ignore_ascii_case(&word[..1]);
-    short || line.eq_ignore_ascii_case(word)
-}
-
-/// Where the fault must be by everything that stands in the run: single faults, and two at once where no single one does.
-fn located(run: &Run) -> String {
-    let observed = Observed::of(run);
-    let at_most = |count| locate(&observed, count);
-    let found = at_most(1).and_then(|found| {
-        if found.diagnoses.is_empty() {
-            at_most(2)
-        } else {
-            Ok(found)
-        }
-    });
-    match found {
-        Ok(found) => found.text(),
-        Err(error) => error.to_string(),
     }
 }

@@ -5,6 +5,7 @@ mod asking;
 mod hearing;
 mod machine;
 mod prompt;
+mod typed;
 #[cfg(test)]
 mod walk;
 mod watch;
