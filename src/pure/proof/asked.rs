@@ -214,6 +214,10 @@ pub(super) fn misplaced(step: &Step) -> bool {
             Act::SwitchOff | Act::LockOff | Act::KeepKey | Act::PostNotice | Act::MakeSafe | Act::GuardFarEnd
         )
     });
+    // the leads are measured once it is dead, and again after a break
+    if is_null(step) && step.stage != Stage::Test {
+        return true;
+    }
     match step.stage {
         Stage::Survey => energises || switches_off || touches(step),
         Stage::Isolate => energises || touches(step) || (is_live_test(step) && !shows_absence(step)),

@@ -96,7 +96,7 @@ rules! {
         "stages follow one another and never go back",
         "the gates are tied to the stages", HOUSE;
     PLACED = 21, "acts-in-their-stage", false,
-        "energising and live tests are steps of the live stage, hands are on cores only between isolation and energising, the survey switches nothing",
+        "energising and live tests are steps of the live stage, hands are on cores only between isolation and energising, the leads are measured among the dead tests, the survey switches nothing",
         "the gates look at the stage", HOUSE;
     REACHED = 22, "every-step-reached", false,
         "some path leads to every step, and its conditions can come about",
