@@ -3,7 +3,7 @@
 use super::machine::{Asking, Engine};
 use super::prompt::{Ask, Prompt};
 use super::typed::offers;
-use crate::pure::plan::{Act, Kind, Stage, Timing};
+use crate::pure::plan::{Act, Kind, Measure, Stage, Timing};
 
 impl Engine {
     pub(super) fn prompt(&self, asking: &Asking) -> Prompt {
@@ -106,7 +106,6 @@ impl Engine {
 
     pub(super) fn step_prompt(&self, index: usize) -> Prompt {
         let step = &self.run.plan.steps[index];
-        let job = &self.run.plan.job;
         let mut cautions = vec![step.stage.caution_short().to_owned()];
         cautions.extend(step.caution.clone());
         let mut prompt = Prompt {
@@ -147,38 +146,42 @@ impl Engine {
                     terminal: terminal.clone(),
                 }
             }
-            Kind::Measure(m) => {
-                let serial = job
-                    .instruments
-                    .iter()
-                    .find(|i| i.name == m.used.instrument)
-                    .map_or("", |i| i.serial.as_str());
-                prompt.instrument = Some(format!(
-                    "{} (serial {serial}), dial on {}",
-                    m.used.instrument,
-                    m.used.function.dial()
-                ));
-                if let Ok(window) = self.run.window(m) {
-                    prompt.window = Some(window.words());
-                    prompt.sources = window.basis.iter().map(|b| b.words()).collect();
-                }
-                match &m.timing {
-                    Timing::Any => {}
-                    Timing::Within { limit, basis, .. } => {
-                        prompt.sources.push(format!("within {limit}: {}", basis.words()));
-                    }
-                    Timing::After { wait, basis, .. } => {
-                        prompt.sources.push(format!("after {wait}: {}", basis.words()));
-                    }
-                }
-                prompt.probes = Some(m.probes.clone());
-                let from_meter = self.metered(index).is_some();
-                prompt.ask = Ask::Reading {
-                    function: m.used.function,
-                    from_meter,
-                };
-            }
+            Kind::Measure(m) => self.measure_prompt(index, m, &mut prompt),
         }
         prompt
+    }
+
+    /// What a measurement adds to its prompt: instrument, window, sources, probes.
+    fn measure_prompt(&self, index: usize, m: &Measure, prompt: &mut Prompt) {
+        let job = &self.run.plan.job;
+        let serial = job
+            .instruments
+            .iter()
+            .find(|i| i.name == m.used.instrument)
+            .map_or("", |i| i.serial.as_str());
+        prompt.instrument = Some(format!(
+            "{} (serial {serial}), dial on {}",
+            m.used.instrument,
+            m.used.function.dial()
+        ));
+        if let Ok(window) = self.run.window(m) {
+            prompt.window = Some(window.words());
+            prompt.sources = window.basis.iter().map(|b| b.words()).collect();
+        }
+        match &m.timing {
+            Timing::Any => {}
+            Timing::Within { limit, basis, .. } => {
+                prompt.sources.push(format!("within {limit}: {}", basis.words()));
+            }
+            Timing::After { wait, basis, .. } => {
+                prompt.sources.push(format!("after {wait}: {}", basis.words()));
+            }
+        }
+        prompt.probes = Some(m.probes.clone());
+        let from_meter = self.metered(index).is_some();
+        prompt.ask = Ask::Reading {
+            function: m.used.function,
+            from_meter,
+        };
     }
 }

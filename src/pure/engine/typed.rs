@@ -77,24 +77,12 @@ impl Engine {
                 }
                 _ => self.notice(format!("`{}` is neither `again` nor `abandon`", line.trim())),
             },
-            Asking::WhyAbandon => self.free_text(line, |engine, reason| {
-                if !engine.run.hands.to_make_safe(&engine.run.plan.job).is_empty() {
-                    engine.abandoning = Some(reason);
-                    engine.ask(Asking::MakeSafe);
-                } else {
-                    engine.record(Event::Closed {
-                        ending: Ending::Abandoned(reason),
-                    });
-                }
-            }),
-            Asking::MakeSafe => {
-                if is_word(line, "done") {
-                    let what = self.run.hands.to_make_safe(&self.run.plan.job).join("; ");
-                    self.record(Event::MadeSafe { what });
-                } else {
-                    self.notice("type `done` when it is made safe");
-                }
+            Asking::WhyAbandon => self.free_text(line, Engine::abandon_for),
+            Asking::MakeSafe if is_word(line, "done") => {
+                let what = self.run.hands.to_make_safe(&self.run.plan.job).join("; ");
+                self.record(Event::MadeSafe { what });
             }
+            Asking::MakeSafe => self.notice("type `done` when it is made safe"),
             Asking::ResumeTouched { torn_bytes } => match answer::touched(line, &self.run.plan.job) {
                 Ok(touched) => self.record(Event::Resumed { touched, torn_bytes }),
                 Err(why) => self.notice(why),
@@ -205,28 +193,46 @@ impl Engine {
                     line.trim()
                 )),
             },
-            Kind::Measure(m) => {
-                let function = m.used.function;
-                if word == "on" && self.metered(step).is_some() {
-                    self.watch.said_on = true;
-                    self.watch.last = None;
-                    self.watch_number += 1;
-                    return self.notice("taken as soon as it stands still");
-                }
-                if word == "leads" && m.subtract_null {
-                    return self.record(Event::LeadsChanged);
-                }
-                if let Some(reading) = self.voltage_typed(step, line) {
-                    return self.record(Event::LiveSeen { step: id, reading });
-                }
-                if word == "no" {
-                    return self.notice("leave it only after a reading; type what the display shows, or `abandon`");
-                }
-                match Reading::typed(line, function) {
-                    Ok(reading) => self.typed(step, reading, now),
-                    Err(why) => self.notice(why),
-                }
-            }
+            Kind::Measure(_) => self.measure_line(step, line, now),
+        }
+    }
+
+    /// A place that is not as it was found, or proved dead and whole, is made safe before the run is closed.
+    fn abandon_for(&mut self, reason: String) {
+        if self.run.hands.to_make_safe(&self.run.plan.job).is_empty() {
+            let ending = Ending::Abandoned(reason);
+            self.record(Event::Closed { ending });
+        } else {
+            self.abandoning = Some(reason);
+            self.ask(Asking::MakeSafe);
+        }
+    }
+
+    fn measure_line(&mut self, step: usize, line: &str, now: Timestamp) {
+        let Kind::Measure(m) = &self.run.plan.steps[step].kind else {
+            unreachable!("only a measurement is typed as one")
+        };
+        let (function, subtracts) = (m.used.function, m.subtract_null);
+        let word = line.trim().to_lowercase();
+        if word == "on" && self.metered(step).is_some() {
+            self.watch.said_on = true;
+            self.watch.last = None;
+            self.watch_number += 1;
+            return self.notice("taken as soon as it stands still");
+        }
+        if word == "leads" && subtracts {
+            return self.record(Event::LeadsChanged);
+        }
+        if let Some(reading) = self.voltage_typed(step, line) {
+            let step = self.step_id(step);
+            return self.record(Event::LiveSeen { step, reading });
+        }
+        if word == "no" {
+            return self.notice("leave it only after a reading; type what the display shows, or `abandon`");
+        }
+        match Reading::typed(line, function) {
+            Ok(reading) => self.typed(step, reading, now),
+            Err(why) => self.notice(why),
         }
     }
 }

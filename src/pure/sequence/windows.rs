@@ -6,7 +6,7 @@ use rust_decimal::Decimal;
 
 use super::expression;
 use super::live_windows;
-use super::raw::{RawTime, RawWindow};
+use super::raw::{RawTime, RawWindow, RawWorked};
 use crate::pure::calc::resistance::{of_length, pair_per_metre};
 use crate::pure::calc::rounding::edge;
 use crate::pure::job::{Core, Job, Motor, Separation};
@@ -113,27 +113,7 @@ pub fn window(
         RawWindow::VoltageAbsent => upper(practice("voltage absent")?),
         RawWindow::LoopMaximum => live_windows::loop_maximum(job)?,
         RawWindow::TripTime => live_windows::trip_time(job, function)?,
-        RawWindow::Worked(worked) => {
-            let edge =
-                |edge: &Option<Located<String>>| edge.as_ref().map(|text| worked_out(text, unit, figure)).transpose();
-            let (low, high) = (edge(&worked.low)?, edge(&worked.high)?);
-            if let (Some(low), Some(high)) = (&low, &high)
-                && high.value() < low.value()
-            {
-                return Err(format!("the lower edge comes to {low}, above the upper edge of {high}"));
-            }
-            let texts: Vec<_> = [&worked.low, &worked.high]
-                .into_iter()
-                .flatten()
-                .map(|text| format!("`{}`", text.value))
-                .collect();
-            let basis = Basis {
-                what: format!("worked out of the job as {}", texts.join(" to ")),
-                source: worked.source.value.clone(),
-                confidence: Confidence::Printed,
-            };
-            Window::new(low, high, unit, vec![basis])
-        }
+        RawWindow::Worked(worked) => worked_window(worked, unit, figure)?,
         RawWindow::Stated(stated) => {
             let basis = Basis {
                 what: "figures of the sequence".into(),
@@ -144,6 +124,28 @@ pub fn window(
             live_windows::stated(amount(&stated.low), amount(&stated.high), function, vec![basis])?
         }
     }))
+}
+
+/// Edges worked out of the job.
+fn worked_window(worked: &RawWorked, unit: Unit, figure: &impl Fn(&str) -> Option<Amount>) -> Result<Window, String> {
+    let edge = |edge: &Option<Located<String>>| edge.as_ref().map(|text| worked_out(text, unit, figure)).transpose();
+    let (low, high) = (edge(&worked.low)?, edge(&worked.high)?);
+    if let (Some(low), Some(high)) = (&low, &high)
+        && high.value() < low.value()
+    {
+        return Err(format!("the lower edge comes to {low}, above the upper edge of {high}"));
+    }
+    let texts: Vec<_> = [&worked.low, &worked.high]
+        .into_iter()
+        .flatten()
+        .map(|text| format!("`{}`", text.value))
+        .collect();
+    let basis = Basis {
+        what: format!("worked out of the job as {}", texts.join(" to ")),
+        source: worked.source.value.clone(),
+        confidence: Confidence::Printed,
+    };
+    Ok(Window::new(low, high, unit, vec![basis]))
 }
 
 /// Whether a window is about what a function measures; ohms of a dead cable and ohms of a live loop are not the same.
