@@ -272,3 +272,69 @@ fn the_reference_is_printed() {
     let written = std::fs::read_to_string(repo("sequences/LANGUAGE.md")).unwrap();
     assert_eq!(text(&output.stdout), written);
 }
+
+/// Kinds and groups that no shipped sequence has, put into copies of shipped parts and walked.
+#[test]
+fn what_no_shipped_sequence_uses_is_walked_as_well() {
+    let world = World::new();
+    std::fs::create_dir(world.path("parts")).unwrap();
+    let mut dead = std::fs::read_to_string(repo("sequences/parts/dead-tests.ron")).unwrap();
+    let mut put = |from: &str, to: &str| {
+        assert!(dead.contains(from), "{from}");
+        dead = dead.replacen(from, to, 1);
+    };
+    put(
+        "            Continuity(id: \"continuity\"",
+        "            Identify(id: \"which\", say: \"Which core reads through to {return core}?\"),\n            Continuity(id: \"continuity\"",
+    );
+    put(
+        "        Insulation(id: \"insulation-cores\", between: EachPair,",
+        "        EachPair([Insulation(id: \"insulation-cores\", between: ThisPair,",
+    );
+    put(
+        "Hold until it stands still.\"),\n        Do(id: \"discharge\"",
+        "Hold until it stands still.\")]),\n        Do(id: \"discharge\"",
+    );
+    std::fs::write(world.path("parts/dead-tests.ron"), dead).unwrap();
+    let mut sequence = std::fs::read_to_string(repo("sequences/zone-valve.ron")).unwrap();
+    let place = "        Do(id: \"satisfy\"";
+    assert!(sequence.contains(place));
+    let more = "        Warm(id: \"warmth\", motor: \"zone valve\", expect: \"warm\", within: (\"call\", Stated(time: \"600 s\", source: \"common practice\")), say: \"Feel the pipe behind the valve. Warm?\"),
+        Pin(id: \"pin\", motor: \"zone valve\", expect: \"up\", say: \"Up or down?\"),
+        Voltage(id: \"worked\", end: Near, between: (\"permanent live\", \"neutral\"), window: Worked(low: \"supply.nominal * 0.94\", high: \"supply.nominal * 1.1\", source: \"SI 1994/3021\"), say: \"{first}, {second}.\"),
+        If(HasLength, [Note(id: \"length-known\", stage: Live, say: \"Anything?\")]),
+        If(Not(HasLength), [Note(id: \"length-unknown\", stage: Live, say: \"Anything?\")]),
+        If(Saw(\"warmth\", \"warm\"), [Note(id: \"felt\", stage: Live, say: \"How warm?\")]),\n";
+    sequence = sequence.replacen(place, &format!("{more}{place}"), 1);
+    let survey = "        Include(\"parts/isolate.ron\"),";
+    let asked = "        If(Failed(\"sound-near\"), [Note(id: \"why-unsound\", stage: Survey, say: \"What is wrong there?\")]),\n";
+    sequence = sequence.replacen(survey, &format!("{asked}{survey}"), 1);
+    let path = world.path("zone-valve.ron");
+    std::fs::write(&path, sequence).unwrap();
+    let path = path.to_str().unwrap();
+    let checked = world.run(&["check", path, "fixtures/boathouse-valve.ron"]);
+    assert_eq!(checked.status.code(), Some(0), "{}", text(&checked.stderr));
+    let rehearse = |fault: &[&str]| {
+        let args = [&["rehearse", path, "--job", "fixtures/boathouse-valve.ron"], fault].concat();
+        let output = world.run(&args);
+        (output.status.code(), text(&output.stdout))
+    };
+    let (code, seen) = rehearse(&[]);
+    assert_eq!(code, Some(0), "{seen}");
+    for line in [
+        "which/grey                       grey",
+        "insulation-cores/grey-blue",
+        "warmth                           warm",
+        "pin                              up",
+        "worked                           ",
+        "length-known                     written down",
+        "felt                             written down",
+        "why-unsound                      not needed here",
+    ] {
+        assert!(seen.contains(line), "`{line}` is not in\n{seen}");
+    }
+    assert!(!seen.contains("length-unknown"), "{seen}");
+    let (code, seen) = rehearse(&["--fault", "cores-swapped:grey/blue"]);
+    let failed = seen.lines().find(|line| line.starts_with("FAIL ")).unwrap_or_default();
+    assert!(code == Some(1) && failed.contains("which/"), "{failed}\n{seen}");
+}
