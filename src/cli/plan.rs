@@ -9,6 +9,7 @@ use super::error::{Failure, PASSED};
 use super::files;
 use super::tables::table;
 use crate::pure::calc::worked::{self, Worked};
+use crate::pure::diagnosis;
 use crate::pure::limits::Basis;
 use crate::pure::plan::{Kind, Measure, Plan, Timing, WindowRule};
 use crate::terminal::plain::clean;
@@ -17,23 +18,24 @@ use crate::terminal::plain::clean;
 pub fn plan(sequence: &Path, job: &Path, as_json: bool) -> Result<u8, Failure> {
     let plan = files::plan(sequence, job)?;
     let worked = worked::from_job(&plan.job).map_err(Failure::refused)?;
+    let expected = diagnosis::expected(&plan)?;
     if as_json {
         let value = json!({
             "name": plan.name, "title": plan.title, "edition": plan.job.limits.edition,
             "judged_by": plan.job.limits.judged_by, "caveat": plan.job.limits.caveat, "decision": plan.job.decision,
-            "limitations": plan.limitations, "steps": plan.steps, "worked": worked,
+            "limitations": plan.limitations, "steps": plan.steps, "expected": expected, "worked": worked,
         });
         say!(
             "{}",
             serde_json::to_string_pretty(&value).expect("a plan is plain data")
         );
     } else {
-        print_plan(&plan, &worked);
+        print_plan(&plan, &worked, &expected);
     }
     Ok(PASSED)
 }
 
-fn print_plan(plan: &Plan, worked: &[Worked]) {
+fn print_plan(plan: &Plan, worked: &[Worked], expected: &[Option<String>]) {
     say!(
         "{}: {}, {}",
         clean(&plan.title),
@@ -45,7 +47,10 @@ fn print_plan(plan: &Plan, worked: &[Worked]) {
     let mut rows = Vec::new();
     let flush = |rows: &mut Vec<Vec<String>>| {
         if !rows.is_empty() {
-            say!("{}", table(&["no", "step", "passes", "with", "source"], rows));
+            say!(
+                "{}",
+                table(&["no", "step", "passes", "sound wiring shows", "with", "source"], rows)
+            );
             rows.clear();
         }
     };
@@ -79,6 +84,7 @@ fn print_plan(plan: &Plan, worked: &[Worked]) {
             (i + 1).to_string(),
             step.id.clone(),
             passes,
+            expected[i].clone().unwrap_or_default(),
             with,
             numbers.join(" "),
         ]);

@@ -279,7 +279,7 @@ fn shown(range: Range, measurement: &Measurement) -> String {
 }
 
 /// A range in words.
-fn said((low, high): Range, function: Function) -> String {
+pub(super) fn said((low, high): Range, function: Function) -> String {
     let amount = |value: f64| {
         let decimals = if (100.0..1000.0).contains(&value) { 0 } else { 2 };
         let exact = rust_decimal::Decimal::try_from(value.clamp(0.0, 1e12)).unwrap_or_default();

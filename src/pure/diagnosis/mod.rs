@@ -2,6 +2,7 @@
 
 pub mod consistency;
 pub mod entropy;
+mod expected;
 mod far;
 mod located;
 mod measurements;
@@ -13,6 +14,7 @@ mod sizes;
 mod theory;
 mod tolerance;
 
+pub use expected::expected;
 pub use far::FarAway;
 pub use located::{Diagnosis, Located, Next, locate};
 pub use observed::{Observation, Observed, Seen, TypedError};
