@@ -49,6 +49,8 @@ pub enum PortError {
     NoAnswer { path: String, why: String },
     #[error("the meter's port `{path}` vanished")]
     Lost { path: String },
+    #[error("another USB device is at `{path}` now")]
+    AnotherDevice { path: String },
 }
 
 impl PortError {
@@ -76,6 +78,9 @@ impl PortError {
                 "switch the instrument on, check its network cable, and compare the address with the one it shows".into()
             }
             PortError::Lost { .. } => "plug the meter's cable in again".into(),
+            PortError::AnotherDevice { .. } => {
+                "plug the meter's cable in again: it is found wherever it comes back".into()
+            }
         })
     }
 
@@ -132,6 +137,11 @@ mod tests {
                 },
                 "no permission to use the port `hid:1234:abcd`",
                 "ask whoever looks after this computer for a rule that lets you read this USB cable, then plug it in again",
+            ),
+            (
+                PortError::AnotherDevice { path: path() },
+                "another USB device is at `/dev/ttyUSB0` now",
+                "plug the meter's cable in again: it is found wherever it comes back",
             ),
             (
                 PortError::NoAnswer {

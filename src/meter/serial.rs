@@ -5,25 +5,38 @@
 
 use std::io;
 use std::path::{Path, PathBuf};
+use std::sync::{Arc, OnceLock};
 
 use tokio_serial::{DataBits, ErrorKind, SerialPort, SerialPortBuilderExt, SerialStream, StopBits};
 
 use super::port::{Opener, Opening, Port, PortError};
 use super::profile::{Line, Parity};
 
-/// A serial port by its path, with the settings of its line.
-#[derive(Debug, Clone)]
+/// Lists the serial ports that are present.
+type Listing = Arc<dyn Fn() -> Vec<Present> + Send + Sync>;
+
+/// A serial port by its path, with the settings of its line. Once it was open it is known by its USB identity where it has one, and
+/// found by that when it comes back under another name.
+#[derive(Clone)]
 pub struct SerialPath {
     path: String,
     line: Line,
+    listing: Listing,
+    device: Arc<OnceLock<Option<UsbIdentity>>>,
 }
 
 impl SerialPath {
     /// Names a port; nothing is opened yet.
     pub fn new(path: impl Into<String>, line: &Line) -> SerialPath {
+        SerialPath::among(path, line, Arc::new(listed))
+    }
+
+    fn among(path: impl Into<String>, line: &Line, listing: Listing) -> SerialPath {
         SerialPath {
             path: path.into(),
             line: line.clone(),
+            listing,
+            device: Arc::new(OnceLock::new()),
         }
     }
 
@@ -33,12 +46,51 @@ impl SerialPath {
     }
 
     fn open_stream(&self) -> Result<SerialStream, PortError> {
-        let mut stream = tokio_serial::new(&self.path, self.line.baud)
+        let path = self.path_now()?;
+        let stream = self.open_at(&path)?;
+        self.device.get_or_init(|| {
+            let ports = (self.listing)();
+            let here = ports.into_iter().find(|port| port.has_name(&path));
+            here.and_then(|port| port.usb)
+        });
+        Ok(stream)
+    }
+
+    /// Where the device is now that was here when the port was first open.
+    fn path_now(&self) -> Result<String, PortError> {
+        // without a number of its own two cables of one make cannot be told apart
+        let known = self
+            .device
+            .get()
+            .and_then(Option::as_ref)
+            .filter(|usb| usb.serial.is_some());
+        let Some(known) = known else {
+            return Ok(self.path.clone());
+        };
+        let ports = (self.listing)();
+        let is_it = |port: &&Present| port.usb.as_ref() == Some(known);
+        let named = ports.iter().find(|port| port.has_name(&self.path));
+        match (named, ports.iter().find(is_it)) {
+            (Some(named), _) if is_it(&named) => Ok(self.path.clone()),
+            (_, Some(moved)) => {
+                tracing::info!(from = %self.path, to = %moved.path, "the meter's cable came back under another name");
+                Ok(moved.path.clone())
+            }
+            (Some(_), None) => Err(PortError::AnotherDevice {
+                path: self.path.clone(),
+            }),
+            // it is for the opening to say that nothing is there
+            (None, None) => Ok(self.path.clone()),
+        }
+    }
+
+    fn open_at(&self, path: &str) -> Result<SerialStream, PortError> {
+        let mut stream = tokio_serial::new(path, self.line.baud)
             .data_bits(data_bits(self.line.data_bits))
             .parity(parity(self.line.parity))
             .stop_bits(stop_bits(self.line.stop_bits))
             .open_native_async()
-            .map_err(|error| error_of(&self.path, &error))?;
+            .map_err(|error| error_of(path, &error))?;
         // a port without modem lines refuses these (ENOTTY, EINVAL), and needs neither: nothing is lost by going on
         let _ = stream.write_data_terminal_ready(self.line.dtr);
         let _ = stream.write_request_to_send(self.line.rts);
@@ -75,6 +127,12 @@ pub struct Present {
     pub usb: Option<UsbIdentity>,
     /// Names of the same port that stay the same from day to day.
     pub stable: Vec<String>,
+}
+
+impl Present {
+    fn has_name(&self, name: &str) -> bool {
+        self.path == name || self.stable.iter().any(|stable| stable == name)
+    }
 }
 
 /// The serial ports that are present, by path.
@@ -210,6 +268,67 @@ mod tests {
         assert_eq!(open(&path).unwrap_err(), PortError::PortInUse { path: path.clone() });
         drop(first);
         open(&path).unwrap();
+    }
+
+    /// Ports as a platform may list them; the identity by its number.
+    type Listed = Arc<std::sync::Mutex<Vec<(String, Option<&'static str>)>>>;
+
+    fn among(path: &str, ports: &Listed) -> SerialPath {
+        let ports = ports.clone();
+        let present = move |(path, serial): &(String, Option<&'static str>)| Present {
+            path: path.clone(),
+            usb: Some(UsbIdentity {
+                vendor: 0x1234,
+                product: 0xabcd,
+                serial: serial.map(str::to_owned),
+                maker: None,
+                about: None,
+            }),
+            stable: Vec::new(),
+        };
+        let listing = move || ports.lock().unwrap().iter().map(&present).collect();
+        SerialPath::among(path, &find("line-stream").unwrap().line, Arc::new(listing))
+    }
+
+    #[tokio::test]
+    async fn a_cable_that_comes_back_under_another_name_is_found() {
+        let pairs = [SerialStream::pair().unwrap(), SerialStream::pair().unwrap()];
+        let [old, new] = [&pairs[0].1, &pairs[1].1].map(|slave| slave.name().unwrap());
+        let held = pairs.map(|(meter, slave)| {
+            drop(slave);
+            meter
+        });
+        let ports: Listed = Arc::default();
+        let lists = |now: &[(&str, Option<&'static str>)]| {
+            *ports.lock().unwrap() = now.iter().map(|(path, serial)| ((*path).to_owned(), *serial)).collect();
+        };
+        lists(&[(&old, Some("0417"))]);
+        let port = among(&old, &ports);
+        assert_eq!(port.open_stream().unwrap().name().unwrap(), old);
+        for (now, expected) in [
+            (vec![(new.as_str(), Some("0417"))], Ok(new.clone())),
+            // another cable under the old name is not taken for it
+            (vec![(old.as_str(), Some("9")), (&new, Some("0417"))], Ok(new.clone())),
+            (
+                vec![(old.as_str(), Some("9"))],
+                Err(PortError::AnotherDevice { path: old.clone() }),
+            ),
+            (vec![(old.as_str(), Some("0417")), (&new, Some("9"))], Ok(old.clone())),
+        ] {
+            lists(&now);
+            assert_eq!(
+                port.open_stream().map(|stream| stream.name().unwrap()),
+                expected,
+                "{now:?}"
+            );
+        }
+        // a cable without a number of its own stays where it was named
+        lists(&[(&old, None)]);
+        let nameless = among(&old, &ports);
+        nameless.open_stream().unwrap();
+        lists(&[(&new, None)]);
+        assert_eq!(nameless.open_stream().unwrap().name().unwrap(), old);
+        drop(held);
     }
 
     #[tokio::test]
