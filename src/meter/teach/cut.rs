@@ -19,6 +19,8 @@ pub struct Cut {
     /// What a profile writes as `check`.
     pub check: Option<String>,
     pub form: Form,
+    /// What seals each line, within what the form leaves out at its end.
+    pub sealed: Option<guard::Sealed>,
     /// The whole frames of each capture, without the ends of lines.
     pub frames: Vec<Vec<Vec<u8>>>,
 }
@@ -62,10 +64,16 @@ fn lines(captures: &[&[u8]]) -> Option<Cut> {
         let frames: Option<Vec<_>> = captures.iter().map(|capture| cut_with(end, capture)).collect();
         let frames = frames?;
         let longest = frames.iter().flatten().map(Vec::len).max()?;
+        let flat: Vec<&[u8]> = frames.iter().flatten().map(Vec::as_slice).collect();
+        let sealed = guard::find_in_lines(&flat);
+        let after = sealed
+            .as_ref()
+            .map_or(0, |sealed| sealed.digits + usize::from(sealed.mark.is_some()));
         Some(Cut {
             frame: format!("Line(end: \"{name}\", bytes_max: {})", (2 * longest).clamp(32, 4096)),
-            check: None,
-            form: Form::Text { before: 0, after: 0 },
+            check: sealed.as_ref().map(|sealed| sealed.check.clone()),
+            form: Form::Text { before: 0, after },
+            sealed,
             frames,
         })
     })
@@ -103,6 +111,7 @@ fn delimited(captures: &[&[u8]]) -> Option<Cut> {
                 before: 1,
                 after: 1 + after,
             },
+            sealed: None,
             frames,
         })
     })
@@ -202,6 +211,7 @@ fn aligned_starts(captures: &[&[u8]], bytes: usize) -> Vec<usize> {
 fn by_index(frames: Vec<Vec<Vec<u8>>>, bytes: usize) -> Cut {
     let sync = (0..bytes).map(|at| format!("\"{at}.7-4\": {:#x}", (at + 1) % 16));
     Cut {
+        sealed: None,
         frame: format!(
             "Fixed(bytes: {bytes}, sync: {{{}}})",
             sync.collect::<Vec<_>>().join(", ")
@@ -240,6 +250,7 @@ fn by_mark(frames: Vec<Vec<Vec<u8>>>, bytes: usize) -> Option<(usize, Cut)> {
     Some((
         length,
         Cut {
+            sealed: None,
             frame,
             check: check.map(|(_, text)| text),
             form: Form::Bits { taken },

@@ -79,6 +79,68 @@ pub fn find(frames: &[&[u8]]) -> Option<(Checksum, String)> {
     None
 }
 
+/// A checksum in hexadecimal digits at the end of a line.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Sealed {
+    /// How a profile writes it.
+    pub check: String,
+    /// The sign before the digits, which the checksum leaves out.
+    pub mark: Option<char>,
+    pub digits: usize,
+}
+
+/// Lines that must differ before such a checksum is tried; a wrong one is found out by the displays that follow.
+const LINES_MIN: usize = 2;
+
+/// A checksum that is right in every line, in hexadecimal digits at its end, with or without a sign before them.
+pub fn find_in_lines(lines: &[&[u8]]) -> Option<Sealed> {
+    let mut different: Vec<&[u8]> = lines.to_vec();
+    different.sort_unstable();
+    different.dedup();
+    if different.len() < LINES_MIN {
+        return None;
+    }
+    for (rule, name) in rules() {
+        let digits = rule.bits() as usize / 4;
+        let ends = |line: &&[u8]| {
+            let (_, end) = line.split_at_checked(line.len().checked_sub(digits)?)?;
+            end.iter().all(u8::is_ascii_hexdigit).then_some(())
+        };
+        if different.iter().any(|line| ends(line).is_none()) {
+            continue;
+        }
+        let before = |line: &[u8]| {
+            line.get(line.len().checked_sub(digits + 1)?)
+                .map(|byte| char::from(*byte))
+        };
+        let mark = before(different[0]).filter(|mark| !mark.is_ascii_alphanumeric());
+        let mark = mark.filter(|mark| different.iter().all(|line| before(line) == Some(*mark)));
+        let width = i32::try_from(digits).expect("two or four");
+        for (left_out, mark) in [(1, mark), (0, None)] {
+            if left_out == 1 && mark.is_none() {
+                continue;
+            }
+            for first in 0..=1 {
+                let check = Checksum {
+                    rule,
+                    first,
+                    last: -width - left_out - 1,
+                    at: -width,
+                    form: Form::Hex,
+                };
+                if different.iter().all(|line| check.verify(line).is_ok()) {
+                    let check = format!(
+                        "(rule: {name}, first: {first}, last: {}, at: {}, form: hex)",
+                        check.last, check.at
+                    );
+                    return Some(Sealed { check, mark, digits });
+                }
+            }
+        }
+    }
+    None
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -90,5 +152,15 @@ mod tests {
         let (_, text) = find(&frames).unwrap();
         assert_eq!(text, "(rule: sum8, first: 1, last: -2, at: -1, form: big)");
         assert_eq!(find(&frames[..3]), None);
+    }
+
+    #[test]
+    fn a_sum_in_hexadecimal_at_the_end_of_a_line_is_found() {
+        // sums worked out by hand: 'A' + ',' + '1' = 0x41 + 0x2c + 0x31 = 0x9e, with '2' 0x9f
+        let found = find_in_lines(&[b"A,1*9E", b"A,2*9F"]).unwrap();
+        assert_eq!(found.check, "(rule: sum8, first: 0, last: -4, at: -2, form: hex)");
+        assert_eq!((found.mark, found.digits), (Some('*'), 2));
+        assert_eq!(find_in_lines(&[b"A,1*9E"]), None, "one line proves nothing");
+        assert_eq!(find_in_lines(&[b"A,1*9E", b"A,2*90"]), None);
     }
 }

@@ -8,6 +8,7 @@ use crate::pure::quantity::{Digits, Shown};
 
 use super::cut::{Cut, Form};
 use super::display::Display;
+use super::guard::Sealed;
 use super::hypothesis::{Hypothesis, Seen, near};
 
 /// A text in words and what stands between them.
@@ -181,6 +182,7 @@ struct Reading<'a> {
     unit: Side,
     /// Numbers are sent with an exponent in plain units, whatever prefix is on the display.
     scaled: bool,
+    sealed: Option<&'a Sealed>,
 }
 
 fn one(
@@ -191,6 +193,7 @@ fn one(
     (function, unit): (Side, Side),
 ) -> Option<Hypothesis> {
     let reading = Reading {
+        sealed: cut.sealed.as_ref(),
         seen,
         around,
         function,
@@ -268,8 +271,16 @@ impl Reading<'_> {
             "Pattern(\n        pattern: {},\n        write: {},\n        EXAMPLES\n        functions: {{{functions}}},\n        \
              units: {{{units}}},\n       {over}{above}\n    )",
             quoted(&self.pattern()),
-            quoted(&write(&self.around[0], (self.function, self.unit)))
+            quoted(&(write(&self.around[0], (self.function, self.unit)) + &self.seal()))
         ))
+    }
+
+    /// What stands for the checksum in the template, before it is put in.
+    fn seal(&self) -> String {
+        self.sealed.map_or(String::new(), |sealed| {
+            let mark = sealed.mark.map_or(String::new(), String::from);
+            mark + &"0".repeat(sealed.digits)
+        })
     }
 
     fn has_above(&self) -> bool {
@@ -298,12 +309,16 @@ impl Reading<'_> {
         };
         let padded = self.seen.iter().any(|one| one.frame.ends_with(b" "));
         format!(
-            "{}{}(?P<value>{value}){}{}{}",
+            "{}{}(?P<value>{value}){}{}{}{}",
             group(Side::Before),
             blanks(self.around.iter().map(|one| one.gap_before)),
             blanks(self.around.iter().map(|one| one.gap_after)),
             group(Side::After),
-            if padded { " *" } else { "" }
+            if padded { " *" } else { "" },
+            self.sealed.map_or(String::new(), |sealed| {
+                let mark = sealed.mark.map_or(String::new(), |mark| literal(&mark.to_string()));
+                format!("{mark}[0-9A-Fa-f]{{{}}}", sealed.digits)
+            })
         )
     }
 }
