@@ -1,5 +1,6 @@
 //! Measuring steps: probes, instrument, window and timing of each.
 
+use super::as_strict::as_strict;
 use super::bind::Binder;
 use super::raw::{Between, Continuity, Insulation, LeadNull, OthersOpen, RawStep, RawTiming, RawWindow, Voltage};
 use super::windows;
@@ -285,6 +286,7 @@ impl<'a> Binder<'a> {
 
     pub(super) fn measure(&mut self, parts: Parts<'a>) {
         let unit = parts.function.unit();
+        let is_null = parts.probes.first == Point::Tip;
         let window = match &parts.window {
             Judging::Follows(window) => Ok(WindowRule::Fixed(window.clone())),
             Judging::Named(window) => {
@@ -292,6 +294,7 @@ impl<'a> Binder<'a> {
                 windows::window(&window.value, parts.function, self.job, parts.core, first, &|name| {
                     self.figure(name)
                 })
+                .and_then(|window| as_strict(window, parts.function, is_null, self.job))
             }
         };
         let (mut used, input_max) = match self.instrument(&parts) {
@@ -334,7 +337,6 @@ impl<'a> Binder<'a> {
                 "a building's wiring needs CAT III or CAT IV at its voltage or more (GS38), written `CAT III 300 V`";
             self.problem(parts.at, what, Some(hint.into()));
         }
-        let is_null = parts.probes.first == Point::Tip;
         if is_null {
             // measuring one's own leads is no test of the wiring
             used.indicative = None;
