@@ -374,7 +374,7 @@ impl Engine {
                 _ => self.notice(format!("`{}` is neither `again` nor `abandon`", line.trim())),
             },
             Asking::WhyAbandon => self.free_text(line, |engine, reason| {
-                if !engine.run.hands.to_make_safe(&engine.run.plan.job).is_empty() {
+                if !engine.run.to_make_safe().is_empty() {
                     engine.abandoning = Some(reason);
                     engine.ask(Asking::MakeSafe);
                 } else {
@@ -385,7 +385,7 @@ impl Engine {
             }),
             Asking::MakeSafe => {
                 if is_word(line, "done") {
-                    let what = self.run.hands.to_make_safe(&self.run.plan.job).join("; ");
+                    let what = self.run.to_make_safe().join("; ");
                     self.record(Event::MadeSafe { what });
                 } else {
                     self.notice("type `done` when it is made safe");
