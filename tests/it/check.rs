@@ -67,6 +67,63 @@ fn every_error_of_meaning_comes_at_once_with_its_place() {
 type Case<'a> = (&'a str, &'a [(&'a str, &'a str)], &'a [&'a str], &'a str);
 
 #[test]
+fn a_dead_test_that_could_not_fail_is_refused() {
+    let source = std::fs::read_to_string(repo("sequences/parts/dead-tests.ron")).unwrap();
+    let sequence = std::fs::read_to_string(repo(SEQUENCE)).unwrap();
+    let steps = source.split_once("steps: [").unwrap().1;
+    let steps = &steps[..steps.rfind("],").unwrap()];
+    let whole = sequence.replace("Include(\"parts/dead-tests.ron\"),", steps);
+    let world = World::new();
+    let check = |was: &str, edge: &str| {
+        let path = world.path("lax.ron");
+        let stated = format!("window: Stated({edge}, source: \"common practice\")");
+        std::fs::write(&path, whole.replace(&format!("window: {was}"), &stated)).unwrap();
+        let output = world.run(&["check", path.to_str().unwrap(), JOB]);
+        (output.status.code(), text(&output.stderr))
+    };
+    let cases = [
+        (
+            "InsulationMinimum",
+            "low: \"0.5 Mohm\"",
+            "the lower edge `0.5 Mohm` is below 1.0 Mohm, the least that shows sound insulation",
+        ),
+        (
+            "OpenCore",
+            "low: \"0 ohm\"",
+            "the lower edge `0 ohm` is below 1 kohm, the least that shows an open core",
+        ),
+        (
+            "Cable",
+            "high: \"2 kohm\"",
+            "the upper edge `2 kohm` is above 1 kohm, which counts as open",
+        ),
+        (
+            "LeadResistance",
+            "high: \"3 ohm\"",
+            "the upper edge `3 ohm` is above 0.5 ohm, the most that leads may have",
+        ),
+    ];
+    for (was, edge, expected) in cases {
+        let (code, errors) = check(was, edge);
+        assert_eq!(code, Some(2), "{expected}\n{errors}");
+        assert!(
+            errors.contains(&format!("{expected}: this test could not fail where it must")),
+            "{errors}"
+        );
+    }
+    for (was, edge) in [
+        ("InsulationMinimum", "low: \"2 Mohm\""),
+        ("LeadResistance", "high: \"0.2 ohm\""),
+    ] {
+        assert_eq!(
+            check(was, edge).0,
+            Some(0),
+            "{was}: a stricter window is the sequence's own affair"
+        );
+    }
+}
+
+#[test]
 fn bad_files_say_what_is_wrong() {
     let stated = |window: &str| format!("LeadNull(id: \"lead-null\", window: {window},");
     let null = "LeadNull(id: \"lead-null\", window: LeadResistance,";

@@ -137,3 +137,35 @@ fn a_failed_step_of_a_run_is_located_without_a_trace_in_the_record() {
     let (code, seen, errors) = walk.finish();
     assert_eq!(code, 1, "{seen}{errors}");
 }
+
+#[test]
+fn a_fault_without_a_place_goes_where_the_job_has_one() {
+    let args = [
+        "rehearse",
+        "extra-low-pair",
+        "--job",
+        "fixtures/changing-rooms-pair.ron",
+        "--fault",
+    ];
+    for (fault, caught) in [
+        ("core-open", "FAIL       pair/closed"),
+        ("supply-still-live", "FAIL       pair/first-to-earth"),
+        ("plate-extra-low", "FAIL       pair/far-plate"),
+    ] {
+        let output = World::new().run(&[&args[..], &[fault]].concat());
+        let shown = text(&output.stdout);
+        assert_eq!(
+            output.status.code(),
+            Some(1),
+            "{fault}: {shown}{}",
+            text(&output.stderr)
+        );
+        assert!(shown.contains(caught), "{fault}: {shown}");
+    }
+    let output = World::new().run(&[&args[..], &["core-open:grey"]].concat());
+    assert_eq!(
+        output.status.code(),
+        Some(2),
+        "a place that is named is not exchanged for another"
+    );
+}

@@ -6,7 +6,7 @@
 //! Learnable: text in lines or between STX and ETX (columns are words with blanks between), seven-segment digits with
 //! index numbers or marks, packed decimal digits, integers of 8 to 32 bits with a range code, floats of 32 and 64 bits.
 //! Text may carry numbers with an exponent in plain units.
-//! Not learnable: meters that have to be asked, text with its own checksum in a line, counts
+//! Not learnable: meters that have to be asked, counts
 //! with a step that is no power of ten, a bar that moves with the value, functions and ranges told by more than 16 bits.
 
 pub mod display;

@@ -39,6 +39,9 @@ pub fn indicator(line: &str) -> Option<Answer> {
 /// Reads what was seen: a word of the step, several for what moved, or `found` and a text.
 pub fn look(line: &str, look: &Look) -> Result<Answer, String> {
     let line = line.trim();
+    if line.eq_ignore_ascii_case("found") {
+        return Err("say what was found on the same line, for example `found a burnt clamp`".into());
+    }
     if let Some(found) = line.strip_prefix("found ").and_then(text) {
         return Ok(Answer::Found(found));
     }
@@ -118,6 +121,42 @@ mod tests {
             ("phase", None),
         ] {
             assert_eq!(purpose(line), expected, "{line}");
+        }
+    }
+
+    #[test]
+    fn what_is_seen_is_a_word_of_the_step_or_what_was_found() {
+        let look = |subject| Look {
+            subject,
+            words: vec!["flow 1".into(), "flow 2".into()],
+            expected: Vec::new(),
+            timing: crate::pure::plan::Timing::Any,
+        };
+        let saw = |words: &[&str]| Ok(Answer::Saw(words.iter().map(|word| (*word).to_owned()).collect()));
+        for (line, moved, expected) in [
+            ("flow 1", false, saw(&["flow 1"])),
+            (" FLOW 2 ", false, saw(&["flow 2"])),
+            ("flow 2, flow 1, flow 2", true, saw(&["flow 2", "flow 1"])),
+            ("none", true, saw(&[])),
+            ("found a mouse", false, Ok(Answer::Found("a mouse".into()))),
+            (
+                "found",
+                true,
+                Err("say what was found on the same line, for example `found a burnt clamp`".to_owned()),
+            ),
+            ("flow 3", true, Err("`flow 3` is none of flow 1, flow 2".to_owned())),
+            (
+                "flow 1, flow 2",
+                false,
+                Err("`flow 1, flow 2` is none of flow 1, flow 2".to_owned()),
+            ),
+        ] {
+            let subject = if moved {
+                Subject::Moved
+            } else {
+                Subject::Thing("it".into())
+            };
+            assert_eq!(super::look(line, &look(subject)), expected, "{line}");
         }
     }
 

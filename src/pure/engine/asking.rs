@@ -33,7 +33,7 @@ impl Engine {
             }
             Asking::WhyAbandon => ("Why is the run abandoned?".to_owned(), Ask::Text),
             Asking::MakeSafe => {
-                let todo = self.run.hands.to_make_safe(&self.run.plan.job).join("; ");
+                let todo = self.run.to_make_safe().join("; ");
                 (format!("Before you leave: {todo}."), Ask::Done { word: "done" })
             }
             Asking::ResumeTouched { .. } => (

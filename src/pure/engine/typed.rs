@@ -79,7 +79,7 @@ impl Engine {
             },
             Asking::WhyAbandon => self.free_text(line, Engine::abandon_for),
             Asking::MakeSafe if is_word(line, "done") => {
-                let what = self.run.hands.to_make_safe(&self.run.plan.job).join("; ");
+                let what = self.run.to_make_safe().join("; ");
                 self.record(Event::MadeSafe { what });
             }
             Asking::MakeSafe => self.notice("type `done` when it is made safe"),
@@ -199,7 +199,7 @@ impl Engine {
 
     /// A place that is not as it was found, or proved dead and whole, is made safe before the run is closed.
     fn abandon_for(&mut self, reason: String) {
-        if self.run.hands.to_make_safe(&self.run.plan.job).is_empty() {
+        if self.run.to_make_safe().is_empty() {
             let ending = Ending::Abandoned(reason);
             self.record(Event::Closed { ending });
         } else {

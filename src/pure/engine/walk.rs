@@ -427,6 +427,27 @@ fn abandoning_while_live_makes_safe_first() {
 }
 
 #[test]
+fn what_hands_were_asked_for_may_be_done_when_a_run_is_abandoned() {
+    for (step, todo) in [
+        ("energise", "switch off, lock off, prove dead"),
+        ("link/brown", "take off every link"),
+        ("unlink/brown", "take off every link"),
+        ("insulation-earth", "discharge the cores"),
+        ("off-near", "cover every loose core end"),
+    ] {
+        let mut walk = Walk::new();
+        walk.to(step);
+        walk.say("abandon");
+        walk.say("storm warning");
+        let prompt = walk.prompt.as_ref().unwrap();
+        assert_eq!(prompt.acts, [Act::MakeSafe], "{step}");
+        assert!(prompt.say.contains(todo), "{step}: {}", prompt.say);
+        walk.say("done");
+        assert!(walk.engine.run().ending.is_some(), "{step}");
+    }
+}
+
+#[test]
 fn after_a_break_isolation_comes_first_and_a_recorded_reading_keeps_its_place() {
     let mut walk = Walk::new();
     walk.to("others-open/grey-linked/black");

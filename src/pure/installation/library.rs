@@ -223,6 +223,17 @@ fn several(job: &Job, name: &str) -> Result<Vec<Fault>, InstallationError> {
 }
 
 fn single(job: &Job, name: &str) -> Result<Fault, InstallationError> {
+    at_its_place(job, name).or_else(|error| {
+        // its usual place is not in this job: the first where it can be
+        let elsewhere = || faults(job).ok()?.into_iter().find(|fault| fault.kind == name);
+        match error {
+            InstallationError::FaultDoesNotFit { .. } => elsewhere().ok_or(error),
+            other => Err(other),
+        }
+    })
+}
+
+fn at_its_place(job: &Job, name: &str) -> Result<Fault, InstallationError> {
     let unknown = || InstallationError::UnknownFault {
         name: name.to_owned(),
         known: names(),

@@ -23,6 +23,6 @@ pub use graph::{Graph, Label, Node, Numbers};
 pub use prove::{BREACHES_MAX, CORES_MAX, Proof, STEPS_MAX, examine, prove};
 pub use rules::{RULES, Rule};
 pub use tables::{
-    CLOSING_LIVE, Class, Earlier, ISOLATE_FIRST, NEEDS, Need, Of, SPREADS, Spread, TAKEN_OUT, closing_needs,
+    CLOSING_LIVE, Class, Earlier, ISOLATE_FIRST, NEEDS, Need, Of, SPREADS, Spread, TAKEN_OUT, charges, closing_needs,
     goes_back_to, is_arranged, may_follow, needs, reads_as_set, takes_off, touchable, waits_for_charge,
 };

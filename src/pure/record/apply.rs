@@ -95,7 +95,7 @@ impl Run {
                 Ok(())
             }
             Event::MadeSafe { what } => {
-                if self.hands.to_make_safe(&self.plan.job).is_empty() {
+                if self.to_make_safe().is_empty() {
                     return Err("made safe where there was nothing to make safe".into());
                 }
                 self.made_safe = Some(what.clone());

@@ -42,6 +42,9 @@ impl Run {
                 self.judge_timing(&look.timing, true, at, &mut verdict);
                 verdict
             }
+            (Kind::Note { photograph: true }, Evidence::Answer(Answer::Note { photograph: None, .. })) => {
+                Verdict::plain(Outcome::Pass, "written down, without a photograph")
+            }
             (Kind::Note { .. }, Evidence::Answer(Answer::Note { .. })) => Verdict::plain(Outcome::Pass, "written down"),
             (Kind::Do | Kind::Gate, Evidence::Answer(Answer::Done)) => Verdict::plain(Outcome::Pass, "done"),
             _ => Verdict::plain(Outcome::NotTested, "the answer does not belong to this step"),

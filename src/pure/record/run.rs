@@ -5,12 +5,13 @@
 use jiff::Timestamp;
 use rust_decimal::Decimal;
 
-use super::hands::{Hands, Supply};
+use super::hands::{Hands, SetUp, Supply};
 use crate::pure::event::{Answer, Ending, Opened, Touched};
 use crate::pure::job;
 use crate::pure::limits::Table;
 use crate::pure::located::{Finding, Text};
 use crate::pure::plan::{Came, Kind, Plan, Stage};
+use crate::pure::proof::charges;
 use crate::pure::reading::Reading;
 use crate::pure::sequence;
 use crate::pure::window::{Outcome, Verdict};
@@ -133,6 +134,28 @@ impl Run {
             pending: None,
             plan,
         }
+    }
+
+    /// What must be done before the place may be left now, in words: what hands were asked for last may be done, said or not.
+    pub fn to_make_safe(&self) -> Vec<&'static str> {
+        let known = self.hands.to_make_safe(&self.plan.job);
+        let Some(step) = self.cursor().map(|at| &self.plan.steps[at]) else {
+            return known;
+        };
+        let mut perhaps = self.hands.clone();
+        step.acts.iter().for_each(|act| perhaps.act(act));
+        // a link that is perhaps off is perhaps on
+        perhaps.charged |= self.hands.charged || charges(step);
+        if self.hands.set_up != Some(SetUp::default()) {
+            perhaps.set_up = None;
+        }
+        if self.hands.supply == Supply::SwitchedOn {
+            perhaps.supply = Supply::SwitchedOn;
+        }
+        perhaps
+            .in_terminals
+            .retain(|place| self.hands.in_terminals.contains(place));
+        perhaps.to_make_safe(&self.plan.job)
     }
 
     /// The step to do now: the first that is to be done.

@@ -2,6 +2,7 @@
 
 use rust_decimal::Decimal;
 
+use super::as_strict::as_strict;
 use super::bind::Binder;
 use super::raw::{Between, Continuity, Insulation, LeadNull, OthersOpen, RawStep, RawTiming, RawWindow, Voltage};
 use super::windows;
@@ -342,7 +343,9 @@ impl<'a> Binder<'a> {
             Judging::Named(window) => {
                 let first = self.first_continuity.as_deref();
                 let figure = |name: &str| self.figure(name);
+                let is_null = parts.probes.first == Point::Tip;
                 windows::window(&window.value, parts.function, self.job, parts.core, first, &figure)
+                    .and_then(|window| as_strict(window, parts.function, is_null, self.job))
             }
         }
     }

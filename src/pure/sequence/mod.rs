@@ -1,5 +1,6 @@
 //! Sequences: raw shape, checked sequence, and binding to a job, which gives the plan.
 
+mod as_strict;
 mod bind;
 mod check;
 mod classify;
