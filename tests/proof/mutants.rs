@@ -11,15 +11,7 @@ use coreproof::pure::proof::prove;
 use super::walks::{framed, twice, walk};
 use super::{Dice, stat_cable};
 
-const STAGES: [Stage; 7] = [
-    Stage::Survey,
-    Stage::Isolate,
-    Stage::Disconnect,
-    Stage::Test,
-    Stage::Connect,
-    Stage::Live,
-    Stage::HandOver,
-];
+const STAGES: [Stage; 7] = Stage::ALL;
 
 /// One blind change, and its name.
 fn change(plan: &mut Plan, dice: &mut Dice) -> &'static str {

@@ -13,15 +13,7 @@ use crate::pure::job::End;
 use crate::pure::plan::{Act, Plan, Stage};
 
 /// Every stage, in order.
-pub(super) const STAGES: [Stage; 7] = [
-    Stage::Survey,
-    Stage::Isolate,
-    Stage::Disconnect,
-    Stage::Test,
-    Stage::Connect,
-    Stage::Live,
-    Stage::HandOver,
-];
+pub(super) const STAGES: [Stage; 7] = Stage::ALL;
 
 /// A set of facts as words.
 pub(super) type Words = Vec<u64>;
