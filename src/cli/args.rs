@@ -46,9 +46,9 @@ pub enum Command {
     /// Walk a sequence with no hardware: simulated wiring, and a simulated meter on a real pseudo-terminal.
     #[command(after_help = CAUTIONS)]
     Rehearse {
-        /// Sequence file; without it, the shipped thermostat cable.
+        /// A sequence: a file, or one that is shipped, by its name (`zone-valve`, `underfloor-zones`, …); without it, the thermostat cable.
         sequence: Option<PathBuf>,
-        /// Job file; without it, the demonstration job.
+        /// A job: a file, or one that is shipped, by its name; without it, the one that the sequence is shipped with.
         #[arg(long)]
         job: Option<PathBuf>,
         /// Put a fault in: core-open, core-open:grey, insulation-low:brown/grey, valve-stuck, …; two with `+` between them.
@@ -80,9 +80,9 @@ pub enum Command {
     /// Show the concrete steps with their windows and sources.
     #[command(after_help = CAUTIONS)]
     Plan {
-        /// Sequence file.
+        /// A sequence: a file, or one that is shipped, by its name.
         sequence: PathBuf,
-        /// Job file.
+        /// A job: a file, or one that is shipped, by its name.
         #[arg(long)]
         job: PathBuf,
         /// Print JSON.
@@ -92,9 +92,9 @@ pub enum Command {
     /// Try every fault of the library on a sequence: which step catches it, what escapes, which step catches nothing of its own.
     #[command(after_help = CAUTIONS)]
     Coverage {
-        /// Sequence file.
+        /// A sequence: a file, or one that is shipped, by its name.
         sequence: PathBuf,
-        /// Job file.
+        /// A job: a file, or one that is shipped, by its name.
         #[arg(long)]
         job: PathBuf,
         /// Try every two faults that can stand together.
@@ -113,9 +113,9 @@ pub enum Command {
     /// Walk a sequence for real.
     #[command(after_help = CAUTIONS)]
     Run {
-        /// Sequence file.
+        /// A sequence: a file, or one that is shipped, by its name.
         sequence: PathBuf,
-        /// Job file.
+        /// A job: a file, or one that is shipped, by its name.
         #[arg(long)]
         job: PathBuf,
         /// Port of the meter and, after a comma, its profile: `/dev/ttyUSB0,line-stream`; other ports: see `meter watch`.

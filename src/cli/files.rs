@@ -67,7 +67,18 @@ pub fn with_parts(first: Text, folder: &Path) -> Result<Vec<Text>, Failure> {
 pub fn job_text(path: &Path) -> Result<Text, Failure> {
     match path.to_str().and_then(shipped::job) {
         Some(text) if !path.exists() => Ok(text),
-        _ => text(path),
+        _ => text(path).map_err(|failure| match path.exists() {
+            true => failure,
+            false => {
+                let mut names: Vec<_> = shipped::SEQUENCES
+                    .iter()
+                    .map(|there| format!("`{}`", there.job))
+                    .collect();
+                names.sort();
+                names.dedup();
+                failure.hint(format!("give a file, or one of {}", names.join(", ")))
+            }
+        }),
     }
 }
 
