@@ -47,10 +47,7 @@ fn print_plan(plan: &Plan, worked: &[Worked], expected: &[Option<String>]) {
     let mut rows = Vec::new();
     let flush = |rows: &mut Vec<Vec<String>>| {
         if !rows.is_empty() {
-            say!(
-                "{}",
-                table(&["no", "step", "passes", "sound wiring shows", "with", "source"], rows)
-            );
+            say!("{}", table(&["no", "step", "passes", "with", "source"], rows));
             rows.clear();
         }
     };
@@ -83,8 +80,10 @@ fn print_plan(plan: &Plan, worked: &[Worked], expected: &[Option<String>]) {
         rows.push(vec![
             (i + 1).to_string(),
             step.id.clone(),
-            passes,
-            expected[i].clone().unwrap_or_default(),
+            match &expected[i] {
+                Some(sound) => format!("{passes}; sound wiring shows {sound}"),
+                None => passes,
+            },
             with,
             numbers.join(" "),
         ]);
