@@ -32,6 +32,7 @@ mod seal;
 mod start;
 mod tables;
 mod teach;
+mod teach_ask;
 mod verify;
 
 pub use start::start;

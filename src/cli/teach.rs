@@ -13,6 +13,7 @@ use tokio::time::{Instant, timeout_at};
 
 use super::error::{Failure, PASSED};
 use super::out::say;
+use super::teach_ask::{Asking, ask};
 use crate::meter::port::{Opener, Port, PortError};
 use crate::meter::profile::Line;
 use crate::meter::serial::SerialPath;
@@ -21,7 +22,7 @@ use crate::meter::teach::learner::{DISPLAYS_MAX, Learner, Learnt, Progress, Teac
 use crate::meter::teach::listen::{Choice, SPEEDS, choose, plain_line};
 
 /// Levels of Data Terminal Ready and Request To Send that are tried: many optical cables are fed from one or both.
-const LEVELS: [(bool, bool); 3] = [(true, false), (true, true), (false, true)];
+pub(super) const LEVELS: [(bool, bool); 3] = [(true, false), (true, true), (false, true)];
 
 /// What was asked for on the command line.
 #[derive(Debug, Clone)]
@@ -38,6 +39,13 @@ pub struct Asked {
 
 /// How long to listen where nothing else is said: three frames and a half at one a second.
 pub const LISTEN: Duration = Duration::from_millis(3500);
+
+impl Asked {
+    /// The speeds to be tried, the commonest first.
+    pub(super) fn speeds(&self) -> &[u32] {
+        if self.speeds.is_empty() { &SPEEDS } else { &self.speeds }
+    }
+}
 
 impl From<TeachError> for Failure {
     fn from(error: TeachError) -> Failure {
@@ -57,10 +65,17 @@ pub async fn teach(asked: &Asked, lines: &mut UnboundedReceiver<String>) -> Resu
         "Listening on {}; let the meter send, and leave its display as it is.",
         asked.port
     );
-    let choice = listen(asked).await?;
+    let (choice, question) = match listen(asked).await? {
+        Some(choice) => (choice, None),
+        None => {
+            let (choice, question) = ask(asked, lines).await?;
+            (choice, Some(question))
+        }
+    };
     say!("Heard: {}.", choice.why);
     let mut port = SerialPath::new(&asked.port, &choice.line).open().await?;
-    let mut learner = Learner::new();
+    let mut learner = question.clone().map_or_else(Learner::new, Learner::asking);
+    let mut asking = question.map(Asking::new);
     let mut skipped = 0;
     loop {
         let wishes = learner.wishes();
@@ -68,7 +83,7 @@ pub async fn teach(asked: &Asked, lines: &mut UnboundedReceiver<String>) -> Resu
             Some(wish) => say!("Make the meter show {wish}. When it stands still, type what it shows, or `skip`:"),
             None => say!("Type one more display, or press Enter to write the profile:"),
         }
-        let (line, heard) = wait(asked, port.as_mut(), lines).await?;
+        let (line, heard) = wait(asked, port.as_mut(), asking.as_mut(), lines).await?;
         match line.as_deref().map(str::trim) {
             None | Some("") => break,
             Some("skip") if skipped < wishes.len() => skipped += 1,
@@ -144,16 +159,12 @@ fn name_of(out: &Path) -> Result<String, Failure> {
     Ok(name)
 }
 
-/// Listens at each speed until something is heard, with each level of the modem lines where nothing is.
-async fn listen(asked: &Asked) -> Result<Choice, Failure> {
-    let speeds = if asked.speeds.is_empty() {
-        &SPEEDS[..]
-    } else {
-        &asked.speeds
-    };
+/// Listens at each speed until something is heard, with each level of the modem lines where nothing is; `None` where
+/// nothing is at all.
+async fn listen(asked: &Asked) -> Result<Option<Choice>, Failure> {
     for (dtr, rts) in LEVELS {
         let mut heard: Vec<(Line, Vec<u8>)> = Vec::new();
-        for speed in speeds {
+        for speed in asked.speeds() {
             let line = plain_line(*speed, dtr, rts);
             let mut port = SerialPath::new(&asked.port, &line).open().await?;
             let mut bytes = Vec::new();
@@ -166,17 +177,16 @@ async fn listen(asked: &Asked) -> Result<Choice, Failure> {
         if heard.iter().all(|(_, bytes)| bytes.is_empty()) {
             continue;
         }
-        return choose(&heard).ok_or_else(|| {
+        return choose(&heard).map(Some).ok_or_else(|| {
             Failure::equipment(format!("the bytes on `{}` have no structure at any speed", asked.port))
                 .hint("leave the display still while the program listens, and check that the cable is the meter's own")
         });
     }
-    Err(Failure::equipment(format!("nothing is heard on `{}`", asked.port))
-        .hint("switch the meter on and its sending, often a key that is held while switching on, and try again"))
+    Ok(None)
 }
 
 /// Some bytes; `None` when the time is over.
-async fn read(asked: &Asked, port: &mut dyn Port, end: Instant) -> Result<Option<Vec<u8>>, Failure> {
+pub(super) async fn read(asked: &Asked, port: &mut dyn Port, end: Instant) -> Result<Option<Vec<u8>>, Failure> {
     let mut buffer = [0; 1024];
     match timeout_at(end, port.read(&mut buffer)).await {
         Err(_) => Ok(None),
@@ -192,23 +202,38 @@ async fn read(asked: &Asked, port: &mut dyn Port, end: Instant) -> Result<Option
 async fn wait(
     asked: &Asked,
     port: &mut dyn Port,
+    mut asking: Option<&mut Asking>,
     lines: &mut UnboundedReceiver<String>,
 ) -> Result<(Option<String>, Vec<u8>), Failure> {
     let mut heard: Vec<(Instant, Vec<u8>)> = Vec::new();
+    // answers may come once a second only
+    let stood = if asking.is_some() {
+        asked.listen * 2
+    } else {
+        asked.listen
+    };
     loop {
         // a wake-up now and then keeps the window short while nothing comes
-        let end = Instant::now() + Duration::from_secs(1);
+        let mut end = Instant::now() + Duration::from_secs(1);
+        if let Some(asking) = &mut asking {
+            asking.poll(asked, port).await?;
+            end = end.min(asking.next_at(asked));
+        }
         tokio::select! {
             biased;
             line = lines.recv() => {
-                let from = Instant::now().checked_sub(asked.listen);
+                let from = Instant::now().checked_sub(stood);
                 let recent = heard.into_iter().filter(|(at, _)| from.is_none_or(|from| from <= *at));
                 return Ok((line, recent.flat_map(|(_, bytes)| bytes).collect()));
             }
             some = read(asked, port, end) => {
                 let now = Instant::now();
-                heard.extend(some?.map(|bytes| (now, bytes)));
-                heard.retain(|(at, _)| now.duration_since(*at) <= asked.listen);
+                let some = some?;
+                if let (Some(asking), Some(bytes)) = (&mut asking, &some) {
+                    asking.hear(bytes);
+                }
+                heard.extend(some.map(|bytes| (now, bytes)));
+                heard.retain(|(at, _)| now.duration_since(*at) <= stood);
             }
         }
     }

@@ -79,7 +79,7 @@ impl PortError {
             }
             PortError::Lost { .. } => "plug the meter's cable in again".into(),
             PortError::AnotherDevice { .. } => {
-                "plug the meter's cable in again: it is found wherever it comes back".into()
+                "unplug the other device, and plug the meter's cable in again".into()
             }
         })
     }
@@ -141,7 +141,7 @@ mod tests {
             (
                 PortError::AnotherDevice { path: path() },
                 "another USB device is at `/dev/ttyUSB0` now",
-                "plug the meter's cable in again: it is found wherever it comes back",
+                "unplug the other device, and plug the meter's cable in again",
             ),
             (
                 PortError::NoAnswer {

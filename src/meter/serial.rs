@@ -58,19 +58,15 @@ impl SerialPath {
 
     /// Where the device is now that was here when the port was first open.
     fn path_now(&self) -> Result<String, PortError> {
-        // without a number of its own two cables of one make cannot be told apart
-        let known = self
-            .device
-            .get()
-            .and_then(Option::as_ref)
-            .filter(|usb| usb.serial.is_some());
-        let Some(known) = known else {
+        let Some(known) = self.device.get().and_then(Option::as_ref) else {
             return Ok(self.path.clone());
         };
         let ports = (self.listing)();
         let is_it = |port: &&Present| port.usb.as_ref() == Some(known);
         let named = ports.iter().find(|port| port.has_name(&self.path));
-        match (named, ports.iter().find(is_it)) {
+        // without a number of its own two cables of one make cannot be told apart
+        let moved = ports.iter().find(is_it).filter(|_| known.serial.is_some());
+        match (named, moved) {
             (Some(named), _) if is_it(&named) => Ok(self.path.clone()),
             (_, Some(moved)) => {
                 tracing::info!(from = %self.path, to = %moved.path, "the meter's cable came back under another name");
@@ -328,6 +324,12 @@ mod tests {
         nameless.open_stream().unwrap();
         lists(&[(&new, None)]);
         assert_eq!(nameless.open_stream().unwrap().name().unwrap(), old);
+        // and another device under that name is not taken for it
+        lists(&[(&old, Some("9")), (&new, None)]);
+        assert_eq!(
+            nameless.open_stream().map(|_| ()),
+            Err(PortError::AnotherDevice { path: old.clone() })
+        );
         drop(held);
     }
 

@@ -37,10 +37,13 @@ pub(super) struct Hypothesis {
 /// The line settings are not known while hypotheses are tried; any will do.
 const LINE: &str = "line: (baud: 9600, data_bits: 8, parity: none, stop_bits: 1, dtr: true, rts: true),";
 
-/// A profile text with these line settings.
-pub(super) fn profile_text(name: &str, about: &str, line: &str, body: &str) -> String {
+/// How a meter talks that sends by itself; what is asked does not matter while hypotheses are tried.
+pub(super) const STREAM: &str = "Stream";
+
+/// A profile text with these line settings, and with what is asked.
+pub(super) fn profile_text(name: &str, about: &str, (line, talk): (&str, &str), body: &str) -> String {
     format!(
-        "(\n    format: \"1.0\",\n    name: \"{name}\",\n    about: \"{about}\",\n    {line}\n    talk: Stream,\n{body}    \
+        "(\n    format: \"1.0\",\n    name: \"{name}\",\n    about: \"{about}\",\n    {line}\n    talk: {talk},\n{body}    \
          quiet_ms_max: 3000,\n)\n"
     )
 }
@@ -76,7 +79,7 @@ impl Hypothesis {
     ) -> Option<Self> {
         let read = |examples: &[String]| {
             let body = body(cut, decode, examples);
-            Profile::read(&profile_text("learnt", "learnt", LINE, &body)).map(|profile| (body, profile))
+            Profile::read(&profile_text("learnt", "learnt", (LINE, STREAM), &body)).map(|profile| (body, profile))
         };
         // an example must also be written back, which not every frame that is read can be
         let good: Vec<String> = examples

@@ -12,7 +12,8 @@ use crate::pure::raw::Raw;
 use super::bits::Ground;
 use super::cut::{Cut, Form, cuts};
 use super::display::Display;
-use super::hypothesis::{Hypothesis, Seen, profile_text};
+use super::hypothesis::{Hypothesis, STREAM, Seen, profile_text};
+use super::question::Question;
 use super::wish::{Wish, wishes};
 use super::{cut, guard, numbers, segments, text};
 
@@ -93,12 +94,21 @@ pub struct Learner {
     captures: Vec<Vec<u8>>,
     found: Vec<Hypothesis>,
     text: bool,
+    question: Option<Question>,
 }
 
 impl Learner {
     /// Nothing is known yet.
     pub fn new() -> Learner {
         Learner::default()
+    }
+
+    /// Nothing is known yet of a meter that answers this question; what is heard are its answers.
+    pub fn asking(question: Question) -> Learner {
+        Learner {
+            question: Some(question),
+            ..Learner::default()
+        }
     }
 
     /// Displays that were taken so far.
@@ -284,11 +294,12 @@ impl Learner {
         let one = self.found.iter().min_by_key(takes).ok_or(nothing.clone())?;
         let remarks = self.remarks(one, line, proved);
         let head: String = remarks.iter().map(|remark| format!("// {remark}\n")).collect();
+        let talk = self.question.as_ref().map_or(STREAM.into(), Question::talk);
         let text = head
             + &profile_text(
                 name,
                 "a meter that was learnt from its displays",
-                &settings(line),
+                (&settings(line), &talk),
                 &one.body,
             );
         match Profile::read(&text) {
@@ -307,6 +318,9 @@ impl Learner {
              reading while it is otherwise."
                 .into(),
         ];
+        if let Some(question) = &self.question {
+            remarks.push(format!("Read by asking `{}`.", question.ask));
+        }
         if one.profile.frame.check.is_none() {
             remarks.push("No checksum was found.".into());
         }

@@ -6,7 +6,8 @@
 //! Learnable: text in lines or between STX and ETX (columns are words with blanks between), seven-segment digits with
 //! index numbers or marks, packed decimal digits, integers of 8 to 32 bits with a range code, floats of 32 and 64 bits.
 //! Text may carry numbers with an exponent in plain units.
-//! Not learnable: meters that have to be asked, counts
+//! A meter that has to be asked is learnt where its answers are text that names the function.
+//! Not learnable: set-up that must be sent before a question, counts
 //! with a step that is no power of ten, a bar that moves with the value, functions and ranges told by more than 16 bits.
 
 pub mod display;
@@ -28,6 +29,8 @@ mod numbers;
 mod segments;
 
 pub mod listen;
+
+pub mod question;
 
 pub mod wish;
 

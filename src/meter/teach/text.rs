@@ -68,21 +68,26 @@ pub(super) fn hypotheses(cut: &Cut, seen: &[Seen<'_>]) -> Vec<Hypothesis> {
         .collect();
     let Some(texts) = texts else { return Vec::new() };
     let splits: Vec<Split> = texts.iter().map(|text| split(text)).collect();
-    let words = splits.first().map_or(0, |split| split.words.len());
-    if splits.iter().any(|split| split.words.len() != words) {
-        return Vec::new();
-    }
+    let shortest = splits.iter().map(|split| split.words.len()).min().unwrap_or(0);
+    let alike = splits.iter().all(|split| split.words.len() == shortest);
     let mut found = Vec::new();
-    for at in 0..words {
+    // a name with a separator in it, as `VOLT:AC` beside `VOLT`, moves the value, but not from both ends
+    let counts: &[bool] = if alike { &[false] } else { &[false, true] };
+    for (from_end, at) in counts
+        .iter()
+        .flat_map(|from_end| (0..shortest).map(|at| (*from_end, at)))
+    {
+        let place = |split: &Split| if from_end { split.words.len() - 1 - at } else { at };
         let fits = seen
             .iter()
             .zip(&splits)
-            .all(|(one, split)| shows(&split.words[at], one.display));
+            .all(|(one, split)| shows(&split.words[place(split)], one.display));
         if fits {
-            let around: Vec<Around> = splits.iter().map(|split| around(split, at)).collect();
+            let around: Vec<Around> = splits.iter().map(|split| around(split, place(split))).collect();
+            let word = format!("word {}{}", at + 1, if from_end { " from the end" } else { "" });
             for function in [Side::Before, Side::After] {
                 for unit in [Side::Before, Side::After] {
-                    found.extend(one(cut, seen, &around, at, (function, unit)));
+                    found.extend(one(cut, seen, &around, &word, (function, unit)));
                 }
             }
         }
@@ -189,7 +194,7 @@ fn one(
     cut: &Cut,
     seen: &[Seen<'_>],
     around: &[Around],
-    at: usize,
+    word: &str,
     (function, unit): (Side, Side),
 ) -> Option<Hypothesis> {
     let reading = Reading {
@@ -213,13 +218,12 @@ fn one(
         Side::After => "after",
     };
     let what = format!(
-        "text, the value {}in word {}, the function {} it, the unit {} it",
+        "text, the value {}in {word}, the function {} it, the unit {} it",
         if reading.scaled { "with an exponent " } else { "" },
-        at + 1,
         name(function),
         name(unit)
     );
-    Hypothesis::prove((what, format!("word {}", at + 1)), cut, &decode, seen, &examples)
+    Hypothesis::prove((what, word.to_owned()), cut, &decode, seen, &examples)
 }
 
 impl Reading<'_> {
@@ -337,4 +341,57 @@ fn write(one: &Around, (function, unit): (Side, Side)) -> String {
         " ".repeat(one.gap_after),
         side(Side::After, &one.after)
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::meter::decode::{Decoded, decode};
+    use crate::meter::profile::find;
+    use crate::meter::teach::display::Display;
+    use crate::meter::teach::learner::Learner;
+
+    /// Teaches the displays with their lines, then reads another line.
+    fn check(shown: &[(&str, &str)], readings: &[(&str, &str)]) {
+        let mut learner = Learner::new();
+        for (display, line) in shown {
+            let bytes = format!("{line}\r\n").repeat(6).into_bytes();
+            learner.show(Display::parse(display).unwrap(), &bytes).unwrap();
+        }
+        let learnt = learner
+            .finish("learnt", &find("line-stream").unwrap().line, true)
+            .unwrap();
+        for (line, expected) in readings {
+            let said = match decode(&learnt.profile, line.as_bytes()) {
+                Decoded::Reading(reading) => format!("{}, {}", reading.display(), reading.function.unwrap().dial()),
+                _ => "refused".into(),
+            };
+            assert_eq!(said, *expected, "{line}");
+        }
+    }
+
+    #[test]
+    fn a_separator_in_a_name_moves_the_value_on_one_side_only() {
+        let displays = ["12.34 V dc", "-56.78 V dc", "9.012 ohm", "230.1 V ac"];
+        let before = ["VOLT;12.34", "VOLT;-56.78", "RES;9.012", "VOLT:AC;230.1"];
+        let shown: Vec<_> = displays.into_iter().zip(before).collect();
+        check(
+            &shown,
+            &[
+                ("VOLT:AC;99.5", "99.5 V, a.c. volts"),
+                ("VOLT;99.5", "99.5 V, d.c. volts"),
+                ("VOLT:DC;99.5", "refused"),
+                ("AC;99.5", "refused"),
+            ],
+        );
+        let after = ["12.34;VOLT", "-56.78;VOLT", "9.012;RES", "230.1;VOLT:AC"];
+        let shown: Vec<_> = displays.into_iter().zip(after).collect();
+        check(
+            &shown,
+            &[
+                ("99.5;VOLT:AC", "99.5 V, a.c. volts"),
+                ("99.5;RES", "99.5 ohm, ohms"),
+                ("99.5;VOLT:DC", "refused"),
+            ],
+        );
+    }
 }
