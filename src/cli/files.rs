@@ -18,9 +18,6 @@ pub enum Holds {
     Profile,
 }
 
-/// Files that one sequence may include, one inside the other or not.
-const PARTS_MAX: usize = 100;
-
 /// A sequence and the parts that it includes: a file, or one that is shipped, by its name.
 pub fn sequence_texts(path: &Path) -> Result<Vec<Text>, Failure> {
     let first = match path.to_str().and_then(shipped::sequence) {
@@ -44,23 +41,14 @@ fn shipped_names() -> String {
 /// A sequence with what it includes: from beside it, or of those that are shipped. What is not there is for the reading of
 /// the sequence to say, at its place.
 pub fn with_parts(first: Text, folder: &Path) -> Result<Vec<Text>, Failure> {
-    let mut texts = vec![first];
-    let mut at = 0;
-    while at < texts.len() {
-        for name in sequence::included(&texts[at]) {
-            if texts[1..].iter().any(|text| text.name == name) || PARTS_MAX < texts.len() {
-                continue;
-            }
-            let beside = folder.join(&name);
-            if beside.is_file() {
-                texts.push(Text { name, ..text(&beside)? });
-            } else {
-                texts.extend(shipped::part(&name));
-            }
+    sequence::with_parts(first, |name| {
+        let beside = folder.join(name);
+        if !beside.is_file() {
+            return Ok(shipped::part(name));
         }
-        at += 1;
-    }
-    Ok(texts)
+        let name = name.to_owned();
+        Ok(Some(Text { name, ..text(&beside)? }))
+    })
 }
 
 /// A job: a file, or one that is shipped, by its name.

@@ -4,6 +4,8 @@
 
 use crate::pure::event::Carried;
 use crate::pure::located::Text;
+use crate::pure::sequence::with_parts;
+use std::convert::Infallible;
 
 /// A sequence by its name, with the job that it is rehearsed on.
 #[derive(Debug, Clone, Copy)]
@@ -67,17 +69,8 @@ pub fn sequence(name: &str) -> Option<Text> {
 
 /// A shipped sequence with every part that it includes, as [`crate::pure::sequence::read`] takes them.
 pub fn texts(name: &str) -> Option<Vec<Text>> {
-    let mut texts = vec![sequence(name)?];
-    let mut at = 0;
-    while at < texts.len() {
-        for name in crate::pure::sequence::included(&texts[at]) {
-            if !texts[1..].iter().any(|text| text.name == name) {
-                texts.extend(part(&name));
-            }
-        }
-        at += 1;
-    }
-    Some(texts)
+    let found: Result<_, Infallible> = with_parts(sequence(name)?, |name| Ok(part(name)));
+    found.ok()
 }
 
 /// The same as a record carries it: the sequence, then its parts.

@@ -32,17 +32,14 @@ impl Engine {
 
     /// A typed reading that comes too early is not recorded: the valve may still be on its way.
     pub(super) fn typed(&mut self, step: usize, reading: Reading, now: Timestamp) {
-        let evidence = Evidence::Reading(reading.clone());
-        match self.time_left(step, now) {
-            Some(TimeLeft::UntilUp(left)) if self.run.judged(step, &evidence, now).outcome != Outcome::Pass => {
-                self.notice(format!("the valve may still be travelling: {left} s left; type the reading when it has come, or when the time is up"));
-            }
-            Some(TimeLeft::UntilOpen(left)) => {
-                self.notice(format!(
-                    "too early: the valve still closes for up to {left} s; then read again and type it"
-                ));
-            }
-            _ => {
+        match self.out_of_time(step, &Evidence::Reading(reading.clone()), now) {
+            Some(TimeLeft::UntilUp(left)) => self.notice(format!(
+                "the valve may still be travelling: {left} s left; type the reading when it has come, or when the time is up"
+            )),
+            Some(TimeLeft::UntilOpen(left)) => self.notice(format!(
+                "too early: the valve still closes for up to {left} s; then read again and type it"
+            )),
+            None => {
                 let step = self.step_id(step);
                 self.record(Event::Taken { step, reading });
             }
@@ -51,21 +48,26 @@ impl Engine {
 
     /// What was seen too early is not recorded: it may still be on its way.
     pub(super) fn looked(&mut self, step: usize, answer: Answer, now: Timestamp) {
-        let evidence = Evidence::Answer(answer.clone());
-        match self.time_left(step, now) {
-            Some(TimeLeft::UntilUp(left)) if self.run.judged(step, &evidence, now).outcome != Outcome::Pass => {
-                self.notice(format!(
-                    "it may still be on its way: {left} s left; answer when it has come, or when the time is up"
-                ));
-            }
+        match self.out_of_time(step, &Evidence::Answer(answer.clone()), now) {
+            Some(TimeLeft::UntilUp(left)) => self.notice(format!(
+                "it may still be on its way: {left} s left; answer when it has come, or when the time is up"
+            )),
             Some(TimeLeft::UntilOpen(left)) => {
                 self.notice(format!("too early: look again in {left} s and answer then"));
             }
-            _ => {
+            None => {
                 let step = self.step_id(step);
                 self.record(Event::Answered { step, answer });
             }
         }
+    }
+
+    /// The time left where evidence does not count yet: before its time, or while it does not pass and may still come.
+    fn out_of_time(&self, step: usize, evidence: &Evidence, now: Timestamp) -> Option<TimeLeft> {
+        self.time_left(step, now).filter(|left| match left {
+            TimeLeft::UntilOpen(_) => true,
+            TimeLeft::UntilUp(_) => self.run.judged(step, evidence, now).outcome != Outcome::Pass,
+        })
     }
 
     pub(super) fn time_left(&self, step: usize, now: Timestamp) -> Option<TimeLeft> {

@@ -285,6 +285,11 @@ impl Job {
         resistance::temperature_factor(&self.limits, &self.temperature)
     }
 
+    /// Whether a voltage may stand on the cores that no indicator shows: the supply's, or that of a control pair.
+    pub fn may_carry_extra_low_voltage(&self) -> bool {
+        self.is_extra_low_voltage() || self.control_pair.is_some()
+    }
+
     /// Whether the circuit is extra-low voltage, by its nominal voltage.
     pub fn is_extra_low_voltage(&self) -> bool {
         self.limits

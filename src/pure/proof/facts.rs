@@ -120,7 +120,7 @@ impl Facts {
             Fact::AllPassed,
             Fact::NothingLeftOn,
         ];
-        if job.is_extra_low_voltage() || job.control_pair.is_some() {
+        if job.may_carry_extra_low_voltage() {
             let of_core = |pair: &usize| matches!(pairs[*pair].1, Point::Core { .. });
             let quiet = |pair| [false, true].map(|direct| Fact::Quiet(pair, direct));
             all.extend((0..pairs.len()).filter(of_core).flat_map(quiet));

@@ -3,7 +3,7 @@
 //! The rule inside: whatever a step refers to and the job lacks is a finding at the step; a plan exists only when there is
 //! no finding, and only when its order is sound (see [`crate::pure::proof`]).
 
-use super::check::{STEPS_MAX, Sequence};
+use super::check::Sequence;
 use super::live::Asked;
 use super::looks::Moving;
 use super::raw::{Common, RawCondition, RawStep, RawThen};
@@ -182,8 +182,8 @@ impl<'a> Binder<'a> {
 
     fn group(&mut self, steps: &'a [Located<RawStep>]) {
         for step in steps {
-            if STEPS_MAX <= self.steps.len() {
-                let what = format!("the plan has more than {STEPS_MAX} steps");
+            if proof::STEPS_MAX <= self.steps.len() {
+                let what = format!("the plan has more than {} steps", proof::STEPS_MAX);
                 return self.say(Problem::new(&step.span, what));
             }
             self.step(step);

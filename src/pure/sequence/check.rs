@@ -5,22 +5,21 @@
 
 use std::collections::BTreeMap;
 
+use super::looks::Moving;
 use super::raw::{
-    Connect, Continuity, Identify, OthersOpen, RawAct, RawCondition, RawException, RawNeed, RawSequence, RawStated,
-    RawStep, RawThen, RawTime, RawWindow, ResidualTrip, Voltage, ZoneMap,
+    Continuity, Identify, OthersOpen, RawAct, RawCondition, RawException, RawNeed, RawSequence, RawStated, RawStep,
+    RawThen, RawTime, RawWindow, ResidualTrip, Voltage, ZoneMap,
 };
 use super::say::{PLACEHOLDERS, unknown_placeholder};
 use super::{expression, raw};
 use crate::pure::installation::library;
 use crate::pure::job::Purpose;
 use crate::pure::located::{self, Finding, Located, Problem, Text};
+use crate::pure::proof::STEPS_MAX;
 use crate::pure::quantity::Unit;
 
 /// The version of the sequence format that this program reads.
 pub const FORMAT: &str = "1.1";
-
-/// Steps that a sequence with everything it includes may have; nobody walks more.
-pub const STEPS_MAX: usize = 100_000;
 
 /// A sequence whose every step is sound in itself; binding finds what depends on the job.
 #[derive(Debug)]
@@ -40,7 +39,7 @@ pub struct Sequence {
 }
 
 /// The files that a text includes, as it names them; nothing where it cannot be read.
-pub fn included(text: &Text) -> Vec<String> {
+fn included(text: &Text) -> Vec<String> {
     fn of(steps: &[Located<RawStep>], names: &mut Vec<String>) {
         for step in steps {
             match &step.value {
@@ -54,6 +53,25 @@ pub fn included(text: &Text) -> Vec<String> {
         of(&raw.steps, &mut names);
     }
     names
+}
+
+/// Files that one sequence may include, one inside the other or not.
+const PARTS_MAX: usize = 100;
+
+/// A sequence with every file that it includes, each found once under its name; what is not found is for [`read`] to say, at its
+/// place. The error is that of the finding.
+pub fn with_parts<E>(first: Text, mut find: impl FnMut(&str) -> Result<Option<Text>, E>) -> Result<Vec<Text>, E> {
+    let mut texts = vec![first];
+    let mut at = 0;
+    while at < texts.len() {
+        for name in included(&texts[at]) {
+            if texts.len() <= PARTS_MAX && !texts[1..].iter().any(|text| text.name == name) {
+                texts.extend(find(&name)?);
+            }
+        }
+        at += 1;
+    }
+    Ok(texts)
 }
 
 /// Reads and checks a sequence: the first text is the sequence, the others are the parts under the names by which they are
@@ -354,10 +372,10 @@ impl<'a> Check<'a> {
                     self.text(one);
                 }
             }
-            RawStep::Lever(raw::Lever { expect, .. }) => self.one_of(expect, &["slack", "firm"]),
-            RawStep::Pin(raw::Pin { expect, .. }) => self.one_of(expect, &["up", "down"]),
-            RawStep::Runs(raw::Runs { expect, .. }) => self.one_of(expect, &["runs", "still"]),
-            RawStep::Warm(raw::Warm { expect, .. }) => self.one_of(expect, &["warm", "cold"]),
+            RawStep::Lever(raw::Lever { expect, .. }) => self.one_of(expect, Moving::Lever.words()),
+            RawStep::Pin(raw::Pin { expect, .. }) => self.one_of(expect, Moving::Pin.words()),
+            RawStep::Runs(raw::Runs { expect, .. }) => self.one_of(expect, Moving::Load.words()),
+            RawStep::Warm(raw::Warm { expect, .. }) => self.one_of(expect, Moving::Warmth.words()),
             RawStep::Loop(raw::Loop { line: Some(line), .. })
             | RawStep::ResidualTrip(ResidualTrip { line: Some(line), .. }) => {
                 self.purpose(&line.span, line);
@@ -366,12 +384,11 @@ impl<'a> Check<'a> {
                 self.text(open);
                 self.text(closed);
             }
-            RawStep::Connect(Connect { .. }) => {}
             _ => {}
         }
     }
 
-    fn one_of(&mut self, word: &Located<String>, known: &[&str]) {
+    fn one_of(&mut self, word: &Located<String>, known: [&str; 2]) {
         if !known.contains(&word.as_str()) {
             let known: Vec<_> = known.iter().map(|word| format!("`{word}`")).collect();
             let what = format!("`{}` is none of {}", word.value.escape_debug(), known.join(", "));

@@ -96,7 +96,7 @@ impl<'a> Binder<'a> {
     /// Every pair of [`dark_pairs`] at one end is shown dark, and where extra-low voltage may be, without a voltage on a meter.
     pub(super) fn prove_dead(&mut self, id: &'a Located<String>, end: End, say: &str) {
         let job = self.job;
-        let extra_low = job.is_extra_low_voltage() || job.control_pair.is_some();
+        let extra_low = job.may_carry_extra_low_voltage();
         for (name, first, second) in dark_pairs(job, end) {
             let words = [first.words(job), second.words(job)];
             let extra = [

@@ -16,7 +16,7 @@ pub(super) enum Moving {
 }
 
 impl Moving {
-    fn words(self) -> [&'static str; 2] {
+    pub(super) fn words(self) -> [&'static str; 2] {
         match self {
             Moving::Lever => ["slack", "firm"],
             Moving::Pin => ["up", "down"],

@@ -16,6 +16,6 @@ mod say;
 mod windows;
 
 pub use bind::bind;
-pub use check::{FORMAT, STEPS_MAX, Sequence, included, read};
+pub use check::{FORMAT, Sequence, read, with_parts};
 pub use reference::reference;
 pub use windows::insulation_row;
