@@ -8,10 +8,9 @@ use std::time::Duration;
 use jiff::Timestamp;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
-use sha2::{Digest, Sha256};
 use tokio::sync::mpsc::UnboundedReceiver;
 
-use crate::journal::{self, Journal};
+use crate::journal::{self, Hash, Journal};
 use crate::meter::decode::Decoded;
 use crate::meter::event::MeterEvent;
 use crate::meter::settle::{Motion, Settling};
@@ -197,17 +196,13 @@ where
 /// A photograph's file by its name and hash; it stays where it is.
 fn photograph(file: &str) -> Result<Photograph, String> {
     let path = Path::new(file);
-    let read = || -> std::io::Result<String> {
-        let mut hash = Sha256::new();
-        std::io::copy(&mut std::fs::File::open(path)?, &mut hash)?;
-        Ok(hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect())
-    };
-    let sha256 =
-        read().map_err(|error| format!("`{file}` cannot be read ({error}): type its path again, or the text alone"))?;
+    let hash = std::fs::File::open(path).and_then(Hash::of_all);
+    let hash =
+        hash.map_err(|error| format!("`{file}` cannot be read ({error}): type its path again, or the text alone"))?;
     let name = path.file_name().map_or(file.into(), |name| name.to_string_lossy());
     Ok(Photograph {
         file: name.into_owned(),
-        sha256,
+        sha256: hash.to_string(),
     })
 }
 

@@ -4,6 +4,7 @@ use serde::de::Error as _;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use sha2::{Digest, Sha256};
 use std::fmt;
+use std::io::{self, Read};
 
 /// SHA-256 (FIPS 180-4) of some bytes; what `sha256sum` prints.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -23,6 +24,16 @@ impl Hash {
     #[must_use]
     pub fn of(bytes: &[u8]) -> Hash {
         Hash(Sha256::digest(bytes).into())
+    }
+
+    /// The digest of everything that is read.
+    ///
+    /// # Errors
+    /// Those of the reading.
+    pub fn of_all(mut from: impl Read) -> io::Result<Hash> {
+        let mut hash = Sha256::new();
+        io::copy(&mut from, &mut hash)?;
+        Ok(Hash(hash.finalize().into()))
     }
 
     /// Reads exactly 64 lower-case hexadecimal digits; `None` for anything else.

@@ -346,6 +346,15 @@ impl Step {
 }
 
 impl Plan {
+    /// The step that measures the leads themselves, where there is one.
+    pub fn lead_null(&self) -> Option<(usize, &Measure)> {
+        let mut measures = self.steps.iter().enumerate().filter_map(|(i, step)| match &step.kind {
+            Kind::Measure(measure) => Some((i, measure.as_ref())),
+            _ => None,
+        });
+        measures.find(|(_, measure)| measure.is_null)
+    }
+
     /// A step's place in the plan.
     pub fn index(&self, id: &str) -> Option<usize> {
         self.steps.iter().position(|step| step.id == id)

@@ -165,12 +165,8 @@ impl Run {
     }
 
     fn null_step(&self) -> Option<usize> {
-        let null = self
-            .plan
-            .steps
-            .iter()
-            .position(|s| matches!(&s.kind, Kind::Measure(m) if m.is_null));
-        null.filter(|&i| self.steps[i].status == Status::Passed)
+        let (null, _) = self.plan.lead_null()?;
+        (self.steps[null].status == Status::Passed).then_some(null)
     }
 
     fn leads_changed(&mut self) -> Result<(), String> {

@@ -179,19 +179,13 @@ impl Run {
 
     /// The expanded uncertainty of the lead resistance as it was read; zero until the leads are measured.
     fn null_uncertainty(&self) -> Decimal {
-        let null = self
+        let read = self
             .plan
-            .steps
-            .iter()
-            .enumerate()
-            .find_map(|(i, step)| match &step.kind {
-                Kind::Measure(m) if m.is_null => Some((i, m)),
-                _ => None,
+            .lead_null()
+            .and_then(|(i, measure)| match &self.standing(i)?.evidence {
+                Evidence::Reading(reading) => Some((reading, &measure.used.known.accuracy)),
+                Evidence::Answer(_) => None,
             });
-        let read = null.and_then(|(i, measure)| match &self.standing(i)?.evidence {
-            Evidence::Reading(reading) => Some((reading, &measure.used.known.accuracy)),
-            Evidence::Answer(_) => None,
-        });
         match read {
             Some((reading, accuracy)) => match &reading.shown {
                 Shown::Digits(digits) => {

@@ -10,7 +10,7 @@ use crate::pure::event::{Answer, Ending, Opened, Touched};
 use crate::pure::job;
 use crate::pure::limits::Table;
 use crate::pure::located::{Finding, Text};
-use crate::pure::plan::{Came, Kind, Plan, Stage};
+use crate::pure::plan::{Came, Plan, Stage};
 use crate::pure::proof::charges;
 use crate::pure::reading::Reading;
 use crate::pure::sequence;
@@ -269,12 +269,8 @@ impl Run {
 
     /// The measured lead resistance in ohms; zero until the leads are measured.
     pub fn null(&self) -> Decimal {
-        let null = self
-            .plan
-            .steps
-            .iter()
-            .position(|s| matches!(&s.kind, Kind::Measure(m) if m.is_null));
-        null.and_then(|i| self.standing(i))
+        let null = self.plan.lead_null();
+        null.and_then(|(i, _)| self.standing(i))
             .filter(|attempt| attempt.verdict.outcome == Outcome::Pass)
             .and_then(|attempt| attempt.verdict.value.as_ref())
             .map_or(Decimal::ZERO, |value| value.value())

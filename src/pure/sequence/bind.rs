@@ -36,13 +36,13 @@ pub(super) struct Around<'a> {
 }
 
 impl Around<'_> {
-    /// What the groups add to a step's name: `/brown`, `/brown-grey`, `/sail loft`.
-    pub(super) fn suffix(&self) -> String {
+    /// A step's name with what the groups add to it: `link/brown`, `insulation/brown-grey`, `zone-map/sail loft`.
+    pub(super) fn named(&self, name: &str) -> String {
         let zone = self.zone.map(|zone| format!("/{}", zone.name)).unwrap_or_default();
         match (self.core, self.other) {
-            (Some(core), Some(other)) => format!("{zone}/{}-{}", core.name, other.name),
-            (Some(core), None) => format!("{zone}/{}", core.name),
-            _ => zone,
+            (Some(core), Some(other)) => format!("{name}{zone}/{}-{}", core.name, other.name),
+            (Some(core), None) => format!("{name}{zone}/{}", core.name),
+            _ => format!("{name}{zone}"),
         }
     }
 }
@@ -278,7 +278,7 @@ impl<'a> Binder<'a> {
             RawStep::Tug(step) => self.tug(step),
             RawStep::Polarity(step) => self.polarity(step),
             RawStep::Gate(step) => {
-                let id = format!("{}{}", step.id.value, self.around.suffix());
+                let id = self.around.named(&step.id.value);
                 self.push(&step.id, id, Stage::Connect, &step.say, &[], Kind::Gate);
             }
             RawStep::Voltage(step) => self.voltage(step, timing),
@@ -350,7 +350,7 @@ impl<'a> Binder<'a> {
 
     /// The name of an earlier step as it stands in the plan: the one inside the same groups where there is one.
     pub(super) fn earlier(&self, name: &str) -> String {
-        let inner = format!("{name}{}", self.around.suffix());
+        let inner = self.around.named(name);
         let zone = self.around.zone.map(|zone| format!("{name}/{}", zone.name));
         let is_there = |id: &String| self.steps.iter().any(|step| step.id == *id);
         [Some(inner), zone]

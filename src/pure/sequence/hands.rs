@@ -22,7 +22,7 @@ impl<'a> Binder<'a> {
             ),
             None => step.say.value.clone(),
         };
-        let id = format!("{}{}", step.id.value, self.around.suffix());
+        let id = self.around.named(&step.id.value);
         self.push(&step.id, id, step.stage, &say, &[], Kind::Do);
         let cores = match (step.stage, self.around.core) {
             (_, Some(core)) => vec![core.name.clone()],
@@ -89,7 +89,7 @@ impl<'a> Binder<'a> {
             second: Point::KnownSource,
         };
         let kind = Kind::Indicator { probes, lit: true };
-        let id = format!("{}{}", step.id.value, self.around.suffix());
+        let id = self.around.named(&step.id.value);
         self.push(&step.id, id, Stage::Isolate, &step.say, &[], kind);
     }
 

@@ -34,7 +34,7 @@ const DONE: &str = "done";
 impl<'a> Binder<'a> {
     /// A look with one right word.
     fn look(&mut self, at: &Located<String>, stage: Stage, say: &str, extra: &[(&str, &str)], look: Look) {
-        let id = format!("{}{}", at.value, self.around.suffix());
+        let id = self.around.named(&at.value);
         self.push(at, id, stage, say, extra, Kind::Look(Box::new(look)));
     }
 
@@ -59,7 +59,7 @@ impl<'a> Binder<'a> {
     }
 
     pub(super) fn note(&mut self, step: &'a Note) {
-        let id = format!("{}{}", step.id.value, self.around.suffix());
+        let id = self.around.named(&step.id.value);
         let photograph = step.photograph;
         self.push(&step.id, id, step.stage, &step.say, &[], Kind::Note { photograph });
     }

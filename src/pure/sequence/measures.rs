@@ -50,7 +50,7 @@ impl<'a> Binder<'a> {
             first: Point::Tip,
             second: Point::Tip,
         };
-        let id = format!("{}{}", step.id.value, self.around.suffix());
+        let id = self.around.named(&step.id.value);
         self.measure(Parts {
             id,
             at: &step.id,
@@ -233,7 +233,7 @@ impl<'a> Binder<'a> {
         let (Some(live), Some(reference)) = (live, reference) else {
             return;
         };
-        let id = format!("{}{}", step.id.value, self.around.suffix());
+        let id = self.around.named(&step.id.value);
         // what stands on the control pair is as the job says
         let of_pair = step.between.0.starts_with("{pair") && step.between.1.starts_with("{pair");
         let direct = step.direct || (of_pair && self.job.control_pair.as_ref().is_some_and(|pair| pair.direct));
