@@ -1,14 +1,40 @@
 //! coreproof: proves control wiring core by core with a meter, and leaves evidence that can be checked years later.
+//!
+//! The rooms in reading order: each uses only rooms above it, which `tests/tidy.rs` holds.
 
-pub mod archive;
-pub mod audit;
-#[cfg(feature = "certificate")]
-pub mod certificate;
-pub mod cli;
-pub mod journal;
-pub mod keys;
-pub mod meter;
-pub mod pure;
-pub mod rehearsal;
+pub mod located;
+pub mod value;
+
+pub mod limits;
+
+pub mod judge;
+
+pub mod job;
+
+pub mod plan;
+
+pub mod model;
+
+pub mod proof;
+
+pub mod sequence;
+
 pub mod run;
+
+pub mod identify;
+
+pub mod diagnosis;
+
+pub mod meter;
+
+pub mod teach;
+
+pub mod evidence;
+
+pub mod rehearsal;
+
 pub mod terminal;
+
+pub mod walk;
+
+pub mod cli;

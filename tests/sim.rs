@@ -4,15 +4,16 @@
 
 use std::cell::Cell;
 
-use coreproof::journal::faulty::{Disk, Faults};
-use coreproof::journal::{self, Journal, Line};
-use coreproof::pure::engine::{Ask, Engine, Show};
-use coreproof::pure::event::{Carried, Event, Opened};
-use coreproof::pure::people::{Clock, Engineer};
-use coreproof::pure::reading::Function;
-use coreproof::pure::record::Run;
-use coreproof::pure::window::Outcome;
-use coreproof::run::{Around, Stop, walk};
+use coreproof::evidence::journal::faulty::{Disk, Faults};
+use coreproof::evidence::journal::{self, Journal, Line};
+use coreproof::judge::window::Outcome;
+use coreproof::located::Text;
+use coreproof::run::engine::{Ask, Engine, Show};
+use coreproof::run::event::{Event, Opened};
+use coreproof::run::fold::Run;
+use coreproof::run::people::{Clock, Engineer};
+use coreproof::value::reading::Function;
+use coreproof::walk::{Around, Stop, walk};
 use jiff::{SignedDuration, Timestamp};
 use tokio::sync::mpsc::{UnboundedSender, unbounded_channel};
 
@@ -98,8 +99,8 @@ fn opened() -> Opened {
     Opened {
         program: "coreproof simulation".into(),
         ..Opened::new(
-            coreproof::pure::shipped::carried("stat-cable").expect("it is shipped"),
-            Carried::new("saltmarsh.ron", include_str!("../fixtures/saltmarsh.ron")),
+            coreproof::sequence::shipped::carried("stat-cable").expect("it is shipped"),
+            Text::new("saltmarsh.ron", include_str!("../fixtures/saltmarsh.ron")),
             "2018+A2:2022",
         )
     }

@@ -1,32 +1,57 @@
-//! The rules of the house that a compiler does not know: imports run downwards, pure stays pure, files keep their size.
+//! The rules of the house that a compiler does not know: rooms stand in order, those that decide stay pure, files keep their size.
 
 use std::path::{Path, PathBuf};
 
-/// Rooms from the ground floor up; a room may use those on lower floors, and itself.
-const FLOORS: &[&[&str]] = &[
-    &["pure"],
-    &[
-        "meter",
-        "journal",
-        "keys",
-        "archive",
-        "certificate",
-        "terminal",
-        "rehearsal",
-    ],
-    &["run", "audit"],
-    &["cli"],
+/// The rooms in reading order; a room may use those before it, and itself.
+const ROOMS: &[&str] = &[
+    "located",
+    "value",
+    "limits",
+    "judge",
+    "job",
+    "plan",
+    "model",
+    "proof",
+    "sequence",
+    "run",
+    "identify",
+    "diagnosis",
+    "meter",
+    "teach",
+    "evidence",
+    "rehearsal",
+    "terminal",
+    "walk",
+    "cli",
 ];
 
-/// The only neighbour that may be imported sideways.
-const SIDEWAYS: &[(&str, &str)] = &[("rehearsal", "meter")];
+/// Rooms and folders that decide: they touch no file, clock, thread, socket, random source or hash-map order.
+const PURE: &[&str] = &[
+    "located.rs",
+    "value/",
+    "limits/",
+    "judge/",
+    "job/",
+    "plan/",
+    "model/",
+    "proof/",
+    "sequence/",
+    "run/",
+    "identify/",
+    "diagnosis/",
+    "meter/decode/",
+    "meter/profile/",
+    "meter/settle/",
+    "teach/",
+    "evidence/certificate/page/",
+];
 
-/// What pure may not name, and what to use instead.
-const BANNED_IN_PURE: &[(&str, &str)] = &[
+/// What the rooms that decide may not name, and what to use instead.
+const BANNED: &[(&str, &str)] = &[
     ("std::fs", "take the text as an argument; files are read in `cli`"),
     ("std::io", "return values; printing is for `cli` and `terminal`"),
     ("std::net", "sockets belong in `meter`"),
-    ("std::thread", "be a state machine; `run` drives it"),
+    ("std::thread", "be a state machine; `walk` drives it"),
     ("std::time", "take a `jiff::Timestamp` as an argument"),
     ("std::env", "take the value as an argument"),
     ("Timestamp::now", "take the time as an argument"),
@@ -35,7 +60,7 @@ const BANNED_IN_PURE: &[(&str, &str)] = &[
     ("HashSet", "use BTreeSet: the order must not depend on a hash"),
     ("println!", "return what is to be shown"),
     ("eprintln!", "return what is to be shown"),
-    ("tokio", "be a state machine; `run` drives it"),
+    ("tokio", "be a state machine; `walk` drives it"),
     ("rand::", "take the seed as an argument"),
     ("Uuid::now", "take the id as an argument"),
 ];
@@ -67,12 +92,42 @@ fn all() -> Vec<(String, String)> {
         .collect()
 }
 
+/// The text up to its tests.
+fn without_tests(text: &str) -> &str {
+    text.split("#[cfg(test)]").next().unwrap()
+}
+
+/// Files that hold nothing but tests, by their declaration in the map beside them.
+fn test_only(sources: &[(String, String)]) -> Vec<String> {
+    let mut found = Vec::new();
+    for (file, text) in sources {
+        let folder = file
+            .strip_suffix("mod.rs")
+            .map_or_else(|| file.replace(".rs", "/"), str::to_owned);
+        for (at, mark) in text.match_indices("#[cfg(test)]\n") {
+            let line = text[at + mark.len()..].lines().next().unwrap_or_default();
+            if let Some((_, name)) = line.split_once("mod ").filter(|_| line.ends_with(';')) {
+                found.push(format!("{folder}{}.rs", name.trim_end_matches(';')));
+            }
+        }
+    }
+    found
+}
+
+/// The sources without those that hold nothing but tests.
+fn code() -> Vec<(String, String)> {
+    let mut sources = all();
+    let tests = test_only(&sources);
+    sources.retain(|(file, _)| !tests.contains(file));
+    sources
+}
+
 fn room(file: &str) -> &str {
     file.split('/').next().unwrap().trim_end_matches(".rs")
 }
 
-fn floor(room: &str) -> Option<usize> {
-    FLOORS.iter().position(|rooms| rooms.contains(&room))
+fn place(room: &str) -> Option<usize> {
+    ROOMS.iter().position(|there| *there == room)
 }
 
 /// The rooms that a text names after `crate::`.
@@ -89,24 +144,15 @@ fn rooms_used(text: &str) -> Vec<String> {
 
 fn breach(file: &str, used: &str) -> Option<String> {
     let here = room(file);
-    let (from, to) = (floor(here)?, floor(used)?);
-    let sideways = from == to && here != used && !SIDEWAYS.contains(&(here, used));
-    let up = from < to;
-    // the certificate and rehearsal commands join rooms in `cli`; nothing else joins sideways
-    (sideways || up).then(|| {
-        format!(
-            "{file} in `{here}` imports `{used}`, which is {}",
-            if up { "above it" } else { "beside it" }
-        )
-    })
+    (place(here)? < place(used)?).then(|| format!("{file} in `{here}` imports `{used}`, which comes after it"))
 }
 
 #[test]
-fn imports_run_downwards() {
-    let breaches: Vec<_> = all()
+fn a_room_imports_only_rooms_before_it() {
+    let breaches: Vec<_> = code()
         .iter()
         .flat_map(|(file, text)| {
-            rooms_used(text)
+            rooms_used(without_tests(text))
                 .into_iter()
                 .filter_map(|used| breach(file, &used))
                 .collect::<Vec<_>>()
@@ -116,15 +162,13 @@ fn imports_run_downwards() {
 }
 
 #[test]
-fn an_import_upwards_or_sideways_would_be_found() {
+fn an_import_of_a_later_room_would_be_found() {
     for (file, used, found) in [
-        ("pure/record/run.rs", "meter", true),
-        ("meter/source.rs", "run", true),
-        ("journal/file.rs", "keys", true),
-        ("meter/source.rs", "rehearsal", true),
+        ("run/fold/run.rs", "meter", true),
+        ("meter/port/source.rs", "run", false),
+        ("judge/window.rs", "job", true),
         ("rehearsal/meter.rs", "meter", false),
-        ("audit/examine.rs", "journal", false),
-        ("run.rs", "audit", true),
+        ("walk.rs", "cli", true),
         ("cli/run.rs", "run", false),
     ] {
         assert_eq!(breach(file, used).is_some(), found, "{file} uses {used}");
@@ -132,18 +176,24 @@ fn an_import_upwards_or_sideways_would_be_found() {
 }
 
 #[test]
-fn pure_names_nothing_impure() {
+fn rooms_that_decide_name_nothing_impure() {
     let mut breaches = Vec::new();
-    for (file, text) in all().iter().filter(|(file, _)| room(file) == "pure") {
-        let code = text.split("#[cfg(test)]").next().unwrap();
+    for (file, text) in code()
+        .iter()
+        .filter(|(file, _)| PURE.iter().any(|there| file.starts_with(there)))
+    {
+        let code = without_tests(text);
         for (n, line) in code
             .lines()
             .enumerate()
             .filter(|(_, l)| !l.trim_start().starts_with("//"))
         {
-            for (name, instead) in BANNED_IN_PURE {
+            for (name, instead) in BANNED {
                 if line.contains(name) {
-                    breaches.push(format!("src/{file}:{}: `{name}` in pure: {instead}", n + 1));
+                    breaches.push(format!(
+                        "src/{file}:{}: `{name}` in a room that decides: {instead}",
+                        n + 1
+                    ));
                 }
             }
         }
@@ -151,34 +201,15 @@ fn pure_names_nothing_impure() {
     assert!(breaches.is_empty(), "{}", breaches.join("\n"));
 }
 
-/// Files that hold nothing but tests, by their declaration in the map beside them.
-fn test_only(sources: &[(String, String)]) -> Vec<String> {
-    let mut found = Vec::new();
-    for (file, text) in sources {
-        let Some(folder) = file.strip_suffix("mod.rs") else {
-            continue;
-        };
-        for (_, rest) in text
-            .match_indices("#[cfg(test)]\nmod ")
-            .map(|(i, m)| (i, &text[i + m.len()..]))
-        {
-            let name: String = rest.chars().take_while(|c| *c != ';').collect();
-            found.push(format!("{folder}{name}.rs"));
-        }
-    }
-    found
-}
-
 #[test]
 fn every_file_says_its_purpose_and_keeps_its_size() {
     let mut breaches = Vec::new();
-    let sources = all();
-    let tests = test_only(&sources);
-    for (file, text) in sources {
+    let tests = test_only(&all());
+    for (file, text) in all() {
         if !text.starts_with("//!") {
             breaches.push(format!("src/{file} does not begin with `//!`"));
         }
-        let code = text.split("#[cfg(test)]").next().unwrap();
+        let code = without_tests(&text);
         let lines = code
             .lines()
             .filter(|l| !l.trim().is_empty() && !l.trim_start().starts_with("//"))

@@ -7,9 +7,9 @@ use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
 use super::seal;
 use super::tables::table;
-use crate::archive::{Archive, Entry};
-use crate::audit::{Concern, Remark, examine};
-use crate::keys::{PublicKey, Trust};
+use crate::evidence::archive::{Archive, Entry};
+use crate::evidence::audit::{Concern, Remark, examine};
+use crate::evidence::keys::{PublicKey, Trust};
 
 /// Audits every record that the filter lets through.
 pub fn audit(filter: Option<&str>, as_json: bool) -> Result<u8, Failure> {
@@ -91,7 +91,7 @@ fn remarks(entry: &Entry, trust: &Trust) -> Vec<Remark> {
             let derived = seal::stored(&entry.record, entry.signature.clone(), run, signer);
             if derived.summary != entry.summary {
                 examined.remarks.push(remark(
-                    Concern::Carried,
+                    Concern::Text,
                     "the archive's index says other than the record".into(),
                 ));
             }
@@ -99,7 +99,7 @@ fn remarks(entry: &Entry, trust: &Trust) -> Vec<Remark> {
         if run.opened.rehearsal.is_some() {
             examined
                 .remarks
-                .push(remark(Concern::Carried, "a rehearsal stands in the archive".into()));
+                .push(remark(Concern::Text, "a rehearsal stands in the archive".into()));
         }
     }
     examined.remarks

@@ -7,10 +7,10 @@ use super::error::{Failure, PASSED};
 use super::home::Home;
 use super::verify::Sealed;
 use super::{records, verify};
-use crate::archive::Archive;
-use crate::audit::examine;
-use crate::keys::PublicKey;
-use crate::pure::record::Run;
+use crate::evidence::archive::Archive;
+use crate::evidence::audit::examine;
+use crate::evidence::keys::PublicKey;
+use crate::run::fold::Run;
 
 /// Writes the certificate of a stored record, or of a record file.
 pub fn certificate(record: &str, output: &Path) -> Result<u8, Failure> {
@@ -44,8 +44,9 @@ pub fn write(output: &Path, run: &Run, sealed: &Sealed, signer: &PublicKey) -> R
 #[cfg(feature = "certificate")]
 mod rendered {
     use super::{Failure, PublicKey, Run, Sealed};
-    use crate::archive::sha256_hex;
-    use crate::certificate::{self, Attachments, Page, Seal};
+    use crate::evidence::archive::sha256_hex;
+    use crate::evidence::certificate::page::{Page, Seal};
+    use crate::evidence::certificate::{self, Attachments};
 
     impl From<certificate::Error> for Failure {
         fn from(error: certificate::Error) -> Failure {
@@ -125,7 +126,7 @@ pub enum Pages {
 pub fn compare_pages(content: &[u8], sealed: &Sealed, run: &Run, signer: &PublicKey) -> Result<Pages, Failure> {
     if render(run, sealed, signer)? == content {
         Ok(Pages::Same)
-    } else if run.opened.program == crate::pure::event::PROGRAM {
+    } else if run.opened.program == crate::run::event::PROGRAM {
         Err(
             Failure::refused("the record inside is good, but the pages are not what it renders to: they were changed")
                 .hint("do not rely on the pages: export the record and make the certificate anew"),

@@ -5,11 +5,11 @@ use std::path::{Path, PathBuf};
 
 use super::error::Failure;
 use super::files::{self, Holds};
-use crate::meter::profile::Profile;
-use crate::pure::installation::model::Installation;
-use crate::pure::located::Finding;
-use crate::pure::proof::{RULES, prove};
-use crate::pure::sequence;
+use crate::located::Finding;
+use crate::meter::decode::Profile;
+use crate::model::model::Installation;
+use crate::proof::{RULES, prove};
+use crate::sequence;
 
 /// The reference of the language, as it stands in sequences/LANGUAGE.md.
 pub fn language() -> Result<u8, Failure> {

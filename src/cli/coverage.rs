@@ -8,8 +8,8 @@ use super::error::{FOUND, Failure, PASSED};
 use super::out::say;
 use super::tables::table;
 use super::{files, records};
-use crate::pure::coverage::error::CoverageError;
-use crate::pure::coverage::{Coverage, Row, svg};
+use crate::diagnosis::coverage::error::CoverageError;
+use crate::diagnosis::coverage::{Coverage, Row, svg};
 use crate::terminal::plain::clean;
 
 /// Steps named in one line before the rest is counted.

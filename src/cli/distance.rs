@@ -5,10 +5,8 @@ use serde_json::json;
 use super::args::Distance;
 use super::error::{Failure, PASSED};
 use super::out::say;
-use crate::pure::identify::distance::{
-    Limited, Place, amount, break_by_both_ends, break_by_one_end, capacitance, contact,
-};
-use crate::pure::quantity::Unit;
+use crate::identify::distance::{Limited, Place, amount, break_by_both_ends, break_by_one_end, capacitance, contact};
+use crate::value::quantity::Unit;
 
 /// Prints the distance from the near end with its uncertainty.
 pub fn distance(asked: &Distance) -> Result<u8, Failure> {

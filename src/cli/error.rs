@@ -4,7 +4,7 @@ use std::io::Write;
 
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 
-use crate::pure::located::Finding;
+use crate::located::Finding;
 use crate::terminal::plain::clean;
 
 /// All passed.
@@ -116,17 +116,17 @@ macro_rules! from_room {
 }
 
 from_room!(
-    crate::journal::Error,
-    crate::keys::Error,
-    crate::archive::Error,
+    crate::evidence::journal::Error,
+    crate::evidence::keys::Error,
+    crate::evidence::archive::Error,
     crate::meter::port::PortError,
-    crate::meter::spec::SpecError
+    crate::meter::port::spec::SpecError
 );
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::pure::located::{Problem, Text};
+    use crate::located::{Problem, Text};
 
     #[test]
     fn a_finding_shows_file_line_column_and_caret() {

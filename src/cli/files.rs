@@ -3,12 +3,13 @@
 use std::path::Path;
 
 use super::error::Failure;
-use crate::meter::profile::{self, Profile};
-use crate::pure::job::{self, Job};
-use crate::pure::located::{Finding, TEXT_BYTES_MAX, Text};
-use crate::pure::plan::Plan;
-use crate::pure::sequence;
-use crate::pure::shipped;
+use crate::job::{self, Job};
+use crate::located::{Finding, TEXT_BYTES_MAX, Text};
+use crate::meter::decode::Profile;
+use crate::meter::profile::{self};
+use crate::plan::Plan;
+use crate::sequence;
+use crate::sequence::shipped;
 
 /// What a file holds, by its top-level fields.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -7,12 +7,12 @@ use super::home::Home;
 use super::identify_told::print_named;
 use super::out::say;
 use super::verify::{self, Sealed};
-use crate::audit::{self, Concern, Identified, Remark, examine_identification};
-use crate::keys::{PublicKey, Trust};
-use crate::pure::event::Carried;
-use crate::pure::identify::event::{Subject, Told};
-use crate::pure::identify::session::Session;
-use crate::pure::job::Job;
+use crate::evidence::audit::{self, Concern, Identified, Remark, examine_identification};
+use crate::evidence::keys::{PublicKey, Trust};
+use crate::identify::event::{Subject, Told};
+use crate::identify::session::Session;
+use crate::job::Job;
+use crate::located::Text;
 use crate::terminal::plain::clean;
 
 /// Verifies one.
@@ -105,7 +105,7 @@ fn print(session: &Session) {
 }
 
 /// The identification of a job's cores for the opening of a run: signed by somebody trusted, and of this job.
-pub fn carried(file: &Path, job: &Job) -> Result<Carried, Failure> {
+pub fn carried(file: &Path, job: &Job) -> Result<Text, Failure> {
     let sealed = verify::pair(file)?;
     if !audit::is_identification(&sealed.record) {
         return Err(Failure::refused(format!("`{}` is no identification", file.display()))

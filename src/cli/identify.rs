@@ -13,17 +13,17 @@ use super::identify_told::{method_words, walks_words};
 use super::out::say;
 use super::tables::table;
 use super::{files, identify_walk};
-use crate::pure::event::Carried;
-use crate::pure::identify::error::IdentifyError;
-use crate::pure::identify::event::Subject;
-use crate::pure::identify::figures::Figures;
-use crate::pure::identify::kit::Kit;
-use crate::pure::identify::naming;
-use crate::pure::identify::plan::{Method, Plan, fewest, plan};
-use crate::pure::identify::words;
-use crate::pure::identify::zones::{self, Calls, calls};
-use crate::pure::identify::{asking, measured};
-use crate::pure::job::{End, Job};
+use crate::identify::error::IdentifyError;
+use crate::identify::event::Subject;
+use crate::identify::figures::Figures;
+use crate::identify::kit::Kit;
+use crate::identify::naming;
+use crate::identify::plan::{Method, Plan, fewest, plan};
+use crate::identify::words;
+use crate::identify::zones::{self, Calls, calls};
+use crate::identify::{asking, measured};
+use crate::job::{End, Job};
+use crate::located::Text;
 use crate::terminal::plain::clean;
 
 impl From<IdentifyError> for Failure {
@@ -77,11 +77,11 @@ impl Asked {
     }
 
     /// The job as the file carries it.
-    pub fn carried_job(&self) -> Option<Carried> {
+    pub fn carried_job(&self) -> Option<Text> {
         let text = &self.job.as_ref()?.text;
         let name = Path::new(&text.name).file_name();
         let name = name.map_or_else(|| text.name.clone(), |name| name.to_string_lossy().into_owned());
-        Some(Carried::new(name, &*text.text))
+        Some(Text::new(name, &*text.text))
     }
 }
 

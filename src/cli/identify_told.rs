@@ -4,11 +4,11 @@ use serde_json::json;
 
 use super::out::say;
 use super::tables::table;
-use crate::pure::identify::event::{CoresTold, Told, ZonesTold};
-use crate::pure::identify::found::{self, State};
-use crate::pure::identify::naming::{self, NamedCore};
-use crate::pure::identify::plan::{Method, Plan};
-use crate::pure::identify::session::Session;
+use crate::identify::event::{CoresTold, Told, ZonesTold};
+use crate::identify::found::{self, State};
+use crate::identify::naming::{self, NamedCore};
+use crate::identify::plan::{Method, Plan};
+use crate::identify::session::Session;
 use crate::terminal::plain::clean;
 
 /// How cores are told apart, in words.

@@ -15,23 +15,23 @@ use super::identify_told as told;
 use super::out::say;
 use super::run::departures;
 use super::{meter, records, seal, verify};
-use crate::audit::examine_identification;
-use crate::journal::Journal;
-use crate::journal::store::MemoryStore;
-use crate::keys;
-use crate::meter::source::Meter;
-use crate::pure::event::PROGRAM;
-use crate::pure::identify::event::{Event, FORMAT, Opened, Subject};
-use crate::pure::identify::identifying::{Identifying, Show};
-use crate::pure::identify::measured;
-use crate::pure::identify::naming;
-use crate::pure::identify::session::Session;
-use crate::pure::job::Job;
-use crate::pure::people::{Clock, Engineer};
-use crate::run::{Around, Stop, WallClock, walk};
+use crate::evidence::audit::examine_identification;
+use crate::evidence::journal::Journal;
+use crate::evidence::journal::store::MemoryStore;
+use crate::evidence::keys;
+use crate::identify::event::{Event, FORMAT, Opened, Subject};
+use crate::identify::identifying::{Identifying, Show};
+use crate::identify::measured;
+use crate::identify::naming;
+use crate::identify::session::Session;
+use crate::job::Job;
+use crate::meter::port::source::Meter;
+use crate::run::event::PROGRAM;
+use crate::run::people::{Clock, Engineer};
 use crate::terminal::asking::Asking;
 use crate::terminal::input;
 use crate::terminal::plain::Plain;
+use crate::walk::{Around, Stop, WallClock, walk};
 
 /// Where and how an identification is kept and shown.
 struct Kept<'a> {
@@ -195,7 +195,7 @@ fn can_measure(session: &Session, job: &Job, instrument: &str) -> Result<(), Fai
     })
 }
 
-fn fold(lines: &[crate::journal::Line<Event>]) -> Result<Session, String> {
+fn fold(lines: &[crate::evidence::journal::Line<Event>]) -> Result<Session, String> {
     let (first, rest) = lines.split_first().expect("a recovered journal has a line");
     let Event::Opened(opened) = &first.event else {
         return Err("it does not begin with the opening of an identification".into());

@@ -7,7 +7,7 @@ use super::error::{Failure, PASSED};
 use super::home::Home;
 use super::passphrase;
 use super::tables::table;
-use crate::keys::{self, PublicKey, Trust};
+use crate::evidence::keys::{self, PublicKey, Trust};
 use crate::terminal::input;
 use crate::terminal::plain::clean;
 

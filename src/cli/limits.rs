@@ -8,7 +8,7 @@ use super::error::{Failure, PASSED};
 use super::files;
 use super::out::say;
 use super::tables::table;
-use crate::pure::limits::{self, Entry, Limits, Set, Table};
+use crate::limits::{self, Entry, Limits, Set, Table};
 use crate::terminal::plain::clean;
 
 /// Shows what there is, what a search finds, or two editions side by side.

@@ -7,12 +7,12 @@ use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
 use super::out::say;
 use super::{files, rehearse};
-use crate::archive::Archive;
-use crate::journal;
-use crate::pure::diagnosis::{self, Observed, TypedError};
-use crate::pure::event::Event;
-use crate::pure::plan::Plan;
-use crate::pure::record::Run;
+use crate::diagnosis::locate::{self, Observed, TypedError};
+use crate::evidence::archive::Archive;
+use crate::evidence::journal;
+use crate::plan::Plan;
+use crate::run::event::Event;
+use crate::run::fold::Run;
 use crate::terminal::input;
 use crate::terminal::plain::clean;
 
@@ -32,7 +32,7 @@ pub async fn locate(asked: &Locate) -> Result<u8, Failure> {
     if observed.list.is_empty() {
         return Err(Failure::refused("there is no reading or answer to go by").hint("give a record with readings"));
     }
-    let located = diagnosis::locate(&observed, usize::from(asked.at_most))?;
+    let located = locate::locate(&observed, usize::from(asked.at_most))?;
     if asked.json {
         say!("{}", serde_json::to_string_pretty(&located).expect("plain data"));
     } else {

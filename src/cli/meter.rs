@@ -4,12 +4,12 @@ use tokio::sync::mpsc::UnboundedReceiver;
 
 use super::error::Failure;
 use super::files;
-use crate::meter::profile::Profile;
-use crate::meter::source::Meter;
-use crate::meter::spec::PortSpec;
-use crate::pure::engine::PortInstrument;
-use crate::pure::event::Carried;
-use crate::pure::job::Job;
+use crate::job::Job;
+use crate::located::Text;
+use crate::meter::decode::Profile;
+use crate::meter::port::source::Meter;
+use crate::meter::port::spec::PortSpec;
+use crate::run::engine::PortInstrument;
 use crate::terminal::input;
 
 /// A port and profile as named: `/dev/ttyUSB0,line-stream`.
@@ -110,10 +110,10 @@ pub fn answers(given: Option<&str>) -> Result<UnboundedReceiver<String>, Failure
 }
 
 /// The profiles that a record carries: those of the job's instruments, and the one named.
-pub fn carried(job: &Job, named: Option<&Named>) -> Vec<Carried> {
-    let mut carried: Vec<Carried> = named
+pub fn carried(job: &Job, named: Option<&Named>) -> Vec<Text> {
+    let mut carried: Vec<Text> = named
         .iter()
-        .map(|n| Carried {
+        .map(|n| Text {
             name: n.profile.name.clone(),
             text: n.profile.text.clone(),
         })
@@ -122,7 +122,7 @@ pub fn carried(job: &Job, named: Option<&Named>) -> Vec<Carried> {
         if carried.iter().all(|c| c.name != name)
             && let Ok(profile) = crate::meter::profile::find(name)
         {
-            carried.push(Carried {
+            carried.push(Text {
                 name: profile.name.clone(),
                 text: profile.text.clone(),
             });

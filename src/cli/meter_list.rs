@@ -5,8 +5,9 @@ use serde_json::{Value, json};
 use super::error::{Failure, PASSED};
 use super::out::say;
 use super::tables::table;
-use crate::meter::profile::{Profile, Talk, shipped};
-use crate::meter::serial;
+use crate::meter::decode::{Profile, Talk};
+use crate::meter::port::serial;
+use crate::meter::profile::shipped;
 use crate::terminal::plain::clean;
 
 /// A port as it is shown.
@@ -31,7 +32,7 @@ struct Usb {
 pub fn list(as_json: bool) -> Result<u8, Failure> {
     let mut rows: Vec<Row> = serial::listed().into_iter().map(serial_row).collect();
     #[cfg(feature = "hid")]
-    rows.extend(crate::meter::hid::present().into_iter().map(|hid| Row {
+    rows.extend(crate::meter::port::hid::present().into_iter().map(|hid| Row {
         port: hid.name(),
         usb: Some(Usb {
             vendor: hid.vendor,

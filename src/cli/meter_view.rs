@@ -7,9 +7,9 @@ use std::io::{self, Write};
 
 use serde_json::{Value, json};
 
-use crate::pure::quantity::Shown;
-use crate::pure::reading::{Origin, Reading};
 use crate::terminal::plain::clean;
+use crate::value::quantity::Shown;
+use crate::value::reading::{Origin, Reading};
 
 /// Columns that a line shown in place takes.
 const IN_PLACE_WIDTH: usize = 78;
@@ -167,7 +167,7 @@ mod tests {
     use super::*;
     use crate::meter::decode::decode_raw;
     use crate::meter::profile::find;
-    use crate::pure::raw::Raw;
+    use crate::value::raw::Raw;
 
     fn shown(form: Form) -> (String, String) {
         let frame = |text: &str| decode_raw(find("line-stream").unwrap(), &Raw::new(text.as_bytes())).unwrap();

@@ -18,16 +18,16 @@ use super::files;
 use super::meter::split;
 use super::meter_view::{Form, Live, View};
 use crate::meter::decode::Decoded;
-use crate::meter::event::MeterEvent;
-use crate::meter::profile::Profile;
-use crate::meter::recording;
+use crate::meter::decode::Profile;
+use crate::meter::port::event::MeterEvent;
+use crate::meter::port::recording;
+use crate::meter::port::source::Meter;
+use crate::meter::port::spec::PortSpec;
+use crate::meter::port::tap::Tap;
 use crate::meter::settle::Settling;
-use crate::meter::source::Meter;
-use crate::meter::spec::PortSpec;
-use crate::meter::tap::Tap;
-use crate::pure::reading::Reading;
-use crate::run::state;
 use crate::terminal::input;
+use crate::value::reading::Reading;
+use crate::walk::state;
 
 /// How long `--count` waits for a reading.
 const PATIENCE: Duration = Duration::from_secs(10);

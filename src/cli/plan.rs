@@ -8,17 +8,17 @@ use serde_json::json;
 use super::error::{Failure, PASSED};
 use super::files;
 use super::tables::table;
-use crate::pure::calc::worked::{self, Worked};
-use crate::pure::diagnosis;
-use crate::pure::limits::Basis;
-use crate::pure::plan::{Kind, Measure, Plan, Timing, WindowRule};
+use crate::diagnosis::locate;
+use crate::limits::Basis;
+use crate::plan::{Kind, Measure, Plan, Timing, WindowRule};
+use crate::sequence::worked::{self, Worked};
 use crate::terminal::plain::clean;
 
 /// Prints the plan.
 pub fn plan(sequence: &Path, job: &Path, as_json: bool) -> Result<u8, Failure> {
     let plan = files::plan(sequence, job)?;
     let worked = worked::from_job(&plan.job).map_err(Failure::refused)?;
-    let expected = diagnosis::expected(&plan)?;
+    let expected = locate::expected(&plan)?;
     if as_json {
         let value = json!({
             "name": plan.name, "title": plan.title, "edition": plan.job.limits.edition,

@@ -6,12 +6,12 @@ use std::io::Write;
 
 use super::error::Failure;
 use super::out::say;
-use crate::pure::installation::fault::Fault;
-use crate::pure::installation::library;
-use crate::pure::installation::noise::Noise;
-use crate::pure::job::Job;
-use crate::pure::record::{Evidence, Run};
-use crate::pure::window::Outcome;
+use crate::job::Job;
+use crate::judge::window::Outcome;
+use crate::model::fault::Fault;
+use crate::model::library;
+use crate::model::noise::Noise;
+use crate::run::fold::{Evidence, Run};
 use crate::terminal::input;
 use crate::terminal::plain::clean;
 
@@ -71,14 +71,14 @@ fn answer(guess: &str, fault: &Fault, job: &Job) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::pure::located::Text;
+    use crate::located::Text;
 
     fn job() -> Job {
         let text = Text {
             name: "saltmarsh.ron".into(),
             text: include_str!("../../fixtures/saltmarsh.ron").into(),
         };
-        crate::pure::job::read(&text).unwrap()
+        crate::job::read(&text).unwrap()
     }
 
     #[test]

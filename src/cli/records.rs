@@ -11,16 +11,16 @@ use super::home::Home;
 use super::seal;
 use super::tables::table;
 use super::verify;
-use crate::archive::{Append, Archive, Entry};
-use crate::audit::examine;
-use crate::keys::Trust;
-use crate::pure::calc::worked::{self, Measured};
-use crate::pure::identify::session::said_of;
-use crate::pure::job;
-use crate::pure::plan::{Kind, Stage};
-use crate::pure::record::{Evidence, Run};
-use crate::pure::sequence;
-use crate::pure::window::Outcome;
+use crate::evidence::archive::{Append, Archive, Entry};
+use crate::evidence::audit::examine;
+use crate::evidence::keys::Trust;
+use crate::identify::session::said_of;
+use crate::job;
+use crate::judge::window::Outcome;
+use crate::plan::{Kind, Stage};
+use crate::run::fold::{Evidence, Run};
+use crate::sequence;
+use crate::sequence::worked::{self, Measured};
 use crate::terminal::plain::clean;
 
 /// Lists.

@@ -8,12 +8,12 @@ use super::home::Home;
 use super::meter;
 use super::run::{Walked, closing};
 use super::seal;
-use crate::journal::Journal;
-use crate::keys;
-use crate::pure::engine::Engine;
-use crate::pure::event::Event;
-use crate::pure::record::Run;
-use crate::pure::window::Outcome;
+use crate::evidence::journal::Journal;
+use crate::evidence::keys;
+use crate::judge::window::Outcome;
+use crate::run::engine::Engine;
+use crate::run::event::Event;
+use crate::run::fold::Run;
 use crate::terminal::plain::clean;
 
 /// Resumes.
@@ -68,7 +68,7 @@ pub async fn resume(prefix: Option<&str>, given: Option<&str>, plain: bool) -> R
 }
 
 /// The run's events, folded.
-fn fold(lines: &[crate::journal::Line<Event>]) -> Result<Run, Failure> {
+fn fold(lines: &[crate::evidence::journal::Line<Event>]) -> Result<Run, Failure> {
     let (first, rest) = lines.split_first().expect("a recovered journal has a line");
     let Event::Opened(opened) = &first.event else {
         return Err(Failure::refused("the journal does not begin with the opening of a run"));

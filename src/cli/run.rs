@@ -11,30 +11,31 @@ use super::home::Home;
 use super::identified;
 use super::meter;
 use super::seal;
-use crate::journal::Journal;
-use crate::keys;
-use crate::pure::engine::Engine;
-use crate::pure::event::{Carried, Event, Opened, Rehearsal};
-use crate::pure::job::instrument::Instrument;
-use crate::pure::people::Clock;
-use crate::pure::plan::Plan;
-use crate::pure::record::Run;
-use crate::pure::window::Outcome;
-use crate::run::{Around, Stop, WallClock, walk};
+use crate::evidence::journal::Journal;
+use crate::evidence::keys;
+use crate::job::instrument::Instrument;
+use crate::judge::window::Outcome;
+use crate::located::Text;
+use crate::plan::Plan;
+use crate::run::engine::Engine;
+use crate::run::event::{Event, Opened, Rehearsal};
+use crate::run::fold::Run;
+use crate::run::people::Clock;
 use crate::terminal::input;
 use crate::terminal::plain::{Plain, clean};
+use crate::walk::{Around, Stop, WallClock, walk};
 
 /// The opening of a run.
-pub fn opened(plan: &Plan, profiles: Vec<Carried>, rehearsal: Option<Rehearsal>) -> Opened {
+pub fn opened(plan: &Plan, profiles: Vec<Text>, rehearsal: Option<Rehearsal>) -> Opened {
     // the file's name, not where it lay on this machine
     let name = |path: &str| {
         Path::new(path)
             .file_name()
             .map_or_else(|| path.to_owned(), |n| n.to_string_lossy().into_owned())
     };
-    let carried = |text: &crate::pure::located::Text| Carried::new(name(&text.name), &*text.text);
+    let carried = |text: &Text| Text::new(name(&text.name), &*text.text);
     // a part is known by the name under which it is included
-    let as_named = |text: &crate::pure::located::Text| Carried::new(&*text.name, &*text.text);
+    let as_named = |text: &Text| Text::new(&*text.name, &*text.text);
     Opened {
         run: uuid::Uuid::now_v7(),
         rehearsal,
@@ -143,7 +144,7 @@ impl Walked {
     pub async fn go(
         mut self,
         journal: &mut Journal<Event>,
-        meter: Option<&mut crate::meter::source::Meter>,
+        meter: Option<&mut crate::meter::port::source::Meter>,
         lines: &mut UnboundedReceiver<String>,
     ) -> Result<u8, Failure> {
         let in_place = input::is_interactive() && !self.plain;

@@ -8,11 +8,11 @@ use tokio::sync::mpsc::UnboundedReceiver;
 use super::error::Failure;
 use super::home::Home;
 use super::passphrase;
-use crate::archive::{Archive, Entry, Summary, sha256_hex};
-use crate::audit::examine;
-use crate::keys::{self, SigningKey};
-use crate::pure::event::Ending;
-use crate::pure::record::Run;
+use crate::evidence::archive::{Archive, Entry, Summary, sha256_hex};
+use crate::evidence::audit::examine;
+use crate::evidence::keys::{self, SigningKey};
+use crate::run::event::Ending;
+use crate::run::fold::Run;
 use crate::terminal::plain::clean;
 
 /// How often a wrong passphrase may be typed before the run is left for later.

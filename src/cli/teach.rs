@@ -14,12 +14,12 @@ use tokio::time::{Instant, timeout_at};
 use super::error::{Failure, PASSED};
 use super::out::say;
 use super::teach_ask::{Asking, ask};
+use crate::meter::decode::Line;
+use crate::meter::port::serial::SerialPath;
 use crate::meter::port::{Opener, Port, PortError};
-use crate::meter::profile::Line;
-use crate::meter::serial::SerialPath;
-use crate::meter::teach::display::Display;
-use crate::meter::teach::learner::{DISPLAYS_MAX, Learner, Learnt, Progress, TeachError};
-use crate::meter::teach::listen::{Choice, SPEEDS, choose, plain_line};
+use crate::teach::display::Display;
+use crate::teach::learner::{DISPLAYS_MAX, Learner, Learnt, Progress, TeachError};
+use crate::teach::listen::{Choice, SPEEDS, choose, plain_line};
 
 /// Levels of Data Terminal Ready and Request To Send that are tried: many optical cables are fed from one or both.
 pub(super) const LEVELS: [(bool, bool); 3] = [(true, false), (true, true), (false, true)];
@@ -254,7 +254,7 @@ fn write(out: &Path, learnt: &Learnt) -> Result<(), Failure> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::meter::profile::Profile;
+    use crate::meter::decode::Profile;
     use std::sync::{Arc, Mutex};
     use tokio::io::AsyncWriteExt;
     use tokio::sync::mpsc::unbounded_channel;

@@ -12,11 +12,11 @@ use tokio::time::Instant;
 use super::error::Failure;
 use super::out::say;
 use super::teach::{Asked, LEVELS, read};
+use crate::meter::decode::Line;
+use crate::meter::port::serial::SerialPath;
 use crate::meter::port::{Opener, Port, PortError};
-use crate::meter::profile::Line;
-use crate::meter::serial::SerialPath;
-use crate::meter::teach::listen::{Choice, plain_line};
-use crate::meter::teach::question::{Answer, ENDS, OPENERS, Question, READINGS, judge};
+use crate::teach::listen::{Choice, plain_line};
+use crate::teach::question::{Answer, ENDS, OPENERS, Question, READINGS, judge};
 
 /// How long what comes late is waited for.
 const LATE: Duration = Duration::from_millis(50);
@@ -179,7 +179,8 @@ mod tests {
     use crate::cli::error::PASSED;
     use crate::cli::teach::teach;
     use crate::meter::decode::{Decoded, decode};
-    use crate::meter::profile::{Profile, Talk, find};
+    use crate::meter::decode::{Profile, Talk};
+    use crate::meter::profile::find;
     use std::sync::{Arc, Mutex};
     use tokio::io::AsyncReadExt;
     use tokio::sync::mpsc::unbounded_channel;

@@ -7,10 +7,10 @@ use super::certificate::Pages;
 use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
 use super::identified;
-use crate::audit::{Concern, examine, is_identification};
-use crate::keys::{PublicKey, Trust};
-use crate::pure::event::PROGRAM;
-use crate::pure::record::Run;
+use crate::evidence::audit::{Concern, examine, is_identification};
+use crate::evidence::keys::{PublicKey, Trust};
+use crate::run::event::PROGRAM;
+use crate::run::fold::Run;
 use crate::terminal::plain::clean;
 
 /// The largest file that is read, in bytes: a record at its cap, and its certificate around it.
@@ -111,7 +111,7 @@ pub fn verify(file: &Path, key: Option<&Path>) -> Result<u8, Failure> {
             }
         }
     }
-    if examined.remarks.iter().any(crate::audit::Remark::is_against) {
+    if examined.remarks.iter().any(crate::evidence::audit::Remark::is_against) {
         return Ok(FOUND);
     }
     if is_pdf && let Some(run) = &examined.run {

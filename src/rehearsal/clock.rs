@@ -9,7 +9,7 @@ use jiff::{SignedDuration, Timestamp};
 use tokio::sync::watch;
 
 use super::world::World;
-use crate::pure::people::Clock;
+use crate::run::people::Clock;
 
 /// Milliseconds between two frames of the simulated meter: four a second.
 pub const FRAME_MS: u32 = 250;

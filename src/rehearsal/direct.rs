@@ -9,15 +9,15 @@ use super::clock::SimClock;
 use super::display::Display;
 use super::error::RehearsalError;
 use super::meter::{Panel, Port, check_profile, frame_now};
+use crate::job::instrument::Instrument;
+use crate::meter::decode::Profile;
+use crate::meter::decode::frame::{Framer, Piece};
 use crate::meter::decode::{Decoded, decode};
-use crate::meter::frame::{Framer, Piece};
-use crate::meter::profile::Profile;
 use crate::meter::settle::{Motion, Settling};
-use crate::pure::engine::{Engine, Heard, Output};
-use crate::pure::event::Event;
-use crate::pure::job::instrument::Instrument;
-use crate::pure::people::{Clock, Engineer};
-use crate::pure::reading::Reading;
+use crate::run::engine::{Engine, Heard, Output};
+use crate::run::event::Event;
+use crate::run::people::{Clock, Engineer};
+use crate::value::reading::Reading;
 
 /// A simulated meter whose bytes are handed over.
 pub struct DirectMeter {
@@ -84,6 +84,7 @@ pub fn walk_direct(
         while let Some(output) = engine.poll_output() {
             match output {
                 Output::Photograph(file) => panic!("nobody photographs `{file}` here"),
+                Output::Locate(_) => panic!("nobody asks where the fault is here"),
                 Output::Show(show) => engineer.show(&show),
                 Output::Record(event) => {
                     let now = clock.now();

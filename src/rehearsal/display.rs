@@ -5,12 +5,12 @@
 use jiff::Timestamp;
 
 use super::world::World;
-use crate::pure::installation::meter::{LEADS_OHMS, decimals, prefix, says_top};
-use crate::pure::installation::noise::Noise;
-use crate::pure::installation::wiring::float;
-use crate::pure::job::instrument::{Ability, Instrument};
-use crate::pure::quantity::{Amount, Digits, Prefix, Shown, Unit};
-use crate::pure::reading::Function;
+use crate::job::instrument::{Ability, Instrument};
+use crate::model::meter::{LEADS_OHMS, decimals, prefix, says_top};
+use crate::model::noise::Noise;
+use crate::model::wiring::float;
+use crate::value::quantity::{Amount, Digits, Prefix, Shown, Unit};
+use crate::value::reading::Function;
 
 /// Time constants with which a display comes to rest, in seconds: filtering, and charging a cable. Our own choice.
 const SETTLE_SECONDS: f64 = 0.3;
@@ -204,10 +204,10 @@ impl Display {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::pure::job::End;
-    use crate::pure::plan::{Act, Point, Probes};
-    use crate::pure::reading::Multiple;
+    use crate::job::End;
+    use crate::plan::{Act, Point, Probes};
     use crate::rehearsal::trial::job;
+    use crate::value::reading::Multiple;
     use jiff::SignedDuration;
 
     const ALL: [Prefix; 5] = [Prefix::Milli, Prefix::One, Prefix::Kilo, Prefix::Mega, Prefix::Giga];

@@ -10,13 +10,13 @@ use tokio::sync::mpsc::UnboundedSender;
 use super::clock::{FRAME_MS, SimClock};
 use super::display::{Display, Face};
 use super::meter::Port;
-use crate::pure::engine::{Ask, Prompt, Show};
-use crate::pure::installation::look::typed as typed_look;
-use crate::pure::job::{End, Job};
-use crate::pure::people::Engineer;
-use crate::pure::plan::{Act, Look, Probes};
-use crate::pure::quantity::Shown;
-use crate::pure::reading::Function;
+use crate::job::{End, Job};
+use crate::model::look::typed as typed_look;
+use crate::plan::{Act, Look, Probes};
+use crate::run::engine::{Ask, Prompt, Show};
+use crate::run::people::Engineer;
+use crate::value::quantity::Shown;
+use crate::value::reading::Function;
 
 /// Simulated time for one thing done with the hands, in milliseconds.
 const HANDS_MS: u32 = 2000;
@@ -343,7 +343,7 @@ fn typed(face: &Face) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::pure::plan::{Point, Stage};
+    use crate::plan::{Point, Stage};
     use crate::rehearsal::World;
     use crate::rehearsal::trial::job;
     use jiff::Timestamp;

@@ -2,7 +2,7 @@
 
 use thiserror::Error;
 
-use crate::pure::installation::error::InstallationError;
+use crate::model::error::InstallationError;
 
 /// Why a rehearsal cannot be made.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]

@@ -15,11 +15,11 @@ use tokio_serial::{SerialPort, SerialStream};
 use super::clock::SimClock;
 use super::display::{Display, Face};
 use super::error::RehearsalError;
-use crate::meter::encode::{Ear, EncodeError, Heard, encode, units};
-use crate::meter::profile::{Profile, Talk};
-use crate::pure::job::instrument::Instrument;
-use crate::pure::quantity::{Prefix, Shown, Unit};
-use crate::pure::reading::Function;
+use crate::job::instrument::Instrument;
+use crate::meter::decode::encode::{Ear, EncodeError, Heard, encode, units};
+use crate::meter::decode::{Profile, Talk};
+use crate::value::quantity::{Prefix, Shown, Unit};
+use crate::value::reading::Function;
 
 /// Real time after which a frame that was not read is sent again, as a meter would go on sending: a reader may have thrown
 /// it away.
@@ -257,12 +257,12 @@ impl Speaker {
 mod tests {
     use super::*;
     use crate::meter::decode::Decoded;
-    use crate::meter::event::MeterEvent;
+    use crate::meter::port::event::MeterEvent;
+    use crate::meter::port::source::Meter;
     use crate::meter::profile::find;
-    use crate::meter::source::Meter;
-    use crate::pure::people::Clock;
     use crate::rehearsal::World;
     use crate::rehearsal::trial::job;
+    use crate::run::people::Clock;
     use jiff::Timestamp;
 
     /// A simulated meter, and the reader that opened it by its path.

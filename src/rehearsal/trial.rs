@@ -1,4 +1,4 @@
-//! Whole rehearsals over the pure machine and the real serial code, without a journal.
+//! Whole rehearsals over the machine and the real serial code, without a journal.
 //!
 //! The rule inside: the loop is the smallest that a walk needs; what it proves holds for any loop of this kind.
 
@@ -7,20 +7,20 @@ use rust_decimal::prelude::ToPrimitive;
 use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 
 use super::{DirectMeter, RehearsalError, Scripted, Seen, SimClock, SimMeter, World, walk_direct};
+use crate::job::Job;
+use crate::judge::window::Outcome;
+use crate::located::Text;
 use crate::meter::decode::Decoded;
-use crate::meter::event::MeterEvent;
+use crate::meter::port::event::MeterEvent;
+use crate::meter::port::source::Meter;
 use crate::meter::profile::find;
 use crate::meter::settle::{Motion, Settling};
-use crate::meter::source::Meter;
-use crate::pure::engine::{Engine, Heard, Output, PortInstrument};
-use crate::pure::event::{Carried, Event, Opened, Rehearsal};
-use crate::pure::installation::library;
-use crate::pure::job::Job;
-use crate::pure::located::Text;
-use crate::pure::people::{Clock, Engineer};
-use crate::pure::reading::{Function, Reading};
-use crate::pure::record::{Evidence, Run};
-use crate::pure::window::Outcome;
+use crate::model::library;
+use crate::run::engine::{Engine, Heard, Output, PortInstrument};
+use crate::run::event::{Event, Opened, Rehearsal};
+use crate::run::fold::{Evidence, Run};
+use crate::run::people::{Clock, Engineer};
+use crate::value::reading::{Function, Reading};
 
 const JOB: &str = include_str!("../../fixtures/saltmarsh.ron");
 
@@ -65,7 +65,7 @@ pub(super) fn job_with(from: &str, to: &str) -> Job {
         name: "saltmarsh.ron".into(),
         text: JOB.replace(from, to),
     };
-    crate::pure::job::read(&text).unwrap()
+    crate::job::read(&text).unwrap()
 }
 
 /// The demonstration job.
@@ -101,8 +101,8 @@ impl Trial {
                 seed: self.seed,
             }),
             ..Opened::new(
-                crate::pure::shipped::carried("stat-cable").expect("it is shipped"),
-                Carried::new("saltmarsh.ron", &*self.job),
+                crate::sequence::shipped::carried("stat-cable").expect("it is shipped"),
+                Text::new("saltmarsh.ron", &*self.job),
                 "2018+A2:2022",
             )
         }
@@ -172,6 +172,7 @@ async fn walk(
         while let Some(output) = engine.poll_output() {
             match output {
                 Output::Photograph(file) => panic!("nobody photographs `{file}` here"),
+                Output::Locate(_) => panic!("nobody asks where the fault is here"),
                 Output::Show(show) => engineer.show(&show),
                 Output::Record(event) => {
                     engine.handle_recorded(&event, clock.now());

@@ -5,12 +5,12 @@
 use std::ops::{Deref, DerefMut};
 
 use super::error::RehearsalError;
-use crate::pure::installation::model::Installation;
-use crate::pure::installation::noise::Noise;
-use crate::pure::job::Job;
-use crate::pure::plan::Probes;
-use crate::pure::quantity::Unit;
-use crate::pure::reading::Function;
+use crate::job::Job;
+use crate::model::model::Installation;
+use crate::model::noise::Noise;
+use crate::plan::Probes;
+use crate::value::quantity::Unit;
+use crate::value::reading::Function;
 
 /// The simulated installation with two probes.
 #[derive(Debug, Clone)]
@@ -77,7 +77,7 @@ impl DerefMut for World {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::pure::plan::Point;
+    use crate::plan::Point;
     use crate::rehearsal::trial::job;
 
     #[test]

@@ -5,8 +5,8 @@
 use std::io::Write;
 
 use super::plain::Plain;
-use crate::pure::identify::identifying::Show;
-use crate::pure::people::Engineer;
+use crate::identify::identifying::Show;
+use crate::run::people::Engineer;
 
 /// Questions on a writer.
 #[derive(Debug)]

@@ -6,10 +6,10 @@
 use std::io::Write;
 use std::time::{Duration, Instant};
 
-use crate::pure::engine::{Prompt, Show};
-use crate::pure::located::is_unseen;
-use crate::pure::people::Engineer;
-use crate::pure::window::Outcome;
+use crate::judge::window::Outcome;
+use crate::located::is_unseen;
+use crate::run::engine::{Prompt, Show};
+use crate::run::people::Engineer;
 
 /// Live digits are shown at most this often.
 const LIVE_EVERY: Duration = Duration::from_millis(300);
@@ -209,7 +209,7 @@ impl<W: Write> Engineer for Plain<W> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::pure::window::Verdict;
+    use crate::judge::window::Verdict;
 
     fn shown(shows: &[Show]) -> String {
         let mut plain = Plain::new(Vec::new(), false);

@@ -11,10 +11,11 @@ use std::path::Path;
 use std::process::Command;
 use std::time::Duration;
 
+use coreproof::meter::decode::Profile;
+use coreproof::meter::decode::frame::{Framer, Piece};
 use coreproof::meter::decode::{Decoded, Decoder};
-use coreproof::meter::frame::{Framer, Piece};
-use coreproof::meter::profile::{Profile, find};
-use coreproof::pure::quantity::Shown;
+use coreproof::meter::profile::find;
+use coreproof::value::quantity::Shown;
 use rustix::time::{ClockId, clock_gettime};
 
 const LINES: usize = 1_000_000;

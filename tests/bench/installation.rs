@@ -4,27 +4,27 @@
 
 use std::time::{Duration, Instant};
 
-use coreproof::journal::Journal;
-use coreproof::journal::faulty::Disk;
+use coreproof::diagnosis::coverage::{Coverage, walk};
+use coreproof::diagnosis::locate::{Observed, locate};
+use coreproof::evidence::journal::Journal;
+use coreproof::evidence::journal::faulty::Disk;
+use coreproof::job::{self, Job};
+use coreproof::judge::window::Outcome;
+use coreproof::located::Text;
+use coreproof::meter::port::source::Meter;
 use coreproof::meter::profile::find;
-use coreproof::meter::source::Meter;
-use coreproof::pure::coverage::{Coverage, walk};
-use coreproof::pure::diagnosis::{Observed, locate};
-use coreproof::pure::engine::{Engine, PortInstrument};
-use coreproof::pure::event::{Carried, Event, Opened, Rehearsal};
-use coreproof::pure::installation::element::Supply;
-use coreproof::pure::installation::model::Installation;
-use coreproof::pure::installation::network::Network;
-use coreproof::pure::installation::{library, variants};
-use coreproof::pure::job::{self, Job};
-use coreproof::pure::located::Text;
-use coreproof::pure::people::Clock;
-use coreproof::pure::plan::{Kind, Plan};
-use coreproof::pure::record::Run;
-use coreproof::pure::sequence;
-use coreproof::pure::window::Outcome;
+use coreproof::model::element::Supply;
+use coreproof::model::model::Installation;
+use coreproof::model::network::Network;
+use coreproof::model::{library, variants};
+use coreproof::plan::{Kind, Plan};
 use coreproof::rehearsal::{DirectMeter, Scripted, SimClock, SimMeter, World, walk_direct};
-use coreproof::run::{self, Around};
+use coreproof::run::engine::{Engine, PortInstrument};
+use coreproof::run::event::{Event, Opened, Rehearsal};
+use coreproof::run::fold::Run;
+use coreproof::run::people::Clock;
+use coreproof::sequence;
+use coreproof::walk::{self, Around};
 use jiff::{SignedDuration, Timestamp};
 use tokio::sync::mpsc::unbounded_channel;
 
@@ -60,7 +60,7 @@ fn job(text: &str) -> Job {
 }
 
 fn plan(job: &Job) -> Plan {
-    let sequence = sequence::read(&coreproof::pure::shipped::texts("stat-cable").expect("it is shipped"))
+    let sequence = sequence::read(&coreproof::sequence::shipped::texts("stat-cable").expect("it is shipped"))
         .unwrap_or_else(|problems| panic!("{problems:?}"));
     sequence::bind(&sequence, job).unwrap_or_else(|findings| panic!("{findings:?}"))
 }
@@ -226,8 +226,8 @@ fn opened(seed: u64) -> Opened {
         program: "bench".into(),
         rehearsal: Some(Rehearsal { fault: None, seed }),
         ..Opened::new(
-            coreproof::pure::shipped::carried("stat-cable").expect("it is shipped"),
-            Carried::new("saltmarsh.ron", JOB),
+            coreproof::sequence::shipped::carried("stat-cable").expect("it is shipped"),
+            Text::new("saltmarsh.ron", JOB),
             "2018+A2:2022",
         )
     }
@@ -304,7 +304,7 @@ async fn rehearsed(seed: u64) -> SignedDuration {
         clock: &clock,
         drops_typed_ahead: false,
     };
-    run::walk(&mut engine, around).await.expect("memory takes everything");
+    walk::walk(&mut engine, around).await.expect("memory takes everything");
     assert_eq!(engine.run().outcome(), Outcome::Pass);
     clock.now().duration_since(start)
 }

@@ -9,9 +9,9 @@ use std::sync::mpsc::channel;
 use std::time::{Duration, Instant};
 
 use coreproof::meter::decode::Decoded;
-use coreproof::meter::event::MeterEvent;
+use coreproof::meter::port::event::MeterEvent;
+use coreproof::meter::port::source::Meter;
 use coreproof::meter::profile::find;
-use coreproof::meter::source::Meter;
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
 
 /// The 99th percentile from the last byte to the event.

@@ -8,17 +8,17 @@ use std::hint::black_box;
 use std::process::{Command, ExitCode, Stdio};
 use std::time::{Duration, Instant};
 
-use coreproof::pure::located::Text;
-use coreproof::pure::plan::{Plan, Stage};
-use coreproof::pure::proof::{Graph, graph, prove};
-use coreproof::pure::{job, sequence};
+use coreproof::located::Text;
+use coreproof::plan::{Plan, Stage};
+use coreproof::proof::{Graph, graph, prove};
+use coreproof::{job, sequence};
 
 fn shipped() -> Plan {
     let text = |name: &str, text: &str| Text {
         name: name.into(),
         text: text.into(),
     };
-    let sequence = coreproof::pure::shipped::texts("stat-cable").unwrap();
+    let sequence = coreproof::sequence::shipped::texts("stat-cable").unwrap();
     let job = text("saltmarsh.ron", include_str!("../../fixtures/saltmarsh.ron"));
     sequence::bind(&sequence::read(&sequence).unwrap(), &job::read(&job).unwrap()).unwrap()
 }

@@ -5,10 +5,11 @@
 
 use std::time::{Duration, Instant};
 
-use coreproof::pure::installation::model::Installation;
-use coreproof::pure::located::{Finding, Text};
-use coreproof::pure::proof::prove;
-use coreproof::pure::{job, sequence, shipped};
+use coreproof::located::{Finding, Text};
+use coreproof::model::model::Installation;
+use coreproof::proof::prove;
+use coreproof::sequence::shipped;
+use coreproof::{job, sequence};
 
 use super::Dice;
 

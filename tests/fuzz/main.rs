@@ -8,12 +8,13 @@
 
 mod files;
 
+use coreproof::meter::decode::encode::{display, encode};
+use coreproof::meter::decode::frame::{Framer, Piece};
+use coreproof::meter::decode::{Cut, Profile};
 use coreproof::meter::decode::{Decoded, Decoder, decode, decode_raw};
-use coreproof::meter::encode::{display, encode};
-use coreproof::meter::frame::{Framer, Piece};
-use coreproof::meter::profile::{Cut, Profile, shipped};
-use coreproof::pure::quantity::Shown;
-use coreproof::pure::reading::{Flag, Function, Multiple, Origin, Reading};
+use coreproof::meter::profile::shipped;
+use coreproof::value::quantity::Shown;
+use coreproof::value::reading::{Flag, Function, Multiple, Origin, Reading};
 use rust_decimal::Decimal;
 
 /// Bytes of a capture that make one stream, at most.

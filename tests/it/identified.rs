@@ -171,12 +171,12 @@ fn a_changed_byte_anywhere_is_refused() {
 
 #[test]
 fn a_conclusion_that_the_answers_do_not_give_is_found_though_it_is_signed() {
-    use coreproof::journal::Journal;
-    use coreproof::pure::identify::event::{Event, Told};
-    use coreproof::pure::identify::session::Session;
+    use coreproof::evidence::journal::Journal;
+    use coreproof::identify::event::{Event, Told};
+    use coreproof::identify::session::Session;
     let signed = Signed::new();
     let bytes = std::fs::read(&signed.file).unwrap();
-    let lines = coreproof::journal::parse::<Event>(&bytes).unwrap();
+    let lines = coreproof::evidence::journal::parse::<Event>(&bytes).unwrap();
     let forged = signed.world.path("forged.jsonl");
     let mut journal = Journal::create(&forged, &lines[0].event, lines[0].at).unwrap();
     for line in &lines[1..lines.len() - 1] {

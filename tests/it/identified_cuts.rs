@@ -2,14 +2,14 @@
 
 use std::cell::Cell;
 
-use coreproof::journal::faulty::{Disk, Faults};
-use coreproof::journal::{Journal, parse};
-use coreproof::pure::identify::event::{Event, Opened, Subject, Told};
-use coreproof::pure::identify::figures::Figures;
-use coreproof::pure::identify::identifying::{Identifying, Show};
-use coreproof::pure::identify::session::Session;
-use coreproof::pure::people::{Clock, Engineer};
-use coreproof::run::{Around, walk};
+use coreproof::evidence::journal::faulty::{Disk, Faults};
+use coreproof::evidence::journal::{Journal, parse};
+use coreproof::identify::event::{Event, Opened, Subject, Told};
+use coreproof::identify::figures::Figures;
+use coreproof::identify::identifying::{Identifying, Show};
+use coreproof::identify::session::Session;
+use coreproof::run::people::{Clock, Engineer};
+use coreproof::walk::{Around, walk};
 use jiff::Timestamp;
 use tokio::sync::mpsc::{UnboundedSender, unbounded_channel};
 

@@ -61,9 +61,9 @@ fn the_record_carries_the_identification_and_says_so() {
 
 /// A record whose engineer put another identification into it.
 fn what_the_record_carries_is_examined_again(record: &Path) {
-    use coreproof::audit::examine;
-    use coreproof::journal::{Journal, parse};
-    use coreproof::pure::event::Event;
+    use coreproof::evidence::audit::examine;
+    use coreproof::evidence::journal::{Journal, parse};
+    use coreproof::run::event::Event;
     let lines = parse::<Event>(&std::fs::read(record).unwrap()).unwrap();
     let remarks = |change: &dyn Fn(&str) -> String| -> Vec<String> {
         let Event::Opened(mut opened) = lines[0].event.clone() else {
@@ -84,7 +84,7 @@ fn what_the_record_carries_is_examined_again(record: &Path) {
     assert_eq!(remarks(&str::to_owned), Vec::<String>::new());
     #[cfg(feature = "certificate")]
     {
-        use coreproof::certificate::{Page, Seal};
+        use coreproof::evidence::certificate::page::{Page, Seal};
         let run = examine(&std::fs::read(record).unwrap(), "", None).run.unwrap();
         let seal = Seal {
             signed_by: String::new(),

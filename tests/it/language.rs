@@ -27,7 +27,7 @@ fn look(id: &str, more: &str) -> String {
 
 #[test]
 fn every_shipped_sequence_rehearses_by_its_name() {
-    for shipped in coreproof::pure::shipped::SEQUENCES {
+    for shipped in coreproof::sequence::shipped::SEQUENCES {
         let output = World::new().run(&["rehearse", shipped.name]);
         let seen = text(&output.stdout);
         assert_eq!(output.status.code(), Some(0), "{}: {seen}", shipped.name);

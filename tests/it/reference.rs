@@ -3,13 +3,13 @@
 use rust_decimal::Decimal;
 use serde_json::Value;
 
-use coreproof::pure::calc::ghost::Coupling;
-use coreproof::pure::calc::insulation::parallel;
-use coreproof::pure::calc::propagate::Inputs;
-use coreproof::pure::calc::resistance::{of_length, pair_per_metre, temperature_factor};
-use coreproof::pure::calc::risk::outside;
-use coreproof::pure::limits::{Limits, Table, edition, shipped};
-use coreproof::pure::quantity::Amount;
+use coreproof::judge::ghost::Coupling;
+use coreproof::judge::insulation::parallel;
+use coreproof::judge::propagate::Inputs;
+use coreproof::judge::resistance::{of_length, pair_per_metre, temperature_factor};
+use coreproof::judge::risk::outside;
+use coreproof::limits::{Limits, Table, edition, shipped};
+use coreproof::value::quantity::Amount;
 
 fn reference() -> Value {
     serde_json::from_str(include_str!("../../fixtures/reference/values.json")).unwrap()

@@ -6,12 +6,12 @@
 use std::fmt::Write;
 use std::process::Command;
 
-use coreproof::pure::installation::element::{Current, Part, Supply};
-use coreproof::pure::installation::model::Installation;
-use coreproof::pure::installation::network::Network;
-use coreproof::pure::job::{self, End, Job};
-use coreproof::pure::located::Text;
-use coreproof::pure::plan::{Act, Point, Probes};
+use coreproof::job::{self, End, Job};
+use coreproof::located::Text;
+use coreproof::model::element::{Current, Part, Supply};
+use coreproof::model::model::Installation;
+use coreproof::model::network::Network;
+use coreproof::plan::{Act, Point, Probes};
 
 /// One thing to measure: between two points, with a meter's kind of current and input resistance for volts, without for ohms.
 struct Asked {
@@ -225,7 +225,7 @@ fn asked_at(job: &Job, end: End, input: Option<(Current, f64)>) -> Vec<Asked> {
                 first: first.clone(),
                 second: second.clone(),
             };
-            let pair = coreproof::pure::installation::model::points(&probes).unwrap();
+            let pair = coreproof::model::model::points(&probes).unwrap();
             found.push(Asked { pair, input });
         }
     }

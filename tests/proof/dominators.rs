@@ -4,7 +4,7 @@
 //! which names Lengauer and Tarjan 1979, Appel 1998 figures 19.4 and 19.8, Muchnick 1997 figures 8.18 and 8.21, and Cytron and
 //! others 1991 figure 9; one graph there has no name. The second opinion is petgraph's `simple_fast`.
 
-use coreproof::pure::proof::{Effect, Flow, Part};
+use coreproof::proof::{Effect, Flow, Part};
 
 const NONE: usize = usize::MAX;
 

@@ -6,7 +6,7 @@
 //! other, the path on may pass a node once with each of them. That no false alarm is given and no broken path missed is one
 //! assertion: a fact holds at a node by the solver if and only if it holds at the end of every path.
 
-use coreproof::pure::proof::{Effect, Flow, Part};
+use coreproof::proof::{Effect, Flow, Part};
 
 use super::Dice;
 

@@ -5,12 +5,12 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use coreproof::pure::event::{Answer, Event, Touched};
-use coreproof::pure::job::{At, End};
-use coreproof::pure::plan::{Act, Kind, Measure, Plan, Point, Probes, Stage, Subject, WindowRule};
-use coreproof::pure::proof::{Fact, Facts};
-use coreproof::pure::reading::{Function, Multiple};
-use coreproof::pure::window::Outcome;
+use coreproof::job::{At, End};
+use coreproof::judge::window::Outcome;
+use coreproof::plan::{Act, Kind, Measure, Plan, Point, Probes, Stage, Subject, WindowRule};
+use coreproof::proof::{Fact, Facts};
+use coreproof::run::event::{Answer, Event, Touched};
+use coreproof::value::reading::{Function, Multiple};
 
 /// What one passed dead test shows.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]

@@ -10,8 +10,9 @@ mod promises;
 mod published;
 mod walks;
 
-use coreproof::pure::plan::Plan;
-use coreproof::pure::{job, sequence, shipped};
+use coreproof::plan::Plan;
+use coreproof::sequence::shipped;
+use coreproof::{job, sequence};
 
 /// A small generator (the constants of Numerical Recipes); quality does not matter, repeatability does.
 pub struct Dice(pub u64);

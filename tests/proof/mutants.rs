@@ -5,8 +5,8 @@
 
 use std::collections::BTreeMap;
 
-use coreproof::pure::plan::{Came, Condition, Plan, Stage, Then, Timing};
-use coreproof::pure::proof::prove;
+use coreproof::plan::{Came, Condition, Plan, Stage, Then, Timing};
+use coreproof::proof::prove;
 
 use super::walks::{framed, twice, walk};
 use super::{Dice, stat_cable};

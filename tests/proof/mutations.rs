@@ -2,10 +2,10 @@
 
 use std::collections::BTreeSet;
 
-use coreproof::pure::job::Nature;
-use coreproof::pure::plan::{Act, Came, Condition, Kind, Plan, Stage, Step, Then, Timing};
-use coreproof::pure::proof::{Breach, Label, Node, examine, graph, prove};
-use coreproof::pure::shipped;
+use coreproof::job::Nature;
+use coreproof::plan::{Act, Came, Condition, Kind, Plan, Stage, Step, Then, Timing};
+use coreproof::proof::{Breach, Label, Node, examine, graph, prove};
+use coreproof::sequence::shipped;
 
 use super::walks::framed;
 use super::{bound, stat_cable};
@@ -494,7 +494,7 @@ fn ways_past_making_safe_and_walks_without_an_end_are_found() {
     let plan = stat_cable();
     let whole = graph(&plan);
     let node = |wanted: Node| whole.nodes.iter().position(|n| *n == wanted).unwrap();
-    let named = |graph: &coreproof::pure::proof::Graph, rule: &str| {
+    let named = |graph: &coreproof::proof::Graph, rule: &str| {
         let breaches = examine(&plan, graph).breaches;
         let found = breaches.iter().find(|b| b.rule.title() == rule);
         assert!(found.is_some_and(|b| 1 < b.path.len()), "{rule}: {breaches:?}");

@@ -1,7 +1,7 @@
 //! What each shipped sequence promises to find, it finds on its job.
 
-use coreproof::pure::coverage::Coverage;
-use coreproof::pure::shipped::SEQUENCES;
+use coreproof::diagnosis::coverage::Coverage;
+use coreproof::sequence::shipped::SEQUENCES;
 
 use super::bound;
 

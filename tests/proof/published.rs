@@ -6,9 +6,9 @@
 //! indicator again. BS 7671:2018 643.2 to 643.6 (clause numbers from published summaries) give continuity, insulation, polarity, then live
 //! tests. That each core of the cable is tried as well, against earth and against neutral, is common practice.
 
-use coreproof::pure::job::{End, Purpose};
-use coreproof::pure::plan::{Act, Kind, Plan, Point, Stage};
-use coreproof::pure::proof::prove;
+use coreproof::job::{End, Purpose};
+use coreproof::plan::{Act, Kind, Plan, Point, Stage};
+use coreproof::proof::prove;
 
 use super::stat_cable;
 
@@ -17,19 +17,19 @@ fn rules(plan: &Plan) -> Vec<u8> {
 }
 
 /// The first step that a thing is done at.
-fn first(plan: &Plan, wanted: impl Fn(&coreproof::pure::plan::Step) -> bool) -> usize {
+fn first(plan: &Plan, wanted: impl Fn(&coreproof::plan::Step) -> bool) -> usize {
     plan.steps.iter().position(wanted).unwrap()
 }
 
-fn has(act: Act) -> impl Fn(&coreproof::pure::plan::Step) -> bool {
+fn has(act: Act) -> impl Fn(&coreproof::plan::Step) -> bool {
     move |step| step.acts.contains(&act)
 }
 
 #[test]
 fn the_shipped_plan_isolates_in_the_published_order() {
     let plan = stat_cable();
-    let lit = |s: &coreproof::pure::plan::Step| matches!(s.kind, Kind::Indicator { lit: true, .. });
-    let dark = |s: &coreproof::pure::plan::Step| matches!(s.kind, Kind::Indicator { lit: false, .. });
+    let lit = |s: &coreproof::plan::Step| matches!(s.kind, Kind::Indicator { lit: true, .. });
+    let dark = |s: &coreproof::plan::Step| matches!(s.kind, Kind::Indicator { lit: false, .. });
     let last_dark = plan.steps.iter().rposition(dark).unwrap();
     let again = last_dark + 1;
     assert!(lit(&plan.steps[again]));
@@ -62,7 +62,7 @@ fn every_published_pair_of_points_is_asked_for_at_both_ends() {
         );
         let mut places = Vec::new();
         for (one, other) in [(&earth, &line), (&neutral, &line), (&earth, &neutral)] {
-            let between = |s: &coreproof::pure::plan::Step| match &s.kind {
+            let between = |s: &coreproof::plan::Step| match &s.kind {
                 Kind::Indicator { probes, lit: false } => probes.first == *one && probes.second == *other,
                 _ => false,
             };

@@ -1,13 +1,15 @@
 //! Random walks of the engine in a world of hands: what is asked for never finds the world in a state that the proof rules out.
 
-use coreproof::pure::engine::{Ask, Engine, Output, Prompt, Show};
-use coreproof::pure::event::{Carried, Ending, Event, Opened};
-use coreproof::pure::job::Purpose;
-use coreproof::pure::plan::{Kind, Measure, Plan, Stage, Step, Then, WindowRule};
-use coreproof::pure::proof::{Fact, Graph, Reached, graph, may_follow, prove};
-use coreproof::pure::reading::{Function, Multiple};
-use coreproof::pure::record::{Run, Status};
-use coreproof::pure::window::{Edge, Outcome};
+use coreproof::job::Purpose;
+use coreproof::judge::window::{Edge, Outcome};
+use coreproof::located::Text;
+use coreproof::plan::may_follow;
+use coreproof::plan::{Kind, Measure, Plan, Stage, Step, Then, WindowRule};
+use coreproof::proof::{Fact, Graph, Reached, graph, prove};
+use coreproof::run::engine::{Ask, Engine, Output, Prompt, Show};
+use coreproof::run::event::{Ending, Event, Opened};
+use coreproof::run::fold::{Run, Status};
+use coreproof::value::reading::{Function, Multiple};
 use jiff::{SignedDuration, Timestamp};
 use rust_decimal::Decimal;
 
@@ -34,8 +36,8 @@ fn opened() -> Opened {
     Opened {
         program: "coreproof test".into(),
         ..Opened::new(
-            coreproof::pure::shipped::carried("stat-cable").expect("it is shipped"),
-            Carried::new("saltmarsh.ron", include_str!("../../fixtures/saltmarsh.ron")),
+            coreproof::sequence::shipped::carried("stat-cable").expect("it is shipped"),
+            Text::new("saltmarsh.ron", include_str!("../../fixtures/saltmarsh.ron")),
             "2018+A2:2022",
         )
     }
@@ -78,6 +80,7 @@ impl<'a> Walk<'a> {
                 Output::Show(Show::Prompt(prompt)) => self.prompt = Some(*prompt),
                 Output::Show(_) => {}
                 Output::Photograph(file) => panic!("nobody photographs `{file}` here"),
+                Output::Locate(_) => panic!("nobody asks where the fault is here"),
             }
         }
     }
@@ -90,14 +93,14 @@ impl<'a> Walk<'a> {
             let passed = self.engine.run().outcome() == Outcome::Pass;
             self.must(!live || passed, "closed while energised and not passed");
             let node = match ending {
-                Ending::Completed => self.node(|node| matches!(node, coreproof::pure::proof::Node::Completed)),
-                Ending::Abandoned(_) => self.node(|node| matches!(node, coreproof::pure::proof::Node::AbandonedClosed)),
+                Ending::Completed => self.node(|node| matches!(node, coreproof::proof::Node::Completed)),
+                Ending::Abandoned(_) => self.node(|node| matches!(node, coreproof::proof::Node::AbandonedClosed)),
             };
             self.compare(node, "the end");
         }
     }
 
-    fn node(&self, wanted: impl Fn(&coreproof::pure::proof::Node) -> bool) -> usize {
+    fn node(&self, wanted: impl Fn(&coreproof::proof::Node) -> bool) -> usize {
         self.graph.nodes.iter().position(wanted).unwrap()
     }
 

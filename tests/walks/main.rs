@@ -6,12 +6,13 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use coreproof::pure::engine::{Ask, Engine, Output, Prompt, Show};
-use coreproof::pure::event::{Carried, Ending, Event, Opened};
-use coreproof::pure::plan::{Act, Plan, Stage};
-use coreproof::pure::reading::Function;
-use coreproof::pure::record::Run;
-use coreproof::pure::window::Outcome;
+use coreproof::judge::window::Outcome;
+use coreproof::located::Text;
+use coreproof::plan::{Act, Plan, Stage};
+use coreproof::run::engine::{Ask, Engine, Output, Prompt, Show};
+use coreproof::run::event::{Ending, Event, Opened};
+use coreproof::run::fold::Run;
+use coreproof::value::reading::Function;
 use jiff::{SignedDuration, Timestamp};
 
 mod oracle;
@@ -35,8 +36,8 @@ fn opened() -> Opened {
     Opened {
         program: "coreproof test".into(),
         ..Opened::new(
-            coreproof::pure::shipped::carried("stat-cable").expect("it is shipped"),
-            Carried::new("saltmarsh.ron", include_str!("../../fixtures/saltmarsh.ron")),
+            coreproof::sequence::shipped::carried("stat-cable").expect("it is shipped"),
+            Text::new("saltmarsh.ron", include_str!("../../fixtures/saltmarsh.ron")),
             "2018+A2:2022",
         )
     }
@@ -82,6 +83,7 @@ impl Walk {
         while let Some(output) = self.engine.poll_output() {
             match output {
                 Output::Photograph(file) => panic!("nobody photographs `{file}` here"),
+                Output::Locate(_) => panic!("nobody asks where the fault is here"),
                 Output::Record(event) => {
                     let cut = if cuts { self.dice.below(120) } else { 2 };
                     if cut == 0 {

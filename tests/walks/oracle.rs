@@ -4,10 +4,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use coreproof::pure::event::{Answer, Ending, Event};
-use coreproof::pure::job::End;
-use coreproof::pure::plan::{Act, Kind, Plan, Stage};
-use coreproof::pure::window::Outcome;
+use coreproof::job::End;
+use coreproof::judge::window::Outcome;
+use coreproof::plan::{Act, Kind, Plan, Stage};
+use coreproof::run::event::{Answer, Ending, Event};
 
 /// The place as the hands left it, from the acts that were said to be done.
 #[derive(Debug, Default)]

@@ -1,0 +1,355 @@
+//! What was seen: readings and answers, each at the step that it belongs to.
+//!
+//! The rule inside: an observation says what the display proves and no more: digits to half their last place, over-range a
+//! lower edge. What a later event made void is not evidence.
+
+use rust_decimal::Decimal;
+use rust_decimal::prelude::ToPrimitive;
+use thiserror::Error;
+
+use crate::job::Purpose;
+use crate::judge::window::Outcome;
+use crate::model::meter::LEADS_OHMS;
+use crate::plan::{Kind, Measure, Plan};
+use crate::run::event::Answer;
+use crate::run::fold::{Evidence, Run};
+use crate::value::quantity::{Shown, Unit};
+use crate::value::reading::{Function, Reading};
+
+/// Above this, no low-voltage installation delivers, in volts (the upper limit of low voltage, a.c.).
+const VOLTS_MAX: f64 = 1000.0;
+
+/// What an observation proves.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Seen {
+    /// The value at the instrument's terminals, in ohms or volts, lies between these.
+    Between { low: f64, high: f64 },
+    /// The indicator lit, or stayed dark.
+    Lit(bool),
+    /// The terminal that the core went into is marked for this.
+    Marked(Purpose),
+}
+
+/// One observation.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Observation {
+    /// Place of the step in the plan.
+    pub step: usize,
+    pub seen: Seen,
+    /// As it was shown or answered.
+    pub words: String,
+    /// Whether the step passed, as far as that is known.
+    pub passed: Option<bool>,
+}
+
+/// Everything that was seen in one run.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Observed {
+    pub plan: Plan,
+    pub list: Vec<Observation>,
+    /// Whether the supply is on now.
+    pub energised: bool,
+}
+
+/// What is wrong with readings that were typed in.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+pub enum TypedError {
+    #[error("line {line}: `{text}` has no colon between step and reading")]
+    NoColon { line: usize, text: String },
+    #[error("line {line}: the plan has no step `{step}`")]
+    UnknownStep {
+        line: usize,
+        step: String,
+        like: Vec<String>,
+    },
+    #[error("line {line}: nothing is seen at `{step}`")]
+    NothingSeen { line: usize, step: String },
+    #[error("line {line}: {why}")]
+    NotUnderstood { line: usize, why: String },
+    #[error("line {line}: `{reading}` at `{step}` cannot be: {why}")]
+    Impossible {
+        line: usize,
+        step: String,
+        reading: String,
+        why: &'static str,
+    },
+    #[error("line {line}: `{step}` is given twice")]
+    Twice { line: usize, step: String },
+}
+
+impl TypedError {
+    /// The next thing to do.
+    pub fn hint(&self) -> Option<String> {
+        Some(match self {
+            TypedError::NoColon { .. } => "write a line a reading: `continuity/grey: 0.66 ohm`".into(),
+            TypedError::UnknownStep { like, .. } if !like.is_empty() => {
+                format!("steps like it are {}", like.join(", "))
+            }
+            TypedError::UnknownStep { .. } => "`coreproof plan` lists the steps".into(),
+            TypedError::NothingSeen { .. } => "leave the line out: only readings and answers are evidence".into(),
+            TypedError::NotUnderstood { .. } => "type what the display showed, or what was answered".into(),
+            TypedError::Impossible { .. } => {
+                "look at the display again: prefix, sign, the position of the dial, the probes".into()
+            }
+            TypedError::Twice { .. } => "keep the later one, if nothing was changed between them".into(),
+        })
+    }
+}
+
+impl Observed {
+    /// What stands in a run: every reading and answer that nothing made void since.
+    pub fn of(run: &Run) -> Observed {
+        let null = run.null();
+        let standing = (0..run.steps.len()).filter_map(|step| {
+            let attempt = run.standing(step)?;
+            let mut observation = observation(&run.plan, step, &attempt.evidence, null)?;
+            observation.passed = Some(attempt.verdict.outcome == Outcome::Pass);
+            Some(observation)
+        });
+        Observed {
+            list: standing.collect(),
+            energised: run.hands.supply == crate::plan::Supply::SwitchedOn,
+            plan: run.plan.clone(),
+        }
+    }
+
+    /// What was typed, a line an observation: the step, a colon, the reading or answer. Empty lines and those that begin
+    /// with `#` are left out.
+    ///
+    /// # Errors
+    /// [`TypedError`], at the first line that is wrong.
+    pub fn typed(plan: Plan, text: &str) -> Result<Observed, TypedError> {
+        let mut read: Vec<(usize, usize, Evidence)> = Vec::new();
+        for (at, text) in text.lines().enumerate() {
+            let (line, text) = (at + 1, text.trim());
+            if text.is_empty() || text.starts_with('#') {
+                continue;
+            }
+            let (id, said) = text.split_once(':').ok_or_else(|| TypedError::NoColon {
+                line,
+                text: text.to_owned(),
+            })?;
+            let step = plan.index(id.trim()).ok_or_else(|| unknown(&plan, line, id.trim()))?;
+            if read.iter().any(|(_, there, _)| *there == step) {
+                return Err(TypedError::Twice {
+                    line,
+                    step: id.trim().to_owned(),
+                });
+            }
+            read.push((line, step, understood(&plan, line, step, said.trim())?));
+        }
+        read.sort_by_key(|(_, step, _)| *step);
+        let null = null_of(&plan, &read);
+        let list = read
+            .iter()
+            .filter_map(|(_, step, evidence)| observation(&plan, *step, evidence, null))
+            .collect();
+        Ok(Observed {
+            list,
+            energised: false,
+            plan,
+        })
+    }
+}
+
+fn unknown(plan: &Plan, line: usize, id: &str) -> TypedError {
+    let name = id.split('/').next().unwrap_or_default();
+    let like = plan.steps.iter().filter(|step| step.id.split('/').next() == Some(name));
+    TypedError::UnknownStep {
+        line,
+        step: id.to_owned(),
+        like: like.map(|step| format!("`{}`", step.id)).take(6).collect(),
+    }
+}
+
+fn understood(plan: &Plan, line: usize, step: usize, said: &str) -> Result<Evidence, TypedError> {
+    let at = &plan.steps[step];
+    let not_understood = |why: String| TypedError::NotUnderstood { line, why };
+    match &at.kind {
+        Kind::Do | Kind::Gate | Kind::Look(_) | Kind::Note { .. } => Err(TypedError::NothingSeen {
+            line,
+            step: at.id.clone(),
+        }),
+        Kind::Indicator { .. } => match said {
+            "lit" => Ok(Evidence::Answer(Answer::Lit)),
+            "dark" => Ok(Evidence::Answer(Answer::Dark)),
+            _ => Err(not_understood(format!("`{said}` is neither `lit` nor `dark`"))),
+        },
+        Kind::Connect { .. } => Purpose::parse(said)
+            .map(|purpose| Evidence::Answer(Answer::For(purpose)))
+            .ok_or_else(|| not_understood(format!("`{said}` is not what a terminal can be for"))),
+        Kind::Measure(measure) => {
+            let reading = Reading::typed(said, measure.used.function).map_err(not_understood)?;
+            let value = reading
+                .amount()
+                .and_then(|amount| amount.value().to_f64())
+                .unwrap_or(0.0);
+            let impossible = |why| TypedError::Impossible {
+                line,
+                step: at.id.clone(),
+                reading: reading.display(),
+                why,
+            };
+
+            if reading.unit == Unit::Volt && VOLTS_MAX < value {
+                return Err(impossible("no low-voltage supply delivers as much"));
+            }
+            Ok(Evidence::Reading(reading))
+        }
+    }
+}
+
+/// The lead resistance among what was typed, or that of leads in good order.
+fn null_of(plan: &Plan, read: &[(usize, usize, Evidence)]) -> Decimal {
+    let usual = Decimal::try_from(LEADS_OHMS).expect("a small decimal");
+    let typed = read
+        .iter()
+        .find_map(|(_, step, evidence)| match (&plan.steps[*step].kind, evidence) {
+            (Kind::Measure(measure), Evidence::Reading(reading)) if measure.is_null => reading.amount(),
+            _ => None,
+        });
+    typed.map_or(usual, |amount| amount.value())
+}
+
+fn observation(plan: &Plan, step: usize, evidence: &Evidence, null: Decimal) -> Option<Observation> {
+    let (seen, words) = match (&plan.steps[step].kind, evidence) {
+        (Kind::Indicator { .. }, Evidence::Answer(answer)) => match answer {
+            Answer::Lit => (Seen::Lit(true), "lit".to_owned()),
+            Answer::Dark => (Seen::Lit(false), "dark".to_owned()),
+            _ => return None,
+        },
+        (Kind::Connect { .. }, Evidence::Answer(Answer::For(purpose))) => {
+            (Seen::Marked(*purpose), purpose.words().to_owned())
+        }
+        // a trip time speaks of the device, not of the wiring
+        (Kind::Measure(measure), _) if matches!(measure.used.function, Function::ResidualTrip(_)) => return None,
+        (Kind::Measure(measure), Evidence::Reading(reading)) if !measure.is_null => {
+            (between(measure, reading, null)?, reading.display())
+        }
+        _ => return None,
+    };
+    Some(Observation {
+        step,
+        seen,
+        words,
+        passed: None,
+    })
+}
+
+/// What a reading proves of the value at the instrument's terminals; `None` where it proves nothing.
+fn between(measure: &Measure, reading: &Reading, null: Decimal) -> Option<Seen> {
+    if reading.unit != measure.used.function.unit() || reading.function.is_some_and(|f| f != measure.used.function) {
+        return None;
+    }
+    let float = |value: Decimal| value.to_f64().expect("every decimal has a nearest float");
+    let factor = reading.prefix.factor();
+    let leads = match measure.used.function {
+        Function::Continuity | Function::Resistance => null,
+        _ => Decimal::ZERO,
+    };
+    let from = |low: Decimal| Seen::Between {
+        low: float(low),
+        high: f64::INFINITY,
+    };
+    Some(match &reading.shown {
+        Shown::Digits(digits) => {
+            let (value, half) = (
+                digits.value() * factor - leads,
+                digits.last_digit() * factor / Decimal::TWO,
+            );
+            Seen::Between {
+                low: float(value - half).max(0.0),
+                high: float(value + half).max(0.0),
+            }
+        }
+        Shown::Above(digits) => from(digits.value() * factor),
+        Shown::Over => from(measure.used.ceiling.as_ref()?.value()),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::sample::plan;
+
+    #[test]
+    fn readings_prove_what_their_digits_say() {
+        let text = "# a comment\n\nlead-null: 0.05\ncontinuity/brown: 0.66 ohm\ncontinuity/grey: OL\ninsulation-earth: >299\n\
+                    dead-near/earth-line: dark\nconnect-near/grey: neutral\n";
+        let observed = Observed::typed(plan(), text).unwrap();
+        let seen: Vec<_> = observed
+            .list
+            .iter()
+            .map(|there| (there.words.as_str(), there.seen))
+            .collect();
+        let between = |low, high| Seen::Between { low, high };
+        assert_eq!(
+            seen,
+            [
+                ("dark", Seen::Lit(false)),
+                ("0.66 ohm", between(0.605, 0.615)),
+                ("OL (ohm)", between(1999.0, f64::INFINITY)),
+                (">299 Mohm", between(299e6, f64::INFINITY)),
+                ("neutral", Seen::Marked(Purpose::Neutral)),
+            ]
+        );
+    }
+
+    #[test]
+    fn what_is_wrong_with_a_line_is_said() {
+        let check = |text: &str, expected: &str, hint: &str| {
+            let error = Observed::typed(plan(), text).unwrap_err();
+            assert_eq!(
+                (error.to_string().as_str(), error.hint().as_deref()),
+                (expected, Some(hint))
+            );
+        };
+        check(
+            "continuity/grey 0.66",
+            "line 1: `continuity/grey 0.66` has no colon between step and reading",
+            "write a line a reading: `continuity/grey: 0.66 ohm`",
+        );
+        check(
+            "\ncontinuity/pink: 0.66",
+            "line 2: the plan has no step `continuity/pink`",
+            "steps like it are `continuity/brown`, `continuity/grey`, `continuity/black`",
+        );
+        check(
+            "gremlin: 1",
+            "line 1: the plan has no step `gremlin`",
+            "`coreproof plan` lists the steps",
+        );
+        check(
+            "switch-off: done",
+            "line 1: nothing is seen at `switch-off`",
+            "leave the line out: only readings and answers are evidence",
+        );
+        check(
+            "indicator-first: on",
+            "line 1: `on` is neither `lit` nor `dark`",
+            "type what the display showed, or what was answered",
+        );
+        check(
+            "feed: -230",
+            "line 1: `-230` is below zero, which no a.c. voltage is; type what the display shows, in V, for example `230.4`",
+            "type what the display showed, or what was answered",
+        );
+        let below = Observed::typed(plan(), "continuity/grey: -0.3")
+            .unwrap_err()
+            .to_string();
+        assert!(
+            below.starts_with("line 1: `-0.3` is below zero, which no resistance is"),
+            "{below}"
+        );
+        check(
+            "feed: 1200 V",
+            "line 1: `1200 V` at `feed` cannot be: no low-voltage supply delivers as much",
+            "look at the display again: prefix, sign, the position of the dial, the probes",
+        );
+        check(
+            "feed: 231 V\nfeed: 229 V",
+            "line 2: `feed` is given twice",
+            "keep the later one, if nothing was changed between them",
+        );
+    }
+}

@@ -1,0 +1,191 @@
+//! Reading the archive: one record by the start of its id, all of them in order of time, with or without their bytes.
+
+use super::{
+    Archive, Entry, Error, Summary,
+    entry::{ENTRY_COLUMNS, SUMMARY_COLUMNS, entry_of, summary_of},
+};
+
+/// Shortest start of an id that [`Archive::get`] takes, in characters.
+const PREFIX_CHARACTERS_MIN: usize = 4;
+
+impl Archive {
+    /// The record whose id begins with `prefix`, 4 characters at least; capital letters count as small ones.
+    ///
+    /// # Errors
+    /// [`Error::PrefixTooShort`], [`Error::PrefixNotId`], [`Error::NoRecord`], [`Error::Ambiguous`], and those of the
+    /// disk.
+    pub fn get(&self, prefix: &str) -> Result<Entry, Error> {
+        let prefix = prefix.to_ascii_lowercase();
+        if !prefix.bytes().all(|c| matches!(c, b'0'..=b'9' | b'a'..=b'f' | b'-')) {
+            return Err(Error::PrefixNotId {
+                prefix: prefix.escape_debug().to_string(),
+            });
+        }
+        if prefix.len() < PREFIX_CHARACTERS_MIN {
+            return Err(Error::PrefixTooShort { prefix });
+        }
+        let mut candidates = self
+            .ids_from(&prefix)
+            .map_err(|error| Error::of_store(&self.path, &error))?;
+        if 1 < candidates.len() {
+            return Err(Error::Ambiguous { prefix, candidates });
+        }
+        let run = candidates.pop().ok_or(Error::NoRecord { prefix })?;
+        self.connection
+            .query_row(
+                &format!("SELECT {ENTRY_COLUMNS} FROM records WHERE run = ?1"),
+                [run],
+                entry_of,
+            )
+            .map_err(|error| Error::of_store(&self.path, &error))
+    }
+
+    /// `g` comes after every character of an id, so that the span below holds all ids with this start and no other.
+    fn ids_from(&self, prefix: &str) -> rusqlite::Result<Vec<String>> {
+        let mut query = self
+            .connection
+            .prepare("SELECT run FROM records WHERE ?1 <= run AND run < ?1 || 'g'")?;
+        query.query_map([prefix], |row| row.get(0))?.collect()
+    }
+
+    /// All records without their bytes, oldest first by the time the run was opened.
+    ///
+    /// # Errors
+    /// Those of the disk, and [`Error::Damaged`].
+    pub fn list(&self) -> Result<Vec<Summary>, Error> {
+        // the times are RFC 3339 with any offset, which SQLite reads; as text they would not sort
+        let text = format!("SELECT {SUMMARY_COLUMNS} FROM records ORDER BY julianday(opened_at), run");
+        let read = || -> rusqlite::Result<Vec<Summary>> {
+            let mut query = self.connection.prepare(&text)?;
+            query.query_map([], summary_of)?.collect()
+        };
+        read().map_err(|error| Error::of_store(&self.path, &error))
+    }
+
+    /// Calls `visit` with each record, oldest first, and returns how many there were. Records added meanwhile are
+    /// not among them. One record is in memory at a time.
+    ///
+    /// # Errors
+    /// The first error of `visit`, which ends the walk, and those of the disk.
+    pub fn for_each<E: From<Error>>(&self, mut visit: impl FnMut(Entry) -> Result<(), E>) -> Result<u64, E> {
+        let failed = |error| E::from(Error::of_store(&self.path, &error));
+        let text = format!("SELECT {ENTRY_COLUMNS} FROM records WHERE run = ?1");
+        let mut query = self.connection.prepare(&text).map_err(failed)?;
+        let mut count = 0;
+        for summary in self.list()? {
+            visit(query.query_row([summary.run.to_string()], entry_of).map_err(failed)?)?;
+            count += 1;
+        }
+        Ok(count)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::evidence::archive::samples::{RUNS, all, check, stored, three};
+
+    /// SQLite's own default.
+    const PAGE_BYTES: usize = 4096;
+
+    #[test]
+    fn start_of_an_id_finds_its_record() {
+        let (_folder, _, archive) = stored();
+        for prefix in ["029a", "029AB7C0-0000-7000", RUNS[2]] {
+            assert_eq!(archive.get(prefix).unwrap(), three()[0]);
+        }
+        assert_eq!(archive.get("019ab7c0-0000-7000-8000-0000000000f").unwrap(), three()[2]);
+        let list = Some("run `coreproof records list` and copy the id");
+        let refused = |prefix: &str, text: &str, hint| check(&archive.get(prefix).unwrap_err(), text, hint, false);
+        refused(
+            "",
+            "`` is too short for a record: give 4 characters of its id at least",
+            list,
+        );
+        refused(
+            "029",
+            "`029` is too short for a record: give 4 characters of its id at least",
+            list,
+        );
+        refused("sail", "`sail` is not the start of a record's id", list);
+        refused("%%%%", "`%%%%` is not the start of a record's id", list);
+        refused("039a", "no record begins with `039a`", list);
+        refused(
+            &format!("{}0", RUNS[2]),
+            &format!("no record begins with `{}0`", RUNS[2]),
+            list,
+        );
+        refused(
+            "019A",
+            &format!("2 records begin with `019a`: `{}`, `{}`", RUNS[0], RUNS[1]),
+            Some("give more characters of the id"),
+        );
+    }
+
+    #[test]
+    fn error_of_the_visitor_ends_the_walk() {
+        let (_folder, _, archive) = stored();
+        let mut seen = 0;
+        let result = archive.for_each(|entry| {
+            seen += 1;
+            Err(Error::OtherBytes { run: entry.summary.run })
+        });
+        assert!(matches!(result, Err(Error::OtherBytes { .. })));
+        assert_eq!(seen, 1);
+    }
+
+    #[test]
+    fn archive_damaged_under_the_records_is_reported() {
+        let (_folder, path, archive) = stored();
+        drop(archive);
+        let good = std::fs::read(&path).unwrap();
+        // after the page of the schema: the rows, then the index of digests, which reading does not ask
+        assert_eq!(good.len(), 3 * PAGE_BYTES);
+        let mut bad = good.clone();
+        bad[PAGE_BYTES..2 * PAGE_BYTES].fill(0xa5);
+        std::fs::write(&path, &bad).unwrap();
+        let mut archive = Archive::open(&path).unwrap();
+        let damaged = format!(
+            "archive `{}` is damaged: database disk image is malformed",
+            path.display()
+        );
+        let hint = format!(
+            "keep `{}` as it is, put back your last copy, and import the records exported since",
+            path.display()
+        );
+        check(&archive.list().unwrap_err(), &damaged, Some(&hint), true);
+        check(
+            &archive.for_each(|_| Ok::<(), Error>(())).unwrap_err(),
+            &damaged,
+            Some(&hint),
+            true,
+        );
+        check(&archive.get("019a").unwrap_err(), &damaged, Some(&hint), true);
+        check(&archive.append(&three()[0]).unwrap_err(), &damaged, Some(&hint), true);
+    }
+
+    #[test]
+    fn row_with_an_id_that_is_none_is_damage() {
+        let (_folder, path, archive) = stored();
+        let row = "SELECT 'none', opened_at, closed_at, place, cable, engineer, verdict, outcome, edition, \
+                   fingerprint, 'none', public_key, signature, record FROM records LIMIT 1";
+        archive
+            .connection
+            .execute(&format!("INSERT INTO records ({ENTRY_COLUMNS}) {row}"), [])
+            .unwrap();
+        let error = archive.list().unwrap_err();
+        let start = format!("archive `{}` is damaged: Conversion error", path.display());
+        assert!(error.to_string().starts_with(&start), "{error}");
+        assert!(error.is_equipment());
+    }
+
+    #[test]
+    fn what_is_stored_comes_back_oldest_first_and_after_reopening() {
+        let (_folder, path, archive) = stored();
+        assert_eq!(all(&archive), three());
+        drop(archive);
+        let archive = Archive::open(&path).unwrap();
+        assert_eq!(all(&archive), three());
+        assert_eq!(archive.list().unwrap(), three().map(|entry| entry.summary));
+    }
+}

@@ -1,0 +1,12 @@
+//! The certificate: a page that shows one record, and the PDF that carries the record inside.
+
+mod attached;
+mod carried;
+mod error;
+mod fonts;
+pub mod page;
+mod render;
+
+pub use carried::{Carried, PDF_BYTES_MAX, RECORD_BYTES_MAX, carried};
+pub use error::{Damage, Error, PUBLIC_KEY, RECORD, SIGNATURE};
+pub use render::{Attachments, render};

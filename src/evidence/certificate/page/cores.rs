@@ -1,0 +1,161 @@
+//! The cable core by core: what each core is and what the dead tests said about it.
+//!
+//! The rule inside: a cell sums up the standing results of every step about that core; the worst of them is its verdict.
+
+use serde::Serialize;
+
+use super::steps::net_of;
+use super::words::{amount, symbols};
+use crate::job::{Core, End, Purpose};
+use crate::judge::window::Outcome;
+use crate::limits::Table;
+use crate::plan::{Kind, Measure, Stage, WindowRule};
+use crate::run::fold::{Evidence, Run};
+use crate::value::quantity::Shown;
+use crate::value::reading::{Function, Reading};
+use rust_decimal::Decimal;
+
+/// A result with its verdict word.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Cell {
+    pub text: String,
+    pub verdict: String,
+    pub outcome: Outcome,
+}
+
+/// One core.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct CoreRow {
+    pub name: String,
+    pub sleeve: Option<String>,
+    pub size: String,
+    pub carries: String,
+    pub near: String,
+    pub far: String,
+    /// Resistance with the earth core in series, leads subtracted; absent for the earth core itself.
+    pub continuity: Option<Cell>,
+    pub window: Option<String>,
+    /// Open to the other cores wherever one of them was linked, and with every link off.
+    pub open: Option<Cell>,
+    pub insulation: Option<Cell>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Test {
+    Continuity,
+    Open,
+    Insulation,
+}
+
+/// Every core of the job, in the job's order.
+pub fn rows(run: &Run) -> Vec<CoreRow> {
+    run.plan.job.cores.iter().map(|core| row(run, core)).collect()
+}
+
+fn row(run: &Run, core: &Core) -> CoreRow {
+    let steps = |test| steps_of(run, core, test);
+    let continuity = steps(Test::Continuity);
+    let window = continuity.first().map(|&i| {
+        let Kind::Measure(m) = &run.plan.steps[i].kind else {
+            unreachable!("chosen as a measurement")
+        };
+        super::steps::must(run, m).0
+    });
+    let is_earth = core.carries == Purpose::Earth;
+    CoreRow {
+        name: core.name.clone(),
+        sleeve: core.sleeve.clone(),
+        size: amount(&core.size),
+        carries: core.carries.words().into(),
+        near: core.terminal(End::Near).into(),
+        far: core.terminal(End::Far).into(),
+        // the earth core is the other half of every continuity reading, not a row of its own
+        continuity: if is_earth { None } else { cell(run, &continuity, values) },
+        window: window.filter(|_| !is_earth),
+        open: if is_earth {
+            None
+        } else {
+            cell(run, &steps(Test::Open), |run, steps| {
+                let open = steps
+                    .iter()
+                    .filter(|&&i| run.verdict(i).outcome == Outcome::Pass)
+                    .count();
+                format!("{open} of {} open", steps.len())
+            })
+        },
+        insulation: cell(run, &steps(Test::Insulation), lowest),
+    }
+}
+
+/// Dead tests about a core, by what they show.
+fn steps_of(run: &Run, core: &Core, test: Test) -> Vec<usize> {
+    let about = |i: &usize| {
+        let step = &run.plan.steps[*i];
+        let Kind::Measure(m) = &step.kind else { return false };
+        step.stage == Stage::Test && !m.is_null && step.cores.contains(&core.name) && test_of(m) == test
+    };
+    (0..run.plan.steps.len()).filter(about).collect()
+}
+
+fn test_of(m: &Measure) -> Test {
+    let by_window = match &m.window {
+        WindowRule::Fixed(window) => window
+            .basis
+            .first()
+            .is_some_and(|basis| basis.what.starts_with(Table::InsulationMinimum.words())),
+        WindowRule::Like { .. } => false,
+    };
+    if matches!(m.used.function, Function::Insulation(_)) || by_window {
+        Test::Insulation
+    } else if m.subtract_null {
+        Test::Continuity
+    } else {
+        Test::Open
+    }
+}
+
+fn cell(run: &Run, steps: &[usize], text: impl Fn(&Run, &[usize]) -> String) -> Option<Cell> {
+    let outcomes = || steps.iter().map(|&i| run.verdict(i).outcome);
+    let outcome = if outcomes().any(|o| o == Outcome::Fail) {
+        Outcome::Fail
+    } else if outcomes().all(|o| o == Outcome::Pass) {
+        Outcome::Pass
+    } else {
+        Outcome::NotTested
+    };
+    (!steps.is_empty()).then(|| Cell {
+        text: text(run, steps),
+        verdict: outcome.word().into(),
+        outcome,
+    })
+}
+
+fn values(run: &Run, steps: &[usize]) -> String {
+    let value = |&i: &usize| {
+        let attempt = run.standing(i)?;
+        net_of(attempt).or_else(|| reading(run, i).map(|r| symbols(&r.display())))
+    };
+    steps.iter().filter_map(value).collect::<Vec<_>>().join(", ")
+}
+
+fn reading(run: &Run, step: usize) -> Option<&Reading> {
+    match &run.standing(step)?.evidence {
+        Evidence::Reading(reading) => Some(reading),
+        Evidence::Answer(_) => None,
+    }
+}
+
+/// The lowest of the standing readings; a bare over-range mark is above any number.
+fn lowest(run: &Run, steps: &[usize]) -> String {
+    let size = |reading: &Reading| match &reading.shown {
+        Shown::Digits(digits) | Shown::Above(digits) => digits.value() * reading.prefix.factor(),
+        Shown::Over => Decimal::MAX,
+    };
+    let readings = || steps.iter().filter_map(|&i| reading(run, i));
+    let count = readings().count();
+    match readings().min_by_key(|reading| size(reading)) {
+        Some(reading) if steps.len() == 1 => symbols(&reading.display()),
+        Some(reading) => format!("{}, lowest of {count}", symbols(&reading.display())),
+        None => String::new(),
+    }
+}

@@ -1,0 +1,299 @@
+//! What stands around the tables: the verdict on the whole, the facts of the job, limitations, cautions and the seal.
+//!
+//! The rule inside: nothing here says that anything may be touched, and what was not shown is said as loudly as what was.
+
+use jiff::Timestamp;
+
+use super::model::{Checking, Fact, Happening, InstrumentRow, Seal, VerdictBox};
+use super::steps::mark;
+use super::words::{amount, moment, shell_word, symbols, time, what};
+use crate::identify::session::said_of;
+use crate::job::{Conductors, Job};
+use crate::judge::window::Outcome;
+use crate::run::event::{Ending, Touched};
+use crate::run::fold::{Evidence, Run, Status};
+
+/// What the paper is not.
+pub const STATEMENT: &str =
+    "This is not a certificate under the wiring rules. It does not replace one where one is required.";
+
+/// The words across every page of a rehearsal.
+pub fn rehearsal(run: &Run) -> Option<String> {
+    run.opened
+        .rehearsal
+        .as_ref()
+        .map(|_| "REHEARSAL - nothing was measured".to_owned())
+}
+
+/// The closing time; of a run still open, the time of its last attempt or its opening.
+pub fn stamped(run: &Run) -> Timestamp {
+    match &run.ending {
+        Some((_, at)) => *at,
+        None => {
+            let attempts = run.steps.iter().flat_map(|step| &step.attempts);
+            attempts.map(|attempt| attempt.at).max().unwrap_or(run.opened_at)
+        }
+    }
+}
+
+/// The verdict on the whole run.
+pub fn verdict(run: &Run) -> VerdictBox {
+    let outcome = run.outcome();
+    let total = run.plan.steps.len();
+    let verdicts: Vec<_> = (0..total).map(|i| run.verdict(i)).collect();
+    let count = |outcome| verdicts.iter().filter(|v| v.outcome == outcome).count();
+    let (failed, untested) = (count(Outcome::Fail), count(Outcome::NotTested));
+    let mut counts = format!("{} of {total} steps passed", count(Outcome::Pass));
+    for (number, word) in [(failed, "failed"), (untested, "not tested")] {
+        if number > 0 {
+            counts.push_str(&format!(", {number} {word}"));
+        }
+    }
+    let mut summary = vec![counts + "."];
+    summary.push(match &run.ending {
+        Some((Ending::Completed, _)) => "The run was walked to its end.".into(),
+        Some((Ending::Abandoned(reason), _)) => format!("The run was abandoned: {reason}"),
+        None => "The run is not closed: this page shows it so far.".into(),
+    });
+    if let Some(what) = &run.made_safe {
+        summary.push(format!("Before the run was closed: {what}."));
+    }
+    summary.extend(on_the_way(run));
+    VerdictBox {
+        word: outcome.word().to_uppercase(),
+        outcome,
+        summary,
+        open: open(run),
+    }
+}
+
+/// How many repairs, breaks and void attempts there were; absent for a straight walk.
+fn on_the_way(run: &Run) -> Option<String> {
+    let attempts = run.steps.iter().flat_map(|step| &step.attempts);
+    let counts = [
+        (run.repairs.len(), "repair", "repairs"),
+        (run.resumptions.len(), "break", "breaks"),
+        (
+            attempts.filter(|attempt| attempt.void).count(),
+            "attempt made void",
+            "attempts made void",
+        ),
+    ];
+    let words: Vec<_> = counts
+        .iter()
+        .filter(|(number, ..)| *number > 0)
+        .map(|(number, one, many)| format!("{number} {}", if *number == 1 { one } else { many }))
+        .collect();
+    (!words.is_empty()).then(|| format!("On the way: {}.", words.join(", ")))
+}
+
+/// Every step that was tried and whose standing result is no pass.
+fn open(run: &Run) -> Vec<String> {
+    let told = |index: usize| {
+        let step = &run.plan.steps[index];
+        let attempt = run.standing(index)?;
+        let outcome = attempt.verdict.outcome;
+        let because = match &attempt.evidence {
+            Evidence::Reading(_) => symbols(&attempt.verdict.because),
+            // a person's words stay as they are
+            Evidence::Answer(_) => attempt.verdict.because.clone(),
+        };
+        let left = match &run.steps[index].status {
+            Status::Left(reason) => format!("; left: {reason}"),
+            _ => String::new(),
+        };
+        let what = what(step, &run.plan.job);
+        (outcome != Outcome::Pass).then(|| format!("Step {}, {}: {what}: {because}{left}", index + 1, outcome.word()))
+    };
+    (0..run.plan.steps.len()).filter_map(told).collect()
+}
+
+fn fact(name: &str, value: impl Into<String>) -> Fact {
+    Fact {
+        name: name.into(),
+        value: value.into(),
+    }
+}
+
+/// Where, for whom, by whom, when.
+pub fn work(run: &Run) -> Vec<Fact> {
+    let job = &run.plan.job;
+    let mut facts = vec![
+        fact("Place", &job.place.name),
+        fact("Part", &job.place.part),
+        fact("Client", &job.place.client),
+        fact("Engineer", &job.engineer),
+        fact("Begun", moment(run.opened_at)),
+    ];
+    facts.push(match &run.ending {
+        Some((_, at)) => fact("Closed", moment(*at)),
+        None => fact("Closed", "not yet"),
+    });
+    facts.push(fact("Run", run.opened.run.to_string()));
+    facts.push(fact("Made with", &run.opened.program));
+    if let Some(rehearsal) = &run.opened.rehearsal {
+        let fault = rehearsal.fault.as_deref().unwrap_or("none");
+        facts.push(fact(
+            "Rehearsal",
+            format!("simulated fault: {fault}; seed {}", rehearsal.seed),
+        ));
+    }
+    facts
+}
+
+/// What feeds the cable and what protects it, as the job states.
+pub fn supply(job: &Job) -> Vec<Fact> {
+    let supply = &job.supply;
+    vec![
+        fact("Isolated at", &supply.from),
+        fact("Protective device", &supply.device),
+        fact(
+            "Nominal",
+            format!("{}, {}", amount(&supply.nominal), amount(&supply.frequency)),
+        ),
+        fact("Earthing", &supply.earthing),
+        fact("Known source", &supply.known_source),
+        fact(
+            "Stays connected",
+            job.stays_connected
+                .as_deref()
+                .unwrap_or("nothing during the dead tests"),
+        ),
+    ]
+}
+
+/// The cable in one line.
+pub fn cable(job: &Job) -> String {
+    let conductors = match job.conductors {
+        Conductors::Solid => "solid conductors (class 1)",
+        Conductors::Stranded => "stranded conductors (class 2)",
+        Conductors::Flexible => "flexible conductors (class 5)",
+    };
+    let length = match &job.length {
+        Some(length) => format!("length {}", amount(length)),
+        None => "length not known".into(),
+    };
+    format!(
+        "{}, {}, {conductors}, {length}, at {}",
+        job.cable,
+        job.cable_kind,
+        amount(&job.temperature)
+    )
+}
+
+/// Repairs and breaks, in order of time.
+pub fn happenings(run: &Run) -> Vec<Happening> {
+    let repairs = (1..).zip(&run.repairs).map(|(number, repair)| {
+        let touched = match &repair.touched {
+            Touched::Nothing => "no core touched".into(),
+            Touched::Everything => "every core may have been touched".into(),
+            Touched::Cores(cores) => format!("touched: {}", cores.join(", ")),
+        };
+        let at = run.plan.index(&repair.step).map_or(0, |i| i + 1);
+        let text = format!("at step {at}: {} ({touched})", repair.what);
+        (repair.at, format!("repair {number}"), text)
+    });
+    let breaks = (1..).zip(&run.resumptions).map(|(number, at)| {
+        let text = "the run went on after a break; isolation was to be proved again".to_owned();
+        (*at, format!("break {number}"), text)
+    });
+    let live = run.live_seen.iter().map(|(at, step, display)| {
+        let at_step = run.plan.index(step).map_or(0, |i| i + 1);
+        let text = format!("at step {at_step}, in a dead test: {display}; isolation was to be proved again");
+        (*at, "VOLTAGE SEEN".to_owned(), text)
+    });
+    let mut all: Vec<_> = repairs.chain(breaks).chain(live).collect();
+    all.sort_by_key(|(at, ..)| *at);
+    all.into_iter()
+        .map(|(at, name, text)| Happening {
+            name,
+            time: time(at, run.opened_at),
+            text,
+        })
+        .collect()
+}
+
+/// Which limits judged.
+pub fn edition(run: &Run) -> String {
+    let limits = &run.plan.job.limits;
+    format!(
+        "{}, {}, edition {}. {}",
+        limits.set,
+        limits.standard,
+        limits.edition,
+        run.plan.job.decision.words()
+    )
+}
+
+/// Instruments in the job's order.
+pub fn instruments(run: &Run) -> Vec<InstrumentRow> {
+    let day = run.opened_at.to_string();
+    let rows = run.plan.job.instruments.iter().enumerate();
+    rows.map(|(index, i)| InstrumentRow {
+        mark: mark(index),
+        name: i.name.clone(),
+        kind: i.kind.clone(),
+        serial: i.serial.clone(),
+        category: i.category.clone(),
+        calibrated: i.calibrated.to_string(),
+        due: i.due.to_string(),
+        overdue: i.due.to_string().as_str() < &day[..10],
+    })
+    .collect()
+}
+
+/// What the run could not show.
+pub fn limitations(run: &Run) -> Vec<String> {
+    let mut all = run.plan.limitations.clone();
+    all.extend(run.departures());
+    all.extend(run.opened.identified.iter().flat_map(said_of));
+    all.push(run.plan.job.limits.caveat.clone());
+    all.push("Only what is listed step by step below was tested; nothing else of the installation was.".into());
+    all
+}
+
+/// What the reader must bear in mind.
+pub fn cautions(run: &Run) -> Vec<String> {
+    let mut all = vec![
+        "This shows what was found at the points and times listed. It says nothing about the wiring now: treat every \
+         conductor as live until you have proved it dead yourself, with a two-pole voltage indicator."
+            .to_owned(),
+        "Work on mains wiring is for competent and, where the law asks for it, licensed persons. Local codes and the \
+         makers' instructions come before anything printed here."
+            .to_owned(),
+        "Whatever is altered or disconnected after the time of closing is no longer shown by this record.".to_owned(),
+    ];
+    if run.outcome() != Outcome::Pass {
+        let first = "The proof is not complete: do not put the circuit into use on the strength of this record.";
+        all.insert(0, first.to_owned());
+    }
+    all
+}
+
+/// How the seal is checked.
+pub fn checking(seal: &Seal) -> Checking {
+    let name = shell_word(&seal.signed_by);
+    Checking {
+        signed_by: seal.signed_by.clone(),
+        fingerprint: seal.fingerprint.clone(),
+        public_key: seal.public_key.trim().to_owned(),
+        record_sha256: seal.record_sha256.clone(),
+        verify: "coreproof verify FILE.pdf".into(),
+        allowed_signer: format!(
+            "{} namespaces=\"record@coreproof\" KEY",
+            quoted_principal(&seal.signed_by)
+        ),
+        ssh_keygen: format!(
+            "ssh-keygen -Y verify -f allowed_signers -I {name} -n record@coreproof -s record.jsonl.sig < record.jsonl"
+        ),
+    }
+}
+
+/// A principal of an allowed_signers line; one with blanks stands in double quotes (ssh-keygen(1), ALLOWED SIGNERS).
+fn quoted_principal(name: &str) -> String {
+    if name.contains(char::is_whitespace) {
+        format!("\"{name}\"")
+    } else {
+        name.to_owned()
+    }
+}

@@ -1,0 +1,321 @@
+//! Everything that is printed, as plain data.
+//!
+//! The rule inside: the page is a function of the run and its seal alone, so two programs that hold the same record print
+//! the same page; the template only sets it in type.
+
+use jiff::Timestamp;
+use serde::Serialize;
+
+use super::cores::{self, CoreRow};
+use super::head;
+use super::sources::{SourceLine, Sources};
+use super::steps::{self, StageRows};
+use crate::judge::window::Outcome;
+use crate::run::fold::Run;
+
+/// Who sealed the record, and the record's digest.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Seal {
+    /// The engineer's name on the key.
+    pub signed_by: String,
+    /// `SHA256:…` as `ssh-keygen -l` prints it.
+    pub fingerprint: String,
+    /// One line of an OpenSSH public key.
+    pub public_key: String,
+    /// SHA-256 of `record.jsonl`, lower-case hexadecimal.
+    pub record_sha256: String,
+}
+
+/// A named fact.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Fact {
+    pub name: String,
+    pub value: String,
+}
+
+/// What the whole run came to.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct VerdictBox {
+    /// `PASS`, `FAIL` or `NOT TESTED`.
+    pub word: String,
+    pub outcome: Outcome,
+    /// How many steps came to what, and how the run ended.
+    pub summary: Vec<String>,
+    /// Every step that did not pass although it was tried, with the reason.
+    pub open: Vec<String>,
+}
+
+/// A repair or a break.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Happening {
+    /// `repair 1`, `break 1`.
+    pub name: String,
+    pub time: String,
+    pub text: String,
+}
+
+/// One instrument.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct InstrumentRow {
+    pub mark: String,
+    pub name: String,
+    pub kind: String,
+    pub serial: String,
+    pub category: String,
+    pub calibrated: String,
+    pub due: String,
+    /// Its calibration was due before the run began.
+    pub overdue: bool,
+}
+
+/// Who signed, and the commands that check it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Checking {
+    pub signed_by: String,
+    pub fingerprint: String,
+    pub public_key: String,
+    pub record_sha256: String,
+    /// With this program.
+    pub verify: String,
+    /// The line that goes into `allowed_signers`.
+    pub allowed_signer: String,
+    /// With OpenSSH alone.
+    pub ssh_keygen: String,
+}
+
+/// The page.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Page {
+    pub title: String,
+    pub subtitle: String,
+    /// The words across every page of a rehearsal.
+    pub rehearsal: Option<String>,
+    pub verdict: VerdictBox,
+    pub run: String,
+    /// The last group of the run's identifier.
+    pub run_short: String,
+    /// When the run was closed; of a run still open, its last event that is known.
+    pub stamped: Timestamp,
+    pub engineer: String,
+    pub work: Vec<Fact>,
+    pub supply: Vec<Fact>,
+    pub near: String,
+    pub far: String,
+    pub cable: String,
+    /// The core that the others were tested against.
+    pub back: String,
+    pub cores: Vec<CoreRow>,
+    pub stages: Vec<StageRows>,
+    pub happenings: Vec<Happening>,
+    pub edition: String,
+    pub sources: Vec<SourceLine>,
+    pub instruments: Vec<InstrumentRow>,
+    pub limitations: Vec<String>,
+    pub statement: String,
+    pub cautions: Vec<String>,
+    pub checking: Checking,
+}
+
+impl Page {
+    /// The page of a run.
+    pub fn of(run: &Run, seal: &Seal) -> Page {
+        let job = &run.plan.job;
+        let mut sources = Sources::default();
+        let stages = steps::stages(run, &mut sources);
+        let id = run.opened.run.to_string();
+        let rehearsal = head::rehearsal(run);
+        Page {
+            title: match &rehearsal {
+                Some(words) => format!("{words} \u{2013} Record of proof"),
+                None => "Record of proof".into(),
+            },
+            subtitle: format!("{}: {}", run.plan.title, job.cable),
+            rehearsal,
+            verdict: head::verdict(run),
+            run_short: id.rsplit('-').next().unwrap_or(&id).to_owned(),
+            run: id,
+            stamped: head::stamped(run),
+            engineer: job.engineer.clone(),
+            work: head::work(run),
+            supply: head::supply(job),
+            near: job.near.name.clone(),
+            far: job.far.name.clone(),
+            cable: head::cable(job),
+            back: job.return_words().trim_start_matches("the ").to_owned(),
+            cores: cores::rows(run),
+            stages,
+            happenings: head::happenings(run),
+            edition: head::edition(run),
+            sources: sources.lines(),
+            instruments: head::instruments(run),
+            limitations: head::limitations(run),
+            statement: head::STATEMENT.into(),
+            cautions: head::cautions(run),
+            checking: head::checking(seal),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::evidence::certificate::page::sample;
+
+    fn page(run: &Run) -> Page {
+        Page::of(run, &sample::seal())
+    }
+
+    fn ids(page: &Page) -> Vec<String> {
+        let steps = page.stages.iter().flat_map(|stage| &stage.steps);
+        steps.map(|step| step.id.clone()).collect()
+    }
+
+    #[test]
+    fn every_step_is_there_exactly_once_in_plan_order() {
+        for run in [sample::passed(), sample::failed(), sample::opened(sample::JOB, None)] {
+            let planned: Vec<_> = run.plan.steps.iter().map(|step| step.id.clone()).collect();
+            assert_eq!(ids(&page(&run)), planned);
+        }
+    }
+
+    #[test]
+    fn no_attempt_is_hidden() {
+        let run = sample::failed();
+        let page = page(&run);
+        let rows = page.stages.iter().flat_map(|stage| &stage.steps);
+        for (row, state) in rows.clone().zip(&run.steps) {
+            assert_eq!(row.attempts.len(), state.attempts.len(), "{}", row.id);
+        }
+        let grey = rows.clone().find(|row| row.id == "continuity/grey").unwrap();
+        let told: Vec<_> = grey
+            .attempts
+            .iter()
+            .map(|a| (a.read.as_str(), a.net.as_deref(), a.verdict.as_str(), a.void.as_deref()))
+            .collect();
+        let expected = [
+            (
+                "1.95 \u{3a9}",
+                Some("1.85 \u{3a9}"),
+                "FAIL",
+                Some("taken before repair 1"),
+            ),
+            ("0.70 \u{3a9}", Some("0.60 \u{3a9}"), "pass", None),
+        ];
+        assert_eq!(told, expected);
+        assert_eq!(grey.verdict, "pass");
+    }
+
+    #[test]
+    fn the_word_is_that_of_the_run() {
+        let untested = sample::opened(sample::JOB, None);
+        for (run, word, first) in [
+            (sample::passed(), "PASS", "75 of 75 steps passed."),
+            (
+                sample::failed(),
+                "FAIL",
+                "64 of 75 steps passed, 1 failed, 10 not tested.",
+            ),
+            (untested, "NOT TESTED", "0 of 75 steps passed, 75 not tested."),
+        ] {
+            let page = page(&run);
+            assert_eq!(
+                (page.verdict.word.as_str(), page.verdict.summary[0].as_str()),
+                (word, first)
+            );
+            assert_eq!(
+                page.cautions[0].contains("do not put the circuit into use"),
+                word != "PASS"
+            );
+        }
+        let failed = page(&sample::failed()).verdict;
+        assert_eq!(
+            failed.open,
+            [
+                "Step 54, FAIL: insulation at 500 V between core brown and core grey, at the wiring centre: 420 k\u{3a9} is below 1.0 M\u{3a9}; left: cable is to be replaced on Thursday"
+            ]
+        );
+        assert_eq!(
+            failed.summary[2],
+            "On the way: 1 repair, 1 break, 34 attempts made void."
+        );
+    }
+
+    #[test]
+    fn cores_sum_up_their_dead_tests() {
+        let page = page(&sample::failed());
+        let cell =
+            |cell: &Option<super::super::cores::Cell>| cell.as_ref().map(|c| (c.text.clone(), c.verdict.clone()));
+        let told = |text: &str, verdict: &str| Some((text.to_owned(), verdict.to_owned()));
+        let [brown, _, black, earth] = page.cores.as_slice() else {
+            panic!("four cores")
+        };
+        assert_eq!(cell(&brown.continuity), told("0.60 \u{3a9}", "pass"));
+        assert_eq!(cell(&brown.insulation), told("0.42 M\u{3a9}, lowest of 3", "FAIL"));
+        assert_eq!(cell(&black.insulation), told(">299 M\u{3a9}, lowest of 3", "pass"));
+        assert_eq!(cell(&black.open), told("5 of 5 open", "pass"));
+        assert_eq!(cell(&earth.continuity), None);
+        assert_eq!((brown.near.as_str(), brown.far.as_str()), ("1", "L"));
+    }
+
+    #[test]
+    fn a_rehearsal_is_marked_and_names_its_fault() {
+        let run = sample::opened(sample::JOB, Some(sample::rehearsal(Some("core-open"))));
+        let page = page(&run);
+        assert_eq!(page.rehearsal.as_deref(), Some("REHEARSAL - nothing was measured"));
+        assert!(page.title.starts_with("REHEARSAL - nothing was measured"));
+        let fact = page.work.iter().find(|fact| fact.name == "Rehearsal").unwrap();
+        assert_eq!(fact.value, "simulated fault: core-open; seed 7");
+        assert_eq!(self::page(&sample::opened(sample::JOB, None)).rehearsal, None);
+    }
+
+    #[test]
+    fn overdue_calibration_is_a_limitation() {
+        let job = sample::JOB.replace("due: \"2027-09-14\"", "due: \"2026-11-24\"");
+        let mut run = sample::opened(&job, None);
+        run.opened.departures =
+            vec!["the calibration of `indicator` was due; used all the same: none other at hand".into()];
+        let page = page(&run);
+        assert_eq!(
+            page.instruments.iter().map(|i| i.overdue).collect::<Vec<_>>(),
+            [true, false, false]
+        );
+        assert_eq!(
+            page.limitations[0],
+            "Departure: the calibration of `indicator` was due; used all the same: none other at hand."
+        );
+    }
+
+    #[test]
+    fn sources_are_numbered_once_and_all_are_listed() {
+        let page = page(&sample::passed());
+        let used = page
+            .stages
+            .iter()
+            .flat_map(|stage| &stage.steps)
+            .flat_map(|step| step.sources.clone());
+        let used: std::collections::BTreeSet<_> = used.collect();
+        let listed: Vec<_> = page.sources.iter().map(|source| source.number).collect();
+        assert_eq!(used.into_iter().collect::<Vec<_>>(), listed);
+    }
+
+    #[test]
+    fn nothing_is_called_safe_to_touch() {
+        for run in [sample::passed(), sample::failed()] {
+            let text = serde_json::to_string(&page(&run)).unwrap();
+            assert!(!text.to_lowercase().contains(&["safe", "to", "touch"].join(" ")));
+        }
+    }
+
+    #[test]
+    fn the_stock_command_names_the_signer_as_one_word() {
+        let checking = page(&sample::opened(sample::JOB, None)).checking;
+        assert_eq!(
+            checking.ssh_keygen,
+            "ssh-keygen -Y verify -f allowed_signers -I 'Morgan Teal' -n record@coreproof -s record.jsonl.sig < record.jsonl"
+        );
+        assert_eq!(
+            checking.allowed_signer,
+            "\"Morgan Teal\" namespaces=\"record@coreproof\" KEY"
+        );
+    }
+}

@@ -1,0 +1,207 @@
+//! Runs for the tests of this room: the shipped sequence on the demonstration job, walked by a typed answer a prompt.
+
+use jiff::{SignedDuration, Timestamp};
+
+use super::model::Seal;
+use crate::located::Text;
+use crate::plan::{Kind, Measure, Timing};
+use crate::run::engine::{Ask, Engine, Output, Prompt, Show};
+use crate::run::event::{Event, Opened, Rehearsal};
+use crate::run::fold::Run;
+use crate::value::quantity::Unit;
+use crate::value::reading::Function;
+
+pub const JOB: &str = include_str!("../../../../fixtures/saltmarsh.ron");
+
+/// A run that has been opened and nothing more.
+pub fn opened(job: &str, rehearsal: Option<Rehearsal>) -> Run {
+    let opened = Opened {
+        program: "coreproof 0.1.0".into(),
+        run: "019abf6e-7a10-7c3e-9d52-5a17b20c44ef".parse().expect("a run's name"),
+        rehearsal,
+        ..Opened::new(
+            crate::sequence::shipped::carried("stat-cable").expect("it is shipped"),
+            Text::new("saltmarsh.ron", job),
+            "2018+A2:2022",
+        )
+    };
+    let at: Timestamp = "2026-11-25T07:16:21.123Z".parse().expect("a time");
+    Run::open(opened, at).expect("the sample binds")
+}
+
+/// Walks to the end; `answer` gives the lines it wants to give itself, anything else gets the healthy answer.
+pub fn walk(run: Run, mut answer: impl FnMut(&Prompt) -> Option<String>) -> Run {
+    let mut now = run.opened_at + SignedDuration::from_secs(9);
+    let mut engine = Engine::new(run, None, None);
+    let mut asked = None;
+    for _ in 0..10_000 {
+        match engine.poll_output() {
+            Some(Output::Record(event)) => {
+                engine.handle_recorded(&event, now);
+                now += SignedDuration::from_millis(if matches!(event, Event::Judged { .. }) {
+                    7_250
+                } else {
+                    3
+                });
+            }
+            Some(Output::Photograph(file)) => panic!("nobody photographs `{file}` here"),
+            Some(Output::Locate(_)) => panic!("nobody asks where the fault is here"),
+            Some(Output::Show(Show::Prompt(prompt))) => asked = Some(prompt),
+            Some(Output::Show(_)) => {}
+            None if engine.is_finished() => return engine.run().clone(),
+            None => {
+                let prompt = asked.take().expect("every answer of a sample is understood");
+                let line = match answer(&prompt)
+                    .unwrap_or_else(|| healthy(engine.run(), &prompt))
+                    .as_str()
+                {
+                    // stops the walk in the middle, as a crash would
+                    BREAK => {
+                        engine = Engine::new(engine.run().clone(), None, Some(37));
+                        continue;
+                    }
+                    line => line.to_owned(),
+                };
+                if let Some(Kind::Measure(m)) = kind(engine.run(), &prompt)
+                    && matches!(m.timing, Timing::After { .. })
+                {
+                    now += SignedDuration::from_secs(11);
+                }
+                engine.handle_line(&line, now);
+            }
+        }
+    }
+    panic!("the walk does not end");
+}
+
+/// An answer that breaks the run off and goes on with it.
+pub const BREAK: &str = "\u{1b}break";
+
+fn kind<'a>(run: &'a Run, prompt: &Prompt) -> Option<&'a Kind> {
+    run.plan.index(&prompt.step).map(|i| &run.plan.steps[i].kind)
+}
+
+fn healthy(run: &Run, prompt: &Prompt) -> String {
+    match (&prompt.ask, kind(run, prompt)) {
+        (Ask::Done { word }, _) => (*word).into(),
+        (Ask::Indicator, Some(Kind::Indicator { lit, .. })) => if *lit { "lit" } else { "dark" }.into(),
+        (Ask::Purpose { .. }, Some(Kind::Connect { carries, .. })) => carries.words().into(),
+        (Ask::Reading { .. }, Some(Kind::Measure(m))) => reading(run, m).into(),
+        (Ask::Touched, _) => "none".into(),
+        (Ask::Blocked { .. }, _) => "abandon".into(),
+        (Ask::Text, _) => "rain came in".into(),
+        other => panic!("no healthy answer to {other:?}"),
+    }
+}
+
+fn reading(run: &Run, m: &Measure) -> &'static str {
+    let window = run.window(m).expect("fixed windows");
+    match (m.used.function, window.low.is_some(), window.unit) {
+        (Function::Insulation(_), ..) => ">299",
+        (_, true, Unit::Ohm) => "OL",
+        (_, false, Unit::Ohm) if m.is_null => "0.10",
+        (_, false, Unit::Ohm) => "0.70",
+        (_, true, _) => "231.4",
+        (_, false, _) => "0.3",
+    }
+}
+
+/// A run in which everything passed.
+pub fn passed() -> Run {
+    walk(opened(JOB, None), |_| None)
+}
+
+/// A run with a repair, a break and a failure that was left, abandoned at the gate.
+pub fn failed() -> Run {
+    let mut grey = 0;
+    let mut broken = false;
+    walk(opened(JOB, None), move |prompt| {
+        let line = match (prompt.step.as_str(), &prompt.ask) {
+            ("continuity/grey", Ask::Reading { .. }) if grey == 0 => {
+                grey += 1;
+                "1.95"
+            }
+            ("continuity/grey", Ask::Decision { .. }) => "repair",
+            ("continuity/grey", Ask::Text) => "clamp screw at the joint box tightened, grey core re-terminated",
+            ("continuity/grey", Ask::Touched) => "grey",
+            ("all-open/brown", Ask::Reading { .. }) if !broken => {
+                broken = true;
+                BREAK
+            }
+            ("insulation-cores/brown-grey", Ask::Reading { .. }) => "0.42",
+            ("insulation-cores/brown-grey", Ask::Decision { .. }) => "leave",
+            ("insulation-cores/brown-grey", Ask::Text) => "cable is to be replaced on Thursday",
+            ("", Ask::Text) => "insulation between brown and grey is too low",
+            _ => return None,
+        };
+        Some(line.to_owned())
+    })
+}
+
+pub fn rehearsal(fault: Option<&str>) -> Rehearsal {
+    Rehearsal {
+        fault: fault.map(str::to_owned),
+        seed: 7,
+    }
+}
+
+pub fn seal() -> Seal {
+    Seal {
+        signed_by: "Morgan Teal".into(),
+        fingerprint: "SHA256:9l2m0C4kQn3y5s8v1xWzT7uRbEoPaJdHgFcKiLmNqYs".into(),
+        public_key: PUBLIC_KEY_LINE.trim().into(),
+        record_sha256: "5f0c6a1d2e3b4c5d6e7f8091a2b3c4d5e6f708192a3b4c5d6e7f8091a2b3c4d5".into(),
+    }
+}
+
+pub const PUBLIC_KEY_LINE: &str =
+    "ssh-ed25519 AAAAC3NzaC1lZDI1NTE5AAAAIIq2b4m0dW5n8kzJ3v1xQ7yR6sTfUaPcEoHgLiKjMnBd Morgan Teal\n";
+pub const SIGNATURE_TEXT: &str = "-----BEGIN SSH SIGNATURE-----\nU1NIU0lHAAAAAQ==\n-----END SSH SIGNATURE-----\n";
+
+/// Bytes that stand for a record: lines, an odd length, every byte value.
+pub fn record() -> Vec<u8> {
+    let mut bytes: Vec<u8> = (0..200)
+        .flat_map(|n| format!("{{\"n\":{n},\"digits\":\"0.{n}\"}}\n").into_bytes())
+        .collect();
+    bytes.extend(0..=255);
+    bytes
+}
+
+/// Names that a typesetting language would act on.
+pub const HOSTILE: [&str; 5] = [
+    r#"#panic("x")"#,
+    "*bold* _it_ `raw`",
+    "= H $x$ // c",
+    r"<label> @ref \",
+    r#"#read("/etc/hostname")"#,
+];
+
+/// A run whose place, part, client, engineer and reason are hostile, with names that no font has and long ones.
+pub fn hostile() -> Run {
+    let quoted = |text: &str| format!("{text:?}");
+    let long = "a-name-of-sixty-characters-without-any-blank-to-break-it-at0";
+    let job = JOB
+        .replace("\"Saltmarsh Sailing Club\"", &quoted(HOSTILE[0]))
+        .replace("\"clubhouse, sail loft heating zone\"", &quoted(HOSTILE[1]))
+        .replace("\"the club's house committee\"", &quoted(HOSTILE[2]))
+        .replace("\"Morgan Teal\"", &quoted(HOSTILE[3]))
+        .replace("\"brown\"", &quoted(long))
+        .replace("\"tester\"", &quoted(&long.replace("name", "tool")))
+        .replace(
+            "\"multifunction installation tester\"",
+            "\"tester \u{4e2d}\u{202e}\u{1f527}\"",
+        );
+    let mut asked = 0;
+    walk(opened(&job, None), move |prompt| {
+        let line = match &prompt.ask {
+            Ask::Indicator if asked == 0 => {
+                asked = 1;
+                "no"
+            }
+            Ask::Text => HOSTILE[4],
+            Ask::Decision { .. } => "abandon",
+            _ => return None,
+        };
+        Some(line.to_owned())
+    })
+}

@@ -1,0 +1,300 @@
+//! Setting the page in type: PDF/A-3a, tagged, with the record, its signature and the key attached.
+//!
+//! The rule inside: only the files listed here exist for the template, under fixed names; there is no disk, no network and
+//! no clock, so the same record gives the same bytes on every machine. What people wrote reaches the template as data.
+
+use std::sync::LazyLock;
+
+use jiff::tz::TimeZone;
+use typst::diag::{FileError, FileResult, SourceDiagnostic};
+use typst::foundations::{Bytes, Datetime, Duration, Smart};
+use typst::syntax::{FileId, RootedPath, Source, VirtualPath, VirtualRoot};
+use typst::text::{Font, FontBook};
+use typst::utils::LazyHash;
+use typst::{Library, LibraryExt, World};
+use typst_layout::PagedDocument;
+use typst_pdf::{PdfOptions, PdfStandard, PdfStandards, Timestamp};
+
+use super::carried::{RECORD_BYTES_MAX, TEXT_BYTES_MAX};
+use super::error::{Error, PUBLIC_KEY, RECORD, SIGNATURE};
+use super::fonts::{FONTS, fit};
+use super::page::Page;
+
+/// The files that the certificate carries inside, byte for byte.
+#[derive(Debug, Clone, Copy)]
+pub struct Attachments<'a> {
+    /// `record.jsonl`
+    pub record: &'a [u8],
+    /// `record.jsonl.sig`
+    pub signature: &'a str,
+    /// `signer.pub`
+    pub public_key: &'a str,
+}
+
+const TEMPLATE: &str = include_str!("template.typ");
+static LIBRARY: LazyLock<LazyHash<Library>> = LazyLock::new(|| LazyHash::new(Library::default()));
+
+/// Renders the page as a PDF that carries the attachments.
+///
+/// The same page and attachments give the same bytes; the time stamped into the file is the run's closing time. Takes a few
+/// hundredths of a second in a release build, and some 70 MB of memory.
+///
+/// # Errors
+/// [`Error::TooLargeToAttach`] where an attachment could not be read back (64 MiB for the record, 64 KiB for the others);
+/// [`Error::Typesetting`] and [`Error::Export`] where the typesetter refuses the page, which is a fault of this program.
+pub fn render(page: &Page, attachments: &Attachments<'_>) -> Result<Vec<u8>, Error> {
+    for (name, bytes, bytes_max) in [
+        (RECORD, attachments.record.len(), RECORD_BYTES_MAX),
+        (SIGNATURE, attachments.signature.len(), TEXT_BYTES_MAX),
+        (PUBLIC_KEY, attachments.public_key.len(), TEXT_BYTES_MAX),
+    ] {
+        let bytes = bytes as u64;
+        if bytes_max < bytes {
+            return Err(Error::TooLargeToAttach { name, bytes, bytes_max });
+        }
+    }
+    let result = typeset(page, attachments);
+    // the typesetter remembers without end; failed renderings count as well
+    typst::comemo::evict(2);
+    result
+}
+
+fn typeset(page: &Page, attachments: &Attachments<'_>) -> Result<Vec<u8>, Error> {
+    let mut data = serde_json::to_value(page).map_err(|e| Error::Typesetting { detail: e.to_string() })?;
+    fit(&mut data);
+    let files = [
+        ("page.json", data.to_string().into_bytes()),
+        (RECORD, attachments.record.to_vec()),
+        (SIGNATURE, attachments.signature.as_bytes().to_vec()),
+        (PUBLIC_KEY, attachments.public_key.as_bytes().to_vec()),
+    ];
+    let desk = Desk {
+        main: Source::new(file_id("certificate.typ"), TEMPLATE.to_owned()),
+        files: files.map(|(name, bytes)| (file_id(name), Bytes::new(bytes))),
+    };
+    let document = typst::compile::<PagedDocument>(&desk)
+        .output
+        .map_err(|e| Error::Typesetting { detail: told(&e) })?;
+    let standards = PdfStandards::new(&[PdfStandard::A_3a]).map_err(|e| Error::Export {
+        detail: e.message().to_string(),
+    })?;
+    let options = PdfOptions {
+        ident: Smart::Custom(format!("coreproof {} {}", page.run, page.checking.record_sha256)),
+        creator: Smart::Custom(Some("coreproof".into())),
+        timestamp: stamp(page.stamped),
+        standards,
+        ..PdfOptions::default()
+    };
+    typst_pdf::pdf(&document, &options).map_err(|e| Error::Export { detail: told(&e) })
+}
+
+/// The messages of the typesetter with their hints, in one line.
+fn told(diagnostics: &[SourceDiagnostic]) -> String {
+    let one = |d: &SourceDiagnostic| {
+        let hints: Vec<_> = d.hints.iter().map(|hint| format!(" ({})", hint.v)).collect();
+        format!("{}{}", d.message, hints.concat())
+    };
+    diagnostics.iter().map(one).collect::<Vec<_>>().join("; ")
+}
+
+fn stamp(at: jiff::Timestamp) -> Option<Timestamp> {
+    let at = at.to_zoned_datetime(TimeZone::UTC);
+    let small = |n: i8| u8::try_from(n).ok();
+    Datetime::from_ymd_hms(
+        at.year().into(),
+        small(at.month())?,
+        small(at.day())?,
+        small(at.hour())?,
+        small(at.minute())?,
+        small(at.second())?,
+    )
+    .map(Timestamp::new_utc)
+}
+
+/// Fixed names only: the typesetter keeps every name for the life of the process, at most 65 535.
+fn file_id(name: &'static str) -> FileId {
+    let path = VirtualPath::new(name).expect("the fixed names are plain file names");
+    RootedPath::new(VirtualRoot::Project, path).intern()
+}
+
+/// All that exists for the template.
+struct Desk {
+    main: Source,
+    files: [(FileId, Bytes); 4],
+}
+
+impl World for Desk {
+    fn library(&self) -> &LazyHash<Library> {
+        &LIBRARY
+    }
+
+    fn book(&self) -> &LazyHash<FontBook> {
+        FONTS.book()
+    }
+
+    fn main(&self) -> FileId {
+        self.main.id()
+    }
+
+    fn source(&self, id: FileId) -> FileResult<Source> {
+        if id == self.main.id() {
+            Ok(self.main.clone())
+        } else {
+            Err(FileError::AccessDenied)
+        }
+    }
+
+    fn file(&self, id: FileId) -> FileResult<Bytes> {
+        let known = self.files.iter().find(|(known, _)| *known == id);
+        known.map(|(_, bytes)| bytes.clone()).ok_or(FileError::AccessDenied)
+    }
+
+    fn font(&self, index: usize) -> Option<Font> {
+        FONTS.font(index)
+    }
+
+    fn today(&self, _: Option<Duration>) -> Option<Datetime> {
+        None
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::evidence::certificate::page::sample;
+    use crate::evidence::certificate::{Carried, carried};
+    use crate::run::fold::Run;
+
+    fn rendered(run: &Run) -> Vec<u8> {
+        let record = sample::record();
+        let attachments = Attachments {
+            record: &record,
+            signature: sample::SIGNATURE_TEXT,
+            public_key: sample::PUBLIC_KEY_LINE,
+        };
+        render(&Page::of(run, &sample::seal()), &attachments).unwrap()
+    }
+
+    #[test]
+    fn what_is_attached_comes_back_byte_for_byte_and_twice_gives_the_same_bytes() {
+        let run = sample::passed();
+        let pdf = rendered(&run);
+        assert_eq!(pdf, rendered(&run));
+        let expected = Carried {
+            record: sample::record(),
+            signature: sample::SIGNATURE_TEXT.into(),
+            public_key: sample::PUBLIC_KEY_LINE.into(),
+        };
+        assert_eq!(carried(&pdf).unwrap(), expected);
+    }
+
+    #[test]
+    fn what_cannot_be_read_back_is_not_attached() {
+        let page = Page::of(&sample::opened(sample::JOB, None), &sample::seal());
+        let key = "k".repeat(65_537);
+        let attachments = Attachments {
+            record: b"{}",
+            signature: "",
+            public_key: &key,
+        };
+        let error = render(&page, &attachments).unwrap_err();
+        assert_eq!(
+            error.to_string(),
+            "`signer.pub` has 65537 bytes, a certificate carries at most 65536"
+        );
+    }
+
+    #[test]
+    fn names_that_read_like_markup_or_have_no_glyph_are_set_in_type() {
+        // the outside test reads them back; here the page must be made at all, as PDF/A-3a
+        rendered(&sample::hostile());
+    }
+
+    #[cfg(feature = "outside")]
+    mod outside {
+        //! poppler-utils and qpdf are installed by .ci/run.
+        use super::*;
+        use std::process::Command;
+
+        fn rehearsed() -> Run {
+            sample::walk(sample::opened(sample::JOB, Some(sample::rehearsal(None))), |_| None)
+        }
+
+        fn run(program: &str, arguments: &[&str], folder: &std::path::Path) -> String {
+            let out = Command::new(program)
+                .args(arguments)
+                .current_dir(folder)
+                .output()
+                .unwrap_or_else(|e| panic!("{program} is installed by .ci/run: {e}"));
+            assert!(
+                out.status.success(),
+                "{program}: {}",
+                String::from_utf8_lossy(&out.stderr)
+            );
+            String::from_utf8(out.stdout).unwrap()
+        }
+
+        fn in_folder(pdf: &[u8]) -> tempfile::TempDir {
+            let folder = tempfile::tempdir().unwrap();
+            std::fs::write(folder.path().join("c.pdf"), pdf).unwrap();
+            folder
+        }
+
+        fn text(pdf: &[u8]) -> String {
+            let text = run("pdftotext", &["-layout", "c.pdf", "-"], in_folder(pdf).path());
+            text.replace('\u{200b}', "")
+        }
+
+        #[test]
+        fn stock_tools_accept_the_file_and_give_the_attachments_back() {
+            let folder = in_folder(&rendered(&sample::passed()));
+            run("qpdf", &["--check", "c.pdf"], folder.path());
+            run("pdfdetach", &["-saveall", "c.pdf"], folder.path());
+            let saved = |name: &str| std::fs::read(folder.path().join(name)).unwrap();
+            assert_eq!(saved(crate::evidence::certificate::RECORD), sample::record());
+            assert_eq!(
+                saved(crate::evidence::certificate::SIGNATURE),
+                sample::SIGNATURE_TEXT.as_bytes()
+            );
+            assert_eq!(
+                saved(crate::evidence::certificate::PUBLIC_KEY),
+                sample::PUBLIC_KEY_LINE.as_bytes()
+            );
+            let told = run("pdfinfo", &["c.pdf"], folder.path());
+            assert!(
+                told.lines()
+                    .any(|line| line.starts_with("Tagged:") && line.ends_with("yes")),
+                "{told}"
+            );
+        }
+
+        #[test]
+        fn the_verdict_is_on_the_paper() {
+            for (run, word) in [(sample::passed(), "PASS"), (sample::failed(), "FAIL")] {
+                let text = text(&rendered(&run));
+                let alone = text.split_whitespace().any(|found| found == word);
+                assert!(alone && !text.contains("REHEARSAL"), "{text}");
+                assert!(text.contains("This is not a certificate under the wiring rules"));
+            }
+        }
+
+        #[test]
+        fn a_rehearsal_says_so_on_every_page() {
+            let text = text(&rendered(&rehearsed()));
+            let pages: Vec<_> = text.trim_end_matches('\u{c}').split('\u{c}').collect();
+            assert!(3 <= pages.len());
+            for page in pages {
+                assert!(page.contains("REHEARSAL - nothing was measured"), "{page}");
+            }
+        }
+
+        #[test]
+        fn names_that_read_like_markup_are_printed_as_they_are() {
+            let text = text(&rendered(&sample::hostile()));
+            for name in sample::HOSTILE {
+                assert!(text.contains(name), "{name} is not in {text}");
+            }
+            assert!(text.contains("[U+4E2D]"), "{text}");
+        }
+    }
+}

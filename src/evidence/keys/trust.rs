@@ -1,0 +1,320 @@
+//! Whom to believe: a list of names and keys in the stock OpenSSH `allowed_signers` form (ssh-keygen(1), ALLOWED
+//! SIGNERS), so that `ssh-keygen -Y verify -f trusted` reads the same list. Lines are only ever added; a line that
+//! cannot be understood stops the reading, because it may be the restriction that matters.
+
+use std::{fs, path::Path};
+
+use jiff::Timestamp;
+
+use super::{
+    Error, LineFault, NAMESPACE, PublicKey, Signer, check_name,
+    files::{file_error, make_dir, read_or_empty, replace, sync_dir},
+    name::shown,
+};
+
+/// What [`Trust::add`] did.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Added {
+    /// The line was written and synced.
+    Stored,
+    /// The key already stands in the list under this name.
+    AlreadyThere,
+}
+
+/// The trust list as read from its file.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Trust {
+    signers: Vec<Signer>,
+}
+
+impl Trust {
+    /// Reads the list; a file that is not there is an empty list.
+    ///
+    /// # Errors
+    /// [`Error::TrustLine`] for the first line that cannot be used, and [`Error::File`].
+    pub fn read(path: &Path) -> Result<Self, Error> {
+        Self::parse(&read_or_empty(path)?, path)
+    }
+
+    fn parse(bytes: &[u8], path: &Path) -> Result<Self, Error> {
+        let mut trust = Self::default();
+        for (line, bytes) in (1..).zip(bytes.split(|&byte| byte == b'\n')) {
+            let signer = std::str::from_utf8(bytes)
+                .map_err(|_| LineFault::NotText)
+                .and_then(|text| Signer::parse(text, line))
+                .and_then(|signer| trust.hold_to_one_name(signer))
+                .map_err(|fault| Error::TrustLine {
+                    path: path.into(),
+                    line,
+                    fault,
+                })?;
+            trust.signers.extend(signer);
+        }
+        Ok(trust)
+    }
+
+    /// A key may stand on several lines (one for each span of time), but under one name: else who signed?
+    fn hold_to_one_name(&self, signer: Option<Signer>) -> Result<Option<Signer>, LineFault> {
+        let clash = |new: &Signer| {
+            self.signers
+                .iter()
+                .find(|old| old.key == new.key && old.names != new.names)
+        };
+        match signer.as_ref().and_then(clash) {
+            Some(old) => Err(LineFault::KeyUnderAnotherName {
+                line: old.line,
+                name: old.names[0].clone(),
+            }),
+            None => Ok(signer),
+        }
+    }
+
+    /// Adds a line that believes `key` for records, and only for them, under `name`. The file (mode 0600) is replaced
+    /// whole or not at all, and what stood in it stands in it still.
+    ///
+    /// # Errors
+    /// [`Error::Name`], [`Error::TrustKeyTaken`], [`Error::TrustNameTaken`], [`Error::TrustLine`] where the list as it
+    /// stands cannot be read, and [`Error::File`].
+    pub fn add(path: &Path, name: &str, key: &PublicKey) -> Result<Added, Error> {
+        check_name(name).map_err(|fault| Error::Name {
+            name: shown(name),
+            fault,
+        })?;
+        let dir = path
+            .parent()
+            .filter(|dir| !dir.as_os_str().is_empty())
+            .unwrap_or(Path::new("."));
+        make_dir(dir)?;
+        // two commands at once: the second waits here, and then reads what the first has written
+        let lock = fs::File::open(dir).map_err(|source| file_error("read", dir, source))?;
+        lock.lock().map_err(|source| file_error("lock", dir, source))?;
+        let mut text = read_or_empty(path)?;
+        let trust = Self::parse(&text, path)?;
+        let has_name = |signer: &&Signer| signer.names.iter().any(|known| known == name);
+        if let Some(known) = trust.signers.iter().find(|signer| signer.key == *key) {
+            return if has_name(&known) {
+                Ok(Added::AlreadyThere)
+            } else {
+                Err(Error::TrustKeyTaken {
+                    fingerprint: key.fingerprint(),
+                    name: known.names[0].clone(),
+                })
+            };
+        }
+        if let Some(known) = trust.signers.iter().find(has_name) {
+            return Err(Error::TrustNameTaken {
+                name: name.into(),
+                fingerprint: known.key.fingerprint(),
+            });
+        }
+        if !text.is_empty() && !text.ends_with(b"\n") {
+            text.push(b'\n');
+        }
+        text.extend(Signer::line_of(name, key).into_bytes());
+        replace(path, &text)?;
+        sync_dir(dir)?;
+        Ok(Added::Stored)
+    }
+
+    /// The name under which `key` is believed for records at the moment `at`; none if it is not.
+    pub fn name_of(&self, key: &PublicKey, at: Timestamp) -> Option<&str> {
+        let signer = self
+            .signers
+            .iter()
+            .find(|signer| signer.key == *key && signer.covers(NAMESPACE, at))?;
+        Some(&signer.names[0])
+    }
+
+    /// Every line of the list, in the order of the file.
+    pub fn signers(&self) -> &[Signer] {
+        &self.signers
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::{os::unix::fs::PermissionsExt as _, path::PathBuf};
+
+    /// Two points that are no weak ones: the public keys of RFC 8032 section 7.1 tests 2 and of the published OpenSSH
+    /// signature.
+    const ONE: &str = "ssh-ed25519 AAAAC3NzaC1lZDI1NTE5AAAAID1AF8PoQ4lakrcKp00bfrycmCzPLsSWjMDNVfEq9GYM";
+    const TWO: &str = "ssh-ed25519 AAAAC3NzaC1lZDI1NTE5AAAAIIlizSIN3DQV78VPNjVvvwjgf+P5HqbPYCYu3BOMdjAE";
+
+    fn key(line: &str) -> PublicKey {
+        PublicKey::parse(line).unwrap()
+    }
+
+    fn at(text: &str) -> Timestamp {
+        text.parse().unwrap()
+    }
+
+    fn parse(text: &str) -> Result<Trust, Error> {
+        Trust::parse(text.as_bytes(), Path::new("home/trusted"))
+    }
+
+    fn refused(text: &str, expected: &str) -> Error {
+        let error = parse(text).unwrap_err();
+        assert_eq!(
+            error.to_string(),
+            format!("trust list `home/trusted` line {expected}"),
+            "{text}"
+        );
+        assert!(!error.is_equipment());
+        error
+    }
+
+    fn home() -> (tempfile::TempDir, PathBuf) {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("home/trusted");
+        (folder, path)
+    }
+
+    #[test]
+    fn absent_list_trusts_nobody() {
+        let trust = Trust::read(Path::new("no/such/list")).unwrap();
+        assert!(trust.signers().is_empty());
+        assert_eq!(trust.name_of(&key(ONE), at("2026-11-25T12:00:00Z")), None);
+    }
+
+    #[test]
+    fn bad_line_is_named_with_its_number_and_the_next_act() {
+        let hint = |error: Error| error.hint().unwrap();
+        let line = refused(
+            &format!("# note\n\nmarin {ONE}\nives"),
+            "4: there is no key after the name",
+        );
+        assert_eq!(hint(line), "correct line 4 or put a `#` before it");
+        let zone = refused(
+            &format!("ives valid-after=\"202601020304\" {ONE}"),
+            "1: the time `202601020304` has no `Z`, so it means a different moment on each computer",
+        );
+        assert_eq!(
+            hint(zone),
+            "write the time in UTC with a `Z` after it, as `202601020304Z`"
+        );
+        refused(
+            &format!("marin {ONE}\nives {ONE}"),
+            "2: the same key stands on line 1 under the name `marin`",
+        );
+        let error = Trust::parse(b"# ok\n\xff\xfe", Path::new("home/trusted")).unwrap_err();
+        assert_eq!(
+            error.to_string(),
+            "trust list `home/trusted` line 2: it is not UTF-8 text"
+        );
+    }
+
+    #[test]
+    fn one_key_may_stand_on_a_line_for_each_span_of_time() {
+        let text = format!("# note\nm valid-before=\"20250101Z\" {ONE}\nives {TWO}\nm valid-after=\"20260101Z\" {ONE}");
+        let trust = parse(&text).unwrap();
+        let name = |key: &PublicKey, moment| trust.name_of(key, at(moment));
+        assert_eq!(name(&key(ONE), "2024-06-01T00:00:00Z"), Some("m"));
+        assert_eq!(name(&key(ONE), "2025-06-01T00:00:00Z"), None);
+        assert_eq!(name(&key(ONE), "2026-06-01T00:00:00Z"), Some("m"));
+        assert_eq!(name(&key(TWO), "2025-06-01T00:00:00Z"), Some("ives"));
+        let lines: Vec<usize> = trust.signers().iter().map(|signer| signer.line).collect();
+        assert_eq!(lines, [2, 3, 4]);
+    }
+
+    #[test]
+    fn added_signer_is_found_again() {
+        let (_folder, path) = home();
+        assert_eq!(Trust::add(&path, "Marin Quayle", &key(ONE)).unwrap(), Added::Stored);
+        assert_eq!(Trust::add(&path, "Ives", &key(TWO)).unwrap(), Added::Stored);
+        assert_eq!(Trust::add(&path, "Ives", &key(TWO)).unwrap(), Added::AlreadyThere);
+        let expected = format!(
+            "\"Marin Quayle\" namespaces=\"record@coreproof\" {ONE}\n\"Ives\" namespaces=\"record@coreproof\" {TWO}\n"
+        );
+        assert_eq!(fs::read_to_string(&path).unwrap(), expected);
+        assert_eq!(fs::metadata(&path).unwrap().permissions().mode() & 0o7777, 0o600);
+        assert_eq!(fs::read_dir(path.parent().unwrap()).unwrap().count(), 1);
+        let trust = Trust::read(&path).unwrap();
+        assert_eq!(trust.name_of(&key(TWO), Timestamp::UNIX_EPOCH), Some("Ives"));
+        assert_eq!(trust.signers()[0].key.comment(), "Marin Quayle");
+    }
+
+    #[test]
+    fn what_stood_in_the_list_stands_in_it_still() {
+        let (_folder, path) = home();
+        fs::create_dir(path.parent().unwrap()).unwrap();
+        let before = format!("# by hand, no line feed at the end\nmarin {ONE}");
+        fs::write(&path, &before).unwrap();
+        fs::write(path.with_added_extension("new"), "left by a power cut").unwrap();
+        Trust::add(&path, "Ives", &key(TWO)).unwrap();
+        assert!(
+            fs::read_to_string(&path)
+                .unwrap()
+                .starts_with(&format!("{before}\n\"Ives\""))
+        );
+    }
+
+    #[test]
+    fn one_key_has_one_name_and_one_name_one_key() {
+        let (_folder, path) = home();
+        Trust::add(&path, "Marin Quayle", &key(ONE)).unwrap();
+        let before = fs::read(&path).unwrap();
+        let error = Trust::add(&path, "Ives", &key(ONE)).unwrap_err();
+        assert_eq!(
+            error.to_string(),
+            "key SHA256:F34nin7tcaYH6WR5LSWSfj6weFBPfBpuyUUoPFP9YjA is already trusted under the name `Marin Quayle`"
+        );
+        assert_eq!((error.hint(), error.is_equipment()), (None, false));
+        let error = Trust::add(&path, "Marin Quayle", &key(TWO)).unwrap_err();
+        assert_eq!(
+            error.to_string(),
+            "the name `Marin Quayle` is already in the trust list with key SHA256:F34nin7tcaYH6WR5LSWSfj6weFBPfBpuyUUoPFP9YjA"
+        );
+        assert_eq!(
+            error.hint().as_deref(),
+            Some("give the new key a name that tells the two apart")
+        );
+        let error = Trust::add(&path, "a\"b", &key(TWO)).unwrap_err();
+        assert_eq!(
+            error.to_string(),
+            "`a\"b` cannot be a signer's name: it holds the character `\\\"`"
+        );
+        assert_eq!(fs::read(&path).unwrap(), before);
+    }
+
+    #[test]
+    fn list_with_a_bad_line_is_not_added_to() {
+        let (_folder, path) = home();
+        fs::create_dir(path.parent().unwrap()).unwrap();
+        fs::write(&path, "nonsense\n").unwrap();
+        assert!(matches!(
+            Trust::add(&path, "Ives", &key(TWO)),
+            Err(Error::TrustLine { line: 1, .. })
+        ));
+        assert_eq!(fs::read_to_string(&path).unwrap(), "nonsense\n");
+    }
+
+    #[test]
+    fn two_commands_at_once_lose_nothing() {
+        let (_folder, path) = home();
+        let keys: Vec<PublicKey> = (0..8)
+            .map(|_| crate::evidence::keys::SigningKey::throw_away().public())
+            .collect();
+        std::thread::scope(|scope| {
+            for (number, key) in keys.iter().enumerate() {
+                let path = &path;
+                scope.spawn(move || Trust::add(path, &format!("signer {number}"), key).unwrap());
+            }
+        });
+        assert_eq!(Trust::read(&path).unwrap().signers().len(), 8);
+    }
+
+    #[test]
+    fn folder_in_place_of_the_list_is_equipment() {
+        let folder = tempfile::tempdir().unwrap();
+        let error = Trust::read(folder.path()).unwrap_err();
+        assert_eq!(
+            error.to_string(),
+            format!(
+                "cannot read `{}`: Is a directory (os error 21)",
+                folder.path().display()
+            )
+        );
+        assert!(error.is_equipment());
+    }
+}

@@ -1,0 +1,142 @@
+//! What happened while cores or actuators were told apart: each event is one line of the journal of an identification.
+//!
+//! The rule inside: an event states what was typed or read. What follows from it is the fold of [`super::session`]; only the
+//! closing carries it, so that a reader without the program has it, and so that it can be compared.
+
+use serde::{Deserialize, Serialize};
+
+use super::figures::Figures;
+use super::found::Row;
+use super::naming::NamedCore;
+use super::zones::Belongs;
+use crate::located::Text;
+use crate::value::reading::Reading;
+
+/// Version of the format, `major.minor`.
+pub const FORMAT: &str = "1.0";
+
+/// What is told apart.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum Subject {
+    Cores {
+        cores: usize,
+        /// The kit as it is given on the command line.
+        kit: String,
+        every_core_seen: bool,
+    },
+    Zones {
+        zones: usize,
+        actuators: usize,
+        checked: bool,
+    },
+}
+
+/// The first line: everything needed to tell it again from itself alone.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Opened {
+    pub format: String,
+    pub program: String,
+    /// Its name; a record of a run has none of this kind.
+    pub identification: uuid::Uuid,
+    pub place: String,
+    pub engineer: String,
+    pub of: Subject,
+    /// What counts as joined, open and one resistor, and how long an actuator takes.
+    pub figures: Figures,
+    /// The job that the cores are of.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub job: Option<Text>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub profiles: Vec<Text>,
+    /// The instrument whose readings came by themselves, as the job names it, and what stood at the other end of its cable.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub instrument: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub port: Option<String>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub departures: Vec<String>,
+}
+
+/// What the cores turned out to be.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CoresTold {
+    /// Walks taken until this was known, without the look at the parted far end.
+    pub walks: usize,
+    /// Whether no broken core can touch another beyond its break.
+    pub far_end_seen_parted: bool,
+    pub rows: Vec<Row>,
+    pub remarks: Vec<String>,
+    /// The cores of the job by their labels; none where there is no job or they were left unnamed.
+    pub named: Vec<NamedCore>,
+}
+
+/// What the actuators turned out to be.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ZonesTold {
+    /// For each actuator, from 1.
+    pub actuators: Vec<Belongs>,
+    /// Zones that moved nothing.
+    pub idle: Vec<usize>,
+}
+
+/// What it came to.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Told {
+    Cores(CoresTold),
+    Zones(ZonesTold),
+}
+
+/// What was asked: where it was, and what had been joined or called for it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum Question {
+    /// Whether the cable is proved dead, before the first walk and again after voltage or a break.
+    ProvedDead,
+    /// What conducts to what at an end, after so many walks, with this joined at the other.
+    Conducts { walks: usize, at: String, joined: String },
+    /// Between which two the contact was that the meter showed.
+    Between,
+    /// The ohms between two at the far end, with the resistors on.
+    Ohms { between: String },
+    /// Which way the diode conducts at an end.
+    Diode { at: String },
+    /// Which label goes to which terminal of the job.
+    Terminals,
+    /// Which actuators stand open while these zones call.
+    Open { called: Vec<usize> },
+}
+
+/// One event.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum Event {
+    Opened(Box<Opened>),
+    /// A typed line that answered the question.
+    Answered {
+        to: Question,
+        line: String,
+    },
+    /// A reading of a meter that answered the question, or a contact that the next answer places.
+    Taken {
+        to: Question,
+        reading: Reading,
+    },
+    /// Voltage was seen on a cable that had been proved dead.
+    LiveSeen {
+        reading: Reading,
+    },
+    /// It went on after a break.
+    Resumed {
+        /// Bytes of an unfinished last line that were dropped.
+        torn_bytes: u64,
+    },
+    /// The end, with what it came to.
+    Closed {
+        told: Told,
+    },
+}

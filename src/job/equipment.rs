@@ -1,0 +1,229 @@
+//! What hangs on the terminals of a job: contacts, motors, loads, supplies, and the zones that they make up.
+//!
+//! The rule inside: everything is wired between two named places, and whatever moves says what moves it. A contact that needs
+//! two things is two contacts in series, with a place inside the equipment between them.
+
+use serde::{Deserialize, Serialize};
+
+use super::model::{End, Job};
+use crate::value::quantity::Amount;
+
+/// Where something is wired to: a terminal of an end, a place inside the equipment that no probe reaches, or the job's
+/// supply behind its point of isolation.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub enum At {
+    Near(String),
+    Far(String),
+    Inside(String),
+    Line,
+    Neutral,
+    Earth,
+}
+
+impl At {
+    /// The place in words.
+    pub fn words(&self, job_end: impl Fn(End) -> String) -> String {
+        match self {
+            At::Near(terminal) => format!("terminal `{terminal}` at the {}", job_end(End::Near)),
+            At::Far(terminal) => format!("terminal `{terminal}` at the {}", job_end(End::Far)),
+            At::Inside(place) => format!("`{place}` inside the equipment"),
+            At::Line => "the line of the supply".into(),
+            At::Neutral => "the neutral of the supply".into(),
+            At::Earth => "the earth of the supply".into(),
+        }
+    }
+}
+
+/// What moves a contact.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub enum MovedBy {
+    /// A control that a person sets, by its name: it calls or it does not. A safety thermostat calls when it has tripped.
+    Control(String),
+    /// A motor, by its equipment's name: the contact changes when the motor has arrived where voltage takes it, and back
+    /// when it has arrived where it rests.
+    Motor(String),
+}
+
+/// A contact of a control, a relay or an end switch.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Contact {
+    pub between: (At, At),
+    pub moved_by: MovedBy,
+    /// It opens, not closes, when it is moved.
+    pub opens: bool,
+}
+
+/// A valve's motor, the wax of an actuator, or the coil of a relay.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Motor {
+    pub between: (At, At),
+    pub power: Amount,
+    /// The voltage it is made for; the nominal voltage of the job where it is left out.
+    pub volts: Option<Amount>,
+    /// From shut until it has arrived at open.
+    pub opens: Amount,
+    /// From open until it has arrived at shut.
+    pub closes: Amount,
+    /// It is open without voltage, and voltage shuts it.
+    pub rests_open: bool,
+    /// It moves by warming wax, which takes minutes.
+    pub wax: bool,
+}
+
+/// Something that runs on voltage: a boiler's input, a pump, a lamp.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Load {
+    pub between: (At, At),
+    pub ohms: Amount,
+    /// The voltage it is made for; the nominal voltage of the job where it is left out.
+    pub volts: Option<Amount>,
+}
+
+/// A supply of its own, behind the job's point of isolation: what a boiler puts on its call terminals, a transformer.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct OwnSupply {
+    /// The line, or the positive end, first.
+    pub between: (At, At),
+    pub volts: Amount,
+    /// Direct voltage.
+    pub direct: bool,
+    /// What stands in series with it inside; a call input's usual resistance where it is left out.
+    pub ohms: Option<Amount>,
+}
+
+/// What a piece of equipment is.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub enum Is {
+    Contact(Contact),
+    Motor(Motor),
+    Load(Load),
+    Supply(OwnSupply),
+}
+
+impl Is {
+    /// The two places where it is wired.
+    pub fn between(&self) -> &(At, At) {
+        match self {
+            Is::Contact(contact) => &contact.between,
+            Is::Motor(motor) => &motor.between,
+            Is::Load(load) => &load.between,
+            Is::Supply(supply) => &supply.between,
+        }
+    }
+}
+
+/// One piece of equipment.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Equipment {
+    pub name: String,
+    pub is: Is,
+}
+
+/// A zone: the control that calls for it and what must move when it does.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Zone {
+    pub name: String,
+    pub control: String,
+    /// Motors, by their equipment's names.
+    pub actuators: Vec<String>,
+    /// Flow meters, each named with the motor that lets water through it.
+    pub meters: Vec<(String, String)>,
+}
+
+/// What an end of a control pair is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub enum Nature {
+    Mains,
+    ExtraLowVoltage,
+    /// A contact that switches whatever the other end puts on it.
+    VoltFree,
+}
+
+impl Nature {
+    /// Every nature, in the order prompts list them.
+    pub const ALL: [Nature; 3] = [Nature::Mains, Nature::ExtraLowVoltage, Nature::VoltFree];
+
+    /// The words of prompts and answers.
+    pub fn words(self) -> &'static str {
+        match self {
+            Nature::Mains => "mains",
+            Nature::ExtraLowVoltage => "extra-low voltage",
+            Nature::VoltFree => "volt-free",
+        }
+    }
+}
+
+/// A pair of conductors that carries a call, and what its two ends are by their makers' plates.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct ControlPair {
+    /// Where it is read: two terminals of one end.
+    pub between: (At, At),
+    /// The control that opens and closes it, itself or through a motor.
+    pub control: String,
+    pub near: Nature,
+    pub far: Nature,
+    /// What stands across it while its contact is open.
+    pub volts: Amount,
+    pub direct: bool,
+}
+
+impl ControlPair {
+    /// What an end is by its maker's plate.
+    pub fn nature(&self, end: End) -> Nature {
+        match end {
+            End::Near => self.near,
+            End::Far => self.far,
+        }
+    }
+}
+
+impl Job {
+    /// A piece of equipment by name.
+    pub fn equipment_called(&self, name: &str) -> Option<&Equipment> {
+        self.equipment.iter().find(|there| there.name == name)
+    }
+
+    /// The contacts, in the job's order.
+    pub fn contacts(&self) -> impl Iterator<Item = (&str, &Contact)> {
+        self.equipment.iter().filter_map(|there| match &there.is {
+            Is::Contact(contact) => Some((there.name.as_str(), contact)),
+            _ => None,
+        })
+    }
+
+    /// The motors, in the job's order.
+    pub fn motors(&self) -> impl Iterator<Item = (&str, &Motor)> {
+        self.equipment.iter().filter_map(|there| match &there.is {
+            Is::Motor(motor) => Some((there.name.as_str(), motor)),
+            _ => None,
+        })
+    }
+
+    /// Supplies of the equipment's own, in the job's order.
+    pub fn own_supplies(&self) -> impl Iterator<Item = (&str, &OwnSupply)> {
+        self.equipment.iter().filter_map(|there| match &there.is {
+            Is::Supply(supply) => Some((there.name.as_str(), supply)),
+            _ => None,
+        })
+    }
+
+    /// The controls that a person sets, each once, in the job's order.
+    pub fn controls(&self) -> Vec<&str> {
+        let mut found: Vec<&str> = Vec::new();
+        for (_, contact) in self.contacts() {
+            if let MovedBy::Control(control) = &contact.moved_by
+                && !found.contains(&control.as_str())
+            {
+                found.push(control);
+            }
+        }
+        found
+    }
+
+    /// The zone that a motor belongs to.
+    pub fn zone_of(&self, motor: &str) -> Option<&Zone> {
+        self.zones
+            .iter()
+            .find(|zone| zone.actuators.iter().any(|actuator| actuator == motor))
+    }
+}

@@ -1,0 +1,299 @@
+//! What a checked job holds.
+//!
+//! The rule inside: every name a core or step refers to exists, every amount has the unit of its quantity.
+
+use serde::{Deserialize, Serialize};
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use super::equipment::{ControlPair, Equipment, Zone};
+use super::instrument::Instrument;
+use crate::judge::earth_loop::{Device, Disconnection};
+use crate::judge::resistance;
+use crate::judge::window::Decision;
+use crate::limits::{Limits, Row, Set, Table};
+use crate::located::Text;
+use crate::value::quantity::Amount;
+use rust_decimal::Decimal;
+
+/// One end of the cable.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub enum End {
+    /// Where the supply is, usually the wiring centre.
+    Near,
+    /// Where the thermostat is.
+    Far,
+}
+
+impl End {
+    /// Both ends, near first.
+    pub const BOTH: [End; 2] = [End::Near, End::Far];
+}
+
+/// What a core carries or a terminal is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub enum Purpose {
+    PermanentLive,
+    SwitchedLive,
+    Neutral,
+    Earth,
+    /// Output of the valve's end switch, live when the valve is open.
+    EndSwitch,
+    ExtraLowVoltage,
+    /// A contact that switches whatever the other end puts on it.
+    VoltFree,
+    /// Live while another control lets it be: behind a programmer or a thermostat.
+    ProgrammedLive,
+    /// Live while the hot water needs no heat.
+    HotWaterSatisfied,
+}
+
+impl Purpose {
+    /// Every purpose, in the order prompts list them.
+    pub const ALL: [Purpose; 9] = [
+        Purpose::PermanentLive,
+        Purpose::SwitchedLive,
+        Purpose::Neutral,
+        Purpose::Earth,
+        Purpose::EndSwitch,
+        Purpose::ExtraLowVoltage,
+        Purpose::VoltFree,
+        Purpose::ProgrammedLive,
+        Purpose::HotWaterSatisfied,
+    ];
+
+    /// The words of prompts and typed answers.
+    pub fn words(self) -> &'static str {
+        match self {
+            Purpose::PermanentLive => "permanent live",
+            Purpose::SwitchedLive => "switched live",
+            Purpose::Neutral => "neutral",
+            Purpose::Earth => "earth",
+            Purpose::EndSwitch => "end switch",
+            Purpose::ExtraLowVoltage => "extra-low voltage",
+            Purpose::VoltFree => "volt-free",
+            Purpose::ProgrammedLive => "programmed live",
+            Purpose::HotWaterSatisfied => "hot water satisfied",
+        }
+    }
+
+    /// Reads the words; spelling and case as in [`Purpose::words`].
+    pub fn parse(text: &str) -> Option<Purpose> {
+        Purpose::ALL
+            .into_iter()
+            .find(|p| p.words().eq_ignore_ascii_case(text.trim()))
+    }
+
+    /// Whether mains voltage stands on it in service.
+    pub fn is_mains(self) -> bool {
+        matches!(
+            self,
+            Purpose::PermanentLive
+                | Purpose::SwitchedLive
+                | Purpose::Neutral
+                | Purpose::EndSwitch
+                | Purpose::ProgrammedLive
+                | Purpose::HotWaterSatisfied
+        )
+    }
+}
+
+/// Where the work is.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Place {
+    pub name: String,
+    pub part: String,
+    pub client: String,
+}
+
+/// How an extra-low-voltage circuit is separated; a functional one is tested as the mains it hangs on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Separation {
+    Selv,
+    Pelv,
+    Felv,
+}
+
+/// What feeds the cable.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Supply {
+    /// The point of isolation.
+    pub from: String,
+    /// Volts to neutral.
+    pub nominal: Amount,
+    pub frequency: Amount,
+    pub earthing: String,
+    /// The protective device in words.
+    pub device: String,
+    /// The overcurrent device as the tables name it.
+    pub protection: Option<Device>,
+    /// Residual operating current of a residual-current device.
+    pub residual: Option<Amount>,
+    pub disconnection: Disconnection,
+    /// Earth fault loop impedance up to the near end of the cable: Ze where the cable begins at the origin.
+    pub ze: Option<Amount>,
+    pub separation: Option<Separation>,
+    /// A supply that stays live, on which the indicator is proved.
+    pub known_source: String,
+}
+
+/// How the conductors are made, which sets their resistance table (IEC 60228).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Conductors {
+    /// Class 1.
+    Solid,
+    /// Class 2.
+    Stranded,
+    /// Class 5.
+    Flexible,
+}
+
+impl Conductors {
+    /// The table of greatest resistances.
+    pub fn table(self) -> Table {
+        match self {
+            Conductors::Solid | Conductors::Stranded => Table::ConductorClass1And2,
+            Conductors::Flexible => Table::ConductorClass5,
+        }
+    }
+}
+
+/// One core of the cable.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Core {
+    pub name: String,
+    pub sleeve: Option<String>,
+    pub size: Amount,
+    pub carries: Purpose,
+    /// The terminals it belongs to, at the near and at the far end.
+    pub near: String,
+    pub far: String,
+}
+
+impl Core {
+    /// The terminal at an end.
+    pub fn terminal(&self, end: End) -> &str {
+        match end {
+            End::Near => &self.near,
+            End::Far => &self.far,
+        }
+    }
+}
+
+/// A terminal and what it is for by its marking or its maker's sheet.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Terminal {
+    pub name: String,
+    pub takes: Purpose,
+}
+
+/// One end: its name and terminals.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct EndOfCable {
+    pub name: String,
+    pub terminals: Vec<Terminal>,
+}
+
+impl EndOfCable {
+    /// The first terminal with a purpose.
+    pub fn terminal_for(&self, purpose: Purpose) -> Option<&Terminal> {
+        self.terminals.iter().find(|t| t.takes == purpose)
+    }
+}
+
+/// A checked job.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Job {
+    pub text: Text,
+    pub place: Place,
+    pub engineer: String,
+    pub limits: Arc<Limits>,
+    /// Sets of limits that the job brings itself.
+    pub own_limits: Vec<Set>,
+    pub decision: Decision,
+    pub supply: Supply,
+    pub cable: String,
+    pub cable_kind: String,
+    pub conductors: Conductors,
+    /// `None` where the length is not known; cores are then compared with each other.
+    pub length: Option<Amount>,
+    pub temperature: Amount,
+    pub cores: Vec<Core>,
+    pub near: EndOfCable,
+    pub far: EndOfCable,
+    /// What could be damaged by the insulation test and must stay connected.
+    pub stays_connected: Option<String>,
+    /// Why a cable that carries mains has no protective conductor.
+    pub no_earth: Option<String>,
+    pub equipment: Vec<Equipment>,
+    pub zones: Vec<Zone>,
+    pub control_pair: Option<ControlPair>,
+    /// Figures that a sequence asks for by name.
+    pub parameters: BTreeMap<String, Amount>,
+    pub instruments: Vec<Instrument>,
+}
+
+impl Job {
+    /// The end of the cable.
+    pub fn end(&self, end: End) -> &EndOfCable {
+        match end {
+            End::Near => &self.near,
+            End::Far => &self.far,
+        }
+    }
+
+    /// A core by name.
+    pub fn core(&self, name: &str) -> Option<&Core> {
+        self.cores.iter().find(|core| core.name == name)
+    }
+
+    /// The core that carries a purpose.
+    pub fn core_for(&self, purpose: Purpose) -> Option<&Core> {
+        self.cores.iter().find(|core| core.carries == purpose)
+    }
+
+    /// The core against which the others are tested: the protective conductor, or where the cable has none, its first core.
+    pub fn return_core(&self) -> &Core {
+        let first = || self.cores.first().expect("a checked job has cores");
+        self.core_for(Purpose::Earth).unwrap_or_else(first)
+    }
+
+    /// The return core in the words of a prompt: `the earth core`, else `core white`.
+    pub fn return_words(&self) -> String {
+        let back = self.return_core();
+        match back.carries {
+            Purpose::Earth => "the earth core".into(),
+            _ => format!("core {}", back.name),
+        }
+    }
+
+    /// Every core but the return core.
+    pub fn test_cores(&self) -> impl Iterator<Item = &Core> {
+        let back = self.return_core();
+        self.cores.iter().filter(move |core| core.name != back.name)
+    }
+
+    /// The resistance row of a core's size.
+    pub fn conductor_row(&self, core: &Core) -> Result<&Row, String> {
+        self.limits.row(self.conductors.table(), &core.size.to_string())
+    }
+
+    /// Factor from 20 °C to the cable's temperature, exact: 1 + 0.004 (t - 20).
+    pub fn temperature_factor(&self) -> Result<(Decimal, &Row), String> {
+        resistance::temperature_factor(&self.limits, &self.temperature)
+    }
+
+    /// Whether a voltage may stand on the cores that no indicator shows: the supply's, or that of a control pair.
+    pub fn may_carry_extra_low_voltage(&self) -> bool {
+        self.is_extra_low_voltage() || self.control_pair.is_some()
+    }
+
+    /// Whether the circuit is extra-low voltage, by its nominal voltage.
+    pub fn is_extra_low_voltage(&self) -> bool {
+        self.limits
+            .row(Table::ExtraLowVoltage, "a.c. upper")
+            .is_ok_and(|row| self.supply.nominal.value() <= row.value.value())
+    }
+}

@@ -1,0 +1,106 @@
+//! One figure, or one saying, with everything that is known about where it comes from.
+//!
+//! The rule inside: how well a figure is known goes with it wherever it judges.
+
+use serde::{Deserialize, Serialize};
+
+use super::table::Table;
+use crate::value::quantity::Amount;
+
+/// How well a figure is known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub enum Confidence {
+    /// Seen in print, some of it second-hand.
+    Printed,
+    /// Worked out from a formula and figures that were seen.
+    Computed,
+    /// Recalled, not checked against a copy; shown wherever it judges.
+    Memory,
+    /// Common practice of the trade, with no published source.
+    Practice,
+}
+
+impl Confidence {
+    /// The word in tables.
+    pub fn word(self) -> &'static str {
+        match self {
+            Confidence::Printed => "printed",
+            Confidence::Computed => "computed",
+            Confidence::Memory => "memory",
+            Confidence::Practice => "practice",
+        }
+    }
+
+    /// The mark beside the source; empty where the figure was seen in print.
+    pub fn mark(self) -> &'static str {
+        match self {
+            Confidence::Printed => "",
+            Confidence::Computed => " [computed from a seen formula]",
+            Confidence::Memory => " [from memory: check your own copy]",
+            Confidence::Practice => " [common practice]",
+        }
+    }
+}
+
+/// One figure.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Row {
+    pub table: Table,
+    /// What the figure is for: `1.0 mm2`, `BS 1362 3 A`, `up to 500 V`.
+    pub of: String,
+    pub value: Amount,
+    /// Editions of its set that it holds for; every one where none is named.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub editions: Vec<String>,
+    pub clause: String,
+    pub source: String,
+    pub confidence: Confidence,
+}
+
+/// What a standard asks for in words.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Saying {
+    pub table: Table,
+    pub of: String,
+    /// A paraphrase; the wording of a standard is its own.
+    pub says: String,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub editions: Vec<String>,
+    pub clause: String,
+    pub source: String,
+    pub confidence: Confidence,
+}
+
+/// Where a figure in a window comes from.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Basis {
+    /// The figure in words: `conductor resistance, class 1 and 2, 1.0 mm2: 18.1 mohm/m`.
+    pub what: String,
+    pub source: String,
+    pub confidence: Confidence,
+}
+
+impl Basis {
+    /// The source with its mark.
+    pub fn words(&self) -> String {
+        format!("{}; {}{}", self.what, self.source, self.confidence.mark())
+    }
+}
+
+impl Row {
+    /// This row as the basis of a window.
+    pub fn basis(&self) -> Basis {
+        let clause = if self.clause.is_empty() {
+            String::new()
+        } else {
+            format!(", {}", self.clause)
+        };
+        Basis {
+            what: format!("{}, {}: {}", self.table.words(), self.of, self.value),
+            source: format!("{}{clause}", self.source),
+            confidence: self.confidence,
+        }
+    }
+}

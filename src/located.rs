@@ -1,0 +1,293 @@
+//! Reading RON with the place of every value, and problems that point at the text.
+//!
+//! The rule inside: a problem always carries the byte range it speaks of, so that the reader sees the line itself.
+//! A borrowed `RawValue` is a slice of the source, so its address gives its place; [`read`] keeps the base address
+//! while it parses.
+
+use std::cell::RefCell;
+use std::fmt;
+use std::ops::{Deref, Range};
+use std::sync::LazyLock;
+
+use ron::Options;
+use ron::extensions::Extensions;
+use ron::value::RawValue;
+use serde::de::{DeserializeOwned, Error as _};
+use serde::{Deserialize, Deserializer, Serialize};
+
+/// A value with the byte range it was read from.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Located<T> {
+    pub value: T,
+    pub span: Range<usize>,
+}
+
+impl<T> Deref for Located<T> {
+    type Target = T;
+    fn deref(&self) -> &T {
+        &self.value
+    }
+}
+
+/// One thing wrong in one text.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Problem {
+    /// Bytes of the text it speaks of.
+    pub span: Range<usize>,
+    /// The fact, lower case, values in backticks.
+    pub what: String,
+    /// The next act, where there is one.
+    pub hint: Option<String>,
+}
+
+impl Problem {
+    /// A problem with no hint.
+    pub fn new(span: &Range<usize>, what: impl Into<String>) -> Problem {
+        Problem {
+            span: span.clone(),
+            what: what.into(),
+            hint: None,
+        }
+    }
+
+    /// The same problem with the next act beside it.
+    pub fn hint(mut self, hint: impl Into<String>) -> Problem {
+        self.hint = Some(hint.into());
+        self
+    }
+}
+
+/// A text with the name it is shown under, usually its path.
+#[derive(Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Text {
+    pub name: String,
+    pub text: String,
+}
+
+impl fmt::Debug for Text {
+    /// The name and the size: a finding that is printed whole shall not print the file with it.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "Text({}, {} bytes)", self.name, self.text.len())
+    }
+}
+
+/// A problem in the text it was found in.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Finding {
+    pub text: Text,
+    pub problem: Problem,
+}
+
+impl Text {
+    /// A text under its name.
+    pub fn new(name: impl Into<String>, text: impl Into<String>) -> Text {
+        Text {
+            name: name.into(),
+            text: text.into(),
+        }
+    }
+
+    /// Ties problems to this text.
+    pub fn findings(&self, problems: Vec<Problem>) -> Vec<Finding> {
+        problems
+            .into_iter()
+            .map(|problem| Finding {
+                text: self.clone(),
+                problem,
+            })
+            .collect()
+    }
+
+    /// Line and column of a byte, both counted from 1, the column in characters.
+    pub fn place(&self, byte: usize) -> (usize, usize) {
+        let before = &self.text[..byte.min(self.text.len())];
+        let line_start = before.rfind('\n').map_or(0, |i| i + 1);
+        (
+            before.matches('\n').count() + 1,
+            before[line_start..].chars().count() + 1,
+        )
+    }
+}
+
+/// Characters that change a line without being seen in it: controls, and marks of direction and joining.
+pub fn is_unseen(c: char) -> bool {
+    c.is_control()
+        || matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}')
+}
+
+struct Context {
+    base: usize,
+    len: usize,
+    inner: Option<Problem>,
+}
+
+thread_local! {
+    static CONTEXT: RefCell<Option<Context>> = const { RefCell::new(None) };
+}
+
+static OPTIONS: LazyLock<Options> = LazyLock::new(|| {
+    Options::default().with_default_extension(
+        Extensions::IMPLICIT_SOME | Extensions::UNWRAP_NEWTYPES | Extensions::UNWRAP_VARIANT_NEWTYPES,
+    )
+});
+
+/// The largest file that is read, in bytes; a sequence or job is a few kilobytes.
+pub const TEXT_BYTES_MAX: usize = 1 << 20;
+
+/// Reads a RON text; the problem is the first error of syntax or shape, at its place.
+pub fn read<T: DeserializeOwned>(text: &str) -> Result<T, Problem> {
+    if text.len() > TEXT_BYTES_MAX {
+        return Err(Problem::new(
+            &(0..0),
+            format!("the file holds {} bytes, more than {TEXT_BYTES_MAX}", text.len()),
+        ));
+    }
+    CONTEXT.with_borrow_mut(|c| {
+        *c = Some(Context {
+            base: text.as_ptr() as usize,
+            len: text.len(),
+            inner: None,
+        })
+    });
+    let result = OPTIONS.from_str::<T>(text);
+    let context = CONTEXT.with_borrow_mut(Option::take).expect("set above");
+    result.map_err(|error| context.inner.unwrap_or_else(|| problem_of(text, 0, &error)))
+}
+
+fn problem_of(text: &str, start: usize, error: &ron::error::SpannedError) -> Problem {
+    let span = byte_range(text, &error.span);
+    Problem::new(
+        &(start + span.start..start + span.end),
+        lower_first(&error.code.to_string()),
+    )
+}
+
+fn lower_first(text: &str) -> String {
+    let mut chars = text.chars();
+    chars
+        .next()
+        .map_or(String::new(), |first| first.to_lowercase().chain(chars).collect())
+}
+
+fn byte_range(text: &str, span: &ron::error::Span) -> Range<usize> {
+    let start = byte_of(text, span.start);
+    start..byte_of(text, span.end).max(start)
+}
+
+fn byte_of(text: &str, position: ron::error::Position) -> usize {
+    let line = match position.line {
+        0 | 1 => 0,
+        n => text.match_indices('\n').nth(n - 2).map_or(text.len(), |(i, _)| i + 1),
+    };
+    text[line..]
+        .char_indices()
+        .nth(position.col.saturating_sub(1))
+        .map_or(text.len(), |(i, _)| line + i)
+}
+
+/// Leaves out blanks and comments that stand directly before a value.
+fn trim_start(raw: &str) -> usize {
+    let mut at = 0;
+    loop {
+        let rest = &raw[at..];
+        let blank = rest.len() - rest.trim_start().len();
+        at += blank;
+        let rest = &raw[at..];
+        if rest.starts_with("//") {
+            at += rest.find('\n').map_or(rest.len(), |i| i + 1);
+        } else if let Some(inside) = rest.strip_prefix("/*") {
+            at += inside.find("*/").map_or(rest.len(), |i| i + 4);
+        } else {
+            return at;
+        }
+    }
+}
+
+impl<'de, T: DeserializeOwned> Deserialize<'de> for Located<T> {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let raw = <&'de RawValue>::deserialize(deserializer)?.get_ron();
+        let start = CONTEXT
+            .with_borrow(|context| {
+                let context = context.as_ref()?;
+                let offset = (raw.as_ptr() as usize).checked_sub(context.base)?;
+                (offset + raw.len() <= context.len).then_some(offset)
+            })
+            .ok_or_else(|| D::Error::custom("a located value outside `located::read`"))?;
+        match OPTIONS.from_str::<T>(raw) {
+            Ok(value) => {
+                let skip = trim_start(raw);
+                Ok(Located {
+                    value,
+                    span: start + skip..start + raw.trim_end().len().max(skip),
+                })
+            }
+            Err(error) => {
+                CONTEXT.with_borrow_mut(|context| {
+                    let context = context.as_mut().expect("checked above");
+                    // the first, innermost error is the one that explains the rest
+                    if context.inner.is_none() {
+                        context.inner = Some(problem_of(raw, start, &error));
+                    }
+                });
+                Err(D::Error::custom(error.code))
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[derive(Debug, Deserialize)]
+    #[serde(deny_unknown_fields)]
+    struct Pair {
+        name: Located<String>,
+        inner: Located<Inner>,
+    }
+
+    #[derive(Debug, Deserialize)]
+    #[serde(deny_unknown_fields)]
+    struct Inner {
+        size: Located<u32>,
+    }
+
+    #[test]
+    fn values_know_their_place_without_the_comment_before_them() {
+        let text = "(\n  // who\n  name: /* short */ \"a\", inner: (size: 7),\n)";
+        let pair: Pair = read(text).unwrap();
+        assert_eq!(&text[pair.name.span.clone()], "\"a\"");
+        assert_eq!(&text[pair.inner.size.span.clone()], "7");
+        assert_eq!(pair.inner.size.value, 7);
+        assert_eq!(pair.name.value, "a");
+    }
+
+    #[test]
+    fn an_unknown_field_is_found_at_its_place() {
+        let text = "(name: \"a\", inner: (sise: 7))";
+        let problem = read::<Pair>(text).unwrap_err();
+        assert_eq!(&text[problem.span.clone()], "sise");
+        assert_eq!(
+            problem.what,
+            "unexpected field named `sise` in `Inner`, expected `size` instead"
+        );
+    }
+
+    #[test]
+    fn lines_and_columns_count_from_one() {
+        let text = Text {
+            name: "x".into(),
+            text: "ab\nc\u{3a9}d".into(),
+        };
+        assert_eq!(text.place(0), (1, 1));
+        assert_eq!(text.place(6), (2, 3));
+    }
+
+    #[test]
+    fn deep_nesting_and_large_files_are_refused() {
+        assert!(read::<Pair>(&"(".repeat(100_000)).is_err());
+        let problem = read::<Pair>(&" ".repeat(TEXT_BYTES_MAX + 1)).unwrap_err();
+        assert_eq!(problem.what, "the file holds 1048577 bytes, more than 1048576");
+    }
+}

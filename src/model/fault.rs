@@ -1,0 +1,257 @@
+//! A fault at its place: what it changes in the wiring, and how it is told to a person.
+//!
+//! The rule inside: a fault changes the wiring or an instrument and nothing else; which step finds it is for the walk to show.
+
+use serde::Deserialize;
+
+use super::element::Current;
+use super::error::{InstallationError, NetworkError};
+use super::loops::Residual;
+use super::model::Installation;
+use super::mover;
+use super::wiring::{self, float};
+use crate::job::{End, Nature};
+use crate::value::quantity::{Amount, Unit};
+
+/// The size of what a fault brings in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Size {
+    /// What a rehearsal and coverage take.
+    Usual,
+    /// A place in the range from its least to its greatest value, in steps of even proportion: 0 to [`Size::STEPS`].
+    Step(u8),
+}
+
+/// Least value with which the steps of a range begin, in ohms: nothing has a logarithm of its own.
+const STEPS_FROM: f64 = 0.01;
+
+impl Size {
+    /// Steps of a range.
+    pub const STEPS: u8 = 6;
+    pub const LEAST: Size = Size::Step(0);
+    pub const GREATEST: Size = Size::Step(Size::STEPS);
+
+    fn of(self, (least, usual, greatest): (f64, f64, f64)) -> f64 {
+        match self {
+            Size::Usual => usual,
+            Size::LEAST => least,
+            Size::GREATEST => greatest,
+            Size::Step(step) => {
+                let from = least.max(STEPS_FROM);
+                from * (greatest / from).powf(f64::from(step) / f64::from(Size::STEPS))
+            }
+        }
+    }
+}
+
+type Range = (Amount, Amount, Amount);
+
+/// What a second supply delivers.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+pub enum Delivers {
+    /// Mains at the place: the nominal voltage of the job unless that is extra-low.
+    Mains,
+    Stated(Amount),
+}
+
+/// One change. Elements and points go by their names in the wiring.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub enum Change {
+    /// An element is taken out.
+    Remove(String),
+    /// The same for every core.
+    RemoveEach(String),
+    /// The resistance of an element.
+    Ohms(String, Range),
+    /// Every core has so many times its resistance.
+    Scale((f64, f64, f64)),
+    /// A path between two points.
+    Bridge(String, String, Range),
+    /// An end of an element leaves a point for another.
+    Move(String, String, String),
+    /// A supply between two points, with its series resistance.
+    Feed(String, String, Delivers, Amount),
+    /// A supply delivers another voltage, alternating.
+    Volts(String, Amount),
+    /// A core whose terminal at an end does not grip it.
+    Loose(String, String),
+    /// Two cores that are in each other's terminals at an end.
+    Cross(String, String, String),
+    /// A motor's valve stays `open` or `shut`.
+    Stick(String, String),
+    /// The plate at an end says another nature than the job.
+    Plate(String, Nature),
+    /// How the residual-current device is.
+    Residual(Residual),
+    /// A thing that is looked at is seen to be this.
+    Thing(String, String),
+    IndicatorDead,
+}
+
+impl Change {
+    /// The same with the blanks of every name filled in.
+    pub(super) fn filled(&self, fill: &impl Fn(&str) -> Result<String, String>) -> Result<Change, String> {
+        Ok(match self {
+            Change::Remove(element) => Change::Remove(fill(element)?),
+            Change::Ohms(element, range) => Change::Ohms(fill(element)?, range.clone()),
+            Change::Bridge(a, b, range) => Change::Bridge(fill(a)?, fill(b)?, range.clone()),
+            Change::Move(element, from, to) => Change::Move(fill(element)?, fill(from)?, fill(to)?),
+            Change::Feed(a, b, volts, ohms) => Change::Feed(fill(a)?, fill(b)?, volts.clone(), ohms.clone()),
+            Change::Loose(core, end) => Change::Loose(fill(core)?, fill(end)?),
+            Change::Cross(a, b, end) => Change::Cross(fill(a)?, fill(b)?, fill(end)?),
+            Change::Volts(source, volts) => Change::Volts(fill(source)?, volts.clone()),
+            Change::Stick(motor, position) => Change::Stick(fill(motor)?, position.clone()),
+            Change::Plate(end, nature) => Change::Plate(fill(end)?, *nature),
+            Change::RemoveEach(_)
+            | Change::Scale(_)
+            | Change::Residual(_)
+            | Change::Thing(..)
+            | Change::IndicatorDead => self.clone(),
+        })
+    }
+}
+
+/// One fault at one place of one job.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Fault {
+    /// `core-open:grey`.
+    pub name: String,
+    /// `core-open`.
+    pub kind: String,
+    /// The part that it befalls; a part has one fault at a time.
+    pub part: String,
+    /// How often it is met beside the others; only the proportion counts.
+    pub weight: f64,
+    /// What is wrong, for a person.
+    pub words: String,
+    /// Where to look.
+    pub look: String,
+    pub(super) does: Vec<Change>,
+}
+
+impl Fault {
+    /// Whether what it brings in has a size that can be more or less.
+    pub fn has_range(&self) -> bool {
+        let ranged = |change: &Change| matches!(change, Change::Ohms(..) | Change::Bridge(..) | Change::Scale(_));
+        self.does.iter().any(ranged)
+    }
+}
+
+impl Installation {
+    /// Puts a fault in, of its usual size.
+    ///
+    /// # Errors
+    /// [`InstallationError::FaultDoesNotFit`]: it belongs to another job, or stands against a fault that is in already.
+    pub fn put(&mut self, fault: &Fault) -> Result<(), InstallationError> {
+        self.put_sized(fault, Size::Usual)
+    }
+
+    /// Puts a fault in, of a chosen size.
+    ///
+    /// # Errors
+    /// As [`Installation::put`]; the installation is then of no more use.
+    pub fn put_sized(&mut self, fault: &Fault, size: Size) -> Result<(), InstallationError> {
+        for change in &fault.does {
+            self.change(fault, change, size)
+                .map_err(|why| InstallationError::FaultDoesNotFit {
+                    fault: fault.name.clone(),
+                    why,
+                })?;
+        }
+        self.changed();
+        Ok(())
+    }
+
+    /// A plate that says what the job says of it is no fault.
+    fn replate(&mut self, end: End, nature: Nature) -> Result<(), String> {
+        match &self.job.control_pair {
+            Some(pair) if pair.nature(end) != nature => {
+                self.plates.insert(end, nature);
+                Ok(())
+            }
+            Some(_) => Err(format!("the plate says {} as it is", nature.words())),
+            None => Err("it has no control pair".into()),
+        }
+    }
+
+    fn change(&mut self, fault: &Fault, change: &Change, size: Size) -> Result<(), String> {
+        let words = |error: NetworkError| error.to_string();
+        let ohms = |(least, usual, greatest): &Range| -> Result<f64, String> {
+            let plain = |amount| plain(amount, Unit::Ohm);
+            Ok(size.of((plain(least)?, plain(usual)?, plain(greatest)?)))
+        };
+        let network = &mut self.network;
+        match change {
+            Change::Remove(element) => network.remove(element).map_err(words),
+            Change::RemoveEach(element) => {
+                let names: Vec<String> = (self.job.cores.iter())
+                    .map(|core| element.replace("{a}", &core.name))
+                    .collect();
+                names.iter().try_for_each(|name| network.remove(name).map_err(words))
+            }
+            Change::Ohms(element, range) => network.set_ohms(element, ohms(range)?).map_err(words),
+            Change::Scale(factors) => {
+                for core in &self.job.cores {
+                    for half in End::BOTH.map(|end| wiring::half(&core.name, end)) {
+                        let was = network.ohms(&half).ok_or_else(|| format!("`{half}` is not there"))?;
+                        network.set_ohms(&half, was * size.of(*factors)).map_err(words)?;
+                    }
+                }
+                Ok(())
+            }
+            Change::Bridge(a, b, range) => {
+                let name = format!("path of {}", fault.name);
+                network.link(&name, a, b, ohms(range)?).map_err(words)
+            }
+            Change::Move(element, from, to) => network.move_end(element, from, to).map_err(words),
+            Change::Feed(a, b, delivers, series) => {
+                let volts = match delivers {
+                    Delivers::Mains => wiring::mains(&self.job),
+                    Delivers::Stated(volts) => plain(volts, Unit::Volt)?,
+                };
+                let name = format!("supply of {}", fault.name);
+                if !network.has_node(a) || !network.has_node(b) {
+                    return Err(format!("no point `{a}` or `{b}`"));
+                }
+                let series = plain(series, Unit::Ohm)?;
+                network.source(&name, a, b, volts, series).map_err(words)
+            }
+            Change::Volts(source, volts) => {
+                network.set_volts(source, plain(volts, Unit::Volt)?).map_err(words)?;
+                network.set_current(source, Current::Alternating).map_err(words)
+            }
+            Change::Loose(core, end) => self.loosen(core, named(end)?),
+            Change::Cross(a, b, end) => self.cross(a, b, named(end)?),
+            Change::Stick(motor, position) => self.stick(motor, position == mover::OPEN),
+            Change::Plate(end, nature) => self.replate(named(end)?, *nature),
+            Change::Residual(_) if self.job.supply.residual.is_none() => {
+                Err("it has no residual-current device".into())
+            }
+            Change::Residual(state) => {
+                self.set_residual_device(*state);
+                Ok(())
+            }
+            Change::Thing(thing, word) => {
+                self.things.insert(thing.clone(), word.clone());
+                Ok(())
+            }
+            Change::IndicatorDead => {
+                self.indicator_works = false;
+                Ok(())
+            }
+        }
+    }
+}
+
+fn plain(amount: &Amount, unit: Unit) -> Result<f64, String> {
+    if amount.unit == unit {
+        Ok(float(amount.value()))
+    } else {
+        Err(format!("`{amount}` is {}", amount.unit.quantity()))
+    }
+}
+
+fn named(end: &str) -> Result<End, String> {
+    let found = End::BOTH.into_iter().find(|there| format!("{there:?}") == end);
+    found.ok_or_else(|| format!("`{end}` is no end"))
+}

@@ -1,0 +1,678 @@
+//! A job's installation: what hands do to the wiring, what time does to the motors, and what a meter shows.
+//!
+//! The rule inside: the installation knows links, contacts, faults and time. It never learns which step is being walked,
+//! what window applies or what was judged. Rehearsal, coverage and diagnosis all ask this one model.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::element::Current;
+use super::error::InstallationError;
+use super::loops;
+use super::mover::Mover;
+use super::network::Network;
+use super::wiring::{self, ISOLATOR, JOINT, KNOWN};
+use crate::job::{End, Job, Motor, MovedBy, Nature, Purpose};
+use crate::plan::{Act, Point, Probes};
+use crate::value::quantity::{Amount, Unit};
+use crate::value::reading::Function;
+
+/// A link clamped between two core ends, in ohms. Our own choice: a short, stout one, so that it does not count.
+const LINK_OHMS: f64 = 0.001;
+/// Input resistance of the two-pole indicator in ohms. Our own choice for the kind.
+pub(crate) const INDICATOR_OHMS: f64 = 200e3;
+/// Volts from which the indicator lights: the limit of extra-low voltage (IEC 61243-3; from memory).
+pub(crate) const INDICATOR_VOLTS: f64 = 50.0;
+/// Volts above which an ohms or insulation range shows over-range and measures nothing. Our own choice.
+pub(crate) const LIVE_VOLTS: f64 = 2.0;
+/// Input resistance that an ohms range presents to a live circuit, in ohms. Our own choice.
+pub(crate) const OHMS_RANGE_INPUT_OHMS: f64 = 1e6;
+/// The share of its rated voltage from which a motor or a load runs. Our own choice.
+const RUNS_SHARE: f64 = 0.8;
+/// Arrivals of motors that are followed one by one in one wait: a relay that breaks its own coil arrives for ever. Our own choice.
+const ARRIVALS_MAX: usize = 1000;
+/// Below this resistance between line and neutral, in ohms, the supply is shorted as drawn: no control circuit draws
+/// hundreds of amperes. Our own choice.
+const SHORTED_OHMS: f64 = 1.0;
+
+/// The installation of a job.
+#[derive(Debug, Clone)]
+pub struct Installation {
+    pub(super) job: Job,
+    pub(super) network: Network,
+    /// Link leads and clamps that are on, by element name.
+    fitted: BTreeSet<String>,
+    /// Clamps that do not grip.
+    pub(super) loose: BTreeSet<String>,
+    /// Terminals into which a core goes though they are not its own, by clamp.
+    astray: BTreeMap<String, String>,
+    /// Controls that call.
+    calls: BTreeSet<String>,
+    /// What each motor moves, in the job's order.
+    pub(super) movers: Vec<(String, Mover)>,
+    /// Whether voltage stands on each motor; looked up anew when the wiring has changed.
+    driven: Option<Vec<bool>>,
+    pub(super) indicator_works: bool,
+    pub(super) residual: loops::Device,
+    /// Makers' plates that say otherwise than the job, by the end where they are.
+    pub(super) plates: BTreeMap<End, Nature>,
+    /// Things that are not as they should be, with the word for what is seen.
+    pub(super) things: BTreeMap<String, String>,
+    revision: u64,
+}
+
+impl Installation {
+    /// The installation of a job as it was found: connected, switched on, no call, sound, every value in the middle of what
+    /// is usual.
+    ///
+    /// # Errors
+    /// [`InstallationError::Wiring`], [`InstallationError::SupplyShorted`], [`InstallationError::ContactWithOneEnd`]
+    /// where the job's figures make no wiring that can be.
+    pub fn of(job: &Job) -> Result<Installation, InstallationError> {
+        Installation::uneven(job, || 0.0)
+    }
+
+    /// The same, with cores that differ by up to 0.3 % and supplies by up to 2 % from their middle, by numbers from -1 to 1.
+    ///
+    /// # Errors
+    /// As [`Installation::of`].
+    pub fn uneven(job: &Job, mut even: impl FnMut() -> f64) -> Result<Installation, InstallationError> {
+        for end in End::BOTH {
+            let mut volt_free = job.end(end).terminals.iter().filter(|t| t.takes == Purpose::VoltFree);
+            if let (Some(lone), None) = (volt_free.next(), volt_free.next()) {
+                return Err(InstallationError::ContactWithOneEnd {
+                    end: job.end(end).name.clone(),
+                    terminal: lone.name.clone(),
+                });
+            }
+        }
+        let clamps = job
+            .cores
+            .iter()
+            .flat_map(|core| End::BOTH.map(|end| wiring::clamp(&core.name, end)));
+        let installation = Installation {
+            network: wiring::network(job, &mut even)?,
+            fitted: clamps.collect(),
+            loose: BTreeSet::new(),
+            astray: BTreeMap::new(),
+            calls: BTreeSet::new(),
+            movers: job
+                .motors()
+                .map(|(name, motor)| (name.to_owned(), Mover::new(motor)))
+                .collect(),
+            driven: None,
+            indicator_works: true,
+            residual: loops::Device {
+                even: even(),
+                ..loops::Device::default()
+            },
+            plates: BTreeMap::new(),
+            things: BTreeMap::new(),
+            revision: 0,
+            job: job.clone(),
+        };
+        installation.check_short()?;
+        Ok(installation)
+    }
+
+    /// Line and neutral at the near end may not meet, whatever the contacts do.
+    fn check_short(&self) -> Result<(), InstallationError> {
+        let point = |purpose| wiring::purpose_point(&self.job, purpose, End::Near);
+        let (Some(line), Some(neutral)) = (point(Purpose::PermanentLive), point(Purpose::Neutral)) else {
+            return Ok(());
+        };
+        let mut closed = self.clone();
+        closed.isolator(false);
+        for (name, _) in self.job.contacts() {
+            closed.set_contact(name, true);
+        }
+        let ohms = closed
+            .network
+            .resistance(&line, &neutral)
+            .expect("both terminals are in the wiring");
+        if SHORTED_OHMS <= ohms {
+            return Ok(());
+        }
+        Err(InstallationError::SupplyShorted {
+            near: self.job.near.name.clone(),
+            milliohms: (ohms * 1000.0).round() as u64,
+        })
+    }
+
+    /// The job it was made from.
+    pub fn job(&self) -> &Job {
+        &self.job
+    }
+
+    /// The wiring as it stands.
+    pub fn network(&self) -> &Network {
+        &self.network
+    }
+
+    /// Grows whenever what a meter would see may have changed.
+    pub fn revision(&self) -> u64 {
+        self.revision
+    }
+
+    /// The terminal into which a core goes at an end, which with two cores in each other's terminals is not its own.
+    ///
+    /// # Panics
+    /// When the job has no such core.
+    pub fn terminal_of(&self, core: &str, end: End) -> &str {
+        let own = self.job.core(core).expect("a core of the job").terminal(end);
+        self.astray.get(&wiring::clamp(core, end)).map_or(own, String::as_str)
+    }
+
+    /// Does one act. Doing again what is done already changes nothing.
+    ///
+    /// # Panics
+    /// When the act names a core or a control that the job lacks, which no bound plan does.
+    pub fn apply(&mut self, act: &Act) {
+        match act {
+            Act::SwitchOff => self.isolator(false),
+            Act::Energise => self.isolator(true),
+            Act::MakeSafe => {
+                self.isolator(false);
+                self.every_call_off();
+            }
+            Act::Call(control) => self.control(control, true),
+            Act::Satisfy(control) => self.control(control, false),
+            Act::EveryCallOff => self.every_call_off(),
+            Act::ResetDevice => self.isolator(true),
+            Act::Disconnect(end) => {
+                for core in self.core_names() {
+                    self.take_off(&wiring::clamp(&core, *end));
+                }
+            }
+            Act::Connect { core, end } => {
+                let core = self
+                    .job
+                    .core(core)
+                    .expect("a bound plan names cores of the job")
+                    .clone();
+                let clamp = wiring::clamp(&core.name, *end);
+                if !self.loose.contains(&clamp) && self.fitted.insert(clamp) {
+                    let terminal = self.terminal_of(&core.name, *end).to_owned();
+                    wiring::fit_core(&mut self.network, &core, &terminal, *end).expect("both points are in the wiring");
+                }
+            }
+            Act::LinkToEarth(core) => {
+                let back = self.job.return_core().name.clone();
+                let points = [core, &back].map(|core| wiring::core_point(core, End::Far));
+                self.link(&link_name(core), &points[0], &points[1]);
+            }
+            Act::RemoveLink(core) => self.take_off(&link_name(core)),
+            Act::RemoveEveryLink => {
+                for core in self.core_names() {
+                    self.take_off(&link_name(&core));
+                }
+            }
+            Act::JoinLiveCores => {
+                for core in self.test_core_names() {
+                    self.link(&join_name(&core), &wiring::core_point(&core, End::Near), JOINT);
+                }
+            }
+            Act::PartLiveCores => {
+                for core in self.test_core_names() {
+                    self.take_off(&join_name(&core));
+                }
+            }
+            // these change nothing between two probes: the charge of a cable is not kept here
+            Act::LockOff
+            | Act::KeepKey
+            | Act::PostNotice
+            | Act::TakeOutElectronics
+            | Act::GuardFarEnd
+            | Act::Discharge => {}
+        }
+        self.changed();
+    }
+
+    /// Lets time go by, in seconds: each motor travels while voltage stands on it, and back when it is gone.
+    pub fn advance(&mut self, seconds: f64) {
+        assert!(0.0 <= seconds && seconds.is_finite(), "time goes forward");
+        let (mut left, mut arrivals) = (seconds, 0);
+        while 0.0 < left {
+            let driven = self.driven();
+            let pairs = self.movers.iter().zip(&driven);
+            let next = pairs.filter_map(|((_, mover), driven)| mover.arrives_in(*driven));
+            let step = if arrivals < ARRIVALS_MAX {
+                next.fold(left, f64::min)
+            } else {
+                left
+            };
+            arrivals += 1;
+            left -= step;
+            let mut changed = false;
+            for ((_, mover), driven) in self.movers.iter_mut().zip(&driven) {
+                changed |= mover.travel(*driven, step);
+            }
+            if changed {
+                self.set_moved_contacts();
+                self.changed();
+            }
+        }
+    }
+
+    /// Whether the two-pole indicator lights where there is voltage.
+    pub fn indicator_works(&self) -> bool {
+        self.indicator_works
+    }
+
+    /// Whether the two-pole indicator lights between two points: at least 50 V across its own 200 kΩ, alternating or direct.
+    pub fn indicator_lit(&self, probes: &Probes) -> bool {
+        let volts = points(probes).map_or(0.0, |pair| indicator_volts(&self.network, &pair));
+        self.indicator_works && INDICATOR_VOLTS <= volts
+    }
+
+    /// What stands at a meter's terminals with its probes on two points: ohms for resistance functions ([`f64::INFINITY`]
+    /// when open), seconds for trip tests (infinite when nothing trips), volts otherwise, with this input resistance in ohms. A
+    /// direct-current range shows nothing of alternating current, and the other way round.
+    pub fn shows(&self, probes: &Probes, function: Function, input_ohms: f64) -> f64 {
+        match (function, points(probes)) {
+            (Function::ResidualTrip(multiple), Some(pair)) => self.trip_seconds(&pair, multiple),
+            (_, Some(pair)) => meter_value(&self.network, &pair, function, input_ohms),
+            (Function::Loop | Function::ResidualTrip(_), None) => f64::INFINITY,
+            (_, None) if function.unit() == Unit::Volt || probes.first == probes.second => 0.0,
+            (_, None) => f64::INFINITY,
+        }
+    }
+
+    /// A terminal that does not grip its core at an end.
+    pub(super) fn loosen(&mut self, core: &str, end: End) -> Result<(), String> {
+        let clamp = wiring::clamp(core, end);
+        self.take_off(&clamp);
+        self.loose.insert(clamp);
+        Ok(())
+    }
+
+    /// Two cores in each other's terminals at an end.
+    pub(super) fn cross(&mut self, a: &str, b: &str, end: End) -> Result<(), String> {
+        let clamps = [a, b].map(|core| wiring::clamp(core, end));
+        if clamps.iter().any(|clamp| self.astray.contains_key(clamp)) {
+            return Err("a core is in one wrong terminal already".into());
+        }
+        let terminals = [a, b].map(|core| self.terminal_of(core, end).to_owned());
+        for (core, clamp, terminal) in [(a, &clamps[0], &terminals[1]), (b, &clamps[1], &terminals[0])] {
+            let was_on = self.fitted.contains(clamp);
+            self.take_off(clamp);
+            self.astray.insert(clamp.clone(), terminal.clone());
+            if was_on {
+                self.apply(&Act::Connect {
+                    core: core.to_owned(),
+                    end,
+                });
+            }
+        }
+        Ok(())
+    }
+
+    /// Keeps a motor's valve where it is put.
+    pub(super) fn stick(&mut self, motor: &str, open: bool) -> Result<(), String> {
+        let found = self.movers.iter_mut().find(|(name, _)| name == motor);
+        let (_, mover) = found.ok_or_else(|| format!("it has no motor `{motor}`"))?;
+        mover.stick(open);
+        self.set_moved_contacts();
+        Ok(())
+    }
+
+    /// The wiring is another one now.
+    pub(super) fn changed(&mut self) {
+        self.revision += 1;
+        self.driven = None;
+    }
+
+    /// Whether voltage stands on each motor, in their order.
+    fn driven(&mut self) -> Vec<bool> {
+        if let Some(driven) = &self.driven {
+            return driven.clone();
+        }
+        let runs = |(name, motor): (&str, &Motor)| self.runs(&wiring::motor_of(name), motor.volts.as_ref());
+        let driven: Vec<bool> = self.job.motors().map(runs).collect();
+        self.driven = Some(driven.clone());
+        driven
+    }
+
+    /// Whether a motor or a load has the voltage that it runs on. One that is gone has none.
+    pub(super) fn runs(&self, element: &str, rated: Option<&Amount>) -> bool {
+        let volts = self.network.voltage_across(element).unwrap_or(0.0);
+        RUNS_SHARE * wiring::rated(&self.job, rated) <= volts
+    }
+
+    fn isolator(&mut self, closed: bool) {
+        let own = self.job.own_supplies().map(|(name, _)| wiring::isolator_of(name));
+        let poles: Vec<String> = ISOLATOR.map(str::to_owned).into_iter().chain(own).collect();
+        for pole in poles {
+            self.network
+                .set_contact(&pole, closed)
+                .expect("every pole is in the wiring");
+        }
+    }
+
+    /// Sets a control: it calls, or it does not.
+    fn control(&mut self, control: &str, calls: bool) {
+        assert!(
+            self.job.controls().contains(&control),
+            "a bound plan names controls of the job"
+        );
+        if calls {
+            self.calls.insert(control.to_owned());
+        } else {
+            self.calls.remove(control);
+        }
+        self.set_moved_contacts();
+    }
+
+    fn every_call_off(&mut self) {
+        self.calls.clear();
+        self.set_moved_contacts();
+    }
+
+    /// Puts every contact where what moves it has taken it.
+    fn set_moved_contacts(&mut self) {
+        let mut wanted = Vec::new();
+        for (name, contact) in self.job.contacts() {
+            let moved = match &contact.moved_by {
+                MovedBy::Control(control) => self.calls.contains(control),
+                MovedBy::Motor(motor) => self
+                    .movers
+                    .iter()
+                    .any(|(name, mover)| name == motor && mover.is_moved()),
+            };
+            wanted.push((name.to_owned(), moved != contact.opens));
+        }
+        for (name, closed) in wanted {
+            self.set_contact(&name, closed);
+        }
+    }
+
+    fn set_contact(&mut self, name: &str, closed: bool) {
+        self.network
+            .set_contact(&wiring::contact_of(name), closed)
+            .expect("every contact of the job is in the wiring");
+    }
+
+    fn link(&mut self, name: &str, a: &str, b: &str) {
+        if self.fitted.insert(name.to_owned()) {
+            self.network
+                .link(name, a, b, LINK_OHMS)
+                .expect("a bound plan names points of the job");
+        }
+    }
+
+    fn take_off(&mut self, name: &str) {
+        if self.fitted.remove(name) {
+            self.network.remove(name).expect("what was fitted is in the wiring");
+        }
+    }
+
+    fn core_names(&self) -> Vec<String> {
+        self.job.cores.iter().map(|core| core.name.clone()).collect()
+    }
+
+    fn test_core_names(&self) -> Vec<String> {
+        self.job.test_cores().map(|core| core.name.clone()).collect()
+    }
+}
+
+fn link_name(core: &str) -> String {
+    format!("link of {core}")
+}
+
+fn join_name(core: &str) -> String {
+    format!("joint of {core}")
+}
+
+/// What stands at a meter's terminals between two points of a wiring: see [`Installation::shows`].
+pub(crate) fn meter_value(network: &Network, pair: &[String; 2], function: Function, input_ohms: f64) -> f64 {
+    let [a, b] = pair;
+    let value = match function {
+        Function::VoltageAc => network.voltage_of(Current::Alternating, a, b, input_ohms),
+        Function::VoltageDc => network.voltage_of(Current::Direct, a, b, input_ohms),
+        Function::Loop => return loops::loop_impedance(network, pair),
+        _ => match network.effective_voltage(a, b, OHMS_RANGE_INPUT_OHMS) {
+            Ok(volts) if LIVE_VOLTS < volts => Ok(f64::INFINITY),
+            Ok(_) => network.resistance(a, b),
+            Err(error) => Err(error),
+        },
+    };
+    value.expect("a bound plan names points of the job")
+}
+
+/// What stands at the two-pole indicator between two points, in volts, alternating and direct together.
+pub(crate) fn indicator_volts(network: &Network, [a, b]: &[String; 2]) -> f64 {
+    let volts = network.effective_voltage(a, b, INDICATOR_OHMS);
+    volts.expect("a bound plan names points of the job")
+}
+
+/// The names of the points of the wiring under two probes; `None` where a tip is in the air or on the other tip.
+pub fn points(probes: &Probes) -> Option<[String; 2]> {
+    let point = |probe: &Point, known: &str| match probe {
+        Point::Core { core, end } => Some(wiring::core_point(core, *end)),
+        Point::Terminal { terminal, end } => Some(wiring::terminal_point(terminal, *end)),
+        Point::JoinedCores => Some(JOINT.to_owned()),
+        Point::KnownSource => Some(known.to_owned()),
+        Point::Tip => None,
+        Point::KnownEarth => Some(wiring::EARTH.to_owned()),
+    };
+    Some([point(&probes.first, KNOWN[0])?, point(&probes.second, KNOWN[1])?])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::sample::{job, job_with};
+
+    fn core(core: &str, end: End) -> Point {
+        Point::Core { core: core.into(), end }
+    }
+
+    fn terminal(terminal: &str, end: End) -> Point {
+        Point::Terminal {
+            terminal: terminal.into(),
+            end,
+        }
+    }
+
+    fn pair(first: Point, second: Point) -> Probes {
+        Probes { first, second }
+    }
+
+    fn shows(installation: &mut Installation, probes: Probes, function: Function, input_ohms: f64) -> f64 {
+        installation.shows(&probes, function, input_ohms)
+    }
+
+    fn volts_at_end_switch(installation: &mut Installation) -> f64 {
+        let probes = pair(terminal("2", End::Near), terminal("4", End::Near));
+        shows(installation, probes, Function::VoltageAc, 10e3)
+    }
+
+    fn to_earth(name: &str) -> Probes {
+        pair(core("green-yellow", End::Near), core(name, End::Near))
+    }
+
+    /// Off and with every core off its terminals.
+    fn dead(job: &Job) -> Installation {
+        let mut installation = Installation::of(job).unwrap();
+        let acts = [Act::SwitchOff, Act::Disconnect(End::Near), Act::Disconnect(End::Far)];
+        acts.iter().for_each(|act| installation.apply(act));
+        installation
+    }
+
+    #[test]
+    fn a_linked_core_reads_its_loop() {
+        let mut installation = dead(&job());
+        let read = |installation: &mut Installation| shows(installation, to_earth("brown"), Function::Continuity, 1e6);
+        assert!(1e9 < read(&mut installation), "only insulation before the link");
+        installation.apply(&Act::LinkToEarth("brown".into()));
+        // IEC 60228, 1.0 mm2: 18.1 mohm/m; 15 degC: factor 0.98; and 3 % below the table
+        let expected = 18.0 * 2.0 * 18.1e-3 * 0.98 * 0.97 + LINK_OHMS;
+        let linked = read(&mut installation);
+        assert!((linked / expected - 1.0).abs() < 0.004, "{linked}");
+        installation.apply(&Act::LinkToEarth("brown".into()));
+        assert_eq!(read(&mut installation), linked, "a link that is on is not put on twice");
+        installation.apply(&Act::RemoveEveryLink);
+        assert!(1e9 < read(&mut installation));
+    }
+
+    #[test]
+    fn a_cable_of_unknown_length_has_a_length_all_the_same() {
+        let mut installation = dead(&job_with("        length: \"18 m\",\n", ""));
+        installation.apply(&Act::LinkToEarth("grey".into()));
+        let ohms = shows(&mut installation, to_earth("grey"), Function::Continuity, 1e6);
+        assert!((0.49..0.53).contains(&ohms), "15 m: {ohms}");
+    }
+
+    #[test]
+    fn joined_cores_leak_more_than_one() {
+        let mut installation = dead(&job());
+        let joined = pair(core("green-yellow", End::Near), Point::JoinedCores);
+        let read =
+            |installation: &mut Installation, probes| shows(installation, probes, Function::Insulation(500), 1e6);
+        assert_eq!(
+            read(&mut installation, joined.clone()),
+            f64::INFINITY,
+            "nothing is joined yet"
+        );
+        installation.apply(&Act::JoinLiveCores);
+        // three cores at 200 Gohm m over 18 m, side by side
+        let ohms = read(&mut installation, joined.clone());
+        assert!((ohms / (200e9 / 18.0 / 3.0) - 1.0).abs() < 1e-6, "{ohms}");
+        installation.apply(&Act::PartLiveCores);
+        assert_eq!(read(&mut installation, joined), f64::INFINITY);
+    }
+
+    #[test]
+    fn the_indicator_lights_on_what_is_live() {
+        let mut installation = Installation::of(&job()).unwrap();
+        let line = pair(terminal("E", End::Near), terminal("1", End::Near));
+        let neutral = pair(terminal("E", End::Near), terminal("2", End::Near));
+        let known = pair(Point::KnownSource, Point::KnownSource);
+        let lit =
+            |installation: &Installation| [&line, &neutral, &known].map(|probes| installation.indicator_lit(probes));
+        assert_eq!(lit(&installation), [true, false, true]);
+        installation.apply(&Act::SwitchOff);
+        assert_eq!(lit(&installation), [false, false, true]);
+        installation.apply(&Act::Energise);
+        assert_eq!(lit(&installation), [true, false, true]);
+        installation.apply(&Act::MakeSafe);
+        assert_eq!(lit(&installation), [false, false, true]);
+    }
+
+    #[test]
+    fn a_floating_core_beside_a_live_one_is_a_ghost() {
+        let mut installation = dead(&job());
+        for core in ["brown", "green-yellow"] {
+            installation.apply(&Act::Connect {
+                core: core.into(),
+                end: End::Near,
+            });
+        }
+        installation.apply(&Act::Energise);
+        // grey lies beside brown; 18 m at 100 pF/m, as NEMA Bulletin 88 describes: gone under a low-impedance meter
+        let ghost = shows(&mut installation, to_earth("grey"), Function::VoltageAc, 10e6);
+        let loaded = shows(&mut installation, to_earth("grey"), Function::VoltageAc, 10e3);
+        assert!(50.0 < ghost && loaded < 5.0, "{ghost} {loaded}");
+    }
+
+    #[test]
+    fn the_valve_takes_its_time_both_ways() {
+        // the job: opens in 15 s, closes in 6 s
+        let mut installation = Installation::of(&job()).unwrap();
+        installation.apply(&Act::Call("thermostat".into()));
+        installation.advance(14.75);
+        assert_eq!(volts_at_end_switch(&mut installation).round(), 0.0);
+        installation.advance(0.25);
+        assert!(216.0 < volts_at_end_switch(&mut installation));
+        installation.apply(&Act::Satisfy("thermostat".into()));
+        installation.advance(5.5);
+        assert!(216.0 < volts_at_end_switch(&mut installation));
+        installation.advance(0.5);
+        assert_eq!(volts_at_end_switch(&mut installation).round(), 0.0);
+    }
+
+    #[test]
+    fn without_supply_the_valve_falls_shut() {
+        let mut installation = Installation::of(&job()).unwrap();
+        installation.apply(&Act::Call("thermostat".into()));
+        installation.advance(20.0);
+        installation.apply(&Act::SwitchOff);
+        installation.advance(6.0);
+        installation.apply(&Act::Energise);
+        assert_eq!(volts_at_end_switch(&mut installation).round(), 0.0);
+    }
+
+    #[test]
+    fn an_ohms_range_on_a_live_circuit_is_over_range() {
+        let mut installation = Installation::of(&job()).unwrap();
+        let probes = pair(terminal("2", End::Near), terminal("1", End::Near));
+        assert_eq!(
+            shows(&mut installation, probes.clone(), Function::Continuity, 1e6),
+            f64::INFINITY
+        );
+        installation.apply(&Act::SwitchOff);
+        assert!(shows(&mut installation, probes, Function::Continuity, 1e6).is_finite());
+    }
+
+    #[test]
+    fn a_job_that_contradicts_itself_is_refused() {
+        let check = |job: Job, expected: &str| {
+            assert_eq!(Installation::of(&job).unwrap_err().to_string(), expected);
+        };
+        // the end switch, 0.01 ohm, and what was meant to be kilohms
+        check(
+            job_with("ohms: \"47 kohm\"", "ohms: \"0.1 ohm\""),
+            "the supply is shorted by the wiring as drawn: 110 mohm between line and neutral at the wiring centre",
+        );
+        check(
+            job_with(
+                "(name: \"N\", takes: Neutral),",
+                "(name: \"N\", takes: Neutral), (name: \"COM\", takes: VoltFree),",
+            ),
+            "the contact at the sail loft thermostat has one end: its only volt-free terminal is `COM`",
+        );
+    }
+
+    #[test]
+    fn a_terminal_that_does_not_grip_never_does() {
+        let mut installation = Installation::of(&job()).unwrap();
+        installation.loosen("grey", End::Far).unwrap();
+        let probes = || pair(core("grey", End::Far), terminal("N", End::Far));
+        installation.apply(&Act::Connect {
+            core: "grey".into(),
+            end: End::Far,
+        });
+        installation.apply(&Act::SwitchOff);
+        assert!(1e6 < shows(&mut installation, probes(), Function::Continuity, 1e6));
+    }
+
+    #[test]
+    fn cores_in_each_others_terminals_stay_there_when_they_are_put_in_again() {
+        let mut installation = Installation::of(&job()).unwrap();
+        installation.cross("brown", "black", End::Near).unwrap();
+        assert_eq!(installation.terminal_of("brown", End::Near), "3");
+        installation.apply(&Act::SwitchOff);
+        installation.apply(&Act::Disconnect(End::Near));
+        installation.apply(&Act::Connect {
+            core: "brown".into(),
+            end: End::Near,
+        });
+        let probes = pair(core("brown", End::Near), terminal("3", End::Near));
+        assert!(shows(&mut installation, probes, Function::Continuity, 1e6) < 0.01);
+        assert!(
+            installation.cross("brown", "grey", End::Near).is_err(),
+            "it is in one wrong terminal already"
+        );
+    }
+
+    #[test]
+    fn a_job_that_makes_no_wiring_is_refused() {
+        let job = job_with("power: \"6 W\"", "power: \"0.0000000000001 W\"");
+        let error = Installation::of(&job).unwrap_err();
+        assert!(
+            error
+                .to_string()
+                .starts_with("the wiring of the job cannot be simulated: resistance `"),
+            "{error}"
+        );
+    }
+}

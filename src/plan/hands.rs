@@ -1,0 +1,133 @@
+//! The place as the hands left it, from the acts that were said to be done.
+//!
+//! The rule inside: what stands in the wiring (supply, links, joined cores, cores in terminals) is known from acts, not from which
+//! steps have passed; after a break the links are unknown until somebody has looked. Every step that needs a set-up gets exactly
+//! the set-up that the plan has at that place, so going back and forth can never leave a link or a joint behind.
+
+use std::collections::BTreeSet;
+
+use super::{Act, Plan};
+use crate::job::{End, Job};
+
+/// The supply of the cable, as far as this run has had to do with it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Supply {
+    /// As it was found.
+    AsFound,
+    SwitchedOff,
+    SwitchedOn,
+}
+
+/// Links at the far end and joined cores at the near end.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct SetUp {
+    /// Cores linked to the earth core.
+    pub links: BTreeSet<String>,
+    /// The live cores are joined together.
+    pub joined: bool,
+}
+
+impl SetUp {
+    /// An act was done.
+    pub fn act(&mut self, act: &Act) {
+        match act {
+            Act::LinkToEarth(core) => drop(self.links.insert(core.clone())),
+            Act::RemoveLink(core) => drop(self.links.remove(core)),
+            Act::RemoveEveryLink => self.links.clear(),
+            Act::JoinLiveCores => self.joined = true,
+            Act::PartLiveCores => self.joined = false,
+            _ => {}
+        }
+    }
+
+    /// Whether there is nothing here that the other does not have.
+    pub fn is_within(&self, other: &SetUp) -> bool {
+        self.links.is_subset(&other.links) && (!self.joined || other.joined)
+    }
+
+    /// What the plan has at a place: the acts of all steps before it.
+    pub fn before(plan: &Plan, step: usize) -> SetUp {
+        let mut set_up = SetUp::default();
+        for act in plan.steps[..step].iter().flat_map(|s| &s.acts) {
+            set_up.act(act);
+        }
+        set_up
+    }
+}
+
+/// The place.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Hands {
+    pub supply: Supply,
+    /// `None` since a break, until somebody has looked.
+    pub set_up: Option<SetUp>,
+    /// Cores that may be in a terminal.
+    pub in_terminals: BTreeSet<(String, End)>,
+    /// The insulation test has charged the cores and nothing has discharged them since.
+    pub charged: bool,
+    /// A point that should be dead was live, and isolation has not been proved since.
+    pub seen_live: bool,
+}
+
+impl Hands {
+    /// The place as it was found: live, connected, nothing linked.
+    pub fn as_found(job: &Job) -> Hands {
+        let mut hands = Hands {
+            supply: Supply::AsFound,
+            set_up: Some(SetUp::default()),
+            in_terminals: BTreeSet::new(),
+            charged: false,
+            seen_live: false,
+        };
+        hands.all_may_be_connected(job);
+        hands
+    }
+
+    /// From now on any core may be in a terminal.
+    pub fn all_may_be_connected(&mut self, job: &Job) {
+        for core in &job.cores {
+            self.in_terminals.extend(End::BOTH.map(|end| (core.name.clone(), end)));
+        }
+    }
+
+    /// An act was done.
+    pub fn act(&mut self, act: &Act) {
+        match act {
+            Act::SwitchOff => self.supply = Supply::SwitchedOff,
+            Act::Energise => self.supply = Supply::SwitchedOn,
+            Act::Disconnect(end) => self.in_terminals.retain(|(_, at)| at != end),
+            Act::Connect { core, end } => drop(self.in_terminals.insert((core.clone(), *end))),
+            other => {
+                // the cores are parted only after the tester has let go of their charge
+                if matches!(other, Act::Discharge | Act::PartLiveCores) {
+                    self.charged = false;
+                }
+                if let Some(set_up) = &mut self.set_up {
+                    set_up.act(other);
+                }
+            }
+        }
+    }
+
+    /// What must be done before the place may be left, in words; nothing where it is as it was found or proved dead and whole.
+    pub fn to_make_safe(&self, job: &Job) -> Vec<&'static str> {
+        let mut todo = Vec::new();
+        if self.supply == Supply::SwitchedOn {
+            todo.push("switch off, lock off, prove dead with the two-pole indicator");
+        } else if self.seen_live {
+            todo.push(
+                "a point was live that should be dead: keep everybody away from it, leave the lock and the notice on",
+            );
+        }
+        if self.charged || self.set_up.as_ref() != Some(&SetUp::default()) {
+            todo.push("discharge the cores, take off every link, part the joined cores");
+        }
+        if self.in_terminals.len() < 2 * job.cores.len() {
+            todo.push("cover every loose core end; it stays locked off until each is back in its terminal");
+        }
+        if !todo.is_empty() {
+            todo.push("cover what was uncovered");
+        }
+        todo
+    }
+}

@@ -1,0 +1,383 @@
+//! The plan: concrete steps in order, with every window worked out and its sources.
+//!
+//! The rule inside: a step tells hands what to do only through [`Act`]s and probe [`Point`]s, so that a person, a model of
+//! the wiring and the record all mean the same thing by it.
+
+use std::fmt;
+
+use serde::Serialize;
+
+use crate::job::instrument::Use;
+use crate::job::{End, Job, Purpose};
+use crate::judge::window::Window;
+use crate::limits::Basis;
+use crate::located::Text;
+use crate::value::quantity::Amount;
+
+/// The stages of a proof, in the only order they may be walked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, serde::Deserialize)]
+pub enum Stage {
+    /// Looking and reading as the place was found, before anything is switched off.
+    Survey,
+    Isolate,
+    Disconnect,
+    Test,
+    Connect,
+    Live,
+    /// Labels, and what the user is shown.
+    HandOver,
+}
+
+impl Stage {
+    /// Every stage, in order.
+    pub const ALL: [Stage; 7] = [
+        Stage::Survey,
+        Stage::Isolate,
+        Stage::Disconnect,
+        Stage::Test,
+        Stage::Connect,
+        Stage::Live,
+        Stage::HandOver,
+    ];
+
+    /// The heading of the stage.
+    pub fn words(self) -> &'static str {
+        match self {
+            Stage::Survey => "as found",
+            Stage::Isolate => "isolate and prove dead",
+            Stage::Disconnect => "disconnect",
+            Stage::Test => "dead tests",
+            Stage::Connect => "connect",
+            Stage::Live => "live tests",
+            Stage::HandOver => "hand over",
+        }
+    }
+
+    /// The caution shown with every step of the stage.
+    pub fn caution(self) -> &'static str {
+        match self {
+            Stage::Survey => {
+                "LIVE, and as somebody else left it. Competent, licensed persons only; GS38 probes, touch nothing else. Local codes come first."
+            }
+            Stage::Isolate => {
+                "Treat every conductor as live until it is proved dead. Two-pole voltage indicator only. Local codes come first."
+            }
+            Stage::Disconnect => {
+                "Lock still on, key still with you? If you left the work, prove dead again. Local codes come first."
+            }
+            Stage::Test => "The insulation test puts up to 500 V d.c. on the cores: nobody at either end touches them.",
+            Stage::Connect => "Still isolated: lock on, key with you. A colour is never proof of what a core is.",
+            Stage::Live => {
+                "LIVE. Competent, licensed persons only; GS38 probes, one hand where you can, nobody else at open terminals."
+            }
+            Stage::HandOver => {
+                "Covers on before anybody is shown anything. The supply is on: what is covered stays covered."
+            }
+        }
+    }
+}
+
+/// Where a probe goes.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+pub enum Point {
+    Core {
+        core: String,
+        end: End,
+    },
+    Terminal {
+        terminal: String,
+        end: End,
+    },
+    /// All live cores, joined together at the near end.
+    JoinedCores,
+    /// The supply that stays live, for proving the indicator.
+    KnownSource,
+    /// One tip of the instrument's own leads, for measuring the leads.
+    Tip,
+    /// The main earthing terminal, by a long lead, where an end has no earth of its own.
+    KnownEarth,
+}
+
+impl Point {
+    /// The point in the words of a prompt.
+    pub fn words(&self, job: &Job) -> String {
+        match self {
+            Point::Core { core, end } => format!("core {core} at the {}", job.end(*end).name),
+            Point::Terminal { terminal, end } => format!("terminal {terminal} at the {}", job.end(*end).name),
+            Point::JoinedCores => format!("the joined cores at the {}", job.near.name),
+            Point::KnownSource => job.supply.known_source.clone(),
+            Point::Tip => "the other tip".into(),
+            Point::KnownEarth => "the main earthing terminal, by a long lead".into(),
+        }
+    }
+}
+
+/// A pair of probes; the first goes on first.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Probes {
+    pub first: Point,
+    pub second: Point,
+}
+
+/// What hands do to the wiring.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub enum Act {
+    SwitchOff,
+    LockOff,
+    KeepKey,
+    PostNotice,
+    Disconnect(End),
+    TakeOutElectronics,
+    GuardFarEnd,
+    /// To the return core, which is the earth core where there is one.
+    LinkToEarth(String),
+    RemoveLink(String),
+    RemoveEveryLink,
+    JoinLiveCores,
+    PartLiveCores,
+    Discharge,
+    Connect {
+        core: String,
+        end: End,
+    },
+    Energise,
+    /// A control of the job is set so that it calls.
+    Call(String),
+    /// A control of the job is set so that it does not call.
+    Satisfy(String),
+    /// No control calls.
+    EveryCallOff,
+    /// The residual-current device, which a test has tripped, is switched on again.
+    ResetDevice,
+    MakeSafe,
+}
+
+/// When the reading of a step counts.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub enum Timing {
+    Any,
+    /// The reading must come within this time of the named step being done.
+    Within {
+        since: String,
+        limit: Amount,
+        basis: Basis,
+    },
+    /// The reading counts only after this time since the named step was done.
+    After {
+        since: String,
+        wait: Amount,
+        basis: Basis,
+    },
+}
+
+/// The window of a measurement, or how it comes about during the run.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub enum WindowRule {
+    Fixed(Window),
+    /// The cable's length is not known: the value must agree with that of the first core measured.
+    Like {
+        first: String,
+        within: Amount,
+        basis: Basis,
+    },
+}
+
+/// A measurement.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Measure {
+    pub probes: Probes,
+    pub used: Use,
+    pub window: WindowRule,
+    /// This step measures the leads themselves.
+    pub is_null: bool,
+    /// The lead resistance is subtracted.
+    pub subtract_null: bool,
+    pub timing: Timing,
+    /// The greatest input resistance with which a reading here can pass.
+    pub input_max: Option<(Amount, Basis)>,
+}
+
+/// What eyes or fingers find something out about; a model of the wiring can answer for each.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+pub enum Subject {
+    /// How a core sits in its clamp when it is tugged: `holds` or `moves`.
+    Tug { core: String, end: End },
+    /// Which core of the near end is the one linked at the far end.
+    Identity { core: String },
+    /// What the terminal is for into which a core goes.
+    Polarity { core: String, end: End },
+    /// What an end of the control pair is by its maker's plate: `mains`, `extra-low voltage` or `volt-free`.
+    Plate(End),
+    /// The manual lever of a motor's actuator: `slack` when the valve is open, `firm` when it is shut.
+    Lever(String),
+    /// The pin or cap of an actuator: `up` when it is open, `down` when it is shut.
+    Pin(String),
+    /// A load: `runs` or `still`.
+    Load(String),
+    /// What a motor's valve feeds: `warm` or `cold`.
+    Warmth(String),
+    /// Which of all actuators and flow meters have moved.
+    Moved,
+    /// Anything else that is looked at.
+    Thing(String),
+}
+
+/// Something that is looked at and answered in words.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Look {
+    pub subject: Subject,
+    /// The words there are to answer with.
+    pub words: Vec<String>,
+    /// What a sound installation answers: one word, or for [`Subject::Moved`] all those that move and no others.
+    pub expected: Vec<String>,
+    pub timing: Timing,
+}
+
+/// What is asked at a step.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub enum Kind {
+    /// An act is done and said to be done.
+    Do,
+    /// Something is looked at.
+    Look(Box<Look>),
+    /// A line of text, with a photograph's file bound in by its hash where one is taken.
+    Note {
+        photograph: bool,
+    },
+    /// The indicator is lit or dark between two points.
+    Indicator {
+        probes: Probes,
+        lit: bool,
+    },
+    /// A core goes into a terminal whose purpose is read from its marking.
+    Connect {
+        core: String,
+        end: End,
+        terminal: String,
+        carries: Purpose,
+    },
+    Measure(Box<Measure>),
+    /// Everything before it has passed.
+    Gate,
+}
+
+/// What an earlier step must have come to for a later one to be done.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub enum Came {
+    Passed,
+    Failed,
+    /// This word was answered.
+    Saw(String),
+}
+
+/// A step is done only if an earlier one came to this, or if `not`, only if it did not.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Condition {
+    pub step: String,
+    pub came: Came,
+    pub not: bool,
+}
+
+/// What may follow a step that did not pass; abandoning is always open.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub enum Then {
+    /// The step is done again.
+    Again,
+    /// A repair is recorded, and the walk goes back to the step it names, or else to this one.
+    Repair(Option<String>),
+    /// The step stays as it is, with a reason.
+    Leave,
+    /// Where the fault must be is shown.
+    Locate,
+}
+
+impl Then {
+    /// What may follow where a sequence says nothing.
+    pub fn usual() -> Vec<Then> {
+        vec![Then::Again, Then::Repair(None), Then::Leave, Then::Locate]
+    }
+}
+
+/// One concrete step.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Step {
+    /// Unique, made of the sequence's name for it and what it is about: `continuity/brown`.
+    pub id: String,
+    /// The file it comes from, by its place among the sequence's texts, and its line there.
+    pub text: usize,
+    pub line: usize,
+    pub stage: Stage,
+    pub say: String,
+    pub caution: Option<String>,
+    pub acts: Vec<Act>,
+    pub kind: Kind,
+    /// Cores whose repair voids this step's result.
+    pub cores: Vec<String>,
+    /// It is done only if all of these hold.
+    pub only_if: Vec<Condition>,
+    pub after_failure: Vec<Then>,
+}
+
+/// A sequence bound to a job.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    pub name: String,
+    pub title: String,
+    /// The sequence's file first, then the parts that it includes.
+    pub texts: Vec<Text>,
+    pub job: Job,
+    pub steps: Vec<Step>,
+    /// What the plan cannot show and why, in words; printed on the certificate.
+    pub limitations: Vec<String>,
+    /// Kinds of fault that the sequence promises to find, and the faults it excepts with the reason.
+    pub promises: Vec<String>,
+    pub exceptions: Vec<(String, String)>,
+}
+
+impl Step {
+    /// When what is read or seen counts; `None` for steps of which time asks nothing.
+    pub fn timing(&self) -> Option<&Timing> {
+        match &self.kind {
+            Kind::Measure(measure) => Some(&measure.timing),
+            Kind::Look(look) => Some(&look.timing),
+            _ => None,
+        }
+    }
+}
+
+impl Plan {
+    /// The step that measures the leads themselves, where there is one.
+    pub fn lead_null(&self) -> Option<(usize, &Measure)> {
+        let mut measures = self.steps.iter().enumerate().filter_map(|(i, step)| match &step.kind {
+            Kind::Measure(measure) => Some((i, measure.as_ref())),
+            _ => None,
+        });
+        measures.find(|(_, measure)| measure.is_null)
+    }
+
+    /// A step's place in the plan.
+    pub fn index(&self, id: &str) -> Option<usize> {
+        self.steps.iter().position(|step| step.id == id)
+    }
+}
+
+impl Stage {
+    /// The caution in a few words, repeated with every step; the whole of it stands at the head of the stage.
+    pub fn caution_short(self) -> &'static str {
+        match self {
+            Stage::Survey => "LIVE as found: licensed persons, GS38 probes, touch nothing else",
+            Stage::Isolate => "live until proved dead; two-pole indicator only",
+            Stage::Disconnect => "lock on, key with you; if you left, prove dead again",
+            Stage::Test => "test voltage on the cores: nobody touches them",
+            Stage::Connect => "lock on; a colour is never proof",
+            Stage::Live => "LIVE: licensed persons, GS38 probes, nobody else near",
+            Stage::HandOver => "covers on; the supply is on",
+        }
+    }
+}
+
+impl fmt::Display for Stage {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.words())
+    }
+}

@@ -1,0 +1,283 @@
+//! The tables of order: what must have passed before a step, what becomes void with what, and what closing asks for.
+//!
+//! The rule inside: these rows are read twice, by the run ([`crate::run::fold`]) while it is walked and by the proof before it
+//! is walked; neither has an order of its own, so what was proved is what runs.
+
+use super::{Act, Kind, Plan, Stage, Step, Subject, Then};
+use crate::value::reading::Function;
+
+/// The kind of step that a row of [`NEEDS`] speaks of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Of {
+    Stage(Stage),
+    Gate,
+}
+
+/// Earlier steps that must have passed, of those that stand before a step in the plan.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Earlier {
+    Stage(Stage),
+    /// What hands set for a reading of the place as it was found.
+    Set,
+    /// Plates and readings of the place as it was found, which cannot be had again once it is dead.
+    Found,
+    /// Everything that hands do and say is done, but for what they do before isolation.
+    Hands,
+    /// The measurement of the leads, where the step subtracts it.
+    LeadNull,
+    Everything,
+}
+
+impl Earlier {
+    /// Whether a step is one of these, given whether the step that asks subtracts the leads.
+    pub fn holds(self, there: &Step, subtracts: bool) -> bool {
+        match self {
+            Earlier::Stage(stage) => there.stage == stage,
+            Earlier::Set => there.kind == Kind::Do && there.stage == Stage::Survey,
+            Earlier::Found => finds(there),
+            Earlier::Hands => there.kind == Kind::Do && there.stage != Stage::Survey,
+            Earlier::LeadNull => subtracts && is_null(there),
+            Earlier::Everything => true,
+        }
+    }
+}
+
+/// What must have passed before a step is reached, and why.
+#[derive(Debug, Clone, Copy)]
+pub struct Need {
+    pub of: Of,
+    pub earlier: &'static [Earlier],
+    pub why: &'static str,
+}
+
+use Stage::{Connect, Disconnect, HandOver, Isolate, Live, Survey, Test};
+
+/// One row for each kind of step.
+pub const NEEDS: &[Need] = &[
+    Need {
+        of: Of::Stage(Survey),
+        earlier: &[Earlier::Set],
+        why: "a reading as found means something only with the contact set as it says",
+    },
+    Need {
+        of: Of::Stage(Isolate),
+        earlier: &[Earlier::Stage(Isolate), Earlier::Found],
+        why: "isolation is proved in one order, and what stood on a pair cannot be read once it is dead",
+    },
+    Need {
+        of: Of::Stage(Disconnect),
+        earlier: &[Earlier::Stage(Isolate), Earlier::Stage(Disconnect)],
+        why: "nothing is touched before it is proved dead",
+    },
+    Need {
+        of: Of::Stage(Test),
+        earlier: &[
+            Earlier::Stage(Isolate),
+            Earlier::Stage(Disconnect),
+            Earlier::Hands,
+            Earlier::LeadNull,
+        ],
+        why: "a dead test means something only on cores that are dead, apart, and linked or joined as it expects",
+    },
+    Need {
+        of: Of::Stage(Connect),
+        earlier: &[
+            Earlier::Stage(Survey),
+            Earlier::Stage(Isolate),
+            Earlier::Stage(Disconnect),
+            Earlier::Stage(Connect),
+            Earlier::Hands,
+        ],
+        why: "nothing goes into a terminal of which nobody knows what stands on it, nor beside a core in a wrong one",
+    },
+    Need {
+        of: Of::Gate,
+        earlier: &[Earlier::Everything],
+        why: "a gate says that everything before it has passed",
+    },
+    Need {
+        of: Of::Stage(Live),
+        earlier: &[Earlier::Everything],
+        why: "nothing is energised or tested live before every earlier step has passed",
+    },
+    Need {
+        of: Of::Stage(HandOver),
+        earlier: &[Earlier::Everything],
+        why: "only what has passed is handed over",
+    },
+];
+
+/// What must have passed before a run may be closed as completed while the supply is on.
+pub const CLOSING_LIVE: &[Earlier] = &[Earlier::Everything];
+
+/// Whether a step must have passed before a run may be closed as completed.
+pub fn closing_needs(step: &Step, supply_on: bool) -> bool {
+    let isolates = step
+        .acts
+        .iter()
+        .any(|act| matches!(act, Act::SwitchOff | Act::LockOff | Act::KeepKey | Act::PostNotice));
+    isolates || (supply_on && CLOSING_LIVE.iter().any(|earlier| earlier.holds(step, true)))
+}
+
+/// The kind of a step.
+pub fn of(step: &Step) -> Of {
+    if step.kind == Kind::Gate {
+        Of::Gate
+    } else {
+        Of::Stage(step.stage)
+    }
+}
+
+/// The row for a step.
+pub fn need(step: &Step) -> &'static Need {
+    let of = of(step);
+    NEEDS.iter().find(|need| need.of == of).expect("every stage has a row")
+}
+
+/// Whether a step asks for the lead resistance.
+pub fn subtracts(step: &Step) -> bool {
+    matches!(&step.kind, Kind::Measure(m) if m.subtract_null)
+}
+
+/// Whether a step measures the leads themselves, which does not touch the wiring.
+pub fn is_null(step: &Step) -> bool {
+    matches!(&step.kind, Kind::Measure(m) if m.is_null)
+}
+
+/// Whether a step finds out what stood on the place as it was found.
+pub fn finds(step: &Step) -> bool {
+    let plate = |kind: &Kind| matches!(kind, Kind::Look(look) if matches!(look.subject, Subject::Plate(_)));
+    step.stage == Survey && (plate(&step.kind) || matches!(step.kind, Kind::Measure(_) | Kind::Indicator { .. }))
+}
+
+/// Whether a step reads the place as it was found with a control set as the last [`Earlier::Set`] before it says: it is done again
+/// from there, since the control may have been set otherwise meanwhile.
+pub fn reads_as_set(step: &Step) -> bool {
+    step.stage == Survey && matches!(step.kind, Kind::Measure(_) | Kind::Indicator { .. })
+}
+
+/// Whether `there`, which stands earlier in the plan, must have passed before `here` is reached.
+pub fn needs(here: &Step, there: &Step) -> bool {
+    let subtracts = subtracts(here);
+    need(here).earlier.iter().any(|earlier| earlier.holds(there, subtracts))
+}
+
+/// Steps that become void together.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Class {
+    Stage(Stage),
+    Gates,
+}
+
+impl Class {
+    /// Whether a step belongs to the class.
+    pub fn holds(self, step: &Step) -> bool {
+        match self {
+            Class::Stage(stage) => step.stage == stage,
+            Class::Gates => step.kind == Kind::Gate,
+        }
+    }
+}
+
+/// When a step of one of these stages is void, so are these classes, and why.
+#[derive(Debug, Clone, Copy)]
+pub struct Spread {
+    pub hit: &'static [Stage],
+    /// Only while the run has the supply switched on.
+    pub supply_on: bool,
+    pub also: &'static [Class],
+    pub why: &'static str,
+}
+
+/// How void spreads; the rows are applied until nothing is added.
+pub const SPREADS: &[Spread] = &[
+    Spread {
+        hit: &[Disconnect, Test, Connect],
+        supply_on: true,
+        also: &[Class::Stage(Isolate)],
+        why: "nothing is touched while it may be live",
+    },
+    Spread {
+        hit: &[Isolate],
+        supply_on: false,
+        also: &[Class::Stage(Isolate)],
+        why: "the proof of isolation is one proof",
+    },
+    Spread {
+        hit: &[Disconnect],
+        supply_on: false,
+        also: &[Class::Stage(Connect)],
+        why: "a core that is taken off is put back, and its terminal read, again",
+    },
+    Spread {
+        hit: &[Isolate, Disconnect, Test, Connect],
+        supply_on: false,
+        also: &[Class::Stage(Live), Class::Stage(HandOver), Class::Gates],
+        why: "what was energised rested on everything before it",
+    },
+];
+
+/// Before a dead test, while a core may be in a terminal, these stages are done again: the core comes out, and goes back after.
+pub const TAKEN_OUT: &[Stage] = &[Disconnect, Connect];
+
+/// Stages in which a repair waits until isolation is proved.
+pub const ISOLATE_FIRST: &[Stage] = &[Live, HandOver];
+
+/// Whether this may follow when a step did not pass; abandoning always may.
+pub fn may_follow(step: &Step, then: &Then) -> bool {
+    // hands do nothing in a place that is live as somebody else left it
+    let repairs = matches!(then, Then::Repair(_));
+    step.after_failure.contains(then) && !(repairs && step.stage == Survey)
+}
+
+/// The step to which a repair goes back, where the plan names one.
+pub fn goes_back_to(step: &Step) -> Option<&str> {
+    step.after_failure.iter().find_map(|then| match then {
+        Then::Repair(back) => back.as_deref(),
+        _ => None,
+    })
+}
+
+/// Whether a touch of cores can make a step void: the leads are not touched with them.
+pub fn touchable(step: &Step) -> bool {
+    !is_null(step) && (Test..=Connect).contains(&step.stage)
+}
+
+/// Whether links and joints are made to be exactly the plan's before a step.
+pub fn is_arranged(step: &Step) -> bool {
+    !is_null(step) && (Test..=Live).contains(&step.stage)
+}
+
+/// Whether a step takes links or joints off, so that it is done without knowing what is on.
+pub fn takes_off(step: &Step) -> bool {
+    let off = |act: &Act| matches!(act, Act::RemoveLink(_) | Act::RemoveEveryLink | Act::PartLiveCores);
+    step.acts.iter().any(off)
+}
+
+/// Whether a step puts a test voltage on the cores, however it ends.
+pub fn charges(step: &Step) -> bool {
+    matches!(&step.kind, Kind::Measure(m) if matches!(m.used.function, Function::Insulation(_)))
+}
+
+/// Whether what the insulation test has charged is let go before a step; hands between dead tests do it as their own act.
+pub fn waits_for_charge(step: &Step) -> bool {
+    is_arranged(step) && !charges(step) && !(step.kind == Kind::Do && step.stage == Test)
+}
+
+/// Whether an act switches the supply on (`true`) or off.
+pub fn switches(act: &Act) -> Option<bool> {
+    match act {
+        Act::Energise => Some(true),
+        Act::SwitchOff | Act::MakeSafe => Some(false),
+        _ => None,
+    }
+}
+
+/// Whether the plan leaves the supply on; `None` where it never has to do with it.
+pub fn ends_on(plan: &Plan) -> Option<bool> {
+    plan.steps
+        .iter()
+        .flat_map(|step| &step.acts)
+        .filter_map(switches)
+        .next_back()
+}

@@ -1,0 +1,228 @@
+//! What the rules ask of each step, by what is done there.
+//!
+//! The rule inside: a step is asked by what its acts, probes and eyes do to the world, whatever its name and its stage.
+
+use super::effects::{dead_measure, proves_dead};
+use super::facts::{Fact, Facts};
+use super::rules::{self, Rule};
+use crate::job::{End, Job};
+use crate::plan::{Act, Kind, Plan, Stage, Step, Subject, WindowRule};
+use crate::plan::{charges, is_null, switches};
+
+/// What is done at a step, as far as a rule asks for facts there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Doing {
+    /// A point is shown dark.
+    Proving,
+    /// Hands or a dead tester's probes are on the conductors.
+    Touching,
+    DeadTest,
+    Insulating,
+    Connecting,
+    Energising,
+    LiveTest,
+    /// What was energised is handed over.
+    HandingOver,
+}
+
+const DOINGS: [Doing; 8] = [
+    Doing::Proving,
+    Doing::Touching,
+    Doing::DeadTest,
+    Doing::Insulating,
+    Doing::Connecting,
+    Doing::Energising,
+    Doing::LiveTest,
+    Doing::HandingOver,
+];
+
+/// The facts that each thing done asks for.
+pub(super) struct Asks {
+    facts: [Vec<(Rule, Fact)>; DOINGS.len()],
+}
+
+impl Asks {
+    pub(super) fn of(job: &Job, facts: &Facts) -> Asks {
+        Asks {
+            facts: DOINGS.map(|doing| asked(doing, job, facts)),
+        }
+    }
+
+    pub(super) fn at(&self, doing: Doing) -> &[(Rule, Fact)] {
+        &self.facts[doing as usize]
+    }
+}
+
+fn asked(doing: Doing, job: &Job, facts: &Facts) -> Vec<(Rule, Fact)> {
+    let mut asked = Vec::new();
+    let mut ask = |rule: Rule, wanted: &[Fact]| asked.extend(wanted.iter().map(|fact| (rule, *fact)));
+    let mut clear: Vec<Fact> = facts.tested().iter().map(|&c| Fact::LinkOff(c)).collect();
+    clear.extend([Fact::Parted, Fact::Discharged]);
+    let classified = match job.control_pair {
+        Some(_) => vec![
+            Fact::Plate(End::Near),
+            Fact::Plate(End::Far),
+            Fact::ReadOpen,
+            Fact::ReadClosed,
+        ],
+        None => Vec::new(),
+    };
+    match doing {
+        Doing::Proving => {
+            let locked = [Fact::SwitchedOff, Fact::LockedOff, Fact::KeyKept, Fact::NoticePosted];
+            ask(rules::LOCKED, &locked);
+            ask(rules::INDICATOR_FIRST, &[Fact::ProvedBefore]);
+        }
+        Doing::Touching => {
+            ask(rules::DEAD, &[Fact::SwitchedOff, Fact::LockedOff]);
+            ask(rules::DEAD, &facts.darks().collect::<Vec<_>>());
+            ask(rules::METERED, &facts.quiets().collect::<Vec<_>>());
+            ask(rules::INDICATOR_AFTER, &[Fact::ProvedAfter]);
+        }
+        Doing::DeadTest => ask(rules::APART, &End::BOTH.map(Fact::Apart)),
+        Doing::Insulating => {
+            let measured: Vec<_> = facts.tested().iter().map(|&c| Fact::Measured(c)).collect();
+            ask(rules::CONTINUITY_FIRST, &measured);
+            ask(rules::GUARDED, &[Fact::FarEndGuarded]);
+            if job.stays_connected.is_none() {
+                ask(rules::GUARDED, &[Fact::ElectronicsOut]);
+            }
+        }
+        Doing::Connecting => {
+            ask(rules::CLEAR, &clear);
+            ask(rules::CLASSIFIED, &classified);
+        }
+        Doing::Energising => {
+            ask(rules::CLEAR, &clear);
+            ask(rules::CLASSIFIED, &classified);
+            ask(rules::TESTED, &required_tests(job, facts));
+            for core in 0..facts.cores() {
+                ask(rules::READ, &End::BOTH.map(|end| Fact::Read(core, end)));
+            }
+        }
+        Doing::LiveTest => {
+            ask(rules::LIVE, &[Fact::Energised]);
+            ask(rules::DEVICE, &[Fact::DeviceOn]);
+        }
+        Doing::HandingOver => {
+            if job.supply.residual.is_some() {
+                ask(rules::DEVICE, &[Fact::DeviceOn]);
+            }
+        }
+    }
+    asked
+}
+
+/// Every dead test that the cores must have passed.
+pub(super) fn required_tests(job: &Job, facts: &Facts) -> Vec<Fact> {
+    let tested = facts.tested();
+    let mut wanted = Vec::new();
+    for (i, &a) in tested.iter().enumerate() {
+        wanted.extend([Fact::Continuous(a), Fact::ToEarth(a)]);
+        for &b in &tested[i + 1..] {
+            wanted.push(Fact::ToldApart(a, b));
+            // between cores would put the test voltage across what stays connected
+            if job.stays_connected.is_none() {
+                wanted.push(Fact::Between(a, b));
+            }
+        }
+    }
+    wanted
+}
+
+/// Whether hands are on the cores, or a dead tester.
+fn touches(step: &Step) -> bool {
+    let hands = |act: &Act| {
+        matches!(
+            act,
+            Act::Disconnect(_)
+                | Act::TakeOutElectronics
+                | Act::LinkToEarth(_)
+                | Act::RemoveLink(_)
+                | Act::RemoveEveryLink
+                | Act::JoinLiveCores
+                | Act::PartLiveCores
+                | Act::Discharge
+                | Act::Connect { .. }
+        )
+    };
+    let fingers = |kind: &Kind| {
+        let Kind::Look(look) = kind else { return false };
+        matches!(look.subject, Subject::Tug { .. } | Subject::Identity { .. })
+    };
+    dead_measure(step).is_some() || fingers(&step.kind) || step.acts.iter().any(hands)
+}
+
+/// A voltage measured in the wiring, or something that moves, runs or warms only while the supply is on.
+fn is_live_test(step: &Step) -> bool {
+    match &step.kind {
+        Kind::Measure(_) => !is_null(step) && dead_measure(step).is_none(),
+        Kind::Look(look) => matches!(look.subject, Subject::Load(_) | Subject::Warmth(_) | Subject::Moved),
+        _ => false,
+    }
+}
+
+/// Whether a test passes only where there is no voltage, or nothing runs.
+fn shows_absence(step: &Step) -> bool {
+    match &step.kind {
+        Kind::Measure(m) => matches!(&m.window, WindowRule::Fixed(window) if window.low.is_none()),
+        Kind::Look(_) => true,
+        _ => false,
+    }
+}
+
+/// What is done at each step of a plan, in the order of steps.
+pub(super) fn doings(plan: &Plan) -> Vec<Vec<Doing>> {
+    // on purpose, after it was on: absence then shows what else feeds the place
+    let mut off_again = None;
+    let one = |step: &Step| {
+        for on in step.acts.iter().filter_map(switches) {
+            off_again = if on { Some(false) } else { off_again.map(|_| true) };
+        }
+        let mut done = Vec::new();
+        let mut add = |holds: bool, doing: Doing| {
+            if holds {
+                done.push(doing);
+            }
+        };
+        add(proves_dead(step), Doing::Proving);
+        add(touches(step), Doing::Touching);
+        add(dead_measure(step).is_some(), Doing::DeadTest);
+        add(charges(step), Doing::Insulating);
+        let connects = step.acts.iter().any(|act| matches!(act, Act::Connect { .. }));
+        add(connects || matches!(step.kind, Kind::Connect { .. }), Doing::Connecting);
+        add(step.acts.contains(&Act::Energise), Doing::Energising);
+        let absence = off_again == Some(true) && shows_absence(step);
+        // as found, and where no voltage may be, a voltmeter is no live test
+        let looks = step.stage == Stage::Survey || (step.stage == Stage::Isolate && shows_absence(step));
+        add(is_live_test(step) && !looks && !absence, Doing::LiveTest);
+        add(
+            step.stage == Stage::HandOver && off_again == Some(false),
+            Doing::HandingOver,
+        );
+        done
+    };
+    plan.steps.iter().map(one).collect()
+}
+
+/// Whether a step stands in a stage that its work does not belong to.
+pub(super) fn misplaced(step: &Step) -> bool {
+    let energises = step.acts.contains(&Act::Energise);
+    let switches_off = step.acts.iter().any(|act| {
+        matches!(
+            act,
+            Act::SwitchOff | Act::LockOff | Act::KeepKey | Act::PostNotice | Act::MakeSafe | Act::GuardFarEnd
+        )
+    });
+    // the leads are measured once it is dead, and again after a break
+    if is_null(step) && step.stage != Stage::Test {
+        return true;
+    }
+    match step.stage {
+        Stage::Survey => energises || switches_off || touches(step),
+        Stage::Isolate => energises || touches(step) || (is_live_test(step) && !shows_absence(step)),
+        Stage::Disconnect | Stage::Test | Stage::Connect => energises || is_live_test(step),
+        Stage::Live => touches(step),
+        Stage::HandOver => energises || switches_off || touches(step) || is_live_test(step),
+    }
+}

@@ -1,0 +1,423 @@
+//! Building the graph of a plan from the tables of order.
+//!
+//! The rule inside: a fact that a step shows is tied to one step, the last that shows it before energising. Where the walk goes over a
+//! step that still stands, or through a gate that needs it, the fact holds if it is sound; it is unsound where something in the world
+//! undid it and the tables left the step standing.
+
+use super::effects::{Place, Shown, shown};
+use super::facts::{Fact, Facts};
+use super::flow::{Effect, Flow, Part};
+use super::graph::{Graph, Label, Numbers};
+use super::later::{KINDS, Later, kind};
+use super::outcome::{blocks, can_fail, first_used, may_be_left, may_stand, outcomes, repair, repairs, resumptions};
+use super::ties::{STAGES, Ties, Void, Words};
+use crate::job::End;
+use crate::plan::tables;
+use crate::plan::{ISOLATE_FIRST, Of, TAKEN_OUT, goes_back_to, is_null, may_follow, need, needs};
+use crate::plan::{Kind, Plan, Stage, Then};
+
+struct Builder<'a> {
+    plan: &'a Plan,
+    facts: &'a Facts,
+    ties: Ties<'a>,
+    shown: Vec<Shown>,
+    flow: Flow,
+    labels: Vec<Label>,
+    nodes: Numbers,
+    /// Whether the set-up before a step has a link on each core, and whether the cores are joined.
+    places: Vec<(Vec<usize>, bool)>,
+}
+
+/// Builds the graph of a plan.
+pub fn graph(plan: &Plan) -> Graph {
+    let facts = Facts::of(&plan.job);
+    let nodes = Numbers {
+        steps: plan.steps.len(),
+    };
+    let mut place = Place::default();
+    let (mut all, mut places) = (Vec::new(), Vec::new());
+    for step in &plan.steps {
+        let links = place.set_up.links.iter().filter_map(|name| facts.core(name));
+        places.push((
+            links.filter(|core| *core != facts.back()).collect(),
+            place.set_up.joined,
+        ));
+        all.push(shown(step, &place, &plan.job, &facts));
+        place.pass(step, &plan.job);
+    }
+    let mut builder = Builder {
+        plan,
+        facts: &facts,
+        ties: Ties::of(plan, &facts, &all),
+        shown: all,
+        flow: Flow::new(nodes.count(), facts.count()),
+        labels: Vec::new(),
+        nodes,
+        places,
+    };
+    builder.build();
+    let (flow, labels) = (builder.flow, builder.labels);
+    Graph::new(facts, flow, labels, nodes)
+}
+
+impl Builder<'_> {
+    fn blank(&self) -> Effect {
+        Effect::new(self.facts.count())
+    }
+
+    fn add(&self, effect: &mut Effect, part: Part, facts: &[Fact]) {
+        for fact in facts {
+            effect.add(part, self.facts.number(*fact));
+        }
+    }
+
+    fn edge(&mut self, from: usize, to: usize, label: Label, effect: &Effect) {
+        let effect = self.flow.effect(effect);
+        self.edge_of(from, to, label, effect);
+    }
+
+    fn edge_of(&mut self, from: usize, to: usize, label: Label, effect: u32) {
+        self.flow.edge(from, to, effect);
+        self.labels.push(label);
+    }
+
+    /// The effect of what is void, and the node where the walk goes on from there.
+    fn go(&mut self, from: usize, label: Label, void: &Void) {
+        let mut effect = self.blank();
+        effect.join(Part::Kill, &void.undone);
+        effect.join(Part::MakeSound, &void.shown);
+        let unsound: Words = void.undone.iter().zip(&void.shown).map(|(u, s)| u & !s).collect();
+        effect.join(Part::KillSound, &unsound);
+        // what a step of these stages needs has passed for good once it was begun
+        let again = self.plan.steps.get(void.first).is_some_and(|step| {
+            Stage::Live <= step.stage || self.ties.first_of[Stage::Isolate as usize] == Some(void.first)
+        });
+        let to = if again {
+            self.arrange(void.first, &mut effect);
+            self.nodes.doing(void.first)
+        } else {
+            self.nodes.at(void.first)
+        };
+        self.edge(from, to, label, &effect);
+    }
+
+    fn build(&mut self) {
+        let off: Vec<Fact> = self.facts.tested().iter().map(|&c| Fact::LinkOff(c)).collect();
+        let mut begin = self.blank();
+        let known = [Fact::Parted, Fact::Discharged, Fact::AllPassed, Fact::NothingLeftOn];
+        self.add(&mut begin, Part::Make, &known);
+        self.add(&mut begin, Part::Make, &off);
+        let first = self.nodes.at(0);
+        self.edge(0, first, Label::Begin, &begin);
+        let later = Later::of(self.plan);
+        let mut vouched = vec![self.ties.words(); KINDS];
+        for i in 0..self.plan.steps.len() {
+            let passed = vouched[kind(&self.plan.steps[i])].clone();
+            self.come_to(i, &passed, &later);
+            self.done(i);
+            if can_fail(&self.plan.steps[i]) {
+                self.decide(i, &later);
+            }
+            self.vouch(i, &mut vouched);
+        }
+        self.survey();
+        self.breaks();
+        self.ends();
+    }
+
+    /// Adds what a step shows to what the gates of later steps vouch for.
+    fn vouch(&self, i: usize, vouched: &mut [Words]) {
+        let there = &self.plan.steps[i];
+        for (kind, words) in vouched.iter_mut().enumerate() {
+            let of = STAGES.get(kind / 2).map_or(Of::Gate, |stage| Of::Stage(*stage));
+            let row = tables::NEEDS
+                .iter()
+                .find(|need| need.of == of)
+                .expect("every stage has a row");
+            if row.earlier.iter().any(|earlier| earlier.holds(there, kind % 2 == 1)) {
+                for fact in self.ties.owned_by(i..=i) {
+                    words[fact / 64] |= 1 << (fact % 64);
+                }
+            }
+        }
+    }
+
+    /// Links, joints and charge as the run makes them to be before a step, and cores taken out for a dead test.
+    fn arrange(&self, i: usize, effect: &mut Effect) {
+        let step = &self.plan.steps[i];
+        if step.stage == Stage::Test {
+            let taken_out = |end: &End| self.ties.taken_out[*end as usize].is_some_and(|out| out < i);
+            let ends: Vec<Fact> = End::BOTH.into_iter().filter(taken_out).map(Fact::Apart).collect();
+            self.add(effect, Part::Make, &ends);
+            // a break leaves every core as if in a terminal, so all of the disconnecting was done since
+            for stage in TAKEN_OUT.iter().filter(|stage| **stage < Stage::Test) {
+                for &(owner, fact) in self.ties.owned_in(*stage) {
+                    if owner < i && self.plan.steps[owner].only_if.is_empty() {
+                        effect.add(Part::Make, fact);
+                        effect.add(Part::MakeSound, fact);
+                    }
+                }
+            }
+        }
+        if !tables::is_arranged(step) {
+            return;
+        }
+        if tables::waits_for_charge(step) {
+            self.add(effect, Part::Make, &[Fact::Discharged]);
+        }
+        if tables::takes_off(step) {
+            return;
+        }
+        let (links, joined) = &self.places[i];
+        for &core in self.facts.tested() {
+            let part = if links.contains(&core) { Part::Kill } else { Part::Make };
+            self.add(effect, part, &[Fact::LinkOff(core)]);
+        }
+        let part = if *joined { Part::Kill } else { Part::Make };
+        self.add(effect, part, &[Fact::Parted]);
+    }
+
+    fn come_to(&mut self, i: usize, passed: &Words, later: &Later) {
+        let step = &self.plan.steps[i];
+        let (at, doing, next) = (self.nodes.at(i), self.nodes.doing(i), self.nodes.at(i + 1));
+        let mut let_through = self.blank();
+        let_through.join(Part::FromSound, passed);
+        if need(step).earlier.contains(&tables::Earlier::Everything) {
+            self.add(&mut let_through, Part::Make, &[Fact::AllPassed]);
+        }
+        self.arrange(i, &mut let_through);
+        self.edge(at, doing, Label::LetThrough, &let_through);
+        if may_stand(step) {
+            let mut stands = self.blank();
+            for fact in self.ties.owned_by(i..=i) {
+                stands.add(Part::FromSound, fact);
+            }
+            if step.only_if.is_empty() {
+                self.add(&mut stands, Part::Make, &self.shown[i].always);
+            }
+            self.edge(at, next, Label::Stands, &stands);
+            if may_be_left(step) && !later.binds(i) {
+                let mut left = self.blank();
+                let always = self.shown[i].always.clone();
+                self.add(&mut left, Part::Make, &always);
+                self.add(&mut left, Part::Kill, &[Fact::AllPassed]);
+                self.edge(at, next, Label::StillLeft, &left);
+            }
+        }
+        self.leave(at);
+    }
+
+    /// A break or an end in the middle.
+    fn leave(&mut self, node: usize) {
+        let (pause, abandoning) = (self.nodes.pause(), self.nodes.abandoning());
+        self.edge_of(node, pause, Label::BrokenOff, 0);
+        self.edge_of(node, abandoning, Label::Abandoned, 0);
+    }
+
+    /// What becomes of soundness where a step ends facts: a step that still waits for this one does not stand.
+    fn end_facts(&self, i: usize, effect: &mut Effect) {
+        if self.shown[i].ends.is_empty() {
+            return;
+        }
+        let steps = &self.plan.steps;
+        let mut void = self.ties.void(i);
+        self.ties.void_steps(&mut void, i..=i);
+        let void = self.ties.spread(void, i, false);
+        for fact in &self.shown[i].ends {
+            let number = self.facts.number(*fact);
+            effect.add(Part::Kill, number);
+            let waits = |owner: usize| {
+                i < owner && needs(&steps[owner], &steps[i]) && void.shown[number / 64] >> (number % 64) & 1 == 1
+            };
+            if self.ties.owner[number].is_some_and(|owner| !waits(owner)) {
+                effect.add(Part::KillSound, number);
+            }
+        }
+    }
+
+    fn done(&mut self, i: usize) {
+        let (doing, deciding, next) = (self.nodes.doing(i), self.nodes.deciding(i), self.nodes.at(i + 1));
+        let step = &self.plan.steps[i];
+        for label in outcomes(step) {
+            let mut effect = self.blank();
+            match label {
+                Label::Pass => {
+                    self.end_facts(i, &mut effect);
+                    for part in [Part::Make, Part::MakeSound] {
+                        self.add(&mut effect, part, &self.shown[i].shows);
+                        self.add(&mut effect, part, &self.shown[i].always);
+                    }
+                    self.edge(doing, next, label, &effect);
+                }
+                Label::NotNeeded => {
+                    for fact in self.ties.owned_by(i..=i) {
+                        effect.add(Part::SoundFromHolds, fact);
+                    }
+                    self.edge(doing, next, label, &effect);
+                }
+                Label::LiveSeen => self.live_seen(i),
+                Label::LeadsChanged => {
+                    let null = self.plan.steps[..i].iter().rposition(is_null).unwrap_or(i);
+                    let null = self.nodes.at(null);
+                    self.edge_of(doing, null, label, 0);
+                }
+                _ => {
+                    self.end_facts(i, &mut effect);
+                    self.failed(i, label, &mut effect);
+                    self.edge(doing, deciding, label, &effect);
+                }
+            }
+        }
+        if step.kind != Kind::Gate {
+            self.leave(doing);
+        }
+    }
+
+    /// What is no longer shown where a step did not pass; the step itself does not stand.
+    fn failed(&self, i: usize, label: Label, effect: &mut Effect) {
+        let lit = matches!(self.plan.steps[i].kind, Kind::Indicator { lit: true, .. });
+        let mut lost = self.shown[i].fails.clone();
+        if lit && label == Label::Fail {
+            lost.extend(self.facts.darks());
+        }
+        for fact in &lost {
+            let number = self.facts.number(*fact);
+            // another step that shows it as well stands or falls by itself
+            if self.ties.owner[number] == Some(i) || lit {
+                effect.add(Part::Kill, number);
+            }
+            // a trip where there must be none undoes what an earlier step showed
+            if !lit && !self.shown[i].shows.contains(fact) && !fact.is_of_place() {
+                effect.add(Part::Kill, number);
+                effect.add(Part::KillSound, number);
+            }
+        }
+        let own: Vec<usize> = self.ties.owned_by(i..=i).collect();
+        own.into_iter().for_each(|fact| effect.add(Part::MakeSound, fact));
+        if lit {
+            // no use of the indicator stands
+            for fact in &lost {
+                effect.add(Part::MakeSound, self.facts.number(*fact));
+            }
+        }
+        self.add(effect, Part::Make, &self.shown[i].always);
+    }
+
+    fn live_seen(&mut self, i: usize) {
+        let mut void = self.ties.void(i);
+        self.ties.void_stage(&mut void, Stage::Isolate);
+        for fact in self.facts.darks().chain(self.facts.quiets()) {
+            self.ties.set(&mut void.undone, fact);
+        }
+        let void = self.ties.spread(void, i, false);
+        let doing = self.nodes.doing(i);
+        self.go(doing, Label::LiveSeen, &void);
+    }
+
+    fn decide(&mut self, i: usize, later: &Later) {
+        let step = &self.plan.steps[i];
+        let deciding = self.nodes.deciding(i);
+        let supply_on = Stage::Live <= step.stage;
+        if may_follow(step, &Then::Again) {
+            let void = self.ties.spread(self.ties.repeated(i, i), i, supply_on);
+            self.go(deciding, Label::Again, &void);
+        }
+        if repair(step).is_some() {
+            for (which, label) in repairs(self.facts.cores()).enumerate() {
+                let mut void = self.ties.repeated(i, i);
+                if let Some(&back) = goes_back_to(step).and_then(|id| self.ties.ids.get(id)) {
+                    self.ties.void_steps(&mut void, back.min(i)..=i);
+                }
+                self.ties.touch(&mut void, which);
+                // hands are in what may be live: isolation comes first
+                if ISOLATE_FIRST.contains(&step.stage) {
+                    self.ties.void_stage(&mut void, Stage::Isolate);
+                }
+                let void = self.ties.spread(void, i, supply_on);
+                self.go(deciding, label, &void);
+            }
+        }
+        if may_be_left(step) {
+            self.left(i, later);
+        }
+        self.leave(deciding);
+    }
+
+    fn left(&mut self, i: usize, later: &Later) {
+        let deciding = self.nodes.deciding(i);
+        if later.binds(i) {
+            // nothing goes on before it has passed: it can only be gone back to
+            self.edge_of(deciding, deciding, Label::Left, 0);
+        } else {
+            let mut left = self.blank();
+            self.add(&mut left, Part::Kill, &[Fact::AllPassed]);
+            let next = self.nodes.at(i + 1);
+            self.edge(deciding, next, Label::Left, &left);
+            if let Some(at) = blocks(self.plan, later, i) {
+                let void = self.ties.spread(self.ties.repeated(i, at), at, false);
+                let from = self.nodes.at(at);
+                self.go(from, Label::Blocked, &void);
+            }
+        }
+        // an indicator that does not light makes every earlier use of it void
+        if let Some(first) = first_used(self.plan, i) {
+            let first = self.nodes.at(first);
+            self.edge_of(deciding, first, Label::Left, 0);
+        }
+    }
+
+    /// A step of the survey that is gone back to later leads over a proof of isolation that stands.
+    fn survey(&mut self) {
+        let (Some(_), Some(first)) = (
+            self.ties.first_of[Stage::Survey as usize],
+            self.ties.first_of[Stage::Isolate as usize],
+        ) else {
+            return;
+        };
+        let whole = self.plan.steps[first..]
+            .iter()
+            .take_while(|step| step.stage == Stage::Isolate)
+            .count();
+        let mut stands = self.blank();
+        stands.join(Part::FromSound, &self.ties.stage_owned[Stage::Isolate as usize].clone());
+        let (from, to) = (self.nodes.at(first), self.nodes.at(first + whole));
+        self.edge(from, to, Label::Stands, &stands);
+    }
+
+    fn breaks(&mut self) {
+        let pause = self.nodes.pause();
+        for (which, label) in resumptions(self.facts.cores()).enumerate() {
+            let mut void = self.ties.after_break(which);
+            void.first = self.ties.first_of[Stage::Isolate as usize].unwrap_or(0);
+            self.go(pause, label, &void);
+            // a break before anything was switched begins with what is found again
+            if let Some(first) = self.ties.first_of[Stage::Survey as usize] {
+                self.ties.void_stage(&mut void, Stage::Survey);
+                void.first = first;
+                self.go(pause, label, &void);
+            }
+        }
+    }
+
+    fn ends(&mut self) {
+        let nodes = self.nodes;
+        let (abandoning, making_safe, abandoned) = (nodes.abandoning(), nodes.making_safe(), nodes.abandoned());
+        let (last, completed) = (nodes.last(), nodes.completed());
+        let mut off = self.blank();
+        self.add(&mut off, Part::Make, &[Fact::NothingLeftOn]);
+        self.edge(abandoning, abandoned, Label::IsOff, &off);
+        self.edge_of(abandoning, making_safe, Label::IsOn, 0);
+        self.edge(making_safe, abandoned, Label::MadeSafe, &off);
+        let mut closing = self.blank();
+        if tables::ends_on(self.plan) == Some(true) {
+            if tables::CLOSING_LIVE.contains(&tables::Earlier::Everything) {
+                self.add(&mut closing, Part::Make, &[Fact::AllPassed]);
+            }
+        } else {
+            // what is left with the supply on is gone back to, and what has all passed ends with the supply off
+            self.add(&mut closing, Part::Make, &[Fact::NothingLeftOn]);
+        }
+        self.edge(last, completed, Label::Closed, &closing);
+        self.leave(last);
+    }
+}

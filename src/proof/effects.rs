@@ -1,0 +1,259 @@
+//! What each step makes of the facts, by its acts, its probes and what is linked and joined where it stands.
+//!
+//! The rule inside: what a measurement shows follows from where its probes are and what hands have put on the cores, never
+//! from its name.
+
+use super::facts::{Fact, Facts};
+use crate::job::{At, ControlPair, End, Job};
+use crate::plan::SetUp;
+use crate::plan::is_null;
+use crate::plan::tables;
+use crate::plan::{Act, Kind, Look, Measure, Point, Probes, Stage, Step, Subject, WindowRule};
+use crate::value::reading::{Function, Multiple};
+
+/// What a step makes true and false, by how it ends.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub(super) struct Shown {
+    /// True once it has passed.
+    pub(super) shows: Vec<Fact>,
+    /// No longer true when it did not pass.
+    pub(super) fails: Vec<Fact>,
+    /// True however it ends.
+    pub(super) always: Vec<Fact>,
+    /// No longer true however it ends.
+    pub(super) ends: Vec<Fact>,
+}
+
+/// The place where a step stands in the plan, from the acts before it.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Place {
+    /// Links and joints, which the run makes to be exactly these before each measurement.
+    pub(super) set_up: SetUp,
+    /// Whether the contact of the control pair calls, where a step has set it.
+    pub(super) calls: Option<bool>,
+}
+
+impl Place {
+    /// Goes past a step.
+    pub(super) fn pass(&mut self, step: &Step, job: &Job) {
+        // what may not be needed leaves the contact as nobody knows
+        let always = step.only_if.is_empty();
+        let of_pair = |control: &String| job.control_pair.as_ref().is_some_and(|pair| pair.control == *control);
+        for act in &step.acts {
+            self.set_up.act(act);
+            match act {
+                Act::Call(control) if of_pair(control) => self.calls = always.then_some(true),
+                Act::Satisfy(control) if of_pair(control) => self.calls = always.then_some(false),
+                Act::EveryCallOff => self.calls = always.then_some(false),
+                _ => {}
+            }
+        }
+    }
+}
+
+/// What a step shows at its place.
+pub(super) fn shown(step: &Step, place: &Place, job: &Job, facts: &Facts) -> Shown {
+    let mut shown = Shown::default();
+    let mut own = place.clone();
+    own.pass(step, job);
+    step.acts.iter().for_each(|act| of_act(act, facts, &mut shown));
+    match &step.kind {
+        Kind::Indicator { lit: true, probes } if probes.first == Point::KnownSource => {
+            shown.shows.extend([Fact::ProvedBefore, Fact::ProvedAfter]);
+            shown.fails.extend([Fact::ProvedBefore, Fact::ProvedAfter]);
+        }
+        Kind::Indicator { lit: false, probes } if proves_dead(step) => {
+            let dark = facts.dark_between(probes);
+            shown.shows.extend(dark);
+            shown.fails.extend(dark);
+            shown.ends.push(Fact::ProvedAfter);
+        }
+        Kind::Connect { core, end, .. } => {
+            if let Some(core) = facts.core(core) {
+                shown.shows.push(Fact::Read(core, *end));
+                shown.fails.push(Fact::Read(core, *end));
+            }
+            shown.ends.push(Fact::Apart(*end));
+        }
+        Kind::Look(look) if step.stage == Stage::Survey => of_plate(look, &mut shown),
+        Kind::Measure(measure) => of_measure(step, measure, &own, job, facts, &mut shown),
+        Kind::Indicator { .. } | Kind::Look(_) | Kind::Note { .. } | Kind::Do | Kind::Gate => {}
+    }
+    shown
+}
+
+/// Whether a step proves two points dead; in the survey and in the live stage nothing is.
+pub(super) fn proves_dead(step: &Step) -> bool {
+    let dead = (Stage::Isolate..=Stage::Connect).contains(&step.stage);
+    dead && matches!(step.kind, Kind::Indicator { lit: false, .. })
+}
+
+fn of_plate(look: &Look, shown: &mut Shown) {
+    if let Subject::Plate(end) = look.subject {
+        shown.shows.push(Fact::Plate(end));
+        shown.fails.push(Fact::Plate(end));
+    }
+}
+
+fn of_act(act: &Act, facts: &Facts, shown: &mut Shown) {
+    let Shown { shows, ends, fails, .. } = shown;
+    let every_link = || facts.tested().iter().map(|&core| Fact::LinkOff(core));
+    let link = |name: &String| facts.core(name).filter(|core| *core != facts.back()).map(Fact::LinkOff);
+    match act {
+        Act::SwitchOff | Act::MakeSafe => {
+            shows.extend([Fact::SwitchedOff, Fact::NothingLeftOn]);
+            ends.push(Fact::Energised);
+        }
+        Act::LockOff => shows.push(Fact::LockedOff),
+        Act::KeepKey => shows.push(Fact::KeyKept),
+        Act::PostNotice => shows.push(Fact::NoticePosted),
+        Act::Disconnect(end) => {
+            shows.push(Fact::Apart(*end));
+            ends.extend((0..facts.cores()).map(|core| Fact::Read(core, *end)));
+        }
+        Act::TakeOutElectronics => shows.push(Fact::ElectronicsOut),
+        Act::GuardFarEnd => shows.push(Fact::FarEndGuarded),
+        Act::LinkToEarth(core) => ends.extend(link(core)),
+        Act::RemoveLink(core) => shows.extend(link(core)),
+        Act::RemoveEveryLink => shows.extend(every_link()),
+        Act::JoinLiveCores => ends.push(Fact::Parted),
+        // the cores are parted only after the tester has let go of their charge
+        Act::PartLiveCores => shows.extend([Fact::Parted, Fact::Discharged]),
+        Act::Discharge => shows.push(Fact::Discharged),
+        Act::Energise => {
+            shows.extend([Fact::Energised, Fact::DeviceOn]);
+            fails.push(Fact::Energised);
+            ends.extend([
+                Fact::SwitchedOff,
+                Fact::LockedOff,
+                Fact::KeyKept,
+                Fact::NoticePosted,
+                Fact::ProvedBefore,
+                Fact::ProvedAfter,
+                Fact::NothingLeftOn,
+            ]);
+            ends.extend(facts.darks());
+            ends.extend(facts.quiets());
+        }
+        Act::Connect { end, .. } => ends.push(Fact::Apart(*end)),
+        Act::ResetDevice => shows.push(Fact::DeviceOn),
+        Act::Call(_) | Act::Satisfy(_) | Act::EveryCallOff => {}
+    }
+}
+
+/// A measurement made on dead cores.
+pub(super) fn dead_measure(step: &Step) -> Option<&Measure> {
+    match &step.kind {
+        Kind::Measure(m)
+            if !is_null(step)
+                && matches!(
+                    m.used.function,
+                    Function::Continuity | Function::Resistance | Function::Insulation(_)
+                ) =>
+        {
+            Some(m)
+        }
+        _ => None,
+    }
+}
+
+fn of_measure(step: &Step, measure: &Measure, place: &Place, job: &Job, facts: &Facts, shown: &mut Shown) {
+    if tables::charges(step) {
+        shown.ends.push(Fact::Discharged);
+    }
+    match measure.used.function {
+        Function::ResidualTrip(Multiple::Once | Multiple::FiveTimes) => shown.ends.push(Fact::DeviceOn),
+        // a device that trips where it must not is off all the same
+        Function::ResidualTrip(Multiple::Half) => shown.fails.push(Fact::DeviceOn),
+        _ => {}
+    }
+    if let (Stage::Isolate, Some(quiet)) = (step.stage, quiet(measure, facts)) {
+        shown.shows.push(quiet);
+        shown.fails.push(quiet);
+    }
+    if dead_measure(step).is_some() {
+        let (always, shows) = dead_test(measure, &place.set_up, facts);
+        shown.always.extend(always);
+        shown.fails.extend(shows.iter().copied());
+        shown.shows.extend(shows);
+    } else if let (Stage::Survey, Some(pair), Some(calls)) = (step.stage, &job.control_pair, place.calls)
+        && is_of_pair(&measure.probes, pair, job)
+    {
+        let fact = if calls { Fact::ReadClosed } else { Fact::ReadOpen };
+        shown.shows.push(fact);
+        shown.fails.push(fact);
+    }
+}
+
+/// What a voltage that may not be there shows between two points: extra-low voltage lights no indicator.
+fn quiet(measure: &Measure, facts: &Facts) -> Option<Fact> {
+    let direct = match measure.used.function {
+        Function::VoltageAc => false,
+        Function::VoltageDc => true,
+        _ => return None,
+    };
+    let absent = matches!(&measure.window, WindowRule::Fixed(window) if window.low.is_none() && window.high.is_some());
+    facts.quiet_between(&measure.probes, direct).filter(|_| absent)
+}
+
+/// Whether two probes are on the two conductors of the control pair, at its terminals or on the cores in them.
+fn is_of_pair(probes: &Probes, pair: &ControlPair, job: &Job) -> bool {
+    let place = |point: &Point| match point {
+        Point::Terminal { terminal, end } => Some((*end, terminal.clone())),
+        Point::Core { core, end } => job.core(core).map(|core| (*end, core.terminal(*end).to_owned())),
+        _ => None,
+    };
+    let of = |at: &At| match at {
+        At::Near(terminal) => Some((End::Near, terminal.clone())),
+        At::Far(terminal) => Some((End::Far, terminal.clone())),
+        _ => None,
+    };
+    let mut read = [place(&probes.first), place(&probes.second)];
+    let mut wanted = [of(&pair.between.0), of(&pair.between.1)];
+    read.sort();
+    wanted.sort();
+    read == wanted && read.iter().all(Option::is_some)
+}
+
+/// What a dead test makes true however it ends, and what it shows once it has passed.
+fn dead_test(measure: &Measure, on: &SetUp, facts: &Facts) -> (Option<Fact>, Vec<Fact>) {
+    let insulates = matches!(measure.used.function, Function::Insulation(_));
+    let continuity = measure.used.function == Function::Continuity;
+    // an upper edge shows a connection, a lower edge shows that there is none
+    let (low, high) = match &measure.window {
+        WindowRule::Fixed(window) => (window.low.is_some(), window.high.is_some()),
+        WindowRule::Like { .. } => (true, true),
+    };
+    let linked: Vec<usize> = on.links.iter().filter_map(|name| facts.core(name)).collect();
+    let core = |point: &Point| match point {
+        Point::Core { core, .. } => facts.core(core),
+        _ => None,
+    };
+    let points = [&measure.probes.first, &measure.probes.second];
+    let back = facts.back();
+    match (points.map(core), linked.as_slice()) {
+        ([Some(a), Some(b)], linked) if (a == back) != (b == back) => {
+            let other = if a == back { b } else { a };
+            match linked {
+                [one] if *one == other && high && !insulates && !on.joined => {
+                    (Some(Fact::Measured(other)), vec![Fact::Continuous(other)])
+                }
+                [one] if *one != other && *one != back && low && !on.joined => {
+                    (None, vec![Fact::ToldApart(other.min(*one), other.max(*one))])
+                }
+                [] if low && !on.joined && insulates => (None, vec![Fact::ToEarth(other)]),
+                _ => (None, Vec::new()),
+            }
+        }
+        // a low-voltage continuity tester says nothing of insulation
+        ([Some(a), Some(b)], []) if a != b && low && !high && !on.joined && !continuity => {
+            (None, vec![Fact::Between(a.min(b), a.max(b))])
+        }
+        ([Some(one), None] | [None, Some(one)], [])
+            if one == back && low && on.joined && !continuity && points.contains(&&Point::JoinedCores) =>
+        {
+            (None, facts.tested().iter().map(|&core| Fact::ToEarth(core)).collect())
+        }
+        _ => (None, Vec::new()),
+    }
+}

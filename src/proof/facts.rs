@@ -1,0 +1,341 @@
+//! The facts that the proof follows: what is known of the supply, the indicator, each conductor and each dead test.
+//!
+//! The rule inside: a fact is about the job, not about steps, so their number does not grow with the sequence.
+
+use std::collections::BTreeMap;
+
+use crate::job::{End, Job, Purpose};
+use crate::plan::{Point, Probes};
+
+/// One fact; cores are counted as in the job, pairs with the lower number first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Fact {
+    /// What an end of the control pair is was read from its plate.
+    Plate(End),
+    /// The control pair was read with its contact open.
+    ReadOpen,
+    /// The control pair was read with its contact closed.
+    ReadClosed,
+    /// Switched off in this run and not on since.
+    SwitchedOff,
+    LockedOff,
+    KeyKept,
+    NoticePosted,
+    /// The indicator lit on the known source, before it is used.
+    ProvedBefore,
+    /// It lit again, and nothing was tested with it since.
+    ProvedAfter,
+    /// A pair of points that must be dark, by its place in the list of them.
+    Dark(usize),
+    /// A meter shows no alternating (`false`) or direct (`true`) voltage between a pair of points that must be dark, one of them a
+    /// core, where extra-low voltage may be.
+    Quiet(usize, bool),
+    /// Every core is off its terminal and apart.
+    Apart(End),
+    ElectronicsOut,
+    FarEndGuarded,
+    /// No link that hands put on is on the core.
+    LinkOff(usize),
+    /// The live cores are not joined.
+    Parted,
+    Discharged,
+    /// The continuity of the core was measured, whatever came of it.
+    Measured(usize),
+    Continuous(usize),
+    /// With one of the two linked to the return core the other is open.
+    ToldApart(usize, usize),
+    /// Insulation to the return core.
+    ToEarth(usize),
+    /// Insulation between two cores.
+    Between(usize, usize),
+    /// The core is in the terminal, whose purpose was read and fits.
+    Read(usize, End),
+    /// The run has switched the supply on and not off since.
+    Energised,
+    /// No test has left the residual-current device tripped.
+    DeviceOn,
+    /// Nothing before here was left without a pass.
+    AllPassed,
+    /// The run has not switched on what it has not switched off again.
+    NothingLeftOn,
+}
+
+impl Fact {
+    /// Whether the run itself keeps it, from the acts that were done, and no step vouches for it.
+    pub fn is_of_place(self) -> bool {
+        matches!(
+            self,
+            Fact::Apart(_)
+                | Fact::LinkOff(_)
+                | Fact::Parted
+                | Fact::Discharged
+                | Fact::Energised
+                | Fact::AllPassed
+                | Fact::NothingLeftOn
+        )
+    }
+}
+
+/// The facts of one job, numbered.
+#[derive(Debug, Clone)]
+pub struct Facts {
+    all: Vec<Fact>,
+    numbers: BTreeMap<Fact, usize>,
+    cores: BTreeMap<String, usize>,
+    tested: Vec<usize>,
+    back: usize,
+    /// Pairs of points that must be shown dark before hands go near.
+    pairs: Vec<(Point, Point)>,
+    names: Vec<String>,
+}
+
+impl Facts {
+    /// The facts of a job.
+    pub fn of(job: &Job) -> Facts {
+        let names: Vec<String> = job.cores.iter().map(|core| core.name.clone()).collect();
+        let earth = job.cores.iter().position(|core| core.carries == Purpose::Earth);
+        // what every other core is tested against: the earth core, else the first
+        let back = earth.unwrap_or(0);
+        let tested: Vec<usize> = (0..names.len()).filter(|core| *core != back).collect();
+        let through = names.get(back).map(String::as_str);
+        let pairs: Vec<_> = End::BOTH
+            .into_iter()
+            .flat_map(|end| dark_pairs(job, end, through))
+            .collect();
+        let mut all = vec![
+            Fact::ReadOpen,
+            Fact::ReadClosed,
+            Fact::SwitchedOff,
+            Fact::LockedOff,
+            Fact::KeyKept,
+            Fact::NoticePosted,
+            Fact::ProvedBefore,
+            Fact::ProvedAfter,
+            Fact::ElectronicsOut,
+            Fact::FarEndGuarded,
+            Fact::Parted,
+            Fact::Discharged,
+            Fact::Energised,
+            Fact::DeviceOn,
+            Fact::AllPassed,
+            Fact::NothingLeftOn,
+        ];
+        if job.may_carry_extra_low_voltage() {
+            let of_core = |pair: &usize| matches!(pairs[*pair].1, Point::Core { .. });
+            let quiet = |pair| [false, true].map(|direct| Fact::Quiet(pair, direct));
+            all.extend((0..pairs.len()).filter(of_core).flat_map(quiet));
+        }
+        all.extend((0..pairs.len()).map(Fact::Dark));
+        for end in End::BOTH {
+            all.extend([Fact::Plate(end), Fact::Apart(end)]);
+            all.extend((0..names.len()).map(|core| Fact::Read(core, end)));
+        }
+        for (i, &a) in tested.iter().enumerate() {
+            all.extend([
+                Fact::LinkOff(a),
+                Fact::Measured(a),
+                Fact::Continuous(a),
+                Fact::ToEarth(a),
+            ]);
+            for &b in &tested[i + 1..] {
+                all.extend([Fact::ToldApart(a, b), Fact::Between(a, b)]);
+            }
+        }
+        all.sort();
+        Facts {
+            numbers: all.iter().enumerate().map(|(i, fact)| (*fact, i)).collect(),
+            cores: names.iter().enumerate().map(|(i, name)| (name.clone(), i)).collect(),
+            all,
+            tested,
+            back,
+            pairs,
+            names,
+        }
+    }
+
+    /// How many there are.
+    pub fn count(&self) -> usize {
+        self.all.len()
+    }
+
+    /// Every fact, in the order of their numbers.
+    pub fn all(&self) -> &[Fact] {
+        &self.all
+    }
+
+    /// The number of a fact.
+    ///
+    /// # Panics
+    /// When the fact is not one of this job.
+    pub fn number(&self, fact: Fact) -> usize {
+        *self
+            .numbers
+            .get(&fact)
+            .unwrap_or_else(|| panic!("{fact:?} is no fact of this job"))
+    }
+
+    pub(super) fn core(&self, name: &str) -> Option<usize> {
+        self.cores.get(name).copied()
+    }
+
+    pub(super) fn cores(&self) -> usize {
+        self.names.len()
+    }
+
+    /// Every core that is tested against the return core.
+    pub(super) fn tested(&self) -> &[usize] {
+        &self.tested
+    }
+
+    /// The return core: the earth core, else the first.
+    pub(super) fn back(&self) -> usize {
+        self.back
+    }
+
+    pub(super) fn darks(&self) -> impl Iterator<Item = Fact> {
+        (0..self.pairs.len()).map(Fact::Dark)
+    }
+
+    /// What a meter must show where extra-low voltage may be.
+    pub(super) fn quiets(&self) -> impl Iterator<Item = Fact> + '_ {
+        self.all.iter().copied().filter(|fact| matches!(fact, Fact::Quiet(..)))
+    }
+
+    /// The pair that an indicator between two points speaks of.
+    pub fn dark_between(&self, probes: &Probes) -> Option<Fact> {
+        let is = |(a, b): &(Point, Point)| {
+            (*a == probes.first && *b == probes.second) || (*a == probes.second && *b == probes.first)
+        };
+        self.pairs.iter().position(is).map(Fact::Dark)
+    }
+
+    /// What a meter between two points speaks of, where extra-low voltage may be.
+    pub fn quiet_between(&self, probes: &Probes, direct: bool) -> Option<Fact> {
+        let Some(Fact::Dark(pair)) = self.dark_between(probes) else {
+            return None;
+        };
+        Some(Fact::Quiet(pair, direct)).filter(|fact| self.numbers.contains_key(fact))
+    }
+
+    /// The dead tests that show something of a core, and what shows that it is in its terminals.
+    pub(super) fn about(&self, core: usize) -> impl Iterator<Item = Fact> + '_ {
+        self.all.iter().copied().filter(move |fact| match *fact {
+            Fact::Continuous(c) | Fact::ToEarth(c) => c == core || core == self.back,
+            // told apart and continuous are measured through the return core
+            Fact::ToldApart(a, b) => a == core || b == core || core == self.back,
+            Fact::Between(a, b) => a == core || b == core,
+            Fact::Read(c, _) => c == core,
+            _ => false,
+        })
+    }
+
+    /// What a fact says, to follow "not shown: ".
+    pub fn words(&self, fact: Fact, job: &Job) -> String {
+        let end = |end: End| job.end(end).name.as_str();
+        let core = |i: usize| self.names[i].as_str();
+        let back = self.names.get(self.back).map_or("", String::as_str);
+        match fact {
+            Fact::Plate(e) => format!("the plate of the control pair is read at the {}", end(e)),
+            Fact::ReadOpen => "the control pair is read as found, its contact open".into(),
+            Fact::ReadClosed => "the control pair is read as found, its contact closed".into(),
+            Fact::SwitchedOff => "the supply is switched off".into(),
+            Fact::LockedOff => "the supply is locked off".into(),
+            Fact::KeyKept => "the key is in the worker's pocket".into(),
+            Fact::NoticePosted => "a notice is posted".into(),
+            Fact::ProvedBefore => "the indicator is proved on a known source before it is used".into(),
+            Fact::ProvedAfter => "the indicator is proved again after it was used".into(),
+            Fact::Dark(i) => {
+                let (first, second) = &self.pairs[i];
+                let (first, second) = (first.words(job), second.words(job));
+                format!("the indicator is dark between {first} and {second}")
+            }
+            Fact::Quiet(i, direct) => {
+                let kind = if direct { "direct" } else { "alternating" };
+                let (first, second) = &self.pairs[i];
+                let (first, second) = (first.words(job), second.words(job));
+                format!("a meter shows no {kind} voltage between {first} and {second}")
+            }
+            Fact::DeviceOn => "the residual-current device is on again".into(),
+            Fact::Apart(e) => format!("the cores are off their terminals at the {}", end(e)),
+            Fact::ElectronicsOut => "nothing electronic is on the cores".into(),
+            Fact::FarEndGuarded => format!("the {} is guarded", end(End::Far)),
+            Fact::LinkOff(c) => format!("the link on core `{}` is off", core(c)),
+            Fact::Parted => "the live cores are parted".into(),
+            Fact::Discharged => "the cores are discharged".into(),
+            Fact::Measured(c) => format!("the continuity of core `{}` was measured", core(c)),
+            Fact::Continuous(c) => format!("core `{}` has passed continuity, linked to core `{back}`", core(c)),
+            Fact::ToldApart(a, b) => format!(
+                "core `{}` is open while core `{}` is linked, or the reverse",
+                core(b),
+                core(a)
+            ),
+            Fact::ToEarth(c) => format!("core `{}` has passed insulation to core `{back}`", core(c)),
+            Fact::Between(a, b) => {
+                let (a, b) = (core(a), core(b));
+                format!("cores `{a}` and `{b}` have passed insulation between them")
+            }
+            Fact::Read(c, e) => {
+                let (core, end) = (core(c), end(e));
+                format!("core `{core}` is in its terminal at the {end}, whose purpose was read")
+            }
+            Fact::Energised => "the supply is switched on".into(),
+            Fact::AllPassed => "every step has passed".into(),
+            Fact::NothingLeftOn => "what the run switched on is off again".into(),
+        }
+    }
+}
+
+/// The pairs that must be dark at one end: line, neutral and earth against each other, every core and every terminal without a
+/// core against earth and neutral, except where the reference itself is meant. An end without an earth terminal is tested against the
+/// main earthing terminal; where it has no neutral either, a voltage between the cores shows in no other pair, so each is tested
+/// against the core that it is measured through.
+fn dark_pairs(job: &Job, end: End, through: Option<&str>) -> Vec<(Point, Point)> {
+    let at = job.end(end);
+    let terminal = |purpose| at.terminal_for(purpose).map(|t| t.name.clone());
+    let point = |terminal: &String| Point::Terminal {
+        terminal: terminal.clone(),
+        end,
+    };
+    let line = terminal(Purpose::PermanentLive).or_else(|| terminal(Purpose::SwitchedLive));
+    let (earth, neutral) = (terminal(Purpose::Earth), terminal(Purpose::Neutral));
+    let earth_point = earth.as_ref().map_or(Point::KnownEarth, point);
+    let mut references = vec![(earth.clone(), earth_point)];
+    references.extend(neutral.as_ref().map(|n| (neutral.clone(), point(n))));
+    let mut pairs = Vec::new();
+    for (_, reference) in &references {
+        pairs.extend(line.as_ref().map(|line| (reference.clone(), point(line))));
+    }
+    if let [(_, earth), (_, neutral)] = references.as_slice() {
+        pairs.push((earth.clone(), neutral.clone()));
+    }
+    let mut against = |name: &String, there: Point| {
+        for (reference, reference_point) in &references {
+            if reference.as_ref() != Some(name) {
+                pairs.push((reference_point.clone(), there.clone()));
+            }
+        }
+    };
+    for core in &job.cores {
+        let there = Point::Core {
+            core: core.name.clone(),
+            end,
+        };
+        against(&core.terminal(end).to_owned(), there);
+    }
+    for terminal in &at.terminals {
+        let is_reference = matches!(terminal.takes, Purpose::Earth | Purpose::Neutral);
+        let has_core = job.cores.iter().any(|core| core.terminal(end) == terminal.name);
+        if !is_reference && !has_core && line.as_ref() != Some(&terminal.name) {
+            against(&terminal.name, point(&terminal.name));
+        }
+    }
+    if let (None, None, Some(through)) = (&earth, &neutral, through) {
+        let core = |core: &str| Point::Core {
+            core: core.to_owned(),
+            end,
+        };
+        let others = job.cores.iter().filter(|other| other.name != through);
+        pairs.extend(others.map(|other| (core(through), core(&other.name))));
+    }
+    pairs
+}

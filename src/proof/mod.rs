@@ -1,0 +1,23 @@
+//! The proof that no path through a plan is out of order, made before anyone picks up a probe.
+
+mod asked;
+mod breach;
+mod build;
+mod effects;
+mod facts;
+mod flow;
+mod graph;
+mod later;
+mod outcome;
+mod prove;
+mod rules;
+mod standing;
+mod ties;
+
+pub use breach::{Breach, Stop, problems};
+pub use build::graph;
+pub use facts::{Fact, Facts};
+pub use flow::{Edge, Effect, Flow, Part, Reached};
+pub use graph::{Graph, Label, Node, Numbers};
+pub use prove::{BREACHES_MAX, CORES_MAX, Proof, STEPS_MAX, examine, prove};
+pub use rules::{RULES, Rule};

@@ -1,0 +1,288 @@
+//! The proof itself: every rule at every step, and for each breach the shortest path that leads into it.
+//!
+//! The rule inside: a breach without a path is useless to the person who has to mend the sequence, so there is none.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::asked::{Asks, doings, required_tests};
+use super::breach::{Breach, Stop};
+use super::build::graph;
+use super::facts::{Fact, Facts};
+use super::flow::Reached;
+use super::graph::{Graph, Label, Node, label_words};
+use super::outcome::Expected;
+use super::rules::{self, Rule};
+use super::standing;
+use crate::plan::ends_on;
+use crate::plan::{Act, Plan, Stage};
+
+/// Breaches that are reported with their paths; the rest are counted.
+pub const BREACHES_MAX: usize = 24;
+
+/// The longest plan that is looked at, in steps.
+pub const STEPS_MAX: usize = 100_000;
+
+/// The most cores of a cable whose plan is looked at: facts grow with the square of the cores.
+pub const CORES_MAX: usize = 48;
+
+/// Steps times facts that are looked at, which bounds the memory: 100 000 steps of a cable of some six cores.
+const WORK_MAX: usize = STEPS_MAX * 128;
+
+/// What was proved, or what breaks it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Proof {
+    pub steps: usize,
+    /// Edges of the graph: outcomes that were followed.
+    pub outcomes: usize,
+    pub facts: usize,
+    /// None where every path keeps every rule.
+    pub breaches: Vec<Breach>,
+    /// Breaches that are not listed.
+    pub more: usize,
+}
+
+impl Proof {
+    /// Whether every path keeps every rule.
+    pub fn holds(&self) -> bool {
+        self.breaches.is_empty()
+    }
+}
+
+/// Proves a plan, or says what is wrong with it.
+pub fn prove(plan: &Plan) -> Proof {
+    match too_much(plan) {
+        Some(words) => Proof {
+            steps: plan.steps.len(),
+            outcomes: 0,
+            facts: 0,
+            breaches: vec![Breach {
+                rule: rules::BOUNDED,
+                step: None,
+                missing: vec![words],
+                path: Vec::new(),
+            }],
+            more: 0,
+        },
+        None => examine(plan, &graph(plan)),
+    }
+}
+
+/// Why a plan is not looked at; found before anything grows with it.
+fn too_much(plan: &Plan) -> Option<String> {
+    let (steps, cores) = (plan.steps.len(), plan.job.cores.len());
+    if steps == 0 || STEPS_MAX < steps {
+        return Some(format!("the plan has {steps} steps, 1 to {STEPS_MAX} are walked"));
+    }
+    if CORES_MAX < cores {
+        return Some(format!(
+            "the cable has {cores} cores, at most {CORES_MAX} are looked at"
+        ));
+    }
+    let facts = Facts::of(&plan.job).count();
+    let most = WORK_MAX / facts;
+    (most < steps).then(|| format!("the plan has {steps} steps, at most {most} are walked with {cores} cores"))
+}
+
+/// Proves a plan over a graph of it.
+pub fn examine(plan: &Plan, graph: &Graph) -> Proof {
+    let (breaches, more) = Search::new(plan, graph).run();
+    Proof {
+        steps: plan.steps.len(),
+        outcomes: graph.labels.len(),
+        facts: graph.facts.count(),
+        breaches,
+        more,
+    }
+}
+
+struct Search<'a> {
+    plan: &'a Plan,
+    graph: &'a Graph,
+    reached: Reached,
+    /// Rule, node, missing fact; one entry for each fact a rule misses, at the first step where it does.
+    found: Vec<(Rule, usize, Option<Fact>, String)>,
+    seen: BTreeSet<(u8, Fact)>,
+}
+
+impl<'a> Search<'a> {
+    fn new(plan: &'a Plan, graph: &'a Graph) -> Search<'a> {
+        Search {
+            plan,
+            graph,
+            reached: graph.flow.solve(),
+            found: Vec::new(),
+            seen: BTreeSet::new(),
+        }
+    }
+
+    fn run(mut self) -> (Vec<Breach>, usize) {
+        self.outcomes();
+        self.shape();
+        for (rule, step, words) in standing::breaches(self.plan) {
+            let node = step.map_or(self.graph.numbers.last(), |step| self.graph.numbers.at(step));
+            self.find(rule, node, words);
+        }
+        self.facts();
+        self.covers();
+        self.breaches()
+    }
+
+    fn find(&mut self, rule: Rule, node: usize, words: impl Into<String>) {
+        self.found.push((rule, node, None, words.into()));
+    }
+
+    /// Outcomes that lead nowhere.
+    fn outcomes(&mut self) {
+        let edges = self.graph.flow.edges();
+        let mut leaving = vec![0_usize; self.graph.nodes.len()];
+        edges.iter().for_each(|edge| leaving[edge.from as usize] += 1);
+        let expected = Expected::of(self.plan, self.graph);
+        let mut short = Vec::new();
+        for (node, there) in leaving.into_iter().enumerate() {
+            let mut wanted = expected.at(node);
+            if there < wanted.len() {
+                for (_, label) in edges
+                    .iter()
+                    .zip(&self.graph.labels)
+                    .filter(|(e, _)| e.from as usize == node)
+                {
+                    if let Some(at) = wanted.iter().position(|wanted| wanted == label) {
+                        wanted.remove(at);
+                    }
+                }
+                short.extend(wanted.into_iter().map(|label| (node, label)));
+            }
+        }
+        for (node, label) in short {
+            let words = label_words(label, &self.plan.job);
+            self.find(rules::LEADS_ON, node, format!("`{words}` leads nowhere"));
+        }
+    }
+
+    /// Steps that nothing leads to, loops without a way out.
+    fn shape(&mut self) {
+        for i in 0..self.plan.steps.len() {
+            if !self.reached.is_reached(self.graph.numbers.doing(i)) {
+                let at = self.graph.numbers.at(i);
+                self.find(rules::REACHED, at, "no path leads to it");
+            }
+        }
+        let ends = [self.graph.numbers.completed(), self.graph.numbers.abandoned()];
+        for node in self.graph.flow.without_way_out(&ends) {
+            let is_step = matches!(self.graph.nodes[node], Node::At(_) | Node::Doing(_));
+            if is_step && self.reached.is_reached(node) {
+                self.find(rules::WAY_OUT, node, "no path leads from it to an end");
+            }
+        }
+    }
+
+    /// Every fact that a rule asks for, at every step.
+    fn facts(&mut self) {
+        let plan = self.plan;
+        let asks = Asks::of(&plan.job, &self.graph.facts);
+        for (i, done) in doings(plan).into_iter().enumerate() {
+            let node = self.graph.numbers.doing(i);
+            for doing in done {
+                for (rule, fact) in asks.at(doing) {
+                    self.ask(*rule, node, *fact);
+                }
+            }
+        }
+        let completed = self.graph.numbers.completed();
+        let at_end: &[Fact] = match ends_on(plan) {
+            Some(true) => &[Fact::Energised, Fact::AllPassed],
+            Some(false) => &[Fact::SwitchedOff, Fact::LockedOff, Fact::NothingLeftOn],
+            None => &[Fact::NothingLeftOn],
+        };
+        at_end.iter().for_each(|fact| self.ask(rules::ENDS, completed, *fact));
+        self.ask(rules::ABANDONS, self.graph.numbers.abandoned(), Fact::NothingLeftOn);
+    }
+
+    fn ask(&mut self, rule: Rule, node: usize, fact: Fact) {
+        let number = self.graph.facts.number(fact);
+        if !self.reached.holds(node, number) && self.seen.insert((rule.number, fact)) {
+            let words = self.graph.facts.words(fact, &self.plan.job);
+            self.found.push((rule, node, Some(fact), words));
+        }
+    }
+
+    /// A plan that never energises must still test every core that it works on.
+    fn covers(&mut self) {
+        let energises = self.plan.steps.iter().any(|s| s.acts.contains(&Act::Energise));
+        let tests = self.plan.steps.iter().any(|s| s.stage == Stage::Test);
+        if energises || !tests {
+            return;
+        }
+        let last = self.graph.numbers.last();
+        for fact in required_tests(&self.plan.job, &self.graph.facts) {
+            let number = self.graph.facts.number(fact);
+            let mut edges = self.graph.flow.edges().iter();
+            let is_shown = edges.any(|edge| self.graph.flow.across(edge, number, (false, false)).0);
+            if !is_shown {
+                let words = self.graph.facts.words(fact, &self.plan.job);
+                self.find(rules::COVERED, last, format!("no step shows that {words}"));
+            }
+        }
+    }
+
+    /// Findings of one rule at one node together, each with its path.
+    fn breaches(self) -> (Vec<Breach>, usize) {
+        type Missing = (Rule, Option<Fact>, Vec<String>);
+        let mut groups: BTreeMap<(usize, u8), Missing> = BTreeMap::new();
+        for (rule, node, fact, words) in &self.found {
+            let group = groups
+                .entry((*node, rule.number))
+                .or_insert_with(|| (*rule, *fact, Vec::new()));
+            group.2.push(words.clone());
+        }
+        let more = groups.len().saturating_sub(BREACHES_MAX);
+        let cost = |edge: usize| match self.graph.labels[edge] {
+            Label::LetThrough => 0,
+            // a path that walks on is easier to follow than one that goes over what stands
+            Label::Stands | Label::StillLeft => 3,
+            _ => 1,
+        };
+        let breach = |((node, _), (rule, fact, missing)): ((usize, u8), Missing)| {
+            let flow = &self.graph.flow;
+            let broken = fact.and_then(|fact| flow.shortest(node, self.graph.facts.number(fact), cost));
+            let edges = broken.or_else(|| flow.way_to(node, cost)).unwrap_or_default();
+            Breach {
+                rule,
+                step: self.step_of(node),
+                missing,
+                path: self.stops(&edges, node),
+            }
+        };
+        (groups.into_iter().take(BREACHES_MAX).map(breach).collect(), more)
+    }
+
+    fn step_of(&self, node: usize) -> Option<usize> {
+        match self.graph.nodes[node] {
+            Node::At(i) | Node::Doing(i) | Node::Deciding(i) => Some(i),
+            _ => None,
+        }
+    }
+
+    fn stops(&self, edges: &[usize], node: usize) -> Vec<Stop> {
+        let stop = |number: &usize| {
+            let edge = self.graph.flow.edges()[*number];
+            let label = self.graph.labels[*number];
+            (label != Label::LetThrough).then(|| Stop {
+                step: self.step_of(edge.from as usize),
+                happened: label_words(label, &self.plan.job),
+            })
+        };
+        let mut stops: Vec<Stop> = edges.iter().filter_map(stop).collect();
+        let here = self.step_of(node);
+        let happened = match (here, self.reached.is_reached(node)) {
+            (_, false) => "never reached",
+            (Some(_), true) => "here",
+            (None, true) => "the end",
+        };
+        stops.push(Stop {
+            step: here,
+            happened: happened.into(),
+        });
+        stops
+    }
+}

@@ -1,0 +1,135 @@
+//! The rules that look at where a step stands and what it refers to, whatever the outcomes.
+//!
+//! The rule inside: each is decided from the plan and its job alone, and each names the step.
+
+use std::collections::BTreeMap;
+
+use super::asked::misplaced;
+use super::outcome::{since, spoken_of};
+use super::rules::{self, Rule};
+use crate::job::Nature;
+use crate::job::instrument::Ability;
+use crate::plan::{Came, Condition, Kind, Plan, Stage, Step};
+use crate::plan::{goes_back_to, needs};
+
+/// Each breach with its step and what is wrong there.
+pub(super) fn breaches(plan: &Plan) -> Vec<(Rule, Option<usize>, String)> {
+    let mut found = Vec::new();
+    // a step inside a repetition carries what it is about after a stroke; times refer to the name before it
+    let mut names: BTreeMap<&str, usize> = BTreeMap::new();
+    let spoken_of = spoken_of(plan);
+    let can_prove = plan.job.instruments.iter().any(|i| i.can.contains(&Ability::ProveDead));
+    for (i, step) in plan.steps.iter().enumerate() {
+        let mut say = |rule: Rule, words: String| found.push((rule, Some(i), words));
+        if let Some(before) = i.checked_sub(1).map(|i| &plan.steps[i])
+            && step.stage < before.stage
+        {
+            let words = format!("({}) stands after `{}` ({})", step.stage, before.id, before.stage);
+            say(rules::FORWARD, words);
+        }
+        if misplaced(step) {
+            say(rules::PLACED, format!("it stands in the stage `{}`", step.stage));
+        }
+        // once anything is switched the survey cannot be done again
+        let found = |id: &str| {
+            let there = names.get(id).map(|i| plan.steps[*i].stage);
+            there == Some(Stage::Survey) && step.stage != Stage::Survey
+        };
+        if let Some(since) = since(step) {
+            if !names.contains_key(since) {
+                say(rules::SINCE, format!("`{since}` does not stand before it"));
+            } else if found(since) {
+                say(
+                    rules::SINCE,
+                    format!("`{since}` is of the survey, which is not done again"),
+                );
+            }
+        }
+        if let Some(back) = goes_back_to(step).filter(|back| *back != step.id) {
+            if !names.contains_key(back) {
+                let words = format!("`repaired` goes back to `{back}`, which does not stand before it");
+                say(rules::LEADS_ON, words);
+            } else if found(back) {
+                let words = format!("`repaired` goes back to `{back}` of the survey, which cannot be done again");
+                say(rules::LEADS_ON, words);
+            }
+        }
+        for words in conditions(plan, step, &names) {
+            say(rules::REACHED, words);
+        }
+        for words in instruments(plan, step, can_prove) {
+            say(rules::INSTRUMENTS, words);
+        }
+        if spoken_of.contains(step.id.as_str()) {
+            names.insert(step.id.as_str(), i);
+        }
+        if let Some((name, _)) = step.id.split_once('/').filter(|(name, _)| spoken_of.contains(name)) {
+            names.entry(name).or_insert(i);
+        }
+    }
+    found.extend(pair(plan));
+    found
+}
+
+fn instruments(plan: &Plan, step: &Step, can_prove: bool) -> Vec<String> {
+    match &step.kind {
+        Kind::Indicator { .. } if !can_prove => vec!["no instrument in the job can prove dead".into()],
+        Kind::Measure(m) if !plan.job.instruments.iter().any(|i| i.name == m.used.instrument) => {
+            vec![format!("the job has no instrument `{}`", m.used.instrument)]
+        }
+        _ => Vec::new(),
+    }
+}
+
+/// Conditions that can never hold.
+fn conditions(plan: &Plan, step: &Step, names: &BTreeMap<&str, usize>) -> Vec<String> {
+    let one = |condition: &Condition| {
+        let id = &condition.step;
+        let Some(there) = names.get(id.as_str()).map(|i| &plan.steps[*i]) else {
+            return Some(format!(
+                "its condition speaks of `{id}`, which does not stand before it"
+            ));
+        };
+        let contradicted = step
+            .only_if
+            .iter()
+            .any(|other| other.step == condition.step && other.came == condition.came && other.not != condition.not);
+        if contradicted && !condition.not {
+            return Some(format!("its conditions on `{id}` exclude each other"));
+        }
+        // what it needs has passed when it is reached
+        let passed = needs(step, there);
+        let never = match (&condition.came, condition.not) {
+            (Came::Failed, false) | (Came::Passed, true) => passed,
+            (Came::Saw(word), false) => match &there.kind {
+                Kind::Look(look) if !look.words.contains(word) => true,
+                Kind::Look(look) => passed && !look.expected.contains(word),
+                _ => true,
+            },
+            _ => false,
+        };
+        never.then(|| format!("its condition on `{id}` can never hold there"))
+    };
+    step.only_if.iter().filter_map(one).collect()
+}
+
+/// A pair that is mains at one end and extra-low voltage at the other.
+fn pair(plan: &Plan) -> Option<(Rule, Option<usize>, String)> {
+    let pair = plan.job.control_pair.as_ref()?;
+    let ends = [pair.near, pair.far];
+    let mixed = ends.contains(&Nature::Mains) && ends.contains(&Nature::ExtraLowVoltage);
+    let connects = plan
+        .steps
+        .iter()
+        .position(|step| matches!(step.kind, Kind::Connect { .. }))?;
+    mixed.then(|| {
+        let words = format!(
+            "the control pair is {} at the {} and {} at the {}",
+            pair.near.words(),
+            plan.job.near.name,
+            pair.far.words(),
+            plan.job.far.name
+        );
+        (rules::MATCHED, Some(connects), words)
+    })
+}

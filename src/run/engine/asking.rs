@@ -1,0 +1,187 @@
+//! From what is asked to the prompt that is shown.
+
+use super::machine::{Asking, Engine};
+use super::prompt::{Ask, Prompt};
+use super::typed::offers;
+use crate::plan::{Act, Kind, Measure, Stage, Timing};
+
+impl Engine {
+    pub(super) fn prompt(&self, asking: &Asking) -> Prompt {
+        let about = match asking {
+            Asking::Step(step) | Asking::WhyNotDone(step) | Asking::Decision(step) | Asking::RepairWhat(step) => {
+                Some(*step)
+            }
+            Asking::RepairTouched(step, _) | Asking::WhyLeft(step) | Asking::Blocked { by: step } => Some(*step),
+            Asking::Arrange(_) | Asking::WhyAbandon | Asking::MakeSafe | Asking::ResumeTouched { .. } => None,
+        };
+        let (say, ask) = match asking {
+            Asking::Step(step) => return self.step_prompt(*step),
+            Asking::Arrange(step) => (self.arrange_words(*step), Ask::Done { word: "done" }),
+            Asking::WhyNotDone(_) => ("Why can it not be done?".to_owned(), Ask::Text),
+            Asking::Decision(step) => {
+                let offers = offers(&self.run.plan.steps[*step]);
+                (format!("`{}` did not pass. What now?", self.step_id(*step)), Ask::Decision { offers })
+            }
+            Asking::RepairWhat(_) => ("What was repaired?".to_owned(), Ask::Text),
+            Asking::RepairTouched(..) => ("Which cores did the repair touch or move?".to_owned(), Ask::Touched),
+            Asking::WhyLeft(_) => ("Why is it left?".to_owned(), Ask::Text),
+            Asking::Blocked { by } => {
+                let by_id = self.step_id(*by);
+                let verdict = self.run.verdict(*by);
+                let say = format!("The walk cannot go on: `{by_id}` has not passed ({}).", verdict.because);
+                (say, Ask::Blocked { by: by_id })
+            }
+            Asking::WhyAbandon => ("Why is the run abandoned?".to_owned(), Ask::Text),
+            Asking::MakeSafe => {
+                let todo = self.run.to_make_safe().join("; ");
+                (format!("Before you leave: {todo}."), Ask::Done { word: "done" })
+            }
+            Asking::ResumeTouched { .. } => (
+                "The run goes on after a break. Isolation is proved again. Which cores may have been touched meanwhile?".to_owned(),
+                Ask::Touched,
+            ),
+        };
+        let stage = about.map_or(Stage::Isolate, |step| self.run.plan.steps[step].stage);
+        Prompt {
+            step: about.map_or_else(String::new, |step| self.step_id(step)),
+            place: (about.map_or(0, |step| step + 1), self.run.plan.steps.len()),
+            stage,
+            say,
+            cautions: Vec::new(),
+            instrument: None,
+            window: None,
+            sources: Vec::new(),
+            acts: match asking {
+                Asking::MakeSafe => vec![Act::MakeSafe],
+                Asking::Arrange(step) => self.arrange_acts(*step),
+                _ => Vec::new(),
+            },
+            probes: None,
+            ask,
+        }
+    }
+
+    fn arrange_words(&self, step: usize) -> String {
+        let job = &self.run.plan.job;
+        let wanted = self.run.to_arrange(step).unwrap_or_default();
+        let links: Vec<_> = wanted.links.iter().map(String::as_str).collect();
+        let linked = match links.as_slice() {
+            [] => "no core is linked to anything".to_owned(),
+            cores => format!(
+                "core {} is linked to {} and nothing else is linked",
+                cores.join(" and "),
+                job.return_words()
+            ),
+        };
+        let joined = if wanted.joined {
+            "all live cores are joined together"
+        } else {
+            "no cores are joined"
+        };
+        let id = &self.run.plan.steps[step].id;
+        let charge = if self.run.hands.charged {
+            "let the tester discharge every core; then "
+        } else {
+            ""
+        };
+        format!(
+            "Before `{id}`: {charge}see that at the {} {linked}, and that at the {} {joined}.",
+            job.far.name, job.near.name
+        )
+    }
+
+    fn arrange_acts(&self, step: usize) -> Vec<Act> {
+        let wanted = self.run.to_arrange(step).unwrap_or_default();
+        let mut acts = vec![
+            Act::RemoveEveryLink,
+            if wanted.joined {
+                Act::JoinLiveCores
+            } else {
+                Act::PartLiveCores
+            },
+        ];
+        acts.extend(wanted.links.into_iter().map(Act::LinkToEarth));
+        acts
+    }
+
+    pub(super) fn step_prompt(&self, index: usize) -> Prompt {
+        let step = &self.run.plan.steps[index];
+        let mut cautions = vec![step.stage.caution_short().to_owned()];
+        cautions.extend(step.caution.clone());
+        let mut prompt = Prompt {
+            step: step.id.clone(),
+            place: (index + 1, self.run.plan.steps.len()),
+            stage: step.stage,
+            say: step.say.clone(),
+            cautions,
+            instrument: None,
+            window: None,
+            sources: Vec::new(),
+            acts: step.acts.clone(),
+            probes: None,
+            ask: Ask::Done {
+                word: if step.acts.contains(&Act::Energise) {
+                    "energise"
+                } else {
+                    "done"
+                },
+            },
+        };
+        match &step.kind {
+            Kind::Do | Kind::Gate => {}
+            Kind::Look(look) => {
+                prompt.ask = Ask::Look { look: (**look).clone() };
+            }
+            Kind::Note { photograph } => {
+                prompt.ask = Ask::Note {
+                    photograph: *photograph,
+                }
+            }
+            Kind::Indicator { probes, .. } => {
+                prompt.probes = Some(probes.clone());
+                prompt.ask = Ask::Indicator;
+            }
+            Kind::Connect { terminal, .. } => {
+                prompt.ask = Ask::Purpose {
+                    terminal: terminal.clone(),
+                }
+            }
+            Kind::Measure(m) => self.measure_prompt(index, m, &mut prompt),
+        }
+        prompt
+    }
+
+    /// What a measurement adds to its prompt: instrument, window, sources, probes.
+    fn measure_prompt(&self, index: usize, m: &Measure, prompt: &mut Prompt) {
+        let job = &self.run.plan.job;
+        let serial = job
+            .instruments
+            .iter()
+            .find(|i| i.name == m.used.instrument)
+            .map_or("", |i| i.serial.as_str());
+        prompt.instrument = Some(format!(
+            "{} (serial {serial}), dial on {}",
+            m.used.instrument,
+            m.used.function.dial()
+        ));
+        if let Ok(window) = self.run.window(m) {
+            prompt.window = Some(window.words());
+            prompt.sources = window.basis.iter().map(|b| b.words()).collect();
+        }
+        match &m.timing {
+            Timing::Any => {}
+            Timing::Within { limit, basis, .. } => {
+                prompt.sources.push(format!("within {limit}: {}", basis.words()));
+            }
+            Timing::After { wait, basis, .. } => {
+                prompt.sources.push(format!("after {wait}: {}", basis.words()));
+            }
+        }
+        prompt.probes = Some(m.probes.clone());
+        let from_meter = self.metered(index).is_some();
+        prompt.ask = Ask::Reading {
+            function: m.used.function,
+            from_meter,
+        };
+    }
+}

@@ -1,0 +1,174 @@
+//! Readings as they come, typed or from the meter, and the times they must keep.
+//!
+//! The rule inside: a reading out of its time is not recorded; the engineer is told how long is left.
+
+use jiff::Timestamp;
+use rust_decimal::Decimal;
+
+use super::machine::{Asking, Engine, Heard};
+use super::prompt::Show;
+use crate::judge::window::Outcome;
+use crate::plan::{Stage, Timing};
+use crate::run::event::{Answer, Event};
+use crate::run::fold::Evidence;
+use crate::value::quantity::Amount;
+use crate::value::reading::{Flag, Function, Reading};
+
+/// How long until a reading counts, or until it is too late.
+pub(super) enum TimeLeft {
+    /// Seconds until the time for the reading to come is up.
+    UntilUp(Decimal),
+    /// Seconds until a reading counts.
+    UntilOpen(Decimal),
+}
+
+impl Engine {
+    /// A typed line that says a dead test shows a voltage.
+    pub(super) fn voltage_typed(&self, step: usize, line: &str) -> Option<Reading> {
+        let dead = self.run.plan.steps[step].stage == Stage::Test;
+        let reading = Reading::typed(line, Function::VoltageAc).ok()?;
+        (dead && line.trim().ends_with('V') && self.run.is_live(&reading)).then_some(reading)
+    }
+
+    /// A typed reading that comes too early is not recorded: the valve may still be on its way.
+    pub(super) fn typed(&mut self, step: usize, reading: Reading, now: Timestamp) {
+        match self.out_of_time(step, &Evidence::Reading(reading.clone()), now) {
+            Some(TimeLeft::UntilUp(left)) => self.notice(format!(
+                "the valve may still be travelling: {left} s left; type the reading when it has come, or when the time is up"
+            )),
+            Some(TimeLeft::UntilOpen(left)) => self.notice(format!(
+                "too early: the valve still closes for up to {left} s; then read again and type it"
+            )),
+            None => {
+                let step = self.step_id(step);
+                self.record(Event::Taken { step, reading });
+            }
+        }
+    }
+
+    /// What was seen too early is not recorded: it may still be on its way.
+    pub(super) fn looked(&mut self, step: usize, answer: Answer, now: Timestamp) {
+        match self.out_of_time(step, &Evidence::Answer(answer.clone()), now) {
+            Some(TimeLeft::UntilUp(left)) => self.notice(format!(
+                "it may still be on its way: {left} s left; answer when it has come, or when the time is up"
+            )),
+            Some(TimeLeft::UntilOpen(left)) => {
+                self.notice(format!("too early: look again in {left} s and answer then"));
+            }
+            None => {
+                let step = self.step_id(step);
+                self.record(Event::Answered { step, answer });
+            }
+        }
+    }
+
+    /// The time left where evidence does not count yet: before its time, or while it does not pass and may still come.
+    fn out_of_time(&self, step: usize, evidence: &Evidence, now: Timestamp) -> Option<TimeLeft> {
+        self.time_left(step, now).filter(|left| match left {
+            TimeLeft::UntilOpen(_) => true,
+            TimeLeft::UntilUp(_) => self.run.judged(step, evidence, now).outcome != Outcome::Pass,
+        })
+    }
+
+    pub(super) fn time_left(&self, step: usize, now: Timestamp) -> Option<TimeLeft> {
+        let timing = self.run.plan.steps[step].timing()?;
+        let left = |since: &str, limit: &Amount| {
+            let then = self.run.done_at(since)?;
+            let elapsed = Decimal::from(now.as_millisecond() - then.as_millisecond());
+            let left = limit.value() * Decimal::ONE_THOUSAND - elapsed;
+            (Decimal::ZERO < left).then(|| (left / Decimal::ONE_THOUSAND).ceil())
+        };
+        match timing {
+            Timing::Any => None,
+            Timing::Within { since, limit, .. } => left(since, limit).map(TimeLeft::UntilUp),
+            Timing::After { since, wait, .. } => left(since, wait).map(TimeLeft::UntilOpen),
+        }
+    }
+
+    /// Something from the meter.
+    pub fn handle_heard(&mut self, heard: Heard, now: Timestamp) {
+        if self.recording || self.went_away(now) {
+            return;
+        }
+        let Some(Asking::Step(step)) = self.asking else { return };
+        let Some(measure) = self.metered(step) else { return };
+        let wanted = measure.used.function;
+        let (reading, settled, state) = match heard {
+            Heard::Trouble(text) => return self.remark(text),
+            Heard::Reading {
+                reading,
+                settled,
+                state,
+            } => (reading, settled, state),
+        };
+        // whatever the dial is on: a voltage in a dead test is never only a wrong mode
+        if self.run.plan.steps[step].stage == Stage::Test && self.run.is_live(&reading) {
+            let step = self.step_id(step);
+            return self.record(Event::LiveSeen { step, reading });
+        }
+        if let Some(flag) = reading.flags.first() {
+            return self.remark(Flag::refusal(*flag).to_owned());
+        }
+        if reading.function.is_some_and(|f| f != wanted) {
+            let is = reading.function.map_or_else(String::new, |f| f.dial());
+            return self.remark(format!("the meter is on {is}: turn the dial to {}", wanted.dial()));
+        }
+        self.watch.remarked = None;
+        let may_take = self.watch.hear(&reading, settled);
+        let (waits, note) = match self.time_left(step, now) {
+            Some(TimeLeft::UntilOpen(left)) => (true, format!(", closing time: {left} s left")),
+            Some(TimeLeft::UntilUp(left)) => {
+                let passes = self.run.judged(step, &Evidence::Reading(reading.clone()), now).outcome == Outcome::Pass;
+                (!passes, format!(", {left} s left"))
+            }
+            None => (false, String::new()),
+        };
+        if may_take && !waits {
+            let step = self.step_id(step);
+            let contact = self.watch.contact(&reading);
+            let reading = reading.with_contact(contact);
+            return self.record(Event::Taken { step, reading });
+        }
+        let contact = if settled && !waits {
+            ", type `on` when both probes are on the points"
+        } else {
+            ""
+        };
+        self.show(Show::Live {
+            digits: reading.display(),
+            state: format!("{state}{note}{contact}"),
+        });
+    }
+
+    pub(super) fn remark(&mut self, text: String) {
+        if text.is_empty() {
+            self.watch.remarked = None;
+        } else if self.watch.remarked.as_ref() != Some(&text) {
+            self.watch.remarked = Some(text.clone());
+            self.notice(text);
+        }
+    }
+
+    /// Time goes by: a reading that had to come within a time is taken as it stands when the time is up.
+    pub fn handle_tick(&mut self, now: Timestamp) {
+        if self.recording || self.went_away(now) {
+            return;
+        }
+        let Some(Asking::Step(step)) = self.asking else { return };
+        let Some(measure) = self.metered(step) else { return };
+        if !matches!(measure.timing, Timing::Within { .. }) || self.time_left(step, now).is_some() {
+            return;
+        }
+        match self.watch.standing().cloned() {
+            Some(reading) => {
+                let step = self.step_id(step);
+                let contact = self.watch.contact(&reading);
+                let reading = reading.with_contact(contact);
+                self.record(Event::Taken { step, reading });
+            }
+            None => self.remark(
+                "the time is up: put both probes on the points and type `on` to take what the meter shows".into(),
+            ),
+        }
+    }
+}

@@ -1,0 +1,258 @@
+//! Lines as they are typed: an answer to what was asked, or a word that is asked again.
+//!
+//! The rule inside: what is not understood leaves no trace in the record, and nothing that the sequence does not let follow is
+//! taken.
+
+use jiff::Timestamp;
+
+use super::answer::{self, Decision};
+use super::machine::{Asking, Engine, Output};
+use crate::plan::{Act, Kind, Step, Then};
+use crate::plan::{ISOLATE_FIRST, may_follow};
+use crate::run::event::{Answer, Ending, Event};
+use crate::value::reading::Reading;
+
+impl Engine {
+    /// A line typed by the engineer. What is not understood is asked again and leaves no trace in the record.
+    pub fn handle_line(&mut self, line: &str, now: Timestamp) {
+        if self.recording {
+            return;
+        }
+        if self.went_away(now) {
+            return;
+        }
+        let Some(asking) = self.asking.clone() else { return };
+        let can_go_back = matches!(
+            asking,
+            Asking::WhyAbandon
+                | Asking::WhyNotDone(_)
+                | Asking::RepairWhat(_)
+                | Asking::RepairTouched(..)
+                | Asking::WhyLeft(_)
+        );
+        if can_go_back && line.trim().eq_ignore_ascii_case("back") {
+            return self.go_on();
+        }
+        if line.trim().eq_ignore_ascii_case("abandon") && !matches!(asking, Asking::WhyAbandon | Asking::MakeSafe) {
+            return self.ask(Asking::WhyAbandon);
+        }
+        match asking {
+            Asking::Step(step) => self.step_line(step, line, now),
+            Asking::Arrange(step) => match self.run.to_arrange(step) {
+                Some(set_up) if is_word(line, "done") => {
+                    let (links, joined) = (set_up.links.into_iter().collect(), set_up.joined);
+                    let step = self.step_id(step);
+                    self.record(Event::Arranged { step, links, joined });
+                }
+                _ => self.notice("type `done` when it is exactly so; if it cannot be, `abandon`"),
+            },
+            Asking::WhyNotDone(step) => self.free_text(line, |engine, why| {
+                let step = engine.step_id(step);
+                engine.record(Event::Answered {
+                    step,
+                    answer: Answer::NotDone(why),
+                });
+            }),
+            Asking::Decision(step) => self.decision_line(step, line),
+            Asking::RepairWhat(step) => {
+                self.free_text(line, |engine, what| engine.ask(Asking::RepairTouched(step, what)))
+            }
+            Asking::RepairTouched(step, what) => match answer::touched(line, &self.run.plan.job) {
+                Ok(touched) => {
+                    let step = self.step_id(step);
+                    self.record(Event::Repaired { step, what, touched });
+                }
+                Err(why) => self.notice(why),
+            },
+            Asking::WhyLeft(step) => self.free_text(line, |engine, reason| {
+                let step = engine.step_id(step);
+                engine.record(Event::Left { step, reason });
+            }),
+            Asking::Blocked { by } => match answer::decision(line) {
+                Some(Decision::Again) => {
+                    let step = self.step_id(by);
+                    self.record(Event::Again { step });
+                }
+                _ => self.notice(format!("`{}` is neither `again` nor `abandon`", line.trim())),
+            },
+            Asking::WhyAbandon => self.free_text(line, Engine::abandon_for),
+            Asking::MakeSafe if is_word(line, "done") => {
+                let what = self.run.to_make_safe().join("; ");
+                self.record(Event::MadeSafe { what });
+            }
+            Asking::MakeSafe => self.notice("type `done` when it is made safe"),
+            Asking::ResumeTouched { torn_bytes } => match answer::touched(line, &self.run.plan.job) {
+                Ok(touched) => self.record(Event::Resumed { touched, torn_bytes }),
+                Err(why) => self.notice(why),
+            },
+        }
+    }
+
+    /// What follows a failure, among what the sequence lets follow it.
+    fn decision_line(&mut self, step: usize, line: &str) {
+        match answer::decision(line).filter(|decision| self.is_offered(step, *decision)) {
+            Some(Decision::Again) => {
+                let step = self.step_id(step);
+                self.record(Event::Again { step });
+            }
+            // nothing live is repaired: isolation comes first, what was repaired is asked after it
+            Some(Decision::Repair) if ISOLATE_FIRST.contains(&self.run.plan.steps[step].stage) => {
+                let step = self.step_id(step);
+                self.record(Event::RepairBegins { step });
+            }
+            Some(Decision::Repair) => self.ask(Asking::RepairWhat(step)),
+            Some(Decision::Leave) => self.ask(Asking::WhyLeft(step)),
+            Some(Decision::Locate) => self.outputs.push_back(Output::Locate(Box::new(self.run.clone()))),
+            Some(Decision::Abandon) => self.ask(Asking::WhyAbandon),
+            None => {
+                let words: Vec<_> = offers(&self.run.plan.steps[step])
+                    .iter()
+                    .map(word)
+                    .chain(["abandon"])
+                    .collect();
+                self.notice(format!("`{}` is none of `{}`", line.trim(), words.join("`, `")));
+            }
+        }
+    }
+
+    fn free_text(&mut self, line: &str, then: impl FnOnce(&mut Engine, String)) {
+        match answer::text(line) {
+            Some(text) => then(self, text),
+            None => self.notice("type one line of text"),
+        }
+    }
+
+    /// Whether the sequence lets this follow a failure of the step.
+    fn is_offered(&self, step: usize, decision: Decision) -> bool {
+        let offers = offers(&self.run.plan.steps[step]);
+        match decision {
+            Decision::Again => offers.contains(&Then::Again),
+            Decision::Repair => offers.iter().any(|then| matches!(then, Then::Repair(_))),
+            Decision::Leave => offers.contains(&Then::Leave),
+            Decision::Locate => offers.contains(&Then::Locate),
+            Decision::Abandon => true,
+        }
+    }
+
+    fn step_line(&mut self, step: usize, line: &str, now: Timestamp) {
+        let id = self.step_id(step);
+        let word = line.trim().to_lowercase();
+        let energises = self.run.plan.steps[step].acts.contains(&Act::Energise);
+        if word == "no" && matches!(self.run.plan.steps[step].kind, Kind::Note { .. }) {
+            return self.record(Event::Answered {
+                step: id,
+                answer: Answer::NotNeeded,
+            });
+        }
+        if word == "no" && !matches!(self.run.plan.steps[step].kind, Kind::Measure(_)) {
+            return self.ask(Asking::WhyNotDone(step));
+        }
+        match &self.run.plan.steps[step].kind {
+            Kind::Do | Kind::Gate => {
+                let wanted = if energises { "energise" } else { "done" };
+                if is_word(line, wanted) {
+                    self.record(Event::Answered {
+                        step: id,
+                        answer: Answer::Done,
+                    });
+                } else {
+                    self.notice(format!(
+                        "`{}` is not `{wanted}`; type `{wanted}` when it is done",
+                        line.trim()
+                    ));
+                }
+            }
+            Kind::Look(look) => match answer::look(line, look) {
+                Ok(answer) => self.looked(step, answer, now),
+                Err(why) => self.notice(why),
+            },
+            Kind::Note { photograph } => match (answer::photograph(line), answer::text(line)) {
+                (Some(file), _) if *photograph => self.outputs.push_back(Output::Photograph(file)),
+                (_, Some(text)) => {
+                    let photograph = self.photograph.take();
+                    self.record(Event::Answered {
+                        step: id,
+                        answer: Answer::Note { text, photograph },
+                    });
+                }
+                (_, None) => self.notice("type one line of text"),
+            },
+            Kind::Indicator { .. } => match answer::indicator(line) {
+                Some(answer) => self.record(Event::Answered { step: id, answer }),
+                None => self.notice(format!("`{}` is neither `lit` nor `dark`", line.trim())),
+            },
+            Kind::Connect { .. } => match answer::purpose(line) {
+                Some(purpose) => self.record(Event::Answered {
+                    step: id,
+                    answer: Answer::For(purpose),
+                }),
+                None => self.notice(format!(
+                    "`{}` is not in the list; type its number or its words",
+                    line.trim()
+                )),
+            },
+            Kind::Measure(_) => self.measure_line(step, line, now),
+        }
+    }
+
+    /// A place that is not as it was found, or proved dead and whole, is made safe before the run is closed.
+    fn abandon_for(&mut self, reason: String) {
+        if self.run.to_make_safe().is_empty() {
+            let ending = Ending::Abandoned(reason);
+            self.record(Event::Closed { ending });
+        } else {
+            self.abandoning = Some(reason);
+            self.ask(Asking::MakeSafe);
+        }
+    }
+
+    fn measure_line(&mut self, step: usize, line: &str, now: Timestamp) {
+        let Kind::Measure(m) = &self.run.plan.steps[step].kind else {
+            unreachable!("only a measurement is typed as one")
+        };
+        let (function, subtracts) = (m.used.function, m.subtract_null);
+        let word = line.trim().to_lowercase();
+        if word == "on" && self.metered(step).is_some() {
+            self.watch.said_on = true;
+            self.watch.last = None;
+            self.watch_number += 1;
+            return self.notice("taken as soon as it stands still");
+        }
+        if word == "leads" && subtracts {
+            return self.record(Event::LeadsChanged);
+        }
+        if let Some(reading) = self.voltage_typed(step, line) {
+            let step = self.step_id(step);
+            return self.record(Event::LiveSeen { step, reading });
+        }
+        if word == "no" {
+            return self.notice("leave it only after a reading; type what the display shows, or `abandon`");
+        }
+        match Reading::typed(line, function) {
+            Ok(reading) => self.typed(step, reading, now),
+            Err(why) => self.notice(why),
+        }
+    }
+}
+
+/// What may follow a failure of a step.
+pub(super) fn offers(step: &Step) -> Vec<Then> {
+    let allowed = |then: &&Then| may_follow(step, then);
+    step.after_failure.iter().filter(allowed).cloned().collect()
+}
+
+fn word(then: &Then) -> &'static str {
+    match then {
+        Then::Again => "again",
+        Then::Repair(_) => "repair",
+        Then::Leave => "leave",
+        Then::Locate => "locate",
+    }
+}
+
+/// A word, or its first letter where a slip does no harm.
+fn is_word(line: &str, word: &str) -> bool {
+    let line = line.trim();
+    let short = word != "energise" && line.eq_ignore_ascii_case(&word[..1]);
+    short || line.eq_ignore_ascii_case(word)
+}

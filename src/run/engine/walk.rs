@@ -1,0 +1,700 @@
+//! Walks of the shipped sequence with typed answers: what may be reached, what a failure and a repair bring.
+
+use jiff::{SignedDuration, Timestamp};
+
+use super::{Ask, Engine, Heard, Output, PortInstrument, Prompt, Show};
+use crate::judge::window::Outcome;
+use crate::located::Text;
+use crate::plan::Supply;
+use crate::plan::{Act, Stage};
+use crate::run::event::{Event, Opened};
+use crate::run::fold::{Run, Status};
+use crate::value::reading::{Function, Reading};
+
+fn opened() -> Opened {
+    Opened {
+        program: "coreproof test".into(),
+        ..Opened::new(
+            crate::sequence::shipped::carried("stat-cable").expect("it is shipped"),
+            Text::new("saltmarsh.ron", include_str!("../../../fixtures/saltmarsh.ron")),
+            "2018+A2:2022",
+        )
+    }
+}
+
+/// A walk: the engine, a stepping clock, everything shown and recorded.
+struct Walk {
+    engine: Engine,
+    now: Timestamp,
+    events: Vec<(Timestamp, Event)>,
+    notices: Vec<String>,
+    prompt: Option<Prompt>,
+    asked: Vec<String>,
+}
+
+impl Walk {
+    fn new() -> Walk {
+        Walk::with_port(None)
+    }
+
+    fn with_port(port: Option<&str>) -> Walk {
+        let now: Timestamp = "2026-11-25T08:00:00Z".parse().unwrap();
+        let run = Run::open(opened(), now).unwrap();
+        let port = port.map(|instrument| PortInstrument {
+            instrument: instrument.into(),
+        });
+        let mut walk = Walk::around(Engine::new(run, port, None), now);
+        walk.drain();
+        walk
+    }
+
+    /// A walk of the demonstration job with one piece of its text replaced.
+    fn with_job(from: &str, to: &str) -> Walk {
+        let now: Timestamp = "2026-11-25T08:00:00Z".parse().unwrap();
+        let mut opened = opened();
+        assert!(opened.job.text.contains(from), "{from}");
+        opened.job.text = opened.job.text.replacen(from, to, 1);
+        let run = Run::open(opened, now).unwrap_or_else(|findings| panic!("{findings:?}"));
+        let mut walk = Walk::around(Engine::new(run, None, None), now);
+        walk.drain();
+        walk
+    }
+
+    fn around(engine: Engine, now: Timestamp) -> Walk {
+        Walk {
+            engine,
+            now,
+            events: Vec::new(),
+            notices: Vec::new(),
+            prompt: None,
+            asked: Vec::new(),
+        }
+    }
+
+    fn drain(&mut self) {
+        while let Some(output) = self.engine.poll_output() {
+            match output {
+                Output::Record(event) => {
+                    self.events.push((self.now, event.clone()));
+                    self.engine.handle_recorded(&event, self.now);
+                }
+                Output::Photograph(file) => panic!("nobody photographs `{file}` here"),
+                Output::Locate(_) => panic!("nobody asks where the fault is here"),
+                Output::Show(Show::Prompt(prompt)) => {
+                    self.asked.push(prompt.step.clone());
+                    self.prompt = Some(*prompt);
+                }
+                Output::Show(Show::Notice(text)) => self.notices.push(text),
+                Output::Show(_) => {}
+            }
+        }
+    }
+
+    fn wait(&mut self, seconds: i64) {
+        self.now += SignedDuration::from_secs(seconds);
+    }
+
+    fn say(&mut self, line: &str) {
+        self.wait(1);
+        self.engine.handle_line(line, self.now);
+        self.drain();
+    }
+
+    fn at(&self) -> &str {
+        self.prompt.as_ref().map_or("", |p| p.step.as_str())
+    }
+
+    /// The answer of a sound installation.
+    fn good_answer(prompt: &Prompt) -> String {
+        match &prompt.ask {
+            Ask::Done { word } => (*word).into(),
+            Ask::Indicator if prompt.step.starts_with("indicator") => "lit".into(),
+            Ask::Indicator => "dark".into(),
+            Ask::Purpose { terminal } => match terminal.as_str() {
+                "1" | "L" => "permanent live",
+                "2" | "N" => "neutral",
+                "3" | "SL" => "switched live",
+                "E" => "earth",
+                other => panic!("no terminal {other}"),
+            }
+            .into(),
+            Ask::Reading {
+                function: Function::Insulation(_),
+                ..
+            } => ">299".into(),
+            Ask::Reading { .. } if prompt.step == "lead-null" => "0.04".into(),
+            Ask::Reading { .. } if prompt.step.starts_with("continuity") => "0.63".into(),
+            Ask::Reading { .. } if prompt.step.contains("open") => "OL".into(),
+            Ask::Reading { .. } if prompt.step.ends_with("-off") => "0.3".into(),
+            Ask::Reading { .. } => "231.4".into(),
+            other => panic!("a sound installation does not ask {other:?} at {}", prompt.step),
+        }
+    }
+
+    /// Goes on with good answers until a step is asked for, or to the end.
+    fn to(&mut self, step: &str) {
+        for _ in 0..300 {
+            if self.engine.run().ending.is_some() || self.at() == step {
+                return;
+            }
+            let prompt = self.prompt.clone().unwrap();
+            if prompt.step.ends_with("-off") && prompt.stage == Stage::Live {
+                self.wait(11);
+            }
+            self.say(&Walk::good_answer(&prompt));
+        }
+        panic!("`{step}` was not reached, the walk is at `{}`", self.at());
+    }
+
+    /// Goes on with good answers until a question other than the step's own is asked at a step.
+    fn until_question(&mut self, step: &str) {
+        for _ in 0..300 {
+            let prompt = self.prompt.clone().unwrap();
+            let own = matches!(
+                prompt.ask,
+                Ask::Done { .. } | Ask::Indicator | Ask::Purpose { .. } | Ask::Reading { .. }
+            );
+            if prompt.step == step && (step.is_empty() || !own) {
+                return;
+            }
+            self.say(&Walk::good_answer(&prompt));
+        }
+        panic!("no question at `{step}`, the walk is at `{}`", self.at());
+    }
+
+    fn status(&self, step: &str) -> Status {
+        let run = self.engine.run();
+        run.steps[run.plan.index(step).unwrap()].status.clone()
+    }
+
+    fn verdict(&self, step: &str) -> (Outcome, String) {
+        let run = self.engine.run();
+        let verdict = run.verdict(run.plan.index(step).unwrap());
+        (verdict.outcome, verdict.because)
+    }
+
+    fn pending(&self, stage: Stage) -> usize {
+        let run = self.engine.run();
+        run.plan
+            .steps
+            .iter()
+            .zip(&run.steps)
+            .filter(|(p, s)| p.stage == stage && s.status == Status::Pending)
+            .count()
+    }
+}
+
+#[test]
+fn a_sound_installation_passes_and_its_events_fold_to_the_same_run() {
+    let mut walk = Walk::new();
+    walk.to("nowhere");
+    assert_eq!(walk.engine.run().outcome(), Outcome::Pass);
+    let mut again = Run::open(opened(), walk.events[0].0).unwrap();
+    for (at, event) in &walk.events {
+        again.apply(*at, event).unwrap();
+    }
+    assert_eq!(again.steps, walk.engine.run().steps);
+    assert_eq!(again.outcome(), Outcome::Pass);
+}
+
+#[test]
+fn the_lead_resistance_is_measured_and_subtracted() {
+    let mut walk = Walk::new();
+    walk.to("nowhere");
+    // 18 m of 1.0/1.0 mm2 at 15 degC: 36.2 mohm/m x 18 m x 0.98 = 0.638568 ohm; 0.63 - 0.04 = 0.59
+    assert_eq!(
+        walk.verdict("continuity/brown"),
+        (Outcome::Pass, "0.59 ohm is within the window: at most 0.689 ohm".into())
+    );
+}
+
+#[test]
+fn a_lit_dead_test_sends_back_to_the_switch() {
+    let mut walk = Walk::new();
+    walk.to("dead-far/black-neutral");
+    walk.say("lit");
+    assert_eq!(walk.verdict("dead-far/black-neutral").0, Outcome::Fail);
+    walk.say("repair");
+    walk.say("switched off the immersion heater programmer");
+    walk.say("none");
+    assert_eq!(walk.at(), "switch-off");
+}
+
+#[test]
+fn an_indicator_that_fails_afterwards_proves_nothing() {
+    let mut walk = Walk::new();
+    walk.to("indicator-second");
+    walk.say("dark");
+    assert_eq!(walk.status("dead-near/earth-line"), Status::Pending);
+    walk.say("leave");
+    walk.say("flat battery");
+    // left or not, nothing after it can be reached
+    assert_eq!(walk.at(), "indicator-first");
+    walk.to("indicator-second");
+    assert!(matches!(walk.prompt.as_ref().unwrap().ask, Ask::Blocked { .. }));
+}
+
+#[test]
+fn dead_tests_left_undone_bar_the_way_to_live_ones() {
+    let mut walk = Walk::new();
+    walk.to("insulation-cores/grey-black");
+    walk.say("0.4");
+    walk.say("leave");
+    walk.say("cable to be replaced");
+    for _ in 0..20 {
+        let prompt = walk.prompt.clone().unwrap();
+        if matches!(prompt.ask, Ask::Blocked { .. }) {
+            break;
+        }
+        walk.say(&Walk::good_answer(&prompt));
+    }
+    assert_eq!(
+        walk.prompt.as_ref().unwrap().ask,
+        Ask::Blocked {
+            by: "insulation-cores/grey-black".into()
+        }
+    );
+    walk.say("energise");
+    assert_eq!(
+        walk.notices.last().unwrap(),
+        "`energise` is neither `again` nor `abandon`"
+    );
+    // going back to a dead test takes the cores off their terminals first
+    walk.say("again");
+    assert_eq!(walk.at(), "off-near");
+    assert_eq!(walk.pending(Stage::Isolate), 0);
+    walk.to("insulation-cores/brown-grey");
+}
+
+#[test]
+fn mains_never_meets_another_terminal() {
+    let mut walk = Walk::new();
+    walk.to("connect-far/black");
+    walk.say("volt-free");
+    let (outcome, because) = walk.verdict("connect-far/black");
+    assert_eq!(outcome, Outcome::Fail);
+    assert_eq!(
+        because,
+        "mains would meet what is not mains: core black carries switched live, terminal SL is for volt-free: take it out again"
+    );
+    walk.say("leave");
+    walk.say("asked the maker");
+    walk.to("connect-far/black");
+    assert!(matches!(walk.prompt.as_ref().unwrap().ask, Ask::Blocked { .. }));
+}
+
+#[test]
+fn a_repair_after_a_live_failure_proves_isolation_again() {
+    let mut walk = Walk::new();
+    walk.to("end-switch-on");
+    walk.wait(31);
+    walk.say("0.2");
+    assert_eq!(walk.verdict("end-switch-on").0, Outcome::Fail);
+    walk.say("repair");
+    // nothing live is repaired: what was repaired is asked once isolation is proved again
+    assert_eq!(walk.at(), "switch-off");
+    assert_eq!(
+        walk.engine.run().hands.supply,
+        Supply::SwitchedOn,
+        "it is not off before somebody has switched it off"
+    );
+    walk.until_question("end-switch-on");
+    assert_eq!(
+        (walk.prompt.as_ref().unwrap().ask.clone(), walk.pending(Stage::Isolate)),
+        (Ask::Text, 0)
+    );
+    walk.say("new valve head");
+    walk.say("none");
+    // no core was touched: the dead tests stand, the live ones do not
+    assert_eq!(
+        (walk.pending(Stage::Test), walk.pending(Stage::Connect), walk.at()),
+        (0, 0, "energise")
+    );
+    walk.to("nowhere");
+    assert_eq!(walk.engine.run().outcome(), Outcome::Pass);
+}
+
+#[test]
+fn a_repair_that_touched_a_core_voids_its_dead_tests() {
+    let mut walk = Walk::new();
+    walk.to("switched-on");
+    walk.say("0.2");
+    walk.say("repair");
+    walk.until_question("switched-on");
+    walk.say("core black remade in its terminal");
+    walk.say("blue");
+    assert_eq!(
+        walk.notices.last().unwrap(),
+        "the cable has no core `blue`; it has `brown`, `grey`, `black`, `green-yellow`"
+    );
+    walk.say("black");
+    assert_eq!(walk.at(), "off-near");
+    for step in [
+        "off-near",
+        "link/black",
+        "continuity/black",
+        "insulation-earth",
+        "connect-near/brown",
+        "energise",
+    ] {
+        assert_eq!(walk.status(step), Status::Pending, "{step}");
+    }
+    assert_eq!(walk.status("lead-null"), Status::Passed);
+    walk.to("nowhere");
+    assert_eq!(walk.engine.run().outcome(), Outcome::Pass);
+}
+
+#[test]
+fn a_repair_in_the_dead_tests_repeats_the_link() {
+    let mut walk = Walk::new();
+    walk.to("continuity/grey");
+    walk.say("OL");
+    assert_eq!(
+        walk.verdict("continuity/grey"),
+        (Outcome::Fail, "over-range: above 1999 ohm, so above 0.689 ohm".into())
+    );
+    walk.say("repair");
+    walk.say("joint remade in the box behind the galley");
+    walk.say("grey");
+    // grey was shown open while brown was linked: that test was about grey too, and its link has been off since
+    let say = walk.prompt.as_ref().unwrap().say.clone();
+    assert_eq!(
+        say,
+        "Before `others-open/brown-linked/grey`: see that at the sail loft thermostat core brown is linked to the earth core \
+         and nothing else is linked, and that at the wiring centre no cores are joined."
+    );
+    assert_eq!(walk.pending(Stage::Isolate), 0);
+    walk.to("nowhere");
+    assert_eq!(walk.engine.run().outcome(), Outcome::Pass);
+}
+
+#[test]
+fn testing_again_repeats_only_the_reading() {
+    let mut walk = Walk::new();
+    walk.to("continuity/grey");
+    walk.say("0.99");
+    walk.say("again");
+    assert_eq!(walk.at(), "continuity/grey");
+    assert_eq!(walk.status("link/grey"), Status::Passed);
+}
+
+#[test]
+fn readings_out_of_their_time_are_not_recorded() {
+    let mut walk = Walk::new();
+    walk.to("end-switch-on");
+    let before = walk.events.len();
+    walk.say("0.2");
+    assert_eq!(
+        walk.notices.last().unwrap(),
+        "the valve may still be travelling: 28 s left; type the reading when it has come, or when the time is up"
+    );
+    assert_eq!(walk.events.len(), before);
+    walk.say("230.1");
+    assert_eq!(walk.at(), "satisfy");
+    walk.say("done");
+    walk.say("0.2");
+    assert_eq!(
+        walk.notices.last().unwrap(),
+        "too early: the valve still closes for up to 9 s; then read again and type it"
+    );
+    walk.wait(10);
+    walk.say("0.2");
+    assert_eq!(walk.at(), "end-switch-off");
+}
+
+#[test]
+fn a_typed_reading_after_the_time_does_not_tell_when_it_came() {
+    let mut walk = Walk::new();
+    walk.to("end-switch-on");
+    walk.wait(60);
+    walk.say("230.1");
+    assert_eq!(walk.verdict("end-switch-on").0, Outcome::NotTested);
+    walk.say("again");
+    assert_eq!(walk.at(), "call");
+}
+
+#[test]
+fn abandoning_while_live_makes_safe_first() {
+    let mut walk = Walk::new();
+    walk.to("call");
+    walk.say("abandon");
+    walk.say("storm warning");
+    assert_eq!(walk.prompt.as_ref().unwrap().acts, [Act::MakeSafe]);
+    walk.say("fine");
+    assert!(walk.engine.run().ending.is_none());
+    walk.say("done");
+    let run = walk.engine.run();
+    assert!(run.ending.is_some() && run.made_safe.is_some());
+    assert_eq!(run.outcome(), Outcome::NotTested);
+    assert_eq!(walk.verdict("satisfy").1, "the run was abandoned: storm warning");
+}
+
+#[test]
+fn what_hands_were_asked_for_may_be_done_when_a_run_is_abandoned() {
+    for (step, todo) in [
+        ("energise", "switch off, lock off, prove dead"),
+        ("link/brown", "take off every link"),
+        ("unlink/brown", "take off every link"),
+        ("insulation-earth", "discharge the cores"),
+        ("off-near", "cover every loose core end"),
+    ] {
+        let mut walk = Walk::new();
+        walk.to(step);
+        walk.say("abandon");
+        walk.say("storm warning");
+        let prompt = walk.prompt.as_ref().unwrap();
+        assert_eq!(prompt.acts, [Act::MakeSafe], "{step}");
+        assert!(prompt.say.contains(todo), "{step}: {}", prompt.say);
+        walk.say("done");
+        assert!(walk.engine.run().ending.is_some(), "{step}");
+    }
+}
+
+#[test]
+fn after_a_break_isolation_comes_first_and_a_recorded_reading_keeps_its_place() {
+    let mut walk = Walk::new();
+    walk.to("others-open/grey-linked/black");
+    walk.engine.handle_line("OL", walk.now);
+    // the reading is on disk, then the machine dies before its verdict
+    let Some(Output::Record(taken)) = walk.engine.poll_output() else {
+        panic!("a reading is recorded first")
+    };
+    assert!(
+        walk.engine.poll_output().is_none(),
+        "nothing is judged or shown before it is on disk"
+    );
+    walk.events.push((walk.now, taken));
+    let mut run = Run::open(opened(), walk.events[0].0).unwrap();
+    for (at, event) in &walk.events {
+        run.apply(*at, event).unwrap();
+    }
+    let mut after = Walk::around(Engine::new(run, None, Some(17)), walk.now);
+    after.drain();
+    assert!(matches!(after.events[0].1, Event::Judged { .. }), "{:?}", after.events);
+    assert_eq!(after.prompt.as_ref().unwrap().ask, Ask::Touched);
+    after.say("none");
+    assert_eq!(after.at(), "switch-off");
+    assert_eq!(
+        after.events[1].1,
+        Event::Resumed {
+            touched: crate::run::event::Touched::Nothing,
+            torn_bytes: 17
+        }
+    );
+    assert_eq!(after.status("continuity/brown"), Status::Passed);
+    // the link on grey may have come off in the break: it is looked at before the next reading
+    after.until_question("");
+    assert!(
+        after
+            .prompt
+            .as_ref()
+            .unwrap()
+            .say
+            .contains("no core is linked to anything")
+    );
+    after.to("nowhere");
+    assert_eq!(after.engine.run().outcome(), Outcome::Pass);
+}
+
+#[test]
+fn a_meter_is_read_without_a_key_once_the_probes_lifted() {
+    let mut walk = Walk::with_port(Some("tester"));
+    walk.to("lead-null");
+    let hear = |walk: &mut Walk, text: &str, function: Function, settled: bool| {
+        let mut reading = Reading::typed(text, function).unwrap();
+        reading.function = Some(function);
+        walk.wait(1);
+        let heard = Heard::Reading {
+            reading,
+            settled,
+            state: if settled { "settled" } else { "moving" }.into(),
+        };
+        walk.engine.handle_heard(heard, walk.now);
+        walk.drain();
+    };
+    hear(&mut walk, "0.04", Function::Continuity, true);
+    assert_eq!(walk.at(), "lead-null", "contact was not seen to be new");
+    hear(&mut walk, "OL", Function::Continuity, true);
+    hear(&mut walk, "0.04", Function::Continuity, false);
+    assert_eq!(walk.at(), "lead-null", "it still moves");
+    hear(&mut walk, "0.3", Function::VoltageAc, true);
+    assert_eq!(
+        walk.notices.last().unwrap(),
+        "the meter is on a.c. volts: turn the dial to low-resistance continuity"
+    );
+    hear(&mut walk, "0.04", Function::Continuity, true);
+    assert_eq!(walk.at(), "link/brown");
+}
+
+#[test]
+fn a_multimeter_is_indicative_and_never_passes_a_dead_test() {
+    let mut walk = Walk::with_job(
+        "Continuity(ceiling: \"1999 ohm\", accuracy: (percent: \"2\", digits: 2)),",
+        "",
+    );
+    walk.to("continuity/brown");
+    let with = walk.prompt.as_ref().unwrap().instrument.clone().unwrap();
+    assert_eq!(with, "multimeter (serial SM-0031), dial on ohms");
+    walk.say("0.6");
+    let (outcome, because) = walk.verdict("continuity/brown");
+    assert_eq!(outcome, Outcome::NotTested);
+    assert!(
+        because
+            .starts_with("indicative only: the ohms range of `multimeter` is not the continuity test of IEC 61557-4"),
+        "{because}"
+    );
+    walk.say("again");
+    // it can still show that a core is broken
+    walk.say("OL");
+    assert_eq!(walk.verdict("continuity/brown").0, Outcome::Fail);
+    let limits = &walk.engine.run().plan.limitations;
+    assert!(limits.iter().any(|l| l.starts_with("indicative only")), "{limits:?}");
+}
+
+#[test]
+fn no_voltage_on_a_high_impedance_meter_is_inconclusive() {
+    let mut walk = Walk::with_job(
+        "Voltage(input: \"10 kohm\", accuracy: (percent: \"1.5\", digits: 2)),",
+        "",
+    );
+    walk.to("switched-off");
+    walk.wait(11);
+    for reading in ["0.0", "63"] {
+        walk.say(reading);
+        let (outcome, because) = walk.verdict("switched-off");
+        assert_eq!(outcome, Outcome::NotTested, "{reading}");
+        assert!(
+            because.starts_with("inconclusive:") && because.ends_with("repeat with an input of 10 kohm or less"),
+            "{because}"
+        );
+        walk.say("again");
+        walk.say("done");
+        walk.wait(11);
+    }
+}
+
+#[test]
+fn cores_of_unknown_length_are_compared_with_each_other() {
+    let mut walk = Walk::with_job("        length: \"18 m\",\n", "");
+    walk.to("continuity/brown");
+    walk.say("0.63");
+    assert_eq!(walk.verdict("continuity/brown").0, Outcome::Pass);
+    walk.to("continuity/grey");
+    assert_eq!(
+        walk.prompt.as_ref().unwrap().window.as_deref(),
+        Some("0.54 ohm to 0.64 ohm")
+    );
+    walk.say("0.71");
+    assert_eq!(
+        walk.verdict("continuity/grey"),
+        (Outcome::Fail, "0.67 ohm is above 0.64 ohm".into())
+    );
+    assert!(walk.engine.run().plan.limitations[0].starts_with("The length of the cable is not known."));
+}
+
+#[test]
+fn what_stays_connected_is_tested_at_250_volts_to_earth_only() {
+    let to = "stays_connected: \"the wiring centre's receiver\",\n    equipment: [";
+    let walk = Walk::with_job("equipment: [", to);
+    let plan = &walk.engine.run().plan;
+    let insulation: Vec<_> = plan.steps.iter().filter(|s| s.id.starts_with("insulation")).collect();
+    assert_eq!(insulation.len(), 1, "no pair of cores gets the voltage");
+    assert!(
+        insulation[0]
+            .say
+            .starts_with("Insulation at 250 V: first probe on core green-yellow"),
+        "{}",
+        insulation[0].say
+    );
+    assert!(
+        plan.limitations[0].contains("Insulation between cores is not shown"),
+        "{:?}",
+        plan.limitations
+    );
+}
+
+#[test]
+fn work_that_was_left_begins_with_isolation_again() {
+    let mut walk = Walk::new();
+    walk.to("continuity/grey");
+    walk.wait(1801);
+    walk.say("0.61");
+    assert_eq!(
+        walk.notices.last().unwrap(),
+        "the work was left for a while: what was proved dead is proved again"
+    );
+    walk.say("none");
+    assert_eq!(
+        walk.prompt.as_ref().unwrap().step,
+        "switch-off",
+        "what was typed was not taken"
+    );
+    let resumed = |(_, event): &&(Timestamp, Event)| matches!(event, Event::Resumed { .. });
+    assert_eq!(walk.events.iter().filter(resumed).count(), 1);
+    // half an hour to the second is not long, and while it is live nothing is proved dead
+    let mut walk = Walk::new();
+    walk.to("continuity/grey");
+    walk.wait(1799);
+    walk.say("0.61");
+    walk.to("call");
+    walk.wait(4000);
+    walk.say("done");
+    assert!(!walk.events.iter().any(|event| resumed(&event)) && walk.engine.run().departures().is_empty());
+}
+
+#[test]
+fn voltage_in_a_dead_test_stops_it_and_voids_the_isolation() {
+    let mut walk = Walk::new();
+    walk.to("continuity/black");
+    walk.say("24 V");
+    assert!(
+        walk.notices.last().unwrap().starts_with("`24 V` is a voltage"),
+        "extra-low voltage is a wrong dial, not a danger"
+    );
+    walk.say("231 V");
+    assert_eq!(walk.at(), "switch-off");
+    let run = walk.engine.run();
+    assert_eq!(run.live_seen.len(), 1);
+    assert!(matches!(walk.events.last().unwrap().1, Event::LiveSeen { .. }));
+    // what was proved before stands
+    assert_eq!(walk.status("continuity/grey"), Status::Passed);
+    walk.to("nowhere");
+    assert_eq!(walk.engine.run().outcome(), Outcome::Pass);
+}
+
+#[test]
+fn a_meter_that_shows_volts_in_a_dead_test_stops_it_whatever_its_dial() {
+    let mut walk = Walk::with_port(Some("tester"));
+    walk.to("lead-null");
+    let mut reading = Reading::typed("118", Function::VoltageAc).unwrap();
+    reading.function = Some(Function::VoltageAc);
+    let heard = Heard::Reading {
+        reading,
+        settled: false,
+        state: "moving".into(),
+    };
+    walk.engine.handle_heard(heard, walk.now);
+    walk.drain();
+    assert_eq!(walk.at(), "switch-off");
+}
+
+#[test]
+fn changed_leads_are_measured_again() {
+    let mut walk = Walk::new();
+    walk.to("continuity/grey");
+    walk.say("leads");
+    assert_eq!(walk.at(), "lead-null");
+    walk.say("0.10");
+    assert_eq!(walk.at(), "continuity/grey");
+    walk.say("0.69");
+    assert_eq!(
+        walk.verdict("continuity/grey").1,
+        "0.59 ohm is within the window: at most 0.689 ohm"
+    );
+    assert_eq!(
+        walk.verdict("continuity/brown").1,
+        "0.59 ohm is within the window: at most 0.689 ohm"
+    );
+    walk.to("nowhere");
+    assert_eq!(walk.engine.run().outcome(), Outcome::Pass);
+}

@@ -1,0 +1,193 @@
+//! The one vocabulary: what happened in a run. Each event is one line of the journal.
+//!
+//! The rule inside: an event states what was done, read or said, never what follows from it; what follows is the fold of
+//! [`super::fold`]. Nothing is ever edited: a correction is a later event.
+
+use serde::{Deserialize, Serialize};
+
+use crate::job::Purpose;
+use crate::judge::window::Verdict;
+use crate::located::Text;
+use crate::value::reading::Reading;
+
+/// Version of the journal and record format, `major.minor`.
+pub const FORMAT: &str = "1.0";
+
+/// The name that a record gives to the program that wrote it.
+pub const PROGRAM: &str = concat!("coreproof ", env!("CARGO_PKG_VERSION"));
+
+/// A rehearsal says so inside the signed bytes.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Rehearsal {
+    /// The fault put in, by name; absent for a healthy rehearsal.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fault: Option<String>,
+    pub seed: u64,
+}
+
+/// The first line: everything needed to judge the record again from itself alone.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Opened {
+    pub format: String,
+    pub program: String,
+    pub run: uuid::Uuid,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rehearsal: Option<Rehearsal>,
+    pub edition: String,
+    /// What must be said of those limits, in words: whose values judge, and which tables were not seen.
+    pub caveat: String,
+    pub sequence: Text,
+    /// The parts that the sequence includes.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub parts: Vec<Text>,
+    pub job: Text,
+    pub profiles: Vec<Text>,
+    /// The signed identification of the cores, with its signature behind it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub identified: Option<Text>,
+    /// What stood at the other end of the meter's cable: a serial port, a network address, a capture.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub port: Option<String>,
+    /// Why the run began in spite of something that should have been otherwise, such as a calibration past its date.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub departures: Vec<String>,
+}
+
+impl Opened {
+    /// The opening of a run of this sequence with its parts on this job, judged by this edition: by this program, with no name of its own
+    /// yet, nothing remarkable and nothing at the port.
+    pub fn new((sequence, parts): (Text, Vec<Text>), job: Text, edition: impl Into<String>) -> Opened {
+        Opened {
+            format: FORMAT.into(),
+            program: PROGRAM.into(),
+            run: uuid::Uuid::nil(),
+            rehearsal: None,
+            edition: edition.into(),
+            caveat: String::new(),
+            sequence,
+            parts,
+            job,
+            profiles: Vec::new(),
+            identified: None,
+            port: None,
+            departures: Vec::new(),
+        }
+    }
+}
+
+/// What the engineer said at a step that is not a measurement.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Answer {
+    Done,
+    /// It could not be done, and why.
+    NotDone(String),
+    Lit,
+    Dark,
+    /// What the terminal is for by its marking.
+    For(Purpose),
+    /// What was seen, in the words of the step.
+    Saw(Vec<String>),
+    /// What was found and has no word in the step.
+    Found(String),
+    /// A line of text, and a photograph's file by its name and SHA-256.
+    Note {
+        text: String,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        photograph: Option<Photograph>,
+    },
+    /// The condition of the step does not hold.
+    NotNeeded,
+}
+
+/// A photograph's file, bound in by its hash.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Photograph {
+    pub file: String,
+    /// SHA-256 of its bytes, in hexadecimal.
+    pub sha256: String,
+}
+
+/// Which cores a repair, or whatever happened during a break, touched.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Touched {
+    Nothing,
+    Everything,
+    Cores(Vec<String>),
+}
+
+/// How a run ended.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Ending {
+    Completed,
+    Abandoned(String),
+}
+
+/// One event.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum Event {
+    Opened(Box<Opened>),
+    Answered {
+        step: String,
+        answer: Answer,
+    },
+    /// A reading was taken; written before it is shown as taken or judged.
+    Taken {
+        step: String,
+        reading: Reading,
+    },
+    Judged {
+        step: String,
+        verdict: Verdict,
+    },
+    /// Links and joints were made to be exactly these, for the step that comes next.
+    Arranged {
+        step: String,
+        links: Vec<String>,
+        joined: bool,
+    },
+    /// Voltage was seen where everything had been proved dead; isolation is void.
+    LiveSeen {
+        step: String,
+        reading: Reading,
+    },
+    /// The instrument's leads were changed: they are measured again.
+    LeadsChanged,
+    /// The step is done again.
+    Again {
+        step: String,
+    },
+    /// What failed live is to be repaired: isolation comes first.
+    RepairBegins {
+        step: String,
+    },
+    Repaired {
+        step: String,
+        what: String,
+        touched: Touched,
+    },
+    /// The step stays as it is, with the reason.
+    Left {
+        step: String,
+        reason: String,
+    },
+    /// The run went on after a break or a crash.
+    Resumed {
+        touched: Touched,
+        /// Bytes of an unfinished last line that were dropped.
+        torn_bytes: u64,
+    },
+    /// What was made safe before an abandoned run was closed.
+    MadeSafe {
+        what: String,
+    },
+    Closed {
+        ending: Ending,
+    },
+}

@@ -1,0 +1,317 @@
+//! The state that the fold keeps, and what can be asked of it.
+//!
+//! The rule inside: a step has the standing its last attempt gave it, and every attempt stays on record.
+
+use jiff::Timestamp;
+use rust_decimal::Decimal;
+
+use crate::job;
+use crate::judge::window::{Outcome, Verdict};
+use crate::limits::Table;
+use crate::located::{Finding, Text};
+use crate::plan::charges;
+use crate::plan::{Came, Plan, Stage};
+use crate::plan::{Hands, SetUp, Supply};
+use crate::run::event::{Answer, Ending, Opened, Touched};
+use crate::sequence;
+use crate::value::reading::Reading;
+
+/// What a verdict rests on.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Evidence {
+    Answer(Answer),
+    Reading(Reading),
+}
+
+/// One attempt at a step.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Attempt {
+    pub at: Timestamp,
+    pub evidence: Evidence,
+    pub verdict: Verdict,
+    /// A later event made it void: a repair, a break, a failed proof of the indicator.
+    pub void: bool,
+}
+
+/// Where a step stands.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Status {
+    /// To be done, for the first time or again.
+    Pending,
+    Passed,
+    /// The last attempt did not pass and nothing has been decided yet.
+    Open,
+    /// The last attempt did not pass and stays so, with the reason.
+    Left(String),
+}
+
+/// A step during the run.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StepState {
+    pub status: Status,
+    pub attempts: Vec<Attempt>,
+}
+
+/// A repair as recorded.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Repair {
+    pub at: Timestamp,
+    pub step: String,
+    pub what: String,
+    pub touched: Touched,
+}
+
+/// A run as far as its events tell.
+#[derive(Debug, Clone)]
+pub struct Run {
+    pub opened: Opened,
+    pub opened_at: Timestamp,
+    pub plan: Plan,
+    pub steps: Vec<StepState>,
+    pub repairs: Vec<Repair>,
+    /// Times at which the run went on after a break.
+    pub resumptions: Vec<Timestamp>,
+    pub made_safe: Option<String>,
+    /// Voltage seen in dead tests: when, at which step, what the display said.
+    pub live_seen: Vec<(Timestamp, String, String)>,
+    /// The place as the hands left it.
+    pub hands: Hands,
+    /// The step whose failure is repaired once isolation is proved again.
+    pub repairing: Option<usize>,
+    /// Times between which the clock stepped back.
+    pub clock_back: Vec<(Timestamp, Timestamp)>,
+    /// Times at which work went on after it had been left, without isolation proved again.
+    pub went_on_late: Vec<Timestamp>,
+    pub(super) last_at: Timestamp,
+    pub ending: Option<(Ending, Timestamp)>,
+    pub(super) pending: Option<(usize, Evidence, Timestamp)>,
+}
+
+impl Run {
+    /// Opens a run: binds the carried sequence to the carried job.
+    ///
+    /// Errors are the findings of either file; a run that opened cannot have any.
+    pub fn open(opened: Opened, at: Timestamp) -> Result<Run, Vec<Finding>> {
+        let text = |carried: &Text| Text {
+            name: carried.name.clone(),
+            text: carried.text.clone(),
+        };
+        let texts: Vec<Text> = std::iter::once(&opened.sequence)
+            .chain(&opened.parts)
+            .map(text)
+            .collect();
+        let job_text = text(&opened.job);
+        let sequence = sequence::read(&texts)?;
+        let job = job::read(&job_text).map_err(|p| job_text.findings(p))?;
+        let plan = sequence::bind(&sequence, &job)?;
+        Ok(Run::with_plan(opened, at, plan))
+    }
+
+    /// Opens a run of a plan already bound.
+    pub fn with_plan(opened: Opened, at: Timestamp, plan: Plan) -> Run {
+        let steps = plan
+            .steps
+            .iter()
+            .map(|_| StepState {
+                status: Status::Pending,
+                attempts: Vec::new(),
+            })
+            .collect();
+        Run {
+            opened,
+            opened_at: at,
+            steps,
+            repairs: Vec::new(),
+            resumptions: Vec::new(),
+            made_safe: None,
+            live_seen: Vec::new(),
+            hands: Hands::as_found(&plan.job),
+            repairing: None,
+            clock_back: Vec::new(),
+            went_on_late: Vec::new(),
+            last_at: at,
+            ending: None,
+            pending: None,
+            plan,
+        }
+    }
+
+    /// What must be done before the place may be left now, in words: what hands were asked for last may be done, said or not.
+    pub fn to_make_safe(&self) -> Vec<&'static str> {
+        let known = self.hands.to_make_safe(&self.plan.job);
+        let Some(step) = self.cursor().map(|at| &self.plan.steps[at]) else {
+            return known;
+        };
+        let mut perhaps = self.hands.clone();
+        step.acts.iter().for_each(|act| perhaps.act(act));
+        // a link that is perhaps off is perhaps on
+        perhaps.charged |= self.hands.charged || charges(step);
+        if self.hands.set_up != Some(SetUp::default()) {
+            perhaps.set_up = None;
+        }
+        if self.hands.supply == Supply::SwitchedOn {
+            perhaps.supply = Supply::SwitchedOn;
+        }
+        perhaps
+            .in_terminals
+            .retain(|place| self.hands.in_terminals.contains(place));
+        perhaps.to_make_safe(&self.plan.job)
+    }
+
+    /// The step to do now: the first that is to be done.
+    pub fn cursor(&self) -> Option<usize> {
+        self.steps.iter().position(|s| s.status == Status::Pending)
+    }
+
+    /// Whether a step is to be done at all, by what earlier steps came to.
+    pub fn is_needed(&self, step: usize) -> bool {
+        self.plan.steps[step].only_if.iter().all(|condition| {
+            let came = self
+                .plan
+                .index(&condition.step)
+                .is_some_and(|earlier| self.came_to(earlier, &condition.came));
+            came != condition.not
+        })
+    }
+
+    fn came_to(&self, step: usize, came: &Came) -> bool {
+        let Some(attempt) = self.standing(step) else {
+            return false;
+        };
+        if attempt.evidence == Evidence::Answer(Answer::NotNeeded) {
+            return false;
+        }
+        match came {
+            Came::Passed => attempt.verdict.outcome == Outcome::Pass,
+            Came::Failed => attempt.verdict.outcome == Outcome::Fail,
+            Came::Saw(word) => matches!(&attempt.evidence, Evidence::Answer(Answer::Saw(seen)) if seen.contains(word)),
+        }
+    }
+
+    /// The step whose failure waits for a decision.
+    pub fn undecided(&self) -> Option<usize> {
+        self.steps.iter().position(|s| s.status == Status::Open)
+    }
+
+    /// The evidence that waits for its verdict.
+    pub fn awaiting_verdict(&self) -> Option<(usize, &Evidence, Timestamp)> {
+        self.pending.as_ref().map(|(step, evidence, at)| (*step, evidence, *at))
+    }
+
+    /// Whether isolation was proved so long ago, with nothing entered since, that the work counts as left: it is proved again before
+    /// anything else is done.
+    pub fn is_left(&self, now: Timestamp) -> bool {
+        let Ok(row) = self.plan.job.limits.row(Table::Practice, "work left for") else {
+            return false;
+        };
+        let still = Decimal::from(now.as_millisecond() - self.last_at.as_millisecond());
+        self.hands.supply == Supply::SwitchedOff
+            && self.ending.is_none()
+            && self.stage_passed(Stage::Isolate)
+            && row.value.value() * Decimal::ONE_THOUSAND < still
+    }
+
+    /// The attempt that a step's standing rests on, if it was not made void.
+    pub fn standing(&self, step: usize) -> Option<&Attempt> {
+        self.steps[step].attempts.last().filter(|attempt| !attempt.void)
+    }
+
+    /// What the step came to.
+    pub fn verdict(&self, step: usize) -> Verdict {
+        let state = &self.steps[step];
+        match (&state.status, self.standing(step)) {
+            (Status::Left(reason), Some(attempt)) => {
+                let mut verdict = attempt.verdict.clone();
+                verdict.because = format!("{}; left: {reason}", verdict.because);
+                verdict
+            }
+            (_, Some(attempt)) => attempt.verdict.clone(),
+            // a failure never goes away by being left behind: only a later attempt at the step replaces it
+            (_, None)
+                if state
+                    .attempts
+                    .last()
+                    .is_some_and(|a| a.verdict.outcome == Outcome::Fail) =>
+            {
+                let failed = &state.attempts.last().expect("checked").verdict.because;
+                Verdict::plain(Outcome::Fail, format!("{failed}; not tested again since"))
+            }
+            (_, None) => Verdict::plain(Outcome::NotTested, self.why_not_reached(state)),
+        }
+    }
+
+    fn why_not_reached(&self, state: &StepState) -> String {
+        let void = if state.attempts.is_empty() {
+            ""
+        } else {
+            "earlier result void; "
+        };
+        match &self.ending {
+            Some((Ending::Abandoned(reason), _)) => format!("{void}the run was abandoned: {reason}"),
+            _ => format!("{void}not reached"),
+        }
+    }
+
+    /// The verdict of the whole run: fail if any step failed, pass only if every step passed and the run was completed,
+    /// conditional if those that did not pass are conditional and none is untested.
+    pub fn outcome(&self) -> Outcome {
+        let verdicts = || (0..self.steps.len()).map(|i| self.verdict(i).outcome);
+        if verdicts().any(|o| o == Outcome::Fail) {
+            Outcome::Fail
+        } else if matches!(self.ending, Some((Ending::Completed, _))) && verdicts().all(|o| o == Outcome::Pass) {
+            Outcome::Pass
+        } else if matches!(self.ending, Some((Ending::Completed, _))) && verdicts().all(|o| o != Outcome::NotTested) {
+            Outcome::Conditional
+        } else {
+            Outcome::NotTested
+        }
+    }
+
+    /// The measured lead resistance in ohms; zero until the leads are measured.
+    pub fn null(&self) -> Decimal {
+        let null = self.plan.lead_null();
+        null.and_then(|(i, _)| self.standing(i))
+            .filter(|attempt| attempt.verdict.outcome == Outcome::Pass)
+            .and_then(|attempt| attempt.verdict.value.as_ref())
+            .map_or(Decimal::ZERO, |value| value.value())
+    }
+
+    /// When a step was last done, by its name.
+    pub fn done_at(&self, id: &str) -> Option<Timestamp> {
+        let step = self.plan.index(id).or_else(|| {
+            // a step inside a repetition carries its core after a stroke; times refer to single steps
+            self.plan.steps.iter().position(|s| s.id.split('/').next() == Some(id))
+        })?;
+        self.standing(step).map(|attempt| attempt.at)
+    }
+
+    /// Whether a stage has all its steps passed.
+    pub fn stage_passed(&self, stage: Stage) -> bool {
+        self.plan
+            .steps
+            .iter()
+            .zip(&self.steps)
+            .all(|(step, state)| step.stage != stage || state.status == Status::Passed)
+    }
+
+    /// Departures and steps of the clock, as limitations in words.
+    pub fn departures(&self) -> Vec<String> {
+        let back = |(before, at): &(Timestamp, Timestamp)| format!("The clock stepped back from {before} to {at}.");
+        let departures = self.opened.departures.iter().map(|what| format!("Departure: {what}."));
+        let capture = self
+            .opened
+            .port
+            .iter()
+            .filter(|port| port.starts_with("replay") || port.starts_with("stdin"));
+        let capture = capture
+            .map(|port| format!("Readings marked as from the meter came from `{port}`, not from a meter's port."));
+        let late = |at: &Timestamp| {
+            format!("At {at} the work went on after it had been left, and isolation was not proved again.")
+        };
+        departures
+            .chain(capture)
+            .chain(self.went_on_late.iter().map(late))
+            .chain(self.clock_back.iter().map(back))
+            .collect()
+    }
+}

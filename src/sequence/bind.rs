@@ -1,0 +1,499 @@
+//! Binding a checked sequence to a checked job: concrete steps with every window worked out.
+//!
+//! The rule inside: whatever a step refers to and the job lacks is a finding at the step; a plan exists only when there is
+//! no finding, and only when its order is sound (see [`crate::proof`]).
+
+use super::check::Sequence;
+use super::live::Asked;
+use super::looks::Moving;
+use super::raw::{Common, RawCondition, RawStep, RawThen};
+use super::say::fill;
+use crate::job::{Core, End, Job, Purpose, Zone};
+use crate::located::{Finding, Located, Problem};
+use crate::plan::{Came, Condition, Kind, Plan, Point, Stage, Step, Then};
+use crate::proof;
+
+pub(super) struct Binder<'a> {
+    pub(super) sequence: &'a Sequence,
+    pub(super) job: &'a Job,
+    pub(super) steps: Vec<Step>,
+    pub(super) findings: Vec<Finding>,
+    pub(super) first_continuity: Option<String>,
+    pub(super) limitations: Vec<String>,
+    /// The text that is being bound, by its place among the sequence's texts.
+    pub(super) at: usize,
+    /// What the groups around the step give.
+    pub(super) around: Around<'a>,
+}
+
+/// What the groups around a step give it.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Around<'a> {
+    pub(super) core: Option<&'a Core>,
+    pub(super) other: Option<&'a Core>,
+    pub(super) zone: Option<&'a Zone>,
+    only_if: Vec<Condition>,
+}
+
+impl Around<'_> {
+    /// A step's name with what the groups add to it: `link/brown`, `insulation/brown-grey`, `zone-map/sail loft`.
+    pub(super) fn named(&self, name: &str) -> String {
+        let zone = self.zone.map(|zone| format!("/{}", zone.name)).unwrap_or_default();
+        match (self.core, self.other) {
+            (Some(core), Some(other)) => format!("{name}{zone}/{}-{}", core.name, other.name),
+            (Some(core), None) => format!("{name}{zone}/{}", core.name),
+            _ => format!("{name}{zone}"),
+        }
+    }
+}
+
+/// Binds; the error holds every finding, each in the file it is about.
+pub fn bind(sequence: &Sequence, job: &Job) -> Result<Plan, Vec<Finding>> {
+    // steps grow with the square of the cores: this is found before they do
+    if proof::CORES_MAX < job.cores.len() {
+        let (cores, most) = (job.cores.len(), proof::CORES_MAX);
+        let what = format!("the cable has {cores} cores, at most {most} are proved at once");
+        let problem = Problem::new(&(0..0), what).hint("write one job for each group of cores");
+        return Err(job.text.findings(vec![problem]));
+    }
+    let mut binder = Binder {
+        sequence,
+        job,
+        steps: Vec::new(),
+        findings: Vec::new(),
+        first_continuity: None,
+        limitations: Vec::new(),
+        at: 0,
+        around: Around::default(),
+    };
+    if job.length.is_none() {
+        binder.limitations.push(
+            "The length of the cable is not known. Cores were compared with each other; no absolute resistance was judged.".into(),
+        );
+    }
+    if let Some(what) = &job.stays_connected {
+        binder.limitations.push(format!(
+            "{what} stayed connected: insulation was tested at 250 V, live cores joined, to earth only. Insulation between cores is not shown."
+        ));
+    }
+    binder.needs();
+    binder.group(&sequence.files[0]);
+    let plan = Plan {
+        name: sequence.name.clone(),
+        title: sequence.title.clone(),
+        texts: sequence.texts.clone(),
+        job: job.clone(),
+        steps: binder.steps,
+        limitations: binder.limitations,
+        promises: sequence.promises.clone(),
+        exceptions: sequence.exceptions.clone(),
+    };
+    let mut findings = binder.findings;
+    if findings.is_empty() {
+        findings = proof::problems(&plan);
+    }
+    if findings.is_empty() {
+        return Ok(plan);
+    }
+    // one step bound for every core says the same once
+    let mut said: Vec<Finding> = Vec::new();
+    findings.retain(|finding| {
+        let is_new = !said.contains(finding);
+        said.extend(is_new.then(|| finding.clone()));
+        is_new
+    });
+    Err(findings)
+}
+
+impl<'a> Binder<'a> {
+    pub(super) fn problem(&mut self, at: &Located<String>, what: impl Into<String>, hint: Option<String>) {
+        let mut problem = Problem::new(&at.span, what);
+        problem.hint = hint;
+        self.say(problem);
+    }
+
+    pub(super) fn say(&mut self, problem: Problem) {
+        self.findings
+            .extend(self.sequence.texts[self.at].findings(vec![problem]));
+    }
+
+    /// Every figure that the sequence needs is given by the job, in its unit.
+    fn needs(&mut self) {
+        for (at, need) in &self.sequence.needs {
+            self.at = *at;
+            let job = &self.job.text.name;
+            let (name, unit) = (&need.name.value, need.unit.value);
+            match self.job.parameters.get(name) {
+                None => {
+                    let hint = format!(
+                        "add `parameters: {{\"{name}\": \"...\"}}` with {} to `{job}`",
+                        unit.quantity()
+                    );
+                    self.problem(&need.name, format!("the job gives no `{name}`"), Some(hint));
+                }
+                Some(given) if given.unit != unit => {
+                    let what = format!("`{name}` is `{given}` in the job, {} is needed", unit.quantity());
+                    self.problem(&need.name, what, Some(format!("write it in `{unit}` in `{job}`")));
+                }
+                Some(_) => {}
+            }
+        }
+        self.at = 0;
+    }
+
+    /// A figure of the job by the name that an expression gives it.
+    pub(super) fn figure(&self, name: &str) -> Option<crate::value::quantity::Amount> {
+        let job = self.job;
+        match name {
+            "supply.nominal" => Some(job.supply.nominal.clone()),
+            "supply.ze" => job.supply.ze.clone(),
+            "supply.residual" => job.supply.residual.clone(),
+            "cable.length" => job.length.clone(),
+            "cable.temperature" => Some(job.temperature.clone()),
+            "pair.volts" => job.control_pair.as_ref().map(|pair| pair.volts.clone()),
+            _ => job.parameters.get(name.strip_prefix("parameter.")?).cloned(),
+        }
+    }
+
+    pub(super) fn words(&self, say: &str, extra: &[(&str, &str)]) -> String {
+        let job = self.job;
+        let return_core = job.return_words();
+        let name = |core: Option<&Core>| core.map_or("", |core| core.name.as_str()).to_owned();
+        let (core, other) = (name(self.around.core), name(self.around.other));
+        let (zone, control) = self
+            .around
+            .zone
+            .map_or(("", ""), |zone| (zone.name.as_str(), zone.control.as_str()));
+        let mut words = extra.to_vec();
+        words.extend([
+            ("near", job.near.name.as_str()),
+            ("far", job.far.name.as_str()),
+            ("supply", job.supply.from.as_str()),
+            ("known source", job.supply.known_source.as_str()),
+            ("cable", job.cable.as_str()),
+            ("return core", return_core.as_str()),
+            ("core", core.as_str()),
+            ("other", other.as_str()),
+            ("zone", zone),
+            ("control", control),
+        ]);
+        fill(say, &words)
+    }
+
+    fn group(&mut self, steps: &'a [Located<RawStep>]) {
+        for step in steps {
+            if proof::STEPS_MAX <= self.steps.len() {
+                let what = format!("the plan has more than {} steps", proof::STEPS_MAX);
+                return self.say(Problem::new(&step.span, what));
+            }
+            self.step(step);
+        }
+    }
+
+    /// Binds steps with something more around them.
+    fn within(&mut self, steps: &'a [Located<RawStep>], around: Around<'a>) {
+        let before = std::mem::replace(&mut self.around, around);
+        self.group(steps);
+        self.around = before;
+    }
+
+    fn step(&mut self, step: &'a Located<RawStep>) {
+        let job = self.job;
+        let around = self.around.clone();
+        match &step.value {
+            RawStep::EachCore(steps) => {
+                for core in job.test_cores() {
+                    let core = Some(core);
+                    self.within(steps, Around { core, ..around.clone() });
+                }
+            }
+            RawStep::EachPair(steps) => {
+                let cores: Vec<_> = job.test_cores().collect();
+                for (i, core) in cores.iter().enumerate() {
+                    for other in &cores[i + 1..] {
+                        let (core, other) = (Some(*core), Some(*other));
+                        self.within(
+                            steps,
+                            Around {
+                                core,
+                                other,
+                                ..around.clone()
+                            },
+                        );
+                    }
+                }
+            }
+            RawStep::EachZone(_) if job.zones.is_empty() => {
+                let hint = format!("add `zones: [...]` to `{}`", job.text.name);
+                let what = "`EachZone` needs zones, and the job has none";
+                self.say(Problem::new(&step.span, what).hint(hint));
+            }
+            RawStep::EachZone(steps) => {
+                for zone in &job.zones {
+                    let zone = Some(zone);
+                    self.within(steps, Around { zone, ..around.clone() });
+                }
+            }
+            RawStep::If(condition, steps) => match self.condition(&condition.value, false) {
+                Ok(true) => self.group(steps),
+                Ok(false) => {}
+                Err(wanted) => {
+                    let mut inner = around;
+                    inner.only_if.push(wanted);
+                    self.within(steps, inner);
+                }
+            },
+            RawStep::Include(name) => {
+                let part = self.sequence.texts[1..].iter().position(|text| text.name == name.value);
+                let part = 1 + part.expect("checked: every included file is there");
+                let before = std::mem::replace(&mut self.at, part);
+                self.group(&self.sequence.files[part]);
+                self.at = before;
+            }
+            _ => {
+                let common = step.common().expect("groups were taken before");
+                let from = self.steps.len();
+                self.one(step);
+                self.finish(from, common);
+            }
+        }
+    }
+
+    /// Binds one step, which may make several of the plan.
+    fn one(&mut self, step: &'a RawStep) {
+        let timing = self.timing(step);
+        match step {
+            RawStep::Do(step) => self.act(step),
+            RawStep::Inspect(step) => self.inspect(step),
+            RawStep::Classify(step) => self.classify(step),
+            RawStep::ProveIndicator(step) => self.prove_indicator(step),
+            RawStep::ProveDead(step) => self.prove_dead(&step.id, step.end, &step.say),
+            RawStep::LeadNull(step) => self.lead_null(step),
+            RawStep::Identify(step) => self.identity(step),
+            RawStep::Continuity(step) => self.continuity(step),
+            RawStep::OthersOpen(step) => self.others_open(step),
+            RawStep::AllOpen(step) => self.all_open(step),
+            RawStep::Insulation(step) => self.insulation(step),
+            RawStep::Connect(step) => self.connect(&step.id, step.end, &step.say),
+            RawStep::Tug(step) => self.tug(step),
+            RawStep::Polarity(step) => self.polarity(step),
+            RawStep::Gate(step) => {
+                let id = self.around.named(&step.id.value);
+                self.push(&step.id, id, Stage::Connect, &step.say, &[], Kind::Gate);
+            }
+            RawStep::Voltage(step) => self.voltage(step, timing),
+            RawStep::Loop(step) => self.loop_impedance(Asked {
+                id: &step.id,
+                end: step.end,
+                line: step.line.as_ref(),
+                window: &step.window,
+                say: &step.say,
+                timing,
+            }),
+            RawStep::ResidualTrip(step) => {
+                let asked = Asked {
+                    id: &step.id,
+                    end: step.end,
+                    line: step.line.as_ref(),
+                    window: &step.window,
+                    say: &step.say,
+                    timing,
+                };
+                self.residual_trip(asked, step.times);
+            }
+            RawStep::Lever(step) => self.moving(&step.id, &step.say, &step.motor, &step.expect, Moving::Lever, timing),
+            RawStep::Pin(step) => self.moving(&step.id, &step.say, &step.motor, &step.expect, Moving::Pin, timing),
+            RawStep::Runs(step) => self.moving(&step.id, &step.say, &step.load, &step.expect, Moving::Load, timing),
+            RawStep::Warm(step) => self.moving(&step.id, &step.say, &step.motor, &step.expect, Moving::Warmth, timing),
+            RawStep::ZoneMap(step) => self.zone_map(step, timing),
+            RawStep::Note(step) => self.note(step),
+            RawStep::HandOver(step) => self.hand_over(step),
+            RawStep::EachCore(_)
+            | RawStep::EachPair(_)
+            | RawStep::EachZone(_)
+            | RawStep::If(..)
+            | RawStep::Include(_) => {
+                unreachable!("groups were taken before")
+            }
+        }
+    }
+
+    /// Whether the job meets a condition; the error is one that only the run can tell.
+    fn condition(&self, condition: &RawCondition, not: bool) -> Result<bool, Condition> {
+        let job = self.job;
+        let earlier = |step: &str, came: Came| {
+            Err(Condition {
+                step: self.earlier(step),
+                came,
+                not,
+            })
+        };
+        let has = |purpose: &str| Purpose::parse(purpose);
+        let holds = match condition {
+            RawCondition::Not(inner) => return self.condition(inner, !not),
+            RawCondition::Passed(step) => return earlier(step, Came::Passed),
+            RawCondition::Failed(step) => return earlier(step, Came::Failed),
+            RawCondition::Saw(step, word) => return earlier(step, Came::Saw(word.clone())),
+            RawCondition::HasCore(purpose) => has(purpose).is_some_and(|purpose| job.core_for(purpose).is_some()),
+            RawCondition::HasTerminal(end, purpose) => {
+                has(purpose).is_some_and(|purpose| job.end(*end).terminal_for(purpose).is_some())
+            }
+            RawCondition::HasEarthCore => job.core_for(Purpose::Earth).is_some(),
+            RawCondition::HasZones => !job.zones.is_empty(),
+            RawCondition::HasControlPair => job.control_pair.is_some(),
+            RawCondition::HasResidualDevice => job.supply.residual.is_some(),
+            RawCondition::HasLength => job.length.is_some(),
+            RawCondition::IsExtraLow => job.is_extra_low_voltage(),
+        };
+        Ok(holds != not)
+    }
+
+    /// The name of an earlier step as it stands in the plan: the one inside the same groups where there is one.
+    pub(super) fn earlier(&self, name: &str) -> String {
+        let inner = self.around.named(name);
+        let zone = self.around.zone.map(|zone| format!("{name}/{}", zone.name));
+        let is_there = |id: &String| self.steps.iter().any(|step| step.id == *id);
+        [Some(inner), zone]
+            .into_iter()
+            .flatten()
+            .find(is_there)
+            .unwrap_or_else(|| name.to_owned())
+    }
+
+    /// Gives what is common to all steps to those made since a place in the plan.
+    fn finish(&mut self, from: usize, common: Common<'a>) {
+        let caution = common.caution.map(|caution| self.words(caution, &[]));
+        let after_failure = match common.after_failure {
+            None => Then::usual(),
+            Some(list) => list.iter().map(|then| self.then(&then.value)).collect(),
+        };
+        for step in &mut self.steps[from..] {
+            step.caution = match (caution.clone(), step.caution.take()) {
+                (Some(written), Some(own)) => Some(format!("{written} {own}")),
+                (written, own) => written.or(own),
+            };
+            step.after_failure.clone_from(&after_failure);
+            step.only_if.clone_from(&self.around.only_if);
+        }
+    }
+
+    fn then(&self, then: &RawThen) -> Then {
+        match then {
+            RawThen::Again => Then::Again,
+            RawThen::Repair => Then::Repair(None),
+            RawThen::RepairFrom(step) => {
+                let id = self.earlier(step);
+                // a step of several, such as `dead-near`, is gone back to at its first
+                let first = self
+                    .steps
+                    .iter()
+                    .find(|there| there.id == id || there.id.split('/').next() == Some(step));
+                Then::Repair(first.map(|there| there.id.clone()))
+            }
+            RawThen::Leave => Then::Leave,
+            RawThen::Locate => Then::Locate,
+        }
+    }
+
+    pub(super) fn push(
+        &mut self,
+        at: &Located<String>,
+        id: String,
+        stage: Stage,
+        say: &str,
+        extra: &[(&str, &str)],
+        kind: Kind,
+    ) {
+        let step = Step {
+            id,
+            text: self.at,
+            line: self.sequence.texts[self.at].place(at.span.start).0,
+            stage,
+            say: self.words(say, extra),
+            caution: None,
+            acts: Vec::new(),
+            kind,
+            cores: Vec::new(),
+            only_if: Vec::new(),
+            after_failure: Then::usual(),
+        };
+        self.steps.push(step);
+    }
+
+    /// A core by its name or by what it carries.
+    pub(super) fn core_called(&mut self, name: &Located<String>) -> Option<&'a Core> {
+        let job = self.job;
+        let found = job
+            .core(name)
+            .or_else(|| Purpose::parse(name).and_then(|purpose| job.core_for(purpose)));
+        if found.is_none() {
+            let known: Vec<_> = job
+                .cores
+                .iter()
+                .map(|c| format!("`{}` ({})", c.name, c.carries.words()))
+                .collect();
+            let what = format!("the job has no core `{}`", name.value);
+            self.problem(
+                name,
+                what,
+                Some(format!("the cable in `{}` has {}", job.text.name, known.join(", "))),
+            );
+        }
+        found
+    }
+
+    /// A terminal of an end by what it is for, by its name, or the one that the zone's actuators hang on.
+    pub(super) fn terminal(&mut self, wanted: &Located<String>, end: End) -> Option<Point> {
+        let at = self.job.end(end);
+        let text = match wanted.as_str() {
+            "{zone terminal}" => self.zone_terminal(end),
+            "{pair first}" => self.pair_terminal(end, false),
+            "{pair second}" => self.pair_terminal(end, true),
+            text => text.to_owned(),
+        };
+        let by_purpose = Purpose::parse(&text).and_then(|p| at.terminal_for(p));
+        let by_name = || at.terminals.iter().find(|terminal| terminal.name == text);
+        let found = by_purpose.or_else(by_name).map(|t| t.name.clone());
+        let job_name = &self.job.text.name;
+        if found.is_none() {
+            let known: Vec<_> = at
+                .terminals
+                .iter()
+                .map(|t| format!("`{}` ({})", t.name, t.takes.words()))
+                .collect();
+            let what = format!("the {} has no terminal for `{}`", at.name, wanted.value);
+            let hint = format!("the job `{job_name}` lists {}", known.join(", "));
+            self.problem(wanted, what, Some(hint));
+        }
+        // what neither a core of the cable nor equipment goes to cannot be measured
+        if let Some(terminal) = &found
+            && !self.job.cores.iter().any(|core| core.terminal(end) == terminal)
+            && !self.has_equipment(terminal, end)
+        {
+            let what = format!("no core of the cable goes to terminal `{terminal}` at the {}", at.name);
+            let hint = format!("give a core that carries `{}` in the job `{job_name}`", wanted.value);
+            self.problem(wanted, what, Some(hint));
+        }
+        found.map(|terminal| Point::Terminal { terminal, end })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::located::Text;
+    use crate::{job, sequence};
+
+    #[test]
+    fn the_shipped_sequence_binds_to_the_demonstration_job() {
+        let text = |name: &str, text: &str| Text {
+            name: name.into(),
+            text: text.into(),
+        };
+        let job = text("saltmarsh.ron", include_str!("../../fixtures/saltmarsh.ron"));
+        let sequence = sequence::read(&crate::sequence::shipped::texts("stat-cable").unwrap()).unwrap();
+        let job = job::read(&job).unwrap();
+        let plan = sequence::bind(&sequence, &job).unwrap();
+        let ids: Vec<_> = plan.steps.iter().map(|s| s.id.as_str()).collect();
+        assert_eq!(ids.len(), 75, "{ids:#?}");
+    }
+}

@@ -1,0 +1,413 @@
+//! Measuring steps: probes, instrument, window and timing of each.
+
+use rust_decimal::Decimal;
+
+use super::as_strict::as_strict;
+use super::bind::Binder;
+use super::raw::{Between, Continuity, Insulation, LeadNull, OthersOpen, RawStep, RawTiming, RawWindow, Voltage};
+use super::windows;
+use crate::job::instrument::{Use, choose, choose_low_input, fits_building_wiring};
+use crate::job::{Core, End};
+use crate::judge::window::{Decision, Window};
+use crate::limits::{Basis, Table};
+use crate::located::{Located, Problem};
+use crate::plan::{Kind, Measure, Point, Probes, Stage, Timing, WindowRule};
+use crate::value::quantity::{Amount, Unit};
+use crate::value::reading::Function;
+
+/// Volts to earth of what may be mains (IEC 60038).
+const MAINS_VOLTS: Decimal = Decimal::from_parts(230, 0, 0, false, 0);
+
+type InputMax = Option<(Amount, Basis)>;
+
+/// What a measuring step is made from.
+pub(super) struct Parts<'a> {
+    pub(super) id: String,
+    pub(super) at: &'a Located<String>,
+    pub(super) say: &'a str,
+    pub(super) stage: Stage,
+    pub(super) core: Option<&'a Core>,
+    pub(super) cores: Vec<String>,
+    pub(super) probes: Probes,
+    pub(super) function: Function,
+    pub(super) window: Judging<'a>,
+    pub(super) timing: Timing,
+    /// The lowest input there is must read it.
+    pub(super) low_impedance: bool,
+}
+
+/// Where the window of a measuring step comes from.
+pub(super) enum Judging<'a> {
+    /// The sequence names it.
+    Named(&'a Located<RawWindow>),
+    /// It follows from what the step is.
+    Follows(Window),
+}
+
+impl<'a> Binder<'a> {
+    pub(super) fn lead_null(&mut self, step: &'a LeadNull) {
+        let probes = Probes {
+            first: Point::Tip,
+            second: Point::Tip,
+        };
+        let id = self.around.named(&step.id.value);
+        self.measure(Parts {
+            id,
+            at: &step.id,
+            say: &step.say,
+            stage: Stage::Test,
+            core: None,
+            cores: Vec::new(),
+            probes,
+            function: Function::Continuity,
+            window: Judging::Named(&step.window),
+            timing: Timing::Any,
+            low_impedance: false,
+        });
+    }
+
+    pub(super) fn continuity(&mut self, step: &'a Continuity) {
+        let core = match (self.around.core, &step.core) {
+            (Some(core), _) => core,
+            (None, Some(name)) => {
+                let Some(core) = self.core_called(name) else { return };
+                core
+            }
+            (None, None) => unreachable!("checked: a continuity step has a core"),
+        };
+        let id = format!("{}/{}", step.id.value, core.name);
+        let cores = vec![core.name.clone()];
+        self.against_return_core(&step.id, id.clone(), &step.say, &step.window, core, cores);
+        self.first_continuity.get_or_insert(id);
+    }
+
+    pub(super) fn others_open(&mut self, step: &'a OthersOpen) {
+        let linked = self.around.core.expect("checked: only inside `EachCore`");
+        for other in self.job.test_cores().filter(|other| other.name != linked.name) {
+            let id = format!("{}/{}-linked/{}", step.id.value, linked.name, other.name);
+            let cores = vec![linked.name.clone(), other.name.clone()];
+            self.against_return_core(&step.id, id, &step.say, &step.window, other, cores);
+        }
+    }
+
+    pub(super) fn all_open(&mut self, step: &'a super::raw::AllOpen) {
+        for core in self.job.test_cores() {
+            let id = format!("{}/{}", step.id.value, core.name);
+            self.against_return_core(&step.id, id, &step.say, &step.window, core, vec![core.name.clone()]);
+        }
+    }
+
+    /// Resistance between a core and the return core at the near end.
+    fn against_return_core(
+        &mut self,
+        at: &'a Located<String>,
+        id: String,
+        say: &'a str,
+        window: &'a Located<RawWindow>,
+        core: &'a Core,
+        mut cores: Vec<String>,
+    ) {
+        let through = self.job.return_core();
+        cores.push(through.name.clone());
+        let near = |core: &Core| Point::Core {
+            core: core.name.clone(),
+            end: End::Near,
+        };
+        let probes = Probes {
+            first: near(through),
+            second: near(core),
+        };
+        self.measure(Parts {
+            id,
+            at,
+            say,
+            stage: Stage::Test,
+            core: Some(core),
+            cores,
+            probes,
+            function: Function::Continuity,
+            window: Judging::Named(window),
+            timing: Timing::Any,
+            low_impedance: false,
+        });
+    }
+
+    pub(super) fn insulation(&mut self, step: &'a Insulation) {
+        let job = self.job;
+        let volts = match windows::insulation_volts(job) {
+            Ok((volts, _)) => volts,
+            Err(what) => return self.problem(&step.id, what, None),
+        };
+        let near = |core: &Core| Point::Core {
+            core: core.name.clone(),
+            end: End::Near,
+        };
+        let id = &step.id.value;
+        let pair = |a: &Core, b: &Core| {
+            let probes = Probes {
+                first: near(a),
+                second: near(b),
+            };
+            (
+                format!("{id}/{}-{}", a.name, b.name),
+                probes,
+                vec![a.name.clone(), b.name.clone()],
+            )
+        };
+        let live: Vec<_> = job.test_cores().collect();
+        let pairs: Vec<(String, Probes, Vec<String>)> = match step.between {
+            Between::JoinedAndEarth => vec![(
+                id.clone(),
+                Probes {
+                    first: near(job.return_core()),
+                    second: Point::JoinedCores,
+                },
+                job.cores.iter().map(|c| c.name.clone()).collect(),
+            )],
+            // between cores would put the test voltage across what must stay connected
+            Between::EachPair | Between::ThisPair if job.stays_connected.is_some() => Vec::new(),
+            Between::EachPair => live
+                .iter()
+                .enumerate()
+                .flat_map(|(i, a)| live[i + 1..].iter().map(move |b| (*a, *b)))
+                .map(|(a, b)| pair(a, b))
+                .collect(),
+            Between::ThisPair => {
+                let both = self.around.core.zip(self.around.other);
+                let (a, b) = both.expect("checked: only inside `EachPair`");
+                vec![pair(a, b)]
+            }
+        };
+        for (id, probes, cores) in pairs {
+            self.measure(Parts {
+                id,
+                at: &step.id,
+                say: &step.say,
+                stage: Stage::Test,
+                core: None,
+                cores,
+                probes,
+                function: Function::Insulation(volts),
+                window: Judging::Named(&step.window),
+                timing: Timing::Any,
+                low_impedance: false,
+            });
+        }
+    }
+
+    /// When the reading of a step counts, by its `within` or `after`.
+    pub(super) fn timing(&mut self, step: &RawStep) -> Timing {
+        let [within, after]: [&RawTiming; 2] = step.timings();
+        let Some(raw) = within.as_ref().or(after.as_ref()) else {
+            return Timing::Any;
+        };
+        let since = self.earlier(&raw.0);
+        let is_there = self
+            .steps
+            .iter()
+            .any(|step| step.id == since || step.id.split('/').next() == Some(&since));
+        if !is_there && self.findings.is_empty() {
+            let what = format!("the step `{since}`, from which the time counts, is not in this plan");
+            self.problem(
+                &raw.0,
+                what,
+                Some("the condition around it does not hold for this job".into()),
+            );
+            return Timing::Any;
+        }
+        match windows::time(&raw.1, self.job, &|name| self.figure(name)) {
+            Ok((limit, basis)) if within.is_some() => Timing::Within { since, limit, basis },
+            Ok((wait, basis)) => Timing::After { since, wait, basis },
+            Err(what) => {
+                self.problem(&raw.0, what, None);
+                Timing::Any
+            }
+        }
+    }
+
+    pub(super) fn voltage(&mut self, step: &'a Voltage, timing: Timing) {
+        let (live, reference) = (
+            self.terminal(&step.between.0, step.end),
+            self.terminal(&step.between.1, step.end),
+        );
+        let (Some(live), Some(reference)) = (live, reference) else {
+            return;
+        };
+        let id = self.around.named(&step.id.value);
+        // what stands on the control pair is as the job says
+        let of_pair = step.between.0.starts_with("{pair") && step.between.1.starts_with("{pair");
+        let direct = step.direct || (of_pair && self.job.control_pair.as_ref().is_some_and(|pair| pair.direct));
+        let absent = matches!(step.window.value, RawWindow::VoltageAbsent);
+        self.measure(Parts {
+            id,
+            at: &step.id,
+            say: &step.say,
+            stage: Stage::Live,
+            core: None,
+            cores: Vec::new(),
+            probes: Probes {
+                first: reference,
+                second: live,
+            },
+            function: if direct {
+                Function::VoltageDc
+            } else {
+                Function::VoltageAc
+            },
+            window: Judging::Named(&step.window),
+            timing,
+            low_impedance: absent || step.low_impedance,
+        });
+    }
+
+    /// No voltage where the indicator was dark: extra-low voltage lights no indicator.
+    pub(super) fn absent(&mut self, at: &'a Located<String>, id: &str, probes: &Probes, function: Function) {
+        let (word, dial) = match function {
+            Function::VoltageDc => ("dc", "direct"),
+            _ => ("ac", "alternating"),
+        };
+        let row = match self.job.limits.row(Table::Practice, "voltage absent") {
+            Ok(row) => row,
+            Err(what) => return self.problem(at, what, None),
+        };
+        let window = Window::new(None, Some(row.value.clone()), function.unit(), vec![row.basis()]);
+        self.measure(Parts {
+            id: format!("{id}/{word}"),
+            at,
+            say: match dial {
+                "direct" => "The indicator shows nothing below 50 V. Meter on direct volts, low-impedance input: first probe on {first}, second on {second}.",
+                _ => "The indicator shows nothing below 50 V. Meter on alternating volts, low-impedance input: first probe on {first}, second on {second}.",
+            },
+            stage: Stage::Isolate,
+            core: None,
+            cores: Vec::new(),
+            probes: probes.clone(),
+            function,
+            window: Judging::Follows(window),
+            timing: Timing::Any,
+            low_impedance: true,
+        });
+    }
+
+    pub(super) fn measure(&mut self, parts: Parts<'a>) {
+        let window = self.window_of(&parts);
+        let (mut used, input_max) = match self.instrument(&parts) {
+            Ok(found) => found,
+            Err(what) => return self.problem(parts.at, what, Some("list one in the job's instruments".into())),
+        };
+        let mut window = match window {
+            Ok(window) => window,
+            Err(what) => {
+                let span = match parts.window {
+                    Judging::Named(window) => &window.span,
+                    Judging::Follows(_) => &parts.at.span,
+                };
+                return self.say(Problem::new(span, what));
+            }
+        };
+        if let WindowRule::Fixed(Window { high: Some(high), .. }) = &window {
+            used.judged_up_to(&high.amount);
+        }
+        // under the guarded rule the uncertainty decides too, so its source stands with the window's
+        if let (WindowRule::Fixed(fixed), Decision::Guarded) = (&mut window, self.job.decision) {
+            fixed.basis.push(used.known.basis.clone());
+        }
+        self.category(&parts, &used);
+        let is_null = parts.probes.first == Point::Tip;
+        if is_null {
+            // measuring one's own leads is no test of the wiring
+            used.indicative = None;
+        }
+        let of_cable = matches!(parts.window, Judging::Named(window) if matches!(window.value, RawWindow::Cable));
+        let subtract_null = parts.function.unit() == Unit::Ohm && !is_null && of_cable;
+        if let Some(why) = &used.indicative
+            && !self.limitations.contains(why)
+        {
+            self.limitations.push(why.clone());
+        }
+        let measure = Measure {
+            probes: parts.probes.clone(),
+            used,
+            window,
+            is_null,
+            subtract_null,
+            timing: parts.timing.clone(),
+            input_max,
+        };
+        self.put(parts, measure);
+    }
+
+    fn window_of(&self, parts: &Parts<'a>) -> Result<WindowRule, String> {
+        match &parts.window {
+            Judging::Follows(window) => Ok(WindowRule::Fixed(window.clone())),
+            Judging::Named(window) => {
+                let first = self.first_continuity.as_deref();
+                let figure = |name: &str| self.figure(name);
+                let is_null = parts.probes.first == Point::Tip;
+                windows::window(&window.value, parts.function, self.job, parts.core, first, &figure)
+                    .and_then(|window| as_strict(window, parts.function, is_null, self.job))
+            }
+        }
+    }
+
+    /// A live test needs an instrument whose category fits the place.
+    fn category(&mut self, parts: &Parts<'a>, used: &Use) {
+        let (job, stage) = (self.job, parts.stage);
+        let marked = job.instruments.iter().find(|i| i.name == used.instrument);
+        let Some(instrument) = marked else { return };
+        let nominal = &job.supply.nominal;
+        // what nobody has classified yet is taken for mains
+        let volts = match stage {
+            Stage::Survey => nominal.value().max(MAINS_VOLTS),
+            Stage::Live if !job.is_extra_low_voltage() => nominal.value(),
+            _ => return,
+        };
+        if fits_building_wiring(&instrument.category, volts) {
+            return;
+        }
+        let (name, category) = (&instrument.name, &instrument.category);
+        let what = match stage {
+            Stage::Survey => format!("`{name}` is marked `{category}`, which does not fit what may be mains"),
+            _ => format!("`{name}` is marked `{category}`, which does not fit a live test at {nominal}"),
+        };
+        let hint = "a building's wiring needs CAT III or CAT IV at its voltage or more (GS38), written `CAT III 300 V`";
+        self.problem(parts.at, what, Some(hint.into()));
+    }
+
+    /// The step of a measurement, its words filled in.
+    fn put(&mut self, parts: Parts<'a>, measure: Measure) {
+        let job = self.job;
+        let words = [parts.probes.first.words(job), parts.probes.second.words(job)];
+        let volts = match parts.function {
+            Function::Insulation(volts) => format!("{volts} V"),
+            _ => String::new(),
+        };
+        let end = match &parts.probes.second {
+            Point::Core { end, .. } | Point::Terminal { end, .. } => job.end(*end).name.as_str(),
+            _ => job.near.name.as_str(),
+        };
+        let mut extra = vec![
+            ("first", words[0].as_str()),
+            ("second", words[1].as_str()),
+            ("volts", volts.as_str()),
+            ("end", end),
+        ];
+        extra.extend(parts.core.map(|core| ("core", core.name.as_str())));
+        let kind = Kind::Measure(Box::new(measure));
+        self.push(parts.at, parts.id, parts.stage, parts.say, &extra, kind);
+        self.steps.last_mut().expect("just pushed").cores = parts.cores;
+    }
+
+    pub(super) fn instrument(&self, parts: &Parts<'_>) -> Result<(Use, InputMax), String> {
+        let instruments = &self.job.instruments;
+        if parts.low_impedance {
+            let row = self.job.limits.row(Table::Practice, "input for voltage absent")?;
+            let used = choose_low_input(instruments, parts.function, &self.job.limits)
+                .ok_or("no instrument in the job measures voltage")?;
+            return Ok((used, Some((row.value.clone(), row.basis()))));
+        }
+        choose(instruments, parts.function, &self.job.limits)
+            .map(|used| (used, None))
+            .ok_or_else(|| format!("no instrument in the job measures {}", parts.function.dial()))
+    }
+}

@@ -1,0 +1,489 @@
+//! The shape of a sequence file, before anything in it is believed.
+//!
+//! The rule inside: every kind of step stands once, in [`steps!`], with its fields, what each is for and a short example;
+//! the types, the reading of a file and the reference of the language are all made from that one list.
+
+use serde::Deserialize;
+
+use crate::job::End;
+use crate::located::Located;
+use crate::plan::Stage;
+use crate::value::quantity::{Amount, Unit};
+use crate::value::reading::Multiple;
+
+/// A sequence, or a part that sequences include.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields, rename = "Sequence")]
+pub struct RawSequence {
+    pub format: Located<String>,
+    pub name: Located<String>,
+    pub title: Located<String>,
+    /// Figures that the job must give.
+    #[serde(default)]
+    pub needs: Vec<RawNeed>,
+    /// Kinds of fault of which the sequence lets none through.
+    #[serde(default)]
+    pub promises: Vec<Located<String>>,
+    /// Promised faults that it lets through all the same.
+    #[serde(default)]
+    pub exceptions: Vec<RawException>,
+    pub steps: Vec<Located<RawStep>>,
+}
+
+/// A figure that the job must give under `parameters`.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields, rename = "Need")]
+pub struct RawNeed {
+    pub name: Located<String>,
+    pub unit: Located<Unit>,
+}
+
+/// A fault of a promised kind that no step can show, and why.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields, rename = "Exception")]
+pub struct RawException {
+    /// As `rehearse --fault` takes it; cores and terminals by what they carry, in braces.
+    pub fault: Located<String>,
+    pub reason: Located<String>,
+}
+
+/// Makes an enum whose every word is told in the reference of the language.
+macro_rules! words {
+    ($(#[$meta:meta])* $name:ident, $serde:literal {
+        $($(#[doc = $doc:literal])+ $word:ident $(($($part:ty),+))? $({ $($field:ident : $type:ty),+ $(,)? })?,)+
+    }) => {
+        $(#[$meta])*
+        #[derive(Debug, Deserialize)]
+        #[serde(rename = $serde)]
+        pub enum $name {
+            $($(#[doc = $doc])+ $word $(($($part),+))? $({ $($field: $type),+ })?,)+
+        }
+
+        impl $name {
+            /// Every word, what it takes, and what it says.
+            pub const WORDS: &[(&'static str, &'static str, &'static str)] = &[$((
+                stringify!($word),
+                concat!("" $(, "(", $(stringify!($part), ", ",)+ ")")? $(, "(", $(stringify!($field), ": ", stringify!($type), ", ",)+ ")")?),
+                concat!($($doc),+),
+            )),+];
+        }
+    };
+}
+
+words! {
+    /// What a step tells hands to do.
+    #[derive(Clone, PartialEq, Eq)]
+    RawAct, "Act" {
+        /// The supply is switched off at its point of isolation.
+        SwitchOff,
+        /// It is locked off, or the fuse is taken out and kept.
+        LockOff,
+        /// The only key, or the fuse, is in the worker's pocket.
+        KeepKey,
+        /// A notice is posted at the point of isolation.
+        PostNotice,
+        /// Every core is taken off at the near end.
+        DisconnectNear,
+        /// Every core is taken off at the far end.
+        DisconnectFar,
+        /// Whatever is electronic is taken off the cable.
+        TakeOutElectronics,
+        /// Nobody can touch the cores at the far end.
+        GuardFarEnd,
+        /// The core of the enclosing `EachCore` is linked to the return core at the far end.
+        LinkToEarth,
+        /// That link is taken off.
+        RemoveLink,
+        /// No link is left anywhere.
+        RemoveEveryLink,
+        /// All cores but the return core are joined at the near end.
+        JoinLiveCores,
+        /// They are discharged and parted.
+        PartLiveCores,
+        /// The tester discharges every core.
+        Discharge,
+        /// The supply is switched on.
+        Energise,
+        /// A control of the job, by its name, is set so that it calls.
+        Call(String),
+        /// A control of the job is set so that it does not call.
+        Satisfy(String),
+        /// No control calls.
+        EveryCallOff,
+        /// The residual-current device is seen to be on, or switched on again.
+        ResetDevice,
+    }
+}
+
+words! {
+    /// Where a window comes from.
+    RawWindow, "Window" {
+        /// From the cable's size, length, class and temperature; cores are compared where the length is not known.
+        Cable,
+        /// What counts as open on a continuity range.
+        OpenCore,
+        /// The greatest resistance of the tester's own leads.
+        LeadResistance,
+        /// The least insulation resistance at the job's test voltage.
+        InsulationMinimum,
+        /// What the supply may be.
+        SupplyVoltage,
+        /// What counts as no voltage, on a low-impedance input.
+        VoltageAbsent,
+        /// The greatest earth fault loop impedance, measured cold, that the job's protective device allows.
+        LoopMaximum,
+        /// How soon the job's residual-current device has to trip; at half its rated current, that it does not.
+        TripTime,
+        /// Figures of the sequence's own, with their source.
+        Stated(RawStated),
+        /// Edges worked out from the job by expressions, with the source of the rule.
+        Worked(RawWorked),
+    }
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields, rename = "Stated")]
+pub struct RawStated {
+    #[serde(default)]
+    pub low: Option<Located<Amount>>,
+    #[serde(default)]
+    pub high: Option<Located<Amount>>,
+    pub source: Located<String>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields, rename = "Worked")]
+pub struct RawWorked {
+    #[serde(default)]
+    pub low: Option<Located<String>>,
+    #[serde(default)]
+    pub high: Option<Located<String>>,
+    pub source: Located<String>,
+}
+
+words! {
+    /// A time and where it comes from.
+    RawTime, "Time" {
+        /// A valve's motor opens, by common practice or the job's slower motor.
+        ValveOpens,
+        /// A valve's motor closes.
+        ValveCloses,
+        /// The wax of an actuator opens it, which takes minutes.
+        ActuatorOpens,
+        /// The wax of an actuator lets it close.
+        ActuatorCloses,
+        /// A time of the sequence's own, with its source.
+        Stated { time: Located<Amount>, source: Located<String> },
+        /// Worked out from the job by an expression, with the source of the rule.
+        Worked { time: Located<String>, source: Located<String> },
+    }
+}
+
+/// The step from which a time counts, and the time.
+pub type RawTiming = Option<Located<(Located<String>, RawTime)>>;
+
+words! {
+    /// Which cores insulation is measured between.
+    #[derive(Clone, Copy, PartialEq, Eq)]
+    Between, "Between" {
+        /// All cores but the return core joined, against the return core.
+        JoinedAndEarth,
+        /// Every pair of cores but the return core.
+        EachPair,
+        /// The pair of the enclosing `EachPair`.
+        ThisPair,
+    }
+}
+
+words! {
+    /// What may follow a step that did not pass; abandoning is always open.
+    #[derive(Clone, PartialEq, Eq)]
+    RawThen, "Then" {
+        /// It is done again, from the step its time counts from.
+        Again,
+        /// A repair is recorded, then it is done again.
+        Repair,
+        /// A repair is recorded, then the walk goes back to an earlier step.
+        RepairFrom(String),
+        /// It stays as it is, with a reason.
+        Leave,
+        /// Where the fault must be is shown.
+        Locate,
+    }
+}
+
+words! {
+    /// When the steps inside `If` are there, by the job, or done, by what earlier steps came to.
+    #[derive(Clone, PartialEq, Eq)]
+    RawCondition, "Condition" {
+        /// The cable has a core that carries this.
+        HasCore(String),
+        /// An end has a terminal for this.
+        HasTerminal(End, String),
+        /// The cable has an earth core.
+        HasEarthCore,
+        /// The job has zones.
+        HasZones,
+        /// The job has a control pair.
+        HasControlPair,
+        /// The supply has a residual-current device.
+        HasResidualDevice,
+        /// The length of the cable is known.
+        HasLength,
+        /// The supply is extra-low voltage.
+        IsExtraLow,
+        /// That earlier step passed.
+        Passed(String),
+        /// That earlier step failed.
+        Failed(String),
+        /// This word was answered at that earlier step.
+        Saw(String, String),
+        /// The condition inside does not hold.
+        Not(Box<RawCondition>),
+    }
+}
+
+/// A kind of step in the reference of the language.
+#[derive(Debug, Clone, Copy)]
+pub struct KindWords {
+    pub kind: &'static str,
+    pub what: &'static [&'static str],
+    /// Name, type and purpose of each field; those that may be left out come last.
+    pub needs: &'static [(&'static str, &'static str, &'static str)],
+    pub may: &'static [(&'static str, &'static str, &'static str)],
+    pub example: &'static str,
+}
+
+macro_rules! steps {
+    ($(
+        $(#[doc = $doc:literal])+
+        $kind:ident { $($need:ident : $need_type:ty = $need_words:literal,)* } may { $($may:ident : $may_type:ty = $may_words:literal,)* }
+        example $example:literal
+    )*) => {
+        $(
+            $(#[doc = $doc])+
+            #[derive(Debug, Deserialize)]
+            #[serde(deny_unknown_fields)]
+            pub struct $kind {
+                pub id: Located<String>,
+                pub say: Located<String>,
+                #[serde(default)]
+                pub caution: Option<Located<String>>,
+                #[serde(default)]
+                pub after_failure: Option<Vec<Located<RawThen>>>,
+                $(#[doc = $need_words] pub $need: $need_type,)*
+                $(#[doc = $may_words] #[serde(default)] pub $may: $may_type,)*
+            }
+        )*
+
+        /// One step, or a group of steps.
+        #[derive(Debug, Deserialize)]
+        #[allow(clippy::large_enum_variant)] // a few dozen steps a file, read once
+        #[serde(rename = "Step")]
+        pub enum RawStep {
+            $($(#[doc = $doc])+ $kind($kind),)*
+            /// The steps once for every core of the cable but the one that the tests return through.
+            EachCore(Vec<Located<RawStep>>),
+            /// The steps once for every pair of those cores.
+            EachPair(Vec<Located<RawStep>>),
+            /// The steps once for every zone of the job.
+            EachZone(Vec<Located<RawStep>>),
+            /// The steps only where the condition holds.
+            If(Located<RawCondition>, Vec<Located<RawStep>>),
+            /// The steps of another file, named as it lies from the sequence's folder.
+            Include(Located<String>),
+        }
+
+        /// Every kind of step, in the order of a job.
+        pub const KINDS: &[KindWords] = &[$(KindWords {
+            kind: stringify!($kind),
+            what: &[$($doc),+],
+            needs: &[$((stringify!($need), stringify!($need_type), $need_words)),*],
+            may: &[$((stringify!($may), stringify!($may_type), $may_words)),*],
+            example: $example,
+        }),*];
+
+        impl RawStep {
+            /// What every single step has; `None` for a group.
+            pub fn common(&self) -> Option<Common<'_>> {
+                match self {
+                    $(RawStep::$kind(step) => Some(Common {
+                        id: &step.id,
+                        say: &step.say,
+                        caution: step.caution.as_ref(),
+                        after_failure: step.after_failure.as_deref(),
+                    }),)*
+                    RawStep::EachCore(_) | RawStep::EachPair(_) | RawStep::EachZone(_) | RawStep::If(..)
+                    | RawStep::Include(_) => None,
+                }
+            }
+        }
+    };
+}
+
+/// What every single step has.
+#[derive(Debug, Clone, Copy)]
+pub struct Common<'a> {
+    pub id: &'a Located<String>,
+    pub say: &'a Located<String>,
+    pub caution: Option<&'a Located<String>>,
+    pub after_failure: Option<&'a [Located<RawThen>]>,
+}
+
+steps! {
+    /// Hands do something and say so. `Energise` wants the word `energise`, everything else `done`.
+    Do { stage: Stage = "the stage it belongs to", act: Located<RawAct> = "what is done", } may {}
+    example r#"Do(id: "lock-off", stage: Isolate, act: LockOff, say: "Lock it off.")"#
+
+    /// Something is looked at as it is found; anything that is not sound is typed as `found` and a text.
+    Inspect { stage: Stage = "the stage it belongs to", thing: Located<String> = "what is looked at, in a few words", } may {}
+    example r#"Inspect(id: "damp", stage: Survey, thing: "damp and heat damage", say: "Look for damp and heat damage. Sound?")"#
+
+    /// The control pair of the job is classified as it was found: both makers' plates, then readings with its contact open and
+    /// closed. Nothing is connected before all of it has passed.
+    Classify { open: Located<String> = "said for the reading with the contact open", closed: Located<String> = "said for the reading with the contact closed", } may {}
+    example r#"Classify(id: "pair", say: "Read the plate at the {end}.", open: "Contact open: {first}, {second}.", closed: "Contact closed: {first}, {second}.")"#
+
+    /// The two-pole indicator is proved on the known source.
+    ProveIndicator {} may {}
+    example r#"ProveIndicator(id: "indicator-first", say: "Prove the indicator on the {known source}.")"#
+
+    /// Every pair of points at one end is shown dark, earth first; extra-low voltage also with a meter, since an indicator does not
+    /// show it.
+    ProveDead { end: End = "which end", } may {}
+    example r#"ProveDead(id: "dead-near", end: Near, say: "Indicator on {first} and {second}.")"#
+
+    /// The tester's leads are measured tip to tip; what follows has them subtracted.
+    LeadNull { window: Located<RawWindow> = "what the leads may have", } may {}
+    example r#"LeadNull(id: "lead-null", window: LeadResistance, say: "Tips together.")"#
+
+    /// Which core of the near end is the one linked at the far end: inside `EachCore`, after its link.
+    Identify {} may {}
+    example r#"EachCore([Identify(id: "which", say: "Which core reads through?")])"#
+
+    /// Resistance of a core and the return core in series, linked at the far end.
+    Continuity { window: Located<RawWindow> = "what it may have", } may { core: Option<Located<String>> = "the core, by name or purpose, where no `EachCore` gives it", }
+    example r#"Continuity(id: "continuity", core: "switched live", window: Cable, say: "{first} to {second}.")"#
+
+    /// With one core linked, every other core is open to the return core.
+    OthersOpen { window: Located<RawWindow> = "what counts as open", } may {}
+    example r#"EachCore([OthersOpen(id: "others-open", window: OpenCore, say: "{first} to {second}: open.")])"#
+
+    /// With every link off, every core is open to the return core.
+    AllOpen { window: Located<RawWindow> = "what counts as open", } may {}
+    example r#"AllOpen(id: "all-open", window: OpenCore, say: "{first} to {second}: open.")"#
+
+    /// Insulation at the test voltage of the job.
+    Insulation { between: Between = "which cores", window: Located<RawWindow> = "the least it may have", } may {}
+    example r#"Insulation(id: "insulation", between: EachPair, window: InsulationMinimum, say: "At {volts}: {first} to {second}.")"#
+
+    /// Every core goes into its terminal at one end, and the terminal's purpose is read from its marking.
+    Connect { end: End = "which end", } may {}
+    example r#"Connect(id: "connect-near", end: Near, say: "Core {core} into {terminal}. What is it for?")"#
+
+    /// Every core at one end is tugged in its clamp after the screw was tightened: `holds` or `moves`.
+    Tug { end: End = "which end", } may {}
+    example r#"Tug(id: "tug-near", end: Near, say: "Tighten {terminal}, tug core {core}.")"#
+
+    /// What the terminal is for into which each core goes, read once more when all are in.
+    Polarity { end: End = "which end", } may {}
+    example r#"Polarity(id: "polarity", end: Far, say: "Core {core}: what is its terminal for?")"#
+
+    /// Everything before it has passed in this run.
+    Gate {} may {}
+    example r#"Gate(id: "all-passed", say: "Everything before this has passed.")"#
+
+    /// A voltage between two terminals of one end, by what they are for or by name.
+    Voltage { end: End = "which end", between: (Located<String>, Located<String>) = "the two terminals", window: Located<RawWindow> = "what it may be", } may {
+        within: RawTiming = "it must come within a time of a step",
+        after: RawTiming = "it counts only after a time since a step",
+        low_impedance: bool = "read on the lowest input there is, as absence always is",
+        direct: bool = "a direct voltage",
+    }
+    example r#"Voltage(id: "feed", end: Far, between: ("permanent live", "neutral"), window: SupplyVoltage, say: "{first}, {second}.")"#
+
+    /// Earth fault loop impedance at one end.
+    Loop { end: End = "which end", window: Located<RawWindow> = "the greatest it may be", } may { line: Option<Located<String>> = "what the line terminal is for, where it is not the permanent live", }
+    example r#"Loop(id: "loop", end: Far, window: LoopMaximum, say: "Loop tester: {first}, {second}.")"#
+
+    /// Time in which the residual-current device trips, at a multiple of its rated current: `half` must not trip it.
+    ResidualTrip { end: End = "which end", times: Multiple = "`half`, `once` or `five_times` the rated current", window: Located<RawWindow> = "the longest it may take", } may { after: RawTiming = "it counts only after a time since a step, with which it is done again", line: Option<Located<String>> = "what the line terminal is for, where it is not the permanent live", }
+    example r#"ResidualTrip(id: "trip", end: Far, times: once, window: TripTime, say: "Trip test: {first}, {second}.")"#
+
+    /// The manual lever of a motor's actuator: `slack` when the valve is open, `firm` when it is shut.
+    Lever { motor: Located<String> = "the motor, by its name in the job", expect: Located<String> = "`slack` or `firm`", } may {
+        within: RawTiming = "it must come within a time of a step", after: RawTiming = "it counts only after a time since a step",
+    }
+    example r#"Lever(id: "lever", motor: "zone valve", expect: "firm", say: "Move the lever: firm or slack?")"#
+
+    /// The pin or cap of an actuator: `up` when it is open, `down` when it is shut.
+    Pin { motor: Located<String> = "the actuator, by its name in the job", expect: Located<String> = "`up` or `down`", } may {
+        within: RawTiming = "it must come within a time of a step", after: RawTiming = "it counts only after a time since a step",
+    }
+    example r#"Pin(id: "pin", motor: "actuator 1", expect: "down", say: "Up or down?")"#
+
+    /// Whether a load runs: `runs` or `still`. A boiler, a pump, and how long it runs on.
+    Runs { load: Located<String> = "the load, by its name in the job", expect: Located<String> = "`runs` or `still`", } may {
+        within: RawTiming = "it must come within a time of a step", after: RawTiming = "it counts only after a time since a step",
+    }
+    example r#"Runs(id: "boiler", load: "boiler input", expect: "runs", say: "Does the boiler run?")"#
+
+    /// Whether warmth arrives behind a valve: `warm` or `cold`.
+    Warm { motor: Located<String> = "the valve, by its motor's name in the job", expect: Located<String> = "`warm` or `cold`", } may {
+        within: RawTiming = "it must come within a time of a step", after: RawTiming = "it counts only after a time since a step",
+    }
+    example r#"Warm(id: "warm", motor: "zone valve", expect: "warm", say: "Feel the pipe. Warm?")"#
+
+    /// Which actuators and flow meters have moved, while one zone alone calls: inside `EachZone`.
+    ZoneMap {} may { nothing: bool = "no zone calls, and none may have moved", within: RawTiming = "they must have moved within a time of a step", after: RawTiming = "it counts only after a time since a step", }
+    example r#"EachZone([ZoneMap(id: "map", say: "Which have moved?")])"#
+
+    /// A line of text, with a photograph's file bound in by its hash.
+    Note { stage: Stage = "the stage it belongs to", } may { photograph: bool = "a photograph is asked for", }
+    example r#"Note(id: "as-found", stage: Survey, photograph: true, say: "Photograph it as found.")"#
+
+    /// Something that is left behind or shown: labels made, user shown.
+    HandOver { thing: Located<String> = "what is handed over, in a few words", } may {}
+    example r#"HandOver(id: "labels", thing: "labels at both ends", say: "Label both ends.")"#
+}
+
+impl RawStep {
+    /// The window of a measurement with the unit it must have.
+    pub fn window(&self) -> Option<(&Located<RawWindow>, Unit)> {
+        match self {
+            RawStep::LeadNull(LeadNull { window, .. })
+            | RawStep::Continuity(Continuity { window, .. })
+            | RawStep::OthersOpen(OthersOpen { window, .. })
+            | RawStep::AllOpen(AllOpen { window, .. })
+            | RawStep::Insulation(Insulation { window, .. })
+            | RawStep::Loop(Loop { window, .. }) => Some((window, Unit::Ohm)),
+            RawStep::Voltage(Voltage { window, .. }) => Some((window, Unit::Volt)),
+            RawStep::ResidualTrip(ResidualTrip { window, .. }) => Some((window, Unit::Second)),
+            _ => None,
+        }
+    }
+
+    /// The times that a step names.
+    pub fn timings(&self) -> [&RawTiming; 2] {
+        match self {
+            RawStep::Voltage(Voltage { within, after, .. })
+            | RawStep::Lever(Lever { within, after, .. })
+            | RawStep::Pin(Pin { within, after, .. })
+            | RawStep::Runs(Runs { within, after, .. })
+            | RawStep::Warm(Warm { within, after, .. })
+            | RawStep::ZoneMap(ZoneMap { within, after, .. }) => [within, after],
+            RawStep::ResidualTrip(ResidualTrip { after, .. }) => [&None, after],
+            _ => [&None, &None],
+        }
+    }
+
+    /// The steps inside a group that stands in the same file.
+    pub fn inside(&self) -> &[Located<RawStep>] {
+        match self {
+            RawStep::EachCore(steps) | RawStep::EachPair(steps) | RawStep::EachZone(steps) | RawStep::If(_, steps) => {
+                steps
+            }
+            _ => &[],
+        }
+    }
+}

@@ -1,0 +1,169 @@
+//! The reference of the language, made from the types that read it.
+//!
+//! The rule inside: nothing here names a word of the language that the types do not have; a test reads every example.
+
+use super::check::FORMAT;
+use super::raw::{Between, KINDS, RawAct, RawCondition, RawThen, RawTime, RawWindow};
+use super::say::PLACEHOLDERS;
+use crate::plan::Stage;
+use crate::proof::RULES;
+
+/// Groups of steps, with what they do.
+const GROUPS: &[(&str, &str)] = &[
+    (
+        "EachCore([...])",
+        "the steps once for every core but the one that dead tests return through",
+    ),
+    ("EachPair([...])", "the steps once for every pair of those cores"),
+    ("EachZone([...])", "the steps once for every zone of the job"),
+    ("If(CONDITION, [...])", "the steps only where the condition holds"),
+    (
+        "Include(\"parts/FILE.ron\")",
+        "the steps of another file, beside the sequence or shipped",
+    ),
+];
+
+/// The names that expressions know.
+pub const FIGURES: &[(&str, &str)] = &[
+    ("supply.nominal", "nominal voltage"),
+    ("supply.ze", "loop impedance up to the near end"),
+    ("supply.residual", "rated residual current"),
+    ("cable.length", "length of the cable"),
+    ("cable.temperature", "temperature of the cable"),
+    ("pair.volts", "what stands on the control pair with its contact open"),
+    (
+        "parameter.NAME",
+        "a figure that the job gives under `parameters`, which the sequence names under `needs`",
+    ),
+];
+
+/// The whole reference, in Markdown.
+pub fn reference() -> String {
+    let mut text = format!(
+        "# The language of sequences, format {FORMAT}\n\n\
+         Made from the types that read it by `coreproof check --language`; do not edit. A sequence sends a person's hands to live \
+         parts: local codes and licensed practice come before anything written here.\n\n\
+         A file is `(format, name, title, needs, promises, exceptions, steps)`; `needs`, `promises` and `exceptions` may be left out. \
+         A part that sequences include has the same shape.\n\n## Stages\n\nIn this order, and never back:\n\n"
+    );
+    for stage in Stage::ALL {
+        text += &format!("- `{stage:?}`: {}\n", stage.words());
+    }
+    text += "\n## Groups\n\n";
+    text += &list(
+        GROUPS
+            .iter()
+            .map(|(word, what)| ((*word).to_owned(), (*what).to_owned())),
+    );
+    text += "\n## Kinds of step\n\nEvery step has `id` (lower-case letters, digits, hyphens) and `say` (what is read aloud); it may have \
+             `caution` and `after_failure: [...]`.\n";
+    for kind in KINDS {
+        let what: Vec<_> = kind.what.iter().map(|line| line.trim()).collect();
+        text += &format!("\n### {}\n\n{}\n\n", kind.kind, what.join(" "));
+        for (name, of, words) in kind.needs {
+            text += &format!("- `{name}` ({}): {words}\n", plain(of));
+        }
+        for (name, of, words) in kind.may {
+            text += &format!("- `{name}` ({}, may be left out): {words}\n", plain(of));
+        }
+        if !kind.needs.is_empty() || !kind.may.is_empty() {
+            text.push('\n');
+        }
+        text += &format!("```ron\n{}\n```\n", kind.example);
+    }
+    let sections = [
+        ("Acts", RawAct::WORDS),
+        ("Windows", RawWindow::WORDS),
+        ("Times", RawTime::WORDS),
+        ("Insulation between", Between::WORDS),
+        ("Conditions", RawCondition::WORDS),
+        ("After a failure", RawThen::WORDS),
+    ];
+    for (title, words) in sections {
+        text += &format!("\n## {title}\n\n");
+        text += &list(
+            words
+                .iter()
+                .map(|(word, takes, what)| (format!("{word}{}", plain(takes)), what.trim().to_owned())),
+        );
+    }
+    text += "\n## Expressions\n\nAmounts with units, these names, and `+ - * / ( )`; a sum of different quantities is refused.\n\n";
+    text += &list(
+        FIGURES
+            .iter()
+            .map(|(word, what)| ((*word).to_owned(), (*what).to_owned())),
+    );
+    text += "\n## Words in braces\n\n";
+    text += &list(
+        PLACEHOLDERS
+            .iter()
+            .map(|(word, what)| (format!("{{{word}}}"), (*what).to_owned())),
+    );
+    text += "\n## Rules\n\nKept on every path through a sequence, proved before anybody picks up a probe; the walk keeps them from the same \
+             tables.\n\n| rule | what | why | source |\n| --- | --- | --- | --- |\n";
+    for rule in RULES {
+        text += &format!(
+            "| {} | {} | {} | {} |\n",
+            rule.title(),
+            rule.says,
+            rule.why,
+            rule.source
+        );
+    }
+    text
+}
+
+fn list(rows: impl Iterator<Item = (String, String)>) -> String {
+    rows.map(|(word, what)| format!("- `{word}`: {what}\n")).collect()
+}
+
+/// A type as a reader of a file knows it.
+fn plain(of: &str) -> String {
+    let mut text = of.replace([' ', '\n'], "").replace(",)", ")");
+    for wrapper in ["Located<", "Option<", "Box<", "Vec<"] {
+        text = text.replace(wrapper, "");
+    }
+    let text = text
+        .replace('>', "")
+        .replace("Raw", "")
+        .replace("String", "text")
+        .replace("bool", "true or false");
+    text.replace("Amount", "amount")
+        .replace(':', ": ")
+        .replace(',', ", ")
+        .replace("Timing", "(step, Time)")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::located::Text;
+    use crate::sequence::read;
+
+    #[test]
+    fn every_example_is_read() {
+        for kind in KINDS {
+            let text = format!(
+                "(format: \"{FORMAT}\", name: \"example\", title: \"Example\", steps: [{}])",
+                kind.example
+            );
+            let name = "example.ron".into();
+            let read = read(&[Text { name, text }]);
+            assert!(read.is_ok(), "{}: {:?}", kind.kind, read.err());
+            assert!(kind.example.contains(&format!("{}(", kind.kind)), "{}", kind.kind);
+        }
+    }
+
+    #[test]
+    fn the_written_reference_is_this_one() {
+        let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("sequences/LANGUAGE.md");
+        if std::env::var_os("COREPROOF_WRITE_REFERENCE").is_some() {
+            std::fs::write(&path, reference()).unwrap();
+        }
+        let written = std::fs::read_to_string(&path).unwrap();
+        assert!(
+            written == reference(),
+            "sequences/LANGUAGE.md is not what the types say: run `coreproof check --language > sequences/LANGUAGE.md`"
+        );
+    }
+}
