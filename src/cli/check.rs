@@ -7,7 +7,7 @@ use super::error::Failure;
 use super::files::{self, Holds};
 use crate::located::Finding;
 use crate::meter::decode::Profile;
-use crate::model::model::Installation;
+use crate::model::installation::Installation;
 use crate::proof::{RULES, prove};
 use crate::sequence;
 

@@ -6,8 +6,8 @@ use serde::Deserialize;
 
 use super::element::Current;
 use super::error::{InstallationError, NetworkError};
+use super::installation::Installation;
 use super::loops::Residual;
-use super::model::Installation;
 use super::mover;
 use super::wiring::{self, float};
 use crate::job::{End, Nature};

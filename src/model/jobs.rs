@@ -2,8 +2,8 @@
 //!
 //! Rule: figures here are worked out by hand from the job's own, never copied from what the model shows.
 
+use super::installation::Installation;
 use super::library;
-use super::model::Installation;
 use crate::job::{self, End, Job};
 use crate::located::Text;
 use crate::plan::{Act, Look, Point, Probes, Subject, Timing};

@@ -9,7 +9,7 @@ use serde::Deserialize;
 
 use super::error::InstallationError;
 use super::fault::{Change, Fault};
-use super::model::Installation;
+use super::installation::Installation;
 use super::places::{Place, filled, places};
 use crate::job::{At, Equipment, Job, Purpose};
 use crate::located;

@@ -3,7 +3,7 @@
 //! The rule inside: it is answered from the wiring as it stands, faults and all; what the step expects is looked at only where the
 //! thing is none of the wiring and no fault names it.
 
-use super::model::Installation;
+use super::installation::Installation;
 use super::wiring;
 use crate::job::{End, Is};
 use crate::plan::{Look, Subject};

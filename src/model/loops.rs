@@ -7,7 +7,7 @@
 use serde::Deserialize;
 
 use super::element::Part;
-use super::model::{INDICATOR_VOLTS, Installation};
+use super::installation::{INDICATOR_VOLTS, Installation};
 use super::network::Network;
 use super::wiring::{ISOLATOR, float};
 use crate::value::reading::Multiple;

@@ -4,11 +4,11 @@
 pub mod element;
 pub mod error;
 pub mod fault;
+pub mod installation;
 pub mod library;
 pub mod look;
 pub mod loops;
 pub mod meter;
-pub mod model;
 mod mover;
 pub mod network;
 pub mod noise;

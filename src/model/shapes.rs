@@ -2,8 +2,8 @@
 //!
 //! Rule: a new shape is new data in a job; none of these needs code of its own.
 
+use super::installation::Installation;
 use super::jobs::{call, changed, sees, terminal, volts};
-use super::model::Installation;
 use crate::job::End;
 use crate::plan::{Act, Subject};
 use crate::value::reading::Function;

@@ -6,7 +6,7 @@ use std::ops::{Deref, DerefMut};
 
 use super::error::RehearsalError;
 use crate::job::Job;
-use crate::model::model::Installation;
+use crate::model::installation::Installation;
 use crate::model::noise::Noise;
 use crate::plan::Probes;
 use crate::value::quantity::Unit;

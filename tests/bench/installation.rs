@@ -14,7 +14,7 @@ use coreproof::located::Text;
 use coreproof::meter::port::source::Meter;
 use coreproof::meter::profile::find;
 use coreproof::model::element::Supply;
-use coreproof::model::model::Installation;
+use coreproof::model::installation::Installation;
 use coreproof::model::network::Network;
 use coreproof::model::{library, variants};
 use coreproof::plan::{Kind, Plan};

@@ -6,7 +6,7 @@
 use std::time::{Duration, Instant};
 
 use coreproof::located::{Finding, Text};
-use coreproof::model::model::Installation;
+use coreproof::model::installation::Installation;
 use coreproof::proof::prove;
 use coreproof::sequence::shipped;
 use coreproof::{job, sequence};

@@ -9,7 +9,7 @@ use std::process::Command;
 use coreproof::job::{self, End, Job};
 use coreproof::located::Text;
 use coreproof::model::element::{Current, Part, Supply};
-use coreproof::model::model::Installation;
+use coreproof::model::installation::Installation;
 use coreproof::model::network::Network;
 use coreproof::plan::{Act, Point, Probes};
 
@@ -225,7 +225,7 @@ fn asked_at(job: &Job, end: End, input: Option<(Current, f64)>) -> Vec<Asked> {
                 first: first.clone(),
                 second: second.clone(),
             };
-            let pair = coreproof::model::model::points(&probes).unwrap();
+            let pair = coreproof::model::installation::points(&probes).unwrap();
             found.push(Asked { pair, input });
         }
     }

@@ -8,8 +8,8 @@ use super::error::CoverageError;
 use super::walk::{Walked, walk};
 use crate::model::error::InstallationError;
 use crate::model::fault::Fault;
+use crate::model::installation::Installation;
 use crate::model::library;
-use crate::model::model::Installation;
 use crate::plan::{Kind, Plan};
 
 /// What became of one fault, or of a pair.

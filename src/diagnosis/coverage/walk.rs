@@ -9,7 +9,7 @@ use rust_decimal::prelude::ToPrimitive;
 use crate::job::Purpose;
 use crate::judge::window::{Outcome, Verdict};
 use crate::located::Text;
-use crate::model::model::Installation;
+use crate::model::installation::Installation;
 use crate::model::{look, meter};
 use crate::plan::{Act, Kind, Measure, Plan, Step, Timing};
 use crate::run::engine::{Engine, Output, answer};

@@ -8,7 +8,7 @@ use super::replay::do_step;
 use super::tolerance::{Reads, Tolerance};
 use crate::diagnosis::coverage::INPUT_OHMS;
 use crate::model::error::InstallationError;
-use crate::model::model::Installation;
+use crate::model::installation::Installation;
 use crate::model::wiring::float;
 use crate::plan::{Kind, Plan};
 use crate::value::quantity::Unit;

@@ -416,8 +416,8 @@ mod tests {
     use super::*;
     use crate::diagnosis::coverage::walk;
     use crate::model::fault::Fault;
+    use crate::model::installation::Installation;
     use crate::model::library;
-    use crate::model::model::Installation;
     use crate::model::sample::{job, plan};
 
     /// What is seen with a fault up to the first step that does not pass.

@@ -7,7 +7,7 @@ use crate::diagnosis::coverage::INPUT_OHMS;
 use crate::job::instrument::{Ability, Use, choose};
 use crate::job::{Core, End, Job, Terminal};
 use crate::judge::accuracy::Accuracy;
-use crate::model::model::Installation;
+use crate::model::installation::Installation;
 use crate::model::wiring::float;
 use crate::plan::{Act, Kind, Plan, Point, Probes, Stage};
 use crate::value::reading::Function;

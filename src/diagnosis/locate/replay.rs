@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 
 use super::observed::Observed;
 use crate::job::Purpose;
-use crate::model::model::Installation;
+use crate::model::installation::Installation;
 use crate::model::network::Network;
 use crate::model::wiring::float;
 use crate::plan::{Kind, Step, Timing};
