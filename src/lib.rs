@@ -5,6 +5,8 @@
 pub mod located;
 pub mod value;
 
+pub mod system;
+
 pub mod limits;
 
 pub mod judge;

@@ -20,6 +20,7 @@ use crate::run::dialogue::Dialogue;
 use crate::run::engine::{Engine, Heard, Output};
 use crate::run::event::Photograph;
 use crate::run::people::{Clock, Engineer};
+use crate::system::{clock, signals};
 use crate::value::reading::Reading;
 
 /// How often the engine is told that time went by.
@@ -45,36 +46,19 @@ pub struct WallClock {
     since: Duration,
 }
 
-/// Time since the machine was started, sleep included.
-#[cfg(target_os = "linux")]
-fn since_start() -> Duration {
-    let time = rustix::time::clock_gettime(rustix::time::ClockId::Boottime);
-    Duration::new(
-        u64::try_from(time.tv_sec).unwrap_or(0),
-        u32::try_from(time.tv_nsec).unwrap_or(0),
-    )
-}
-
-/// Time since the first call; whether it counts sleep is for the system to say.
-#[cfg(not(target_os = "linux"))]
-fn since_start() -> Duration {
-    static FIRST: std::sync::OnceLock<std::time::Instant> = std::sync::OnceLock::new();
-    FIRST.get_or_init(std::time::Instant::now).elapsed()
-}
-
 impl WallClock {
     /// Reads the wall clock once.
     pub fn start() -> WallClock {
         WallClock {
             began: Timestamp::now(),
-            since: since_start(),
+            since: clock::since_start(),
         }
     }
 }
 
 impl Clock for WallClock {
     fn now(&self) -> Timestamp {
-        let elapsed = jiff::SignedDuration::try_from(since_start().saturating_sub(self.since))
+        let elapsed = jiff::SignedDuration::try_from(clock::since_start().saturating_sub(self.since))
             .unwrap_or(jiff::SignedDuration::MAX);
         to_millisecond(self.began.checked_add(elapsed).unwrap_or(Timestamp::MAX))
     }
@@ -115,7 +99,7 @@ where
     let mut settling = Settling::new(None);
     let mut watch_number = engine.watch_number();
     let began = clock.now();
-    let mut interrupted = std::pin::pin!(interrupted());
+    let mut interrupted = std::pin::pin!(signals::asked_to_end());
     loop {
         if drain(engine, journal, engineer, clock)? && drops_typed_ahead {
             while lines.try_recv().is_ok() {}
@@ -148,20 +132,6 @@ where
             }
             () = tokio::time::sleep(TICK) => engine.handle_tick(clock.now()),
         }
-    }
-}
-
-/// Ctrl-C, or the system asking the program to end.
-async fn interrupted() {
-    let mut ended = tokio::signal::unix::signal(tokio::signal::unix::SignalKind::terminate());
-    tokio::select! {
-        _ = tokio::signal::ctrl_c() => {}
-        () = async {
-            match &mut ended {
-                Ok(ended) => drop(ended.recv().await),
-                Err(_) => std::future::pending().await,
-            }
-        } => {}
     }
 }
 

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 const ROOMS: &[&str] = &[
     "located",
     "value",
+    "system",
     "limits",
     "judge",
     "job",

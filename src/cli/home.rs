@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use etcetera::BaseStrategy;
 
 use super::error::Failure;
+use crate::system::private;
 
 /// The data folder.
 #[derive(Debug, Clone)]
@@ -30,15 +31,10 @@ impl Home {
     }
 
     fn make(&self, folder: &Path) -> Result<(), Failure> {
-        use std::os::unix::fs::DirBuilderExt;
-        std::fs::DirBuilder::new()
-            .recursive(true)
-            .mode(0o700)
-            .create(folder)
-            .map_err(|error| {
-                Failure::equipment(format!("the folder `{}` cannot be made: {error}", folder.display()))
-                    .hint("set COREPROOF_HOME to a folder that you may write to")
-            })
+        private::make_folder(folder).map_err(|error| {
+            Failure::equipment(format!("the folder `{}` cannot be made: {error}", folder.display()))
+                .hint("set COREPROOF_HOME to a folder that you may write to")
+        })
     }
 
     /// Journals of runs that are not yet sealed.

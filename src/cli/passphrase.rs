@@ -4,15 +4,15 @@ use super::out::say;
 use tokio::sync::mpsc::UnboundedReceiver;
 
 use super::error::Failure;
-use crate::terminal::input::EchoOff;
+use crate::terminal::input;
 
 /// Asks once.
 pub async fn ask(prompt: &str, lines: &mut UnboundedReceiver<String>) -> Result<String, Failure> {
-    let _echo_off = EchoOff::new();
+    let _echo_off = input::echo_off();
     super::out::part(format_args!("{prompt}: "));
     tokio::select! {
         line = lines.recv() => {
-            if !crate::terminal::input::is_interactive() {
+            if !input::is_interactive() {
                 say!("");
             }
             line.ok_or_else(|| {

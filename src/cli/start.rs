@@ -8,6 +8,7 @@ use super::{
     audit, certificate, check, coverage, distance, identify, key, limits, locate, meter_list, meter_watch, plan,
     records, rehearse, resume, run, teach, verify,
 };
+use crate::system::private::owner_only;
 
 /// Runs the command that the arguments name and returns the exit code.
 pub fn start() -> u8 {
@@ -37,14 +38,9 @@ pub fn start() -> u8 {
 
 /// Diagnostics go to a file; without one they go nowhere, and the command works all the same.
 fn log() {
-    use std::os::unix::fs::OpenOptionsExt;
     let file = super::home::Home::open().ok().and_then(|home| {
-        std::fs::OpenOptions::new()
-            .create(true)
-            .append(true)
-            .mode(0o600)
-            .open(home.log())
-            .ok()
+        let mut options = std::fs::OpenOptions::new();
+        owner_only(options.create(true).append(true)).open(home.log()).ok()
     });
     if let Some(file) = file {
         let subscriber = tracing_subscriber::fmt()
