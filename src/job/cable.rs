@@ -5,7 +5,9 @@
 use serde::Deserialize;
 
 use super::check::Check;
-use super::model::{Conductors, EndOfCable, Purpose};
+use super::end::EndOfCable;
+use super::model::Conductors;
+use super::purpose::Purpose;
 use crate::located::{Located, Problem};
 use crate::value::quantity::{Amount, Unit};
 

@@ -5,7 +5,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::model::{End, Job};
+use super::end::End;
 use crate::value::quantity::Amount;
 
 /// Where something is wired to: a terminal of an end, a place inside the equipment that no probe reaches, or the job's
@@ -174,56 +174,5 @@ impl ControlPair {
             End::Near => self.near,
             End::Far => self.far,
         }
-    }
-}
-
-impl Job {
-    /// A piece of equipment by name.
-    pub fn equipment_called(&self, name: &str) -> Option<&Equipment> {
-        self.equipment.iter().find(|there| there.name == name)
-    }
-
-    /// The contacts, in the job's order.
-    pub fn contacts(&self) -> impl Iterator<Item = (&str, &Contact)> {
-        self.equipment.iter().filter_map(|there| match &there.is {
-            Is::Contact(contact) => Some((there.name.as_str(), contact)),
-            _ => None,
-        })
-    }
-
-    /// The motors, in the job's order.
-    pub fn motors(&self) -> impl Iterator<Item = (&str, &Motor)> {
-        self.equipment.iter().filter_map(|there| match &there.is {
-            Is::Motor(motor) => Some((there.name.as_str(), motor)),
-            _ => None,
-        })
-    }
-
-    /// Supplies of the equipment's own, in the job's order.
-    pub fn own_supplies(&self) -> impl Iterator<Item = (&str, &OwnSupply)> {
-        self.equipment.iter().filter_map(|there| match &there.is {
-            Is::Supply(supply) => Some((there.name.as_str(), supply)),
-            _ => None,
-        })
-    }
-
-    /// The controls that a person sets, each once, in the job's order.
-    pub fn controls(&self) -> Vec<&str> {
-        let mut found: Vec<&str> = Vec::new();
-        for (_, contact) in self.contacts() {
-            if let MovedBy::Control(control) = &contact.moved_by
-                && !found.contains(&control.as_str())
-            {
-                found.push(control);
-            }
-        }
-        found
-    }
-
-    /// The zone that a motor belongs to.
-    pub fn zone_of(&self, motor: &str) -> Option<&Zone> {
-        self.zones
-            .iter()
-            .find(|zone| zone.actuators.iter().any(|actuator| actuator == motor))
     }
 }

@@ -3,12 +3,18 @@
 mod ability;
 mod cable;
 mod check;
+mod end;
 mod equipment;
 pub mod instrument;
 mod model;
+mod purpose;
 mod raw_equipment;
+mod raw_job;
 mod supply;
 
-pub use check::{FORMAT, check_format, read, read_by};
+pub use check::check_format;
+pub use end::{End, EndOfCable, Terminal};
 pub use equipment::{At, Contact, ControlPair, Equipment, Is, Load, Motor, MovedBy, Nature, OwnSupply, Zone};
-pub use model::{Conductors, Core, End, EndOfCable, Job, Place, Purpose, Separation, Supply, Terminal};
+pub use model::{Conductors, Core, Job, Place, Separation, Supply};
+pub use purpose::Purpose;
+pub use raw_job::{FORMAT, read, read_by};

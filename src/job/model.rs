@@ -7,8 +7,10 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use super::equipment::{ControlPair, Equipment, Zone};
+use super::end::{End, EndOfCable};
+use super::equipment::{Contact, ControlPair, Equipment, Is, Motor, MovedBy, OwnSupply, Zone};
 use super::instrument::Instrument;
+use super::purpose::Purpose;
 use crate::judge::earth_loop::{Device, Disconnection};
 use crate::judge::resistance;
 use crate::judge::window::Decision;
@@ -16,88 +18,6 @@ use crate::limits::{Limits, Row, Set, Table};
 use crate::located::Text;
 use crate::value::quantity::Amount;
 use rust_decimal::Decimal;
-
-/// One end of the cable.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-pub enum End {
-    /// Where the supply is, usually the wiring centre.
-    Near,
-    /// Where the thermostat is.
-    Far,
-}
-
-impl End {
-    /// Both ends, near first.
-    pub const BOTH: [End; 2] = [End::Near, End::Far];
-}
-
-/// What a core carries or a terminal is for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-pub enum Purpose {
-    PermanentLive,
-    SwitchedLive,
-    Neutral,
-    Earth,
-    /// Output of the valve's end switch, live when the valve is open.
-    EndSwitch,
-    ExtraLowVoltage,
-    /// A contact that switches whatever the other end puts on it.
-    VoltFree,
-    /// Live while another control lets it be: behind a programmer or a thermostat.
-    ProgrammedLive,
-    /// Live while the hot water needs no heat.
-    HotWaterSatisfied,
-}
-
-impl Purpose {
-    /// Every purpose, in the order prompts list them.
-    pub const ALL: [Purpose; 9] = [
-        Purpose::PermanentLive,
-        Purpose::SwitchedLive,
-        Purpose::Neutral,
-        Purpose::Earth,
-        Purpose::EndSwitch,
-        Purpose::ExtraLowVoltage,
-        Purpose::VoltFree,
-        Purpose::ProgrammedLive,
-        Purpose::HotWaterSatisfied,
-    ];
-
-    /// The words of prompts and typed answers.
-    pub fn words(self) -> &'static str {
-        match self {
-            Purpose::PermanentLive => "permanent live",
-            Purpose::SwitchedLive => "switched live",
-            Purpose::Neutral => "neutral",
-            Purpose::Earth => "earth",
-            Purpose::EndSwitch => "end switch",
-            Purpose::ExtraLowVoltage => "extra-low voltage",
-            Purpose::VoltFree => "volt-free",
-            Purpose::ProgrammedLive => "programmed live",
-            Purpose::HotWaterSatisfied => "hot water satisfied",
-        }
-    }
-
-    /// Reads the words; spelling and case as in [`Purpose::words`].
-    pub fn parse(text: &str) -> Option<Purpose> {
-        Purpose::ALL
-            .into_iter()
-            .find(|p| p.words().eq_ignore_ascii_case(text.trim()))
-    }
-
-    /// Whether mains voltage stands on it in service.
-    pub fn is_mains(self) -> bool {
-        matches!(
-            self,
-            Purpose::PermanentLive
-                | Purpose::SwitchedLive
-                | Purpose::Neutral
-                | Purpose::EndSwitch
-                | Purpose::ProgrammedLive
-                | Purpose::HotWaterSatisfied
-        )
-    }
-}
 
 /// Where the work is.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -179,27 +99,6 @@ impl Core {
             End::Near => &self.near,
             End::Far => &self.far,
         }
-    }
-}
-
-/// A terminal and what it is for by its marking or its maker's sheet.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct Terminal {
-    pub name: String,
-    pub takes: Purpose,
-}
-
-/// One end: its name and terminals.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct EndOfCable {
-    pub name: String,
-    pub terminals: Vec<Terminal>,
-}
-
-impl EndOfCable {
-    /// The first terminal with a purpose.
-    pub fn terminal_for(&self, purpose: Purpose) -> Option<&Terminal> {
-        self.terminals.iter().find(|t| t.takes == purpose)
     }
 }
 
@@ -295,5 +194,54 @@ impl Job {
         self.limits
             .row(Table::ExtraLowVoltage, "a.c. upper")
             .is_ok_and(|row| self.supply.nominal.value() <= row.value.value())
+    }
+
+    /// A piece of equipment by name.
+    pub fn equipment_called(&self, name: &str) -> Option<&Equipment> {
+        self.equipment.iter().find(|there| there.name == name)
+    }
+
+    /// The contacts, in the job's order.
+    pub fn contacts(&self) -> impl Iterator<Item = (&str, &Contact)> {
+        self.equipment.iter().filter_map(|there| match &there.is {
+            Is::Contact(contact) => Some((there.name.as_str(), contact)),
+            _ => None,
+        })
+    }
+
+    /// The motors, in the job's order.
+    pub fn motors(&self) -> impl Iterator<Item = (&str, &Motor)> {
+        self.equipment.iter().filter_map(|there| match &there.is {
+            Is::Motor(motor) => Some((there.name.as_str(), motor)),
+            _ => None,
+        })
+    }
+
+    /// Supplies of the equipment's own, in the job's order.
+    pub fn own_supplies(&self) -> impl Iterator<Item = (&str, &OwnSupply)> {
+        self.equipment.iter().filter_map(|there| match &there.is {
+            Is::Supply(supply) => Some((there.name.as_str(), supply)),
+            _ => None,
+        })
+    }
+
+    /// The controls that a person sets, each once, in the job's order.
+    pub fn controls(&self) -> Vec<&str> {
+        let mut found: Vec<&str> = Vec::new();
+        for (_, contact) in self.contacts() {
+            if let MovedBy::Control(control) = &contact.moved_by
+                && !found.contains(&control.as_str())
+            {
+                found.push(control);
+            }
+        }
+        found
+    }
+
+    /// The zone that a motor belongs to.
+    pub fn zone_of(&self, motor: &str) -> Option<&Zone> {
+        self.zones
+            .iter()
+            .find(|zone| zone.actuators.iter().any(|actuator| actuator == motor))
     }
 }

@@ -7,8 +7,9 @@ use std::collections::BTreeMap;
 use serde::Deserialize;
 
 use super::check::Check;
+use super::end::{End, EndOfCable};
 use super::equipment::{At, Contact, ControlPair, Equipment, Is, Load, Motor, MovedBy, Nature, OwnSupply, Zone};
-use super::model::{End, EndOfCable, Purpose};
+use super::purpose::Purpose;
 use crate::located::{Located, Problem};
 use crate::value::quantity::{Amount, Unit};
 

@@ -1,30 +1,10 @@
 //! Finding rows by what they are called or by a figure, and comparing two editions row by row.
 
-use rust_decimal::Decimal;
-
 use super::edition::Limits;
 use super::row::{Confidence, Row, Saying};
 use super::set::Set;
 use super::table::Table;
-use crate::value::quantity::{Amount, Digits, Unit};
-
-/// The words of a row's name and the amount it ends in: `BS 1362 3 A` is `BS 1362` and 3 A; sizes are equal by value.
-pub(super) fn amount_key(of: &str) -> (&str, Option<(Unit, Decimal)>) {
-    let words: Vec<(usize, &str)> = of
-        .split(' ')
-        .scan(0, |at, word| {
-            let start = *at;
-            *at += word.len() + 1;
-            Some((start, word))
-        })
-        .collect();
-    if let [.., (start, _), _] = words[..]
-        && let Ok(amount) = Amount::parse(&of[start..])
-    {
-        return (of[..start].trim_end(), Some((amount.unit, amount.value().normalize())));
-    }
-    (of, None)
-}
+use crate::value::quantity::{Amount, Digits};
 
 /// A row or a saying, as a list shows it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -174,4 +154,33 @@ pub fn compare<'a>(first: &'a Limits, second: &'a Limits) -> Vec<Compared<'a>> {
     );
     all.sort_by_key(|row| row.table);
     all
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::limits::{edition, sets, shipped};
+
+    #[test]
+    fn a_search_finds_figures_by_value_and_rows_by_words() {
+        let found = |wanted: &str| find(sets(), wanted).iter().map(|e| e.of.to_owned()).collect::<Vec<_>>();
+        assert!(found("1.37").contains(&"type B 32 A".to_owned()));
+        assert_eq!(found("1.37 ohm"), found("1370 mohm"));
+        assert_eq!(found("36.2"), Vec::<String>::new());
+        assert!(found("core colours").iter().any(|of| of == "protective"));
+        assert_eq!(found("bs 1362 3 a").len(), 5);
+        assert!(find(sets(), "core colours").iter().all(|e| e.value.contains("never")));
+    }
+
+    #[test]
+    fn two_editions_are_compared_row_by_row() {
+        let (old, new) = (edition(shipped(), "2008").unwrap(), edition(shipped(), "2018").unwrap());
+        let rows = compare(&old, &new);
+        let word = |of: &str, table| rows.iter().find(|r| r.of == of && r.table == table).unwrap().word();
+        assert_eq!(word("type B 32 A", Table::LoopImpedance), "changed");
+        assert_eq!(word("up to 500 V", Table::InsulationMinimum), "same");
+        assert_eq!(word("BS 1361 5 A", Table::LoopImpedance), "only in the first");
+        assert_eq!(word("BS 3036 3 A", Table::LoopImpedance), "only in the second");
+        assert!(compare(&new, &new).iter().all(Compared::is_same));
+    }
 }

@@ -4,10 +4,12 @@ mod edition;
 mod find;
 mod row;
 mod set;
+mod shipped;
 mod table;
 
-pub use edition::{Limits, edition, sets, shipped, with};
+pub use edition::Limits;
 pub use find::{Compared, Entry, compare, entries, find};
 pub use row::{Basis, Confidence, Row, Saying};
 pub use set::{Edition, Set, resolve};
+pub use shipped::{edition, sets, shipped, with};
 pub use table::Table;

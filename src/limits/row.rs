@@ -2,10 +2,11 @@
 //!
 //! The rule inside: how well a figure is known goes with it wherever it judges.
 
+use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
 use super::table::Table;
-use crate::value::quantity::Amount;
+use crate::value::quantity::{Amount, Unit};
 
 /// How well a figure is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -103,4 +104,22 @@ impl Row {
             confidence: self.confidence,
         }
     }
+}
+
+/// The words of a row's name and the amount it ends in: `BS 1362 3 A` is `BS 1362` and 3 A; sizes are equal by value.
+pub(super) fn amount_key(of: &str) -> (&str, Option<(Unit, Decimal)>) {
+    let words: Vec<(usize, &str)> = of
+        .split(' ')
+        .scan(0, |at, word| {
+            let start = *at;
+            *at += word.len() + 1;
+            Some((start, word))
+        })
+        .collect();
+    if let [.., (start, _), _] = words[..]
+        && let Ok(amount) = Amount::parse(&of[start..])
+    {
+        return (of[..start].trim_end(), Some((amount.unit, amount.value().normalize())));
+    }
+    (of, None)
 }

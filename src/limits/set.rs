@@ -9,8 +9,7 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
 use super::edition::Limits;
-use super::find::amount_key;
-use super::row::{Row, Saying};
+use super::row::{Row, Saying, amount_key};
 use super::table::Table;
 
 /// The largest figure of a row, in its plain unit: nothing in this trade comes near, and every product stays exact.
@@ -195,5 +194,109 @@ impl Limits {
                 .any(|own| (own.table, &own.of) == (word.table, &word.of))
         });
         self.words.extend(words);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::limits::{edition, with};
+    use crate::located;
+
+    #[test]
+    fn a_country_is_added_by_data_alone() {
+        let set: Set = located::read(include_str!("../../fixtures/limits/examplia.ron")).unwrap();
+        let all = with(&[set]).unwrap();
+        let limits = edition(&all, "EX 1:2020").unwrap();
+        assert_eq!(
+            limits
+                .row(Table::InsulationMinimum, "up to 500 V")
+                .unwrap()
+                .value
+                .to_string(),
+            "2.0 Mohm"
+        );
+        // what it lacks comes from the set it builds on, with that set's source
+        assert_eq!(
+            limits.row(Table::ConductorClass1And2, "1.5 mm2").unwrap().source,
+            "IEC 60228"
+        );
+        assert!(
+            limits
+                .caveat
+                .starts_with("Limits of the job's own, not of this program. ")
+        );
+    }
+
+    #[test]
+    fn a_set_that_cannot_be_believed_is_refused() {
+        let good = include_str!("../../fixtures/limits/examplia.ron");
+        let cases = [
+            (
+                "\"IEC\"",
+                "\"ICE\"",
+                "`Examplia` builds on `ICE`; there is `UK`, `IEC`, `Australia and New Zealand`, `North America`, `practice`, `Examplia`",
+            ),
+            (
+                "2.0 Mohm",
+                "2.0 V",
+                "`2.0 V` in the table of insulation minimum is a voltage",
+            ),
+            (
+                "2.0 Mohm",
+                "0 Mohm",
+                "`0 Mohm` in the table of insulation minimum is not above zero and at most 1000000000",
+            ),
+            (
+                "2.0 Mohm",
+                "2.0 Gohm",
+                "`2.0 Gohm` in the table of insulation minimum is not above zero and at most 1000000000",
+            ),
+            (
+                "of: \"above 500 V\"",
+                "of: \"up to 500.0 V\"",
+                "two rows `up to 500.0 V` in the table of insulation minimum: 2.0 Mohm and 3.0 Mohm",
+            ),
+            (
+                "source: \"Examplian rules\"",
+                "source: \" \"",
+                "the row `up to 500 V` of `Examplia` has no source",
+            ),
+            (
+                "editions: [\"EX 1:2020\"]",
+                "editions: [\"EX 9\"]",
+                "the row `above 500 V` is for the edition `EX 9`, which `Examplia` does not have",
+            ),
+            (
+                "caveat: \"",
+                "values_of: \"EX 0\", caveat: \"",
+                "`EX 1:2020` takes the values of `EX 0`, which `Examplia` does not have",
+            ),
+            (
+                "set: \"Examplia\"",
+                "set: \"\"",
+                "a set of limits has no name or no standard",
+            ),
+            (
+                "(name: \"EX 1:2020\"",
+                "(name: \"EX 1:2020\", caveat: \"x\"), (name: \"EX 1:2020\"",
+                "two editions of `Examplia` are called `EX 1:2020`",
+            ),
+            (
+                "(name: \"EX 1:2020\"",
+                "(name: \" \"",
+                "an edition of `Examplia` has no name or no caveat",
+            ),
+        ];
+        let taken: Set = located::read(&good.replace("EX 1:2020", "2008")).unwrap();
+        assert_eq!(
+            with(&[taken]).unwrap_err(),
+            "the edition `2008` is in `UK` and in `Examplia`"
+        );
+        for (from, to, expected) in cases {
+            assert!(good.contains(from), "{from}");
+            let set: Set = located::read(&good.replacen(from, to, 1)).unwrap();
+            assert_eq!(with(&[set]).unwrap_err(), expected);
+        }
     }
 }

@@ -1,0 +1,42 @@
+//! The two ends of the cable, and what their terminals are for.
+//!
+//! The rule inside: a terminal is for one purpose, by its marking or its maker's sheet.
+
+use serde::{Deserialize, Serialize};
+
+use super::purpose::Purpose;
+
+/// One end of the cable.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub enum End {
+    /// Where the supply is, usually the wiring centre.
+    Near,
+    /// Where the thermostat is.
+    Far,
+}
+
+impl End {
+    /// Both ends, near first.
+    pub const BOTH: [End; 2] = [End::Near, End::Far];
+}
+
+/// A terminal and what it is for by its marking or its maker's sheet.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Terminal {
+    pub name: String,
+    pub takes: Purpose,
+}
+
+/// One end: its name and terminals.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct EndOfCable {
+    pub name: String,
+    pub terminals: Vec<Terminal>,
+}
+
+impl EndOfCable {
+    /// The first terminal with a purpose.
+    pub fn terminal_for(&self, purpose: Purpose) -> Option<&Terminal> {
+        self.terminals.iter().find(|t| t.takes == purpose)
+    }
+}
