@@ -5,27 +5,19 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::element::Current;
 use super::error::InstallationError;
-use super::loops;
 use super::mover::Mover;
 use super::network::Network;
-use super::wiring::{self, ISOLATOR, JOINT, KNOWN};
+use super::probes::{INDICATOR_VOLTS, indicator_volts, meter_value, points};
+use super::residual::{self, Residual};
+use super::wiring::{self, ISOLATOR, JOINT};
 use crate::job::{End, Job, Motor, MovedBy, Nature, Purpose};
-use crate::plan::{Act, Point, Probes};
+use crate::plan::{Act, Probes};
 use crate::value::quantity::{Amount, Unit};
 use crate::value::reading::Function;
 
 /// A link clamped between two core ends, in ohms. Our own choice: a short, stout one, so that it does not count.
 const LINK_OHMS: f64 = 0.001;
-/// Input resistance of the two-pole indicator in ohms. Our own choice for the kind.
-pub(crate) const INDICATOR_OHMS: f64 = 200e3;
-/// Volts from which the indicator lights: the limit of extra-low voltage (IEC 61243-3; from memory).
-pub(crate) const INDICATOR_VOLTS: f64 = 50.0;
-/// Volts above which an ohms or insulation range shows over-range and measures nothing. Our own choice.
-pub(crate) const LIVE_VOLTS: f64 = 2.0;
-/// Input resistance that an ohms range presents to a live circuit, in ohms. Our own choice.
-pub(crate) const OHMS_RANGE_INPUT_OHMS: f64 = 1e6;
 /// The share of its rated voltage from which a motor or a load runs. Our own choice.
 const RUNS_SHARE: f64 = 0.8;
 /// Arrivals of motors that are followed one by one in one wait: a relay that breaks its own coil arrives for ever. Our own choice.
@@ -52,7 +44,7 @@ pub struct Installation {
     /// Whether voltage stands on each motor; looked up anew when the wiring has changed.
     driven: Option<Vec<bool>>,
     pub(super) indicator_works: bool,
-    pub(super) residual: loops::Device,
+    pub(super) residual: residual::Device,
     /// Makers' plates that say otherwise than the job, by the end where they are.
     pub(super) plates: BTreeMap<End, Nature>,
     /// Things that are not as they should be, with the word for what is seen.
@@ -101,9 +93,9 @@ impl Installation {
                 .collect(),
             driven: None,
             indicator_works: true,
-            residual: loops::Device {
+            residual: residual::Device {
                 even: even(),
-                ..loops::Device::default()
+                ..residual::Device::default()
             },
             plates: BTreeMap::new(),
             things: BTreeMap::new(),
@@ -269,12 +261,25 @@ impl Installation {
     /// direct-current range shows nothing of alternating current, and the other way round.
     pub fn shows(&self, probes: &Probes, function: Function, input_ohms: f64) -> f64 {
         match (function, points(probes)) {
-            (Function::ResidualTrip(multiple), Some(pair)) => self.trip_seconds(&pair, multiple),
+            (Function::ResidualTrip(multiple), Some(pair)) => {
+                self.residual.trip_seconds(&self.job, &self.network, &pair, multiple)
+            }
             (_, Some(pair)) => meter_value(&self.network, &pair, function, input_ohms),
             (Function::Loop | Function::ResidualTrip(_), None) => f64::INFINITY,
             (_, None) if function.unit() == Unit::Volt || probes.first == probes.second => 0.0,
             (_, None) => f64::INFINITY,
         }
+    }
+
+    /// Puts the residual-current device into a state.
+    pub fn set_residual_device(&mut self, state: Residual) {
+        self.residual.state = state;
+        self.changed();
+    }
+
+    /// How the residual-current device is.
+    pub fn residual_device(&self) -> Residual {
+        self.residual.state
     }
 
     /// A terminal that does not grip its core at an end.
@@ -422,45 +427,11 @@ fn join_name(core: &str) -> String {
     format!("joint of {core}")
 }
 
-/// What stands at a meter's terminals between two points of a wiring: see [`Installation::shows`].
-pub(crate) fn meter_value(network: &Network, pair: &[String; 2], function: Function, input_ohms: f64) -> f64 {
-    let [a, b] = pair;
-    let value = match function {
-        Function::VoltageAc => network.voltage_of(Current::Alternating, a, b, input_ohms),
-        Function::VoltageDc => network.voltage_of(Current::Direct, a, b, input_ohms),
-        Function::Loop => return loops::loop_impedance(network, pair),
-        _ => match network.effective_voltage(a, b, OHMS_RANGE_INPUT_OHMS) {
-            Ok(volts) if LIVE_VOLTS < volts => Ok(f64::INFINITY),
-            Ok(_) => network.resistance(a, b),
-            Err(error) => Err(error),
-        },
-    };
-    value.expect("a bound plan names points of the job")
-}
-
-/// What stands at the two-pole indicator between two points, in volts, alternating and direct together.
-pub(crate) fn indicator_volts(network: &Network, [a, b]: &[String; 2]) -> f64 {
-    let volts = network.effective_voltage(a, b, INDICATOR_OHMS);
-    volts.expect("a bound plan names points of the job")
-}
-
-/// The names of the points of the wiring under two probes; `None` where a tip is in the air or on the other tip.
-pub fn points(probes: &Probes) -> Option<[String; 2]> {
-    let point = |probe: &Point, known: &str| match probe {
-        Point::Core { core, end } => Some(wiring::core_point(core, *end)),
-        Point::Terminal { terminal, end } => Some(wiring::terminal_point(terminal, *end)),
-        Point::JoinedCores => Some(JOINT.to_owned()),
-        Point::KnownSource => Some(known.to_owned()),
-        Point::Tip => None,
-        Point::KnownEarth => Some(wiring::EARTH.to_owned()),
-    };
-    Some([point(&probes.first, KNOWN[0])?, point(&probes.second, KNOWN[1])?])
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::model::sample::{job, job_with};
+    use crate::plan::Point;
 
     fn core(core: &str, end: End) -> Point {
         Point::Core { core: core.into(), end }

@@ -7,8 +7,9 @@ use std::sync::LazyLock;
 
 use serde::Deserialize;
 
+use super::entry::{Entry, Only};
 use super::error::InstallationError;
-use super::fault::{Change, Fault};
+use super::fault::Fault;
 use super::installation::Installation;
 use super::places::{Place, filled, places};
 use crate::job::{At, Equipment, Job, Purpose};
@@ -16,102 +17,6 @@ use crate::located;
 
 /// The version of the library's format.
 const FORMAT: &str = "1.0";
-
-/// Over what a fault is spread.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
-pub(super) enum Over {
-    Once,
-    Core,
-    /// Two cores, in either order.
-    Pair,
-    CoreAtEnd,
-    PairAtEnd,
-    /// A terminal that is neither for neutral nor for earth.
-    LiveTerminal,
-    /// A contact of a control through which this cable is fed; where there is none, a controller that nobody knows of.
-    Feeder,
-    /// A contact that a control moves and that feeds nothing else, and any contact that a control moves.
-    ControlContact,
-    EveryControlContact,
-    /// A contact that a motor moves.
-    EndSwitch,
-    Motor,
-    /// A motor of a job with one zone or none.
-    LoneMotor,
-    /// Two motors of two zones, and the contacts of two zones' controls.
-    MotorsOfZones,
-    ContactsOfZones,
-    /// A supply of the equipment's own.
-    OwnSupply,
-    /// An end of the control pair.
-    PlateAtEnd,
-}
-
-impl Over {
-    /// What a job lacks that has no such place.
-    fn words(self) -> &'static str {
-        match self {
-            Over::Once => "place for it",
-            Over::Core | Over::CoreAtEnd => "core",
-            Over::Pair | Over::PairAtEnd => "two cores",
-            Over::LiveTerminal => "live terminal",
-            Over::Feeder => "line that a controller could feed",
-            Over::ControlContact | Over::EveryControlContact => "contact of a control",
-            Over::EndSwitch => "contact that a motor moves",
-            Over::Motor => "motor",
-            Over::LoneMotor => "motor without zones beside it",
-            Over::MotorsOfZones => "motors of two zones",
-            Over::ContactsOfZones => "controls of two zones",
-            Over::OwnSupply => "supply of the equipment's own",
-            Over::PlateAtEnd => "control pair",
-        }
-    }
-
-    /// Whether the first place is meant where none is named.
-    fn has_usual(self) -> bool {
-        !matches!(
-            self,
-            Over::Core | Over::CoreAtEnd | Over::Pair | Over::PairAtEnd | Over::LiveTerminal
-        )
-    }
-}
-
-/// In which jobs a fault can be.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
-pub(super) enum Only {
-    Any,
-    /// Of the job's supply.
-    Mains,
-    ExtraLow,
-    /// Of a supply of the equipment's own.
-    OwnMains,
-    OwnExtraLow,
-}
-
-fn any() -> Only {
-    Only::Any
-}
-
-/// An entry of the library.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields, rename = "Fault")]
-pub(super) struct Entry {
-    pub(super) name: String,
-    pub(super) over: Over,
-    #[serde(default = "any")]
-    pub(super) only: Only,
-    pub(super) part: String,
-    pub(super) weight: u32,
-    /// The place that is meant where none is named.
-    #[serde(default)]
-    usual: Option<String>,
-    /// Names of their own for certain places.
-    #[serde(default)]
-    also: Vec<(String, String)>,
-    pub(super) does: Vec<Change>,
-    pub(super) words: String,
-    pub(super) look: String,
-}
 
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]

@@ -2,17 +2,19 @@
 //! A job's installation is such a network with hands, contacts, time and faults.
 
 pub mod element;
+mod entry;
 pub mod error;
 pub mod fault;
 pub mod installation;
 pub mod library;
 pub mod look;
-pub mod loops;
 pub mod meter;
 mod mover;
 pub mod network;
 pub mod noise;
 mod places;
+pub mod probes;
+pub mod residual;
 pub mod solve;
 pub mod variants;
 pub mod wiring;

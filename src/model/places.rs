@@ -2,8 +2,8 @@
 //!
 //! The rule inside: a place is named by what stands there; one that is there only once needs no name.
 
+use super::entry::{Entry, Only, Over};
 use super::fault::{Change, Fault};
-use super::library::{Entry, Only, Over};
 use super::wiring;
 use crate::job::{At, Contact, End, Job, MovedBy, OwnSupply, Purpose};
 use crate::limits::Table;

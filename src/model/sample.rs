@@ -1,8 +1,8 @@
 //! The demonstration job and the shipped sequence, for the tests of the rooms that work on the model.
 
-use crate::job::{self, Job};
+use crate::job::{self, End, Job};
 use crate::located::Text;
-use crate::plan::Plan;
+use crate::plan::{Plan, Point, Probes};
 use crate::sequence;
 use crate::sequence::shipped;
 
@@ -36,4 +36,23 @@ pub fn plan_with(job: &Job, from: &str, to: &str) -> Plan {
 /// The shipped sequence on the demonstration job.
 pub fn plan() -> Plan {
     plan_with(&job(), "format", "format")
+}
+
+/// The shipped job with a residual-current device.
+pub(crate) fn with_residual_device() -> Job {
+    job_with("ze: \"0.41", "residual: \"30 mA\", ze: \"0.41")
+}
+
+/// Probes on two terminals of an end.
+pub(crate) fn probes(first: &str, second: &str, end: End) -> Probes {
+    let [first, second] = [first, second].map(|terminal| Point::Terminal {
+        terminal: terminal.into(),
+        end,
+    });
+    Probes { first, second }
+}
+
+/// Probes between earth and the permanent live of the thermostat.
+pub(crate) fn at_thermostat() -> Probes {
+    probes("E", "L", End::Far)
 }

@@ -2,7 +2,6 @@
 //!
 //! The rule inside: a finding stands at the line of the step that it is about, in the file that the step comes from.
 
-use super::prove::{BREACHES_MAX, prove};
 use super::rules::Rule;
 use crate::located::{Finding, Problem};
 use crate::plan::Plan;
@@ -108,18 +107,4 @@ fn place(plan: &Plan, step: usize) -> String {
         0 => format!("line {}", step.line),
         text => format!("{} line {}", plan.texts[text].name, step.line),
     }
-}
-
-/// Every breach of a plan as a finding in its file.
-pub fn problems(plan: &Plan) -> Vec<Finding> {
-    let proof = prove(plan);
-    let mut findings: Vec<Finding> = proof.breaches.iter().map(|breach| breach.finding(plan)).collect();
-    if let Some(last) = findings.last_mut()
-        && 0 < proof.more
-    {
-        let hint = last.problem.hint.take().unwrap_or_default();
-        let more = format!("{hint}\n{} more breaches after these {BREACHES_MAX}", proof.more);
-        last.problem.hint = Some(more);
-    }
-    findings
 }

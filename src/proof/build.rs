@@ -10,7 +10,7 @@ use super::flow::{Effect, Flow, Part};
 use super::graph::{Graph, Label, Numbers};
 use super::later::{KINDS, Later, kind};
 use super::outcome::{blocks, can_fail, first_used, may_be_left, may_stand, outcomes, repair, repairs, resumptions};
-use super::ties::{STAGES, Ties, Void, Words};
+use super::ties::{Ties, Void, Words};
 use crate::job::End;
 use crate::plan::tables;
 use crate::plan::{ISOLATE_FIRST, Of, TAKEN_OUT, goes_back_to, is_null, may_follow, need, needs};
@@ -129,7 +129,7 @@ impl Builder<'_> {
     fn vouch(&self, i: usize, vouched: &mut [Words]) {
         let there = &self.plan.steps[i];
         for (kind, words) in vouched.iter_mut().enumerate() {
-            let of = STAGES.get(kind / 2).map_or(Of::Gate, |stage| Of::Stage(*stage));
+            let of = Stage::ALL.get(kind / 2).map_or(Of::Gate, |stage| Of::Stage(*stage));
             let row = tables::NEEDS
                 .iter()
                 .find(|need| need.of == of)

@@ -2,19 +2,18 @@
 //!
 //! The rule inside: what a step needs follows from its kind alone, so the kinds that are left and the next step of each are enough.
 
-use super::ties::STAGES;
 use crate::plan::tables;
-use crate::plan::{Act, Plan, Step};
+use crate::plan::{Act, Plan, Stage, Step};
 use crate::plan::{Of, closing_needs, needs, subtracts};
 
 /// Kinds of steps that a row of needs tells apart: each stage and the gate, with and without the leads subtracted.
-pub(super) const KINDS: usize = 2 * (STAGES.len() + 1);
+pub(super) const KINDS: usize = 2 * (Stage::ALL.len() + 1);
 
 /// The number of a step's kind.
 pub(super) fn kind(step: &Step) -> usize {
     let of = match tables::of(step) {
         Of::Stage(stage) => stage as usize,
-        Of::Gate => STAGES.len(),
+        Of::Gate => Stage::ALL.len(),
     };
     2 * of + usize::from(subtracts(step))
 }

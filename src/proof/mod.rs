@@ -14,10 +14,10 @@ mod rules;
 mod standing;
 mod ties;
 
-pub use breach::{Breach, Stop, problems};
+pub use breach::{Breach, Stop};
 pub use build::graph;
 pub use facts::{Fact, Facts};
 pub use flow::{Edge, Effect, Flow, Part, Reached};
 pub use graph::{Graph, Label, Node, Numbers};
-pub use prove::{BREACHES_MAX, CORES_MAX, Proof, STEPS_MAX, examine, prove};
+pub use prove::{BREACHES_MAX, CORES_MAX, Proof, STEPS_MAX, examine, problems, prove};
 pub use rules::{RULES, Rule};

@@ -13,6 +13,7 @@ use super::graph::{Graph, Label, Node, label_words};
 use super::outcome::Expected;
 use super::rules::{self, Rule};
 use super::standing;
+use crate::located::Finding;
 use crate::plan::ends_on;
 use crate::plan::{Act, Plan, Stage};
 
@@ -93,6 +94,20 @@ pub fn examine(plan: &Plan, graph: &Graph) -> Proof {
         breaches,
         more,
     }
+}
+
+/// Every breach of a plan as a finding in its file.
+pub fn problems(plan: &Plan) -> Vec<Finding> {
+    let proof = prove(plan);
+    let mut findings: Vec<Finding> = proof.breaches.iter().map(|breach| breach.finding(plan)).collect();
+    if let Some(last) = findings.last_mut()
+        && 0 < proof.more
+    {
+        let hint = last.problem.hint.take().unwrap_or_default();
+        let more = format!("{hint}\n{} more breaches after these {BREACHES_MAX}", proof.more);
+        last.problem.hint = Some(more);
+    }
+    findings
 }
 
 struct Search<'a> {

@@ -12,9 +12,6 @@ use crate::job::End;
 use crate::plan::{Act, Plan, Stage};
 use crate::plan::{Class, Earlier, SPREADS, TAKEN_OUT, reads_as_set, touchable};
 
-/// Every stage, in order.
-pub(super) const STAGES: [Stage; 7] = Stage::ALL;
-
 /// A set of facts as words.
 pub(super) type Words = Vec<u64>;
 
@@ -23,7 +20,7 @@ pub(super) type Words = Vec<u64>;
 pub(super) struct Void {
     /// The first step that is void, as far as the walk has come.
     pub(super) first: usize,
-    pub(super) stages: [bool; STAGES.len()],
+    pub(super) stages: [bool; Stage::ALL.len()],
     /// Facts whose step is void.
     pub(super) shown: Words,
     /// Facts that do not hold any more.
@@ -33,7 +30,7 @@ pub(super) struct Void {
 /// What a touch of nothing, one core or everything means.
 #[derive(Debug, Clone, Default)]
 struct Touch {
-    stages: [bool; STAGES.len()],
+    stages: [bool; Stage::ALL.len()],
     first: Option<usize>,
     shown: Words,
     undone: Words,
@@ -48,10 +45,10 @@ pub(super) struct Ties<'a> {
     /// Facts by the step they are tied to, in the order of steps.
     owned: Vec<(usize, usize)>,
     /// Facts tied to steps of each stage.
-    pub(super) stage_owned: [Words; STAGES.len()],
-    pub(super) first_of: [Option<usize>; STAGES.len()],
+    pub(super) stage_owned: [Words; Stage::ALL.len()],
+    pub(super) first_of: [Option<usize>; Stage::ALL.len()],
     /// How many steps of each stage stand before a step.
-    before: Vec<[u32; STAGES.len()]>,
+    before: Vec<[u32; Stage::ALL.len()]>,
     touch: Vec<Touch>,
     /// The last step before each that sets a control for a reading of the place as found, where the step is such a reading.
     set_by: Vec<Option<usize>>,
@@ -66,9 +63,9 @@ impl<'a> Ties<'a> {
         let words = vec![0; facts.count().div_ceil(64).max(1)];
         let mut before = Vec::with_capacity(plan.steps.len() + 1);
         let mut owner = vec![None; facts.count()];
-        let mut first_of = [None; STAGES.len()];
+        let mut first_of = [None; Stage::ALL.len()];
         let mut taken_out = [None; 2];
-        let mut count = [0; STAGES.len()];
+        let mut count = [0; Stage::ALL.len()];
         let (mut set, mut set_by) = (None, Vec::with_capacity(plan.steps.len()));
         for (i, (step, shown)) in plan.steps.iter().zip(shown).enumerate() {
             let shows = shown.shows.iter().chain(&shown.always);
@@ -98,7 +95,7 @@ impl<'a> Ties<'a> {
         let tied = owner.iter().enumerate();
         let mut owned: Vec<_> = tied.filter_map(|(f, i)| Some(((*i)?, f))).collect();
         owned.sort_unstable();
-        let mut stage_owned: [Words; STAGES.len()] = std::array::from_fn(|_| words.clone());
+        let mut stage_owned: [Words; Stage::ALL.len()] = std::array::from_fn(|_| words.clone());
         for &(i, fact) in &owned {
             stage_owned[plan.steps[i].stage as usize][fact / 64] |= 1 << (fact % 64);
         }
@@ -191,7 +188,7 @@ impl<'a> Ties<'a> {
         for fact in self.owned_by(steps.clone()) {
             void.shown[fact / 64] |= 1 << (fact % 64);
         }
-        for stage in 0..STAGES.len() {
+        for stage in 0..Stage::ALL.len() {
             void.stages[stage] |= self.before[*steps.start()][stage] < self.before[steps.end() + 1][stage];
         }
         void.first = void.first.min(*steps.start());

@@ -225,7 +225,7 @@ fn asked_at(job: &Job, end: End, input: Option<(Current, f64)>) -> Vec<Asked> {
                 first: first.clone(),
                 second: second.clone(),
             };
-            let pair = coreproof::model::installation::points(&probes).unwrap();
+            let pair = coreproof::model::probes::points(&probes).unwrap();
             found.push(Asked { pair, input });
         }
     }
