@@ -33,6 +33,7 @@ mod start;
 mod tables;
 mod teach;
 mod teach_ask;
+mod teach_port;
 mod verify;
 
 pub use start::start;

@@ -6,7 +6,7 @@ use super::args::{Args, Command, KeyCommand, MeterCommand, RecordsCommand};
 use super::error::{Failure, REFUSED};
 use super::{
     audit, certificate, check, coverage, distance, identify, key, limits, locate, meter_list, meter_watch, plan,
-    records, rehearse, resume, run, teach, verify,
+    records, rehearse, resume, run, teach, teach_port, verify,
 };
 use crate::system::private::owner_only;
 
@@ -123,7 +123,7 @@ fn command(args: Args) -> Result<u8, Failure> {
         Command::Meter {
             command: MeterCommand::Teach { port, out, speed },
         } => {
-            let asked = teach::Asked {
+            let asked = teach_port::Asked {
                 port,
                 out,
                 speeds: speed,

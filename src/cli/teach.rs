@@ -4,48 +4,25 @@
 //! explanation that is left reads the same, and an existing file is never written over.
 
 use std::io::Write;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::time::Duration;
 
-use tokio::io::AsyncReadExt;
 use tokio::sync::mpsc::UnboundedReceiver;
-use tokio::time::{Instant, timeout_at};
+use tokio::time::Instant;
 
 use super::error::{Failure, PASSED};
 use super::out::say;
 use super::teach_ask::{Asking, ask};
+use super::teach_port::{Asked, LEVELS, read};
 use crate::meter::decode::Line;
 use crate::meter::port::serial::SerialPath;
-use crate::meter::port::{Opener, Port, PortError};
+use crate::meter::port::{Opener, Port};
 use crate::teach::display::Display;
 use crate::teach::learner::{DISPLAYS_MAX, Learner, Learnt, Progress, TeachError};
-use crate::teach::listen::{Choice, SPEEDS, choose, plain_line};
-
-/// Levels of Data Terminal Ready and Request To Send that are tried: many optical cables are fed from one or both.
-pub(super) const LEVELS: [(bool, bool); 3] = [(true, false), (true, true), (false, true)];
-
-/// What was asked for on the command line.
-#[derive(Debug, Clone)]
-pub struct Asked {
-    /// Path of the serial port.
-    pub port: String,
-    /// The profile file to be written; it must not exist.
-    pub out: PathBuf,
-    /// Speeds to listen at, in bits a second; empty for the usual ones.
-    pub speeds: Vec<u32>,
-    /// How long to listen at each speed, and how long a display must have stood before it is typed.
-    pub listen: Duration,
-}
+use crate::teach::listen::{Choice, choose, plain_line};
 
 /// How long to listen where nothing else is said: three frames and a half at one a second.
 pub const LISTEN: Duration = Duration::from_millis(3500);
-
-impl Asked {
-    /// The speeds to be tried, the commonest first.
-    pub(super) fn speeds(&self) -> &[u32] {
-        if self.speeds.is_empty() { &SPEEDS } else { &self.speeds }
-    }
-}
 
 impl From<TeachError> for Failure {
     fn from(error: TeachError) -> Failure {
@@ -183,19 +160,6 @@ async fn listen(asked: &Asked) -> Result<Option<Choice>, Failure> {
         });
     }
     Ok(None)
-}
-
-/// Some bytes; `None` when the time is over.
-pub(super) async fn read(asked: &Asked, port: &mut dyn Port, end: Instant) -> Result<Option<Vec<u8>>, Failure> {
-    let mut buffer = [0; 1024];
-    match timeout_at(end, port.read(&mut buffer)).await {
-        Err(_) => Ok(None),
-        Ok(Ok(count)) if 0 < count => Ok(Some(buffer[..count].to_vec())),
-        Ok(_) => Err(PortError::Lost {
-            path: asked.port.clone(),
-        }
-        .into()),
-    }
 }
 
 /// The next line that is typed, and what was heard while the display stood before it.

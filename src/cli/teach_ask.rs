@@ -11,7 +11,7 @@ use tokio::time::Instant;
 
 use super::error::Failure;
 use super::out::say;
-use super::teach::{Asked, LEVELS, read};
+use super::teach_port::{Asked, LEVELS, read};
 use crate::meter::decode::Line;
 use crate::meter::port::serial::SerialPath;
 use crate::meter::port::{Opener, Port, PortError};

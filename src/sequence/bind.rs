@@ -3,49 +3,15 @@
 //! The rule inside: whatever a step refers to and the job lacks is a finding at the step; a plan exists only when there is
 //! no finding, and only when its order is sound (see [`crate::proof`]).
 
+use super::binder::{Around, Binder};
 use super::check::Sequence;
 use super::live::Asked;
-use super::looks::Moving;
+use super::moving::Moving;
 use super::raw::{Common, RawCondition, RawStep, RawThen};
-use super::say::fill;
-use crate::job::{Core, End, Job, Purpose, Zone};
+use crate::job::{Job, Purpose};
 use crate::located::{Finding, Located, Problem};
-use crate::plan::{Came, Condition, Kind, Plan, Point, Stage, Step, Then};
+use crate::plan::{Came, Condition, Kind, Plan, Stage, Then};
 use crate::proof;
-
-pub(super) struct Binder<'a> {
-    pub(super) sequence: &'a Sequence,
-    pub(super) job: &'a Job,
-    pub(super) steps: Vec<Step>,
-    pub(super) findings: Vec<Finding>,
-    pub(super) first_continuity: Option<String>,
-    pub(super) limitations: Vec<String>,
-    /// The text that is being bound, by its place among the sequence's texts.
-    pub(super) at: usize,
-    /// What the groups around the step give.
-    pub(super) around: Around<'a>,
-}
-
-/// What the groups around a step give it.
-#[derive(Debug, Clone, Default)]
-pub(super) struct Around<'a> {
-    pub(super) core: Option<&'a Core>,
-    pub(super) other: Option<&'a Core>,
-    pub(super) zone: Option<&'a Zone>,
-    only_if: Vec<Condition>,
-}
-
-impl Around<'_> {
-    /// A step's name with what the groups add to it: `link/brown`, `insulation/brown-grey`, `zone-map/sail loft`.
-    pub(super) fn named(&self, name: &str) -> String {
-        let zone = self.zone.map(|zone| format!("/{}", zone.name)).unwrap_or_default();
-        match (self.core, self.other) {
-            (Some(core), Some(other)) => format!("{name}{zone}/{}-{}", core.name, other.name),
-            (Some(core), None) => format!("{name}{zone}/{}", core.name),
-            _ => format!("{name}{zone}"),
-        }
-    }
-}
 
 /// Binds; the error holds every finding, each in the file it is about.
 pub fn bind(sequence: &Sequence, job: &Job) -> Result<Plan, Vec<Finding>> {
@@ -106,17 +72,6 @@ pub fn bind(sequence: &Sequence, job: &Job) -> Result<Plan, Vec<Finding>> {
 }
 
 impl<'a> Binder<'a> {
-    pub(super) fn problem(&mut self, at: &Located<String>, what: impl Into<String>, hint: Option<String>) {
-        let mut problem = Problem::new(&at.span, what);
-        problem.hint = hint;
-        self.say(problem);
-    }
-
-    pub(super) fn say(&mut self, problem: Problem) {
-        self.findings
-            .extend(self.sequence.texts[self.at].findings(vec![problem]));
-    }
-
     /// Every figure that the sequence needs is given by the job, in its unit.
     fn needs(&mut self) {
         for (at, need) in &self.sequence.needs {
@@ -139,45 +94,6 @@ impl<'a> Binder<'a> {
             }
         }
         self.at = 0;
-    }
-
-    /// A figure of the job by the name that an expression gives it.
-    pub(super) fn figure(&self, name: &str) -> Option<crate::value::quantity::Amount> {
-        let job = self.job;
-        match name {
-            "supply.nominal" => Some(job.supply.nominal.clone()),
-            "supply.ze" => job.supply.ze.clone(),
-            "supply.residual" => job.supply.residual.clone(),
-            "cable.length" => job.length.clone(),
-            "cable.temperature" => Some(job.temperature.clone()),
-            "pair.volts" => job.control_pair.as_ref().map(|pair| pair.volts.clone()),
-            _ => job.parameters.get(name.strip_prefix("parameter.")?).cloned(),
-        }
-    }
-
-    pub(super) fn words(&self, say: &str, extra: &[(&str, &str)]) -> String {
-        let job = self.job;
-        let return_core = job.return_words();
-        let name = |core: Option<&Core>| core.map_or("", |core| core.name.as_str()).to_owned();
-        let (core, other) = (name(self.around.core), name(self.around.other));
-        let (zone, control) = self
-            .around
-            .zone
-            .map_or(("", ""), |zone| (zone.name.as_str(), zone.control.as_str()));
-        let mut words = extra.to_vec();
-        words.extend([
-            ("near", job.near.name.as_str()),
-            ("far", job.far.name.as_str()),
-            ("supply", job.supply.from.as_str()),
-            ("known source", job.supply.known_source.as_str()),
-            ("cable", job.cable.as_str()),
-            ("return core", return_core.as_str()),
-            ("core", core.as_str()),
-            ("other", other.as_str()),
-            ("zone", zone),
-            ("control", control),
-        ]);
-        fill(say, &words)
     }
 
     fn group(&mut self, steps: &'a [Located<RawStep>]) {
@@ -348,18 +264,6 @@ impl<'a> Binder<'a> {
         Ok(holds != not)
     }
 
-    /// The name of an earlier step as it stands in the plan: the one inside the same groups where there is one.
-    pub(super) fn earlier(&self, name: &str) -> String {
-        let inner = self.around.named(name);
-        let zone = self.around.zone.map(|zone| format!("{name}/{}", zone.name));
-        let is_there = |id: &String| self.steps.iter().any(|step| step.id == *id);
-        [Some(inner), zone]
-            .into_iter()
-            .flatten()
-            .find(is_there)
-            .unwrap_or_else(|| name.to_owned())
-    }
-
     /// Gives what is common to all steps to those made since a place in the plan.
     fn finish(&mut self, from: usize, common: Common<'a>) {
         let caution = common.caution.map(|caution| self.words(caution, &[]));
@@ -393,88 +297,6 @@ impl<'a> Binder<'a> {
             RawThen::Leave => Then::Leave,
             RawThen::Locate => Then::Locate,
         }
-    }
-
-    pub(super) fn push(
-        &mut self,
-        at: &Located<String>,
-        id: String,
-        stage: Stage,
-        say: &str,
-        extra: &[(&str, &str)],
-        kind: Kind,
-    ) {
-        let step = Step {
-            id,
-            text: self.at,
-            line: self.sequence.texts[self.at].place(at.span.start).0,
-            stage,
-            say: self.words(say, extra),
-            caution: None,
-            acts: Vec::new(),
-            kind,
-            cores: Vec::new(),
-            only_if: Vec::new(),
-            after_failure: Then::usual(),
-        };
-        self.steps.push(step);
-    }
-
-    /// A core by its name or by what it carries.
-    pub(super) fn core_called(&mut self, name: &Located<String>) -> Option<&'a Core> {
-        let job = self.job;
-        let found = job
-            .core(name)
-            .or_else(|| Purpose::parse(name).and_then(|purpose| job.core_for(purpose)));
-        if found.is_none() {
-            let known: Vec<_> = job
-                .cores
-                .iter()
-                .map(|c| format!("`{}` ({})", c.name, c.carries.words()))
-                .collect();
-            let what = format!("the job has no core `{}`", name.value);
-            self.problem(
-                name,
-                what,
-                Some(format!("the cable in `{}` has {}", job.text.name, known.join(", "))),
-            );
-        }
-        found
-    }
-
-    /// A terminal of an end by what it is for, by its name, or the one that the zone's actuators hang on.
-    pub(super) fn terminal(&mut self, wanted: &Located<String>, end: End) -> Option<Point> {
-        let at = self.job.end(end);
-        let text = match wanted.as_str() {
-            "{zone terminal}" => self.zone_terminal(end),
-            "{pair first}" => self.pair_terminal(end, false),
-            "{pair second}" => self.pair_terminal(end, true),
-            text => text.to_owned(),
-        };
-        let by_purpose = Purpose::parse(&text).and_then(|p| at.terminal_for(p));
-        let by_name = || at.terminals.iter().find(|terminal| terminal.name == text);
-        let found = by_purpose.or_else(by_name).map(|t| t.name.clone());
-        let job_name = &self.job.text.name;
-        if found.is_none() {
-            let known: Vec<_> = at
-                .terminals
-                .iter()
-                .map(|t| format!("`{}` ({})", t.name, t.takes.words()))
-                .collect();
-            let what = format!("the {} has no terminal for `{}`", at.name, wanted.value);
-            let hint = format!("the job `{job_name}` lists {}", known.join(", "));
-            self.problem(wanted, what, Some(hint));
-        }
-        // what neither a core of the cable nor equipment goes to cannot be measured
-        if let Some(terminal) = &found
-            && !self.job.cores.iter().any(|core| core.terminal(end) == terminal)
-            && !self.has_equipment(terminal, end)
-        {
-            let what = format!("no core of the cable goes to terminal `{terminal}` at the {}", at.name);
-            let hint = format!("give a core that carries `{}` in the job `{job_name}`", wanted.value);
-            self.problem(wanted, what, Some(hint));
-        }
-        found.map(|terminal| Point::Terminal { terminal, end })
     }
 }
 

@@ -5,7 +5,7 @@
 
 use std::collections::BTreeMap;
 
-use super::looks::Moving;
+use super::moving::Moving;
 use super::raw::{
     Continuity, Identify, OthersOpen, RawAct, RawCondition, RawException, RawNeed, RawSequence, RawStated, RawStep,
     RawThen, RawTime, RawWindow, ResidualTrip, Voltage, ZoneMap,

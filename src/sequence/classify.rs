@@ -4,7 +4,7 @@
 //! the pair with its contact open and closed, and what stands between the pair and earth. All of it passes or the pair is
 //! unproved, and nothing is connected to an unproved pair.
 
-use super::bind::Binder;
+use super::binder::Binder;
 use super::measures::{Judging, Parts};
 use super::raw::{Classify, RawTime};
 use super::windows;

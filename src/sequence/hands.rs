@@ -1,6 +1,6 @@
 //! Steps of hands: acts, proving dead, connecting.
 
-use super::bind::Binder;
+use super::binder::Binder;
 use super::raw::{Do, ProveIndicator, RawAct};
 use crate::job::{End, Job, Purpose};
 use crate::located::Located;

@@ -3,7 +3,7 @@
 //! The rule inside: both go between a line terminal and the earth of one end, both may switch off more than this circuit, and
 //! the step says so before the probes are on.
 
-use super::bind::Binder;
+use super::binder::Binder;
 use super::measures::{Judging, Parts};
 use super::raw::RawWindow;
 use crate::job::instrument::Ability;

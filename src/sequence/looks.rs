@@ -1,30 +1,11 @@
 //! Steps of eyes and fingers: what is looked at, the words to answer with, and what a sound installation shows.
 
-use super::bind::Binder;
+use super::binder::Binder;
+use super::moving::Moving;
 use super::raw::{HandOver, Identify, Inspect, Note, Polarity, Tug, ZoneMap};
-use crate::job::{At, End, Is, Purpose};
+use crate::job::{End, Is, Purpose};
 use crate::located::Located;
 use crate::plan::{Kind, Look, Stage, Subject, Timing};
-
-/// What is watched about a motor or a load.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Moving {
-    Lever,
-    Pin,
-    Load,
-    Warmth,
-}
-
-impl Moving {
-    pub(super) fn words(self) -> [&'static str; 2] {
-        match self {
-            Moving::Lever => ["slack", "firm"],
-            Moving::Pin => ["up", "down"],
-            Moving::Load => ["runs", "still"],
-            Moving::Warmth => ["warm", "cold"],
-        }
-    }
-}
 
 /// The word for a thing that is as it should be.
 const SOUND: &str = "sound";
@@ -171,61 +152,5 @@ impl<'a> Binder<'a> {
             timing,
         };
         self.look(&step.id, Stage::Live, &step.say, &[], look);
-    }
-
-    /// The terminal of an end on which the actuators of the zone hang.
-    pub(super) fn zone_terminal(&self, end: End) -> String {
-        let first = self.around.zone.and_then(|zone| zone.actuators.first());
-        let motor = first.and_then(|name| self.job.equipment.iter().find(|there| there.name == *name));
-        let at = motor.map(|motor| {
-            let between = motor.is.between();
-            [&between.0, &between.1]
-        });
-        let ours = |at: &&At| match at {
-            At::Near(_) => end == End::Near,
-            At::Far(_) => end == End::Far,
-            _ => false,
-        };
-        match at.and_then(|both| both.into_iter().find(ours)) {
-            Some(At::Near(name) | At::Far(name)) => name.clone(),
-            // the cable's core may end at the other end of the one that the motors hang on
-            _ => self.across(at, end).unwrap_or_default(),
-        }
-    }
-
-    /// A terminal of the control pair at an end.
-    pub(super) fn pair_terminal(&self, end: End, second: bool) -> String {
-        let pair = self.job.control_pair.as_ref();
-        let at = pair.map(|pair| if second { &pair.between.1 } else { &pair.between.0 });
-        match at {
-            Some(At::Near(name)) if end == End::Near => name.clone(),
-            Some(At::Far(name)) if end == End::Far => name.clone(),
-            // the pair is read at one end, its cores lead to the other
-            Some(at) => self.across(Some([at, at]), end).unwrap_or_default(),
-            None => String::new(),
-        }
-    }
-
-    /// The terminal at this end of the core that goes to a terminal at the other.
-    pub(super) fn across(&self, at: Option<[&At; 2]>, end: End) -> Option<String> {
-        let there = at?.into_iter().find_map(|at| match at {
-            At::Near(name) => Some((End::Near, name)),
-            At::Far(name) => Some((End::Far, name)),
-            _ => None,
-        })?;
-        let core = self.job.cores.iter().find(|core| core.terminal(there.0) == there.1)?;
-        Some(core.terminal(end).to_owned())
-    }
-
-    /// Whether equipment of the job hangs on a terminal.
-    pub(super) fn has_equipment(&self, terminal: &str, end: End) -> bool {
-        let here = match end {
-            End::Near => At::Near(terminal.into()),
-            End::Far => At::Far(terminal.into()),
-        };
-        self.job.equipment.iter().any(|there| {
-            let between = there.is.between();
-            between.0 == here || between.1 == here
-        })
     }
 }

@@ -3,7 +3,7 @@
 use rust_decimal::Decimal;
 
 use super::as_strict::as_strict;
-use super::bind::Binder;
+use super::binder::Binder;
 use super::raw::{Between, Continuity, Insulation, LeadNull, OthersOpen, RawStep, RawTiming, RawWindow, Voltage};
 use super::windows;
 use crate::job::instrument::{Use, choose, choose_low_input, fits_building_wiring};

@@ -2,6 +2,7 @@
 
 mod as_strict;
 mod bind;
+mod binder;
 mod check;
 mod classify;
 mod expression;
@@ -10,10 +11,12 @@ mod live;
 mod live_windows;
 mod looks;
 mod measures;
+mod moving;
 mod raw;
 mod reference;
 mod say;
 pub mod shipped;
+mod terminals;
 mod windows;
 pub mod worked;
 

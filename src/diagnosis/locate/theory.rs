@@ -14,7 +14,7 @@ use super::consistency::Theory;
 use super::observed::{Observed, Seen};
 use super::replay::{Replayed, replay, states};
 use super::sizes::{cells, corners};
-use super::tolerance::{Reads, Tolerance};
+use super::tolerance::{Range, Reads, Tolerance};
 use crate::diagnosis::coverage::INPUT_OHMS;
 use crate::job::Purpose;
 use crate::judge::accuracy::Accuracy;
@@ -39,9 +39,6 @@ const SIZES: [Size; 2] = [Size::LEAST, Size::GREATEST];
 /// A marking that agrees, or does not, put as a range.
 const AGREES: Range = (1.0, 1.0);
 const DISAGREES: Range = (0.0, 0.0);
-
-/// What a range of predictions is: the least and the greatest value that a meter may show.
-pub(super) type Range = (f64, f64);
 
 /// How an observation is predicted.
 #[derive(Debug, Clone)]

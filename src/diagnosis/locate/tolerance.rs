@@ -11,7 +11,6 @@
 
 use rust_decimal::Decimal;
 
-use super::theory::Range;
 use crate::job::Job;
 use crate::judge::accuracy::Accuracy;
 use crate::limits::Table;
@@ -34,6 +33,9 @@ const GHOST_SHARE: f64 = 0.6;
 const SUPPLY_SHARE: f64 = 0.1;
 /// The last digit of an ohms or volts display at small values, as most have it.
 const LAST_DIGIT_MIN: f64 = 0.01;
+
+/// What a range of predictions is: the least and the greatest value that a meter may show.
+pub(super) type Range = (f64, f64);
 
 /// The accuracy of an instrument as floats: a prediction is spread by it, nothing is judged.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -2,8 +2,7 @@
 //!
 //! Rule: storage that failed ([`Error::is_equipment`]) is told apart from a file that is refused as it stands.
 
-use super::line::LINE_BYTES_MAX;
-use super::record::{FILE_BYTES_MAX, FORMAT};
+use super::format::{FILE_BYTES_MAX, FORMAT, LINE_BYTES_MAX};
 use std::io;
 
 /// What was being done to the file when the storage failed.

@@ -4,9 +4,10 @@
 //! disk then holds is found out by opening it anew.
 
 use super::error::{Action, Error};
+use super::format::FILE_BYTES_MAX;
 use super::hash::Hash;
 use super::line::{self, Line};
-use super::record::{FILE_BYTES_MAX, chain_head, parse};
+use super::record::{chain_head, parse};
 use super::store::{FileStore, Store};
 use super::tail;
 use jiff::Timestamp;
@@ -349,7 +350,7 @@ mod tests {
     #[test]
     fn a_refused_event_does_not_stop_the_journal() {
         let (_disk, mut journal) = disk_that(Faults::default());
-        let overlong = Event::Remark("x".repeat(line::LINE_BYTES_MAX));
+        let overlong = Event::Remark("x".repeat(crate::evidence::journal::LINE_BYTES_MAX));
         let error = journal.append(&overlong, sample::at(1)).expect_err("refused");
         assert_eq!(error.to_string(), "line 2 is longer than 1048576 bytes");
         journal.append(&Event::Sealed, sample::at(2)).expect("written");
@@ -359,7 +360,7 @@ mod tests {
     #[test]
     fn a_full_journal_takes_no_more_lines_and_is_still_whole() {
         let (disk, mut journal) = disk_that(Faults::default());
-        let big = Event::Remark("x".repeat(line::LINE_BYTES_MAX - 1000));
+        let big = Event::Remark("x".repeat(crate::evidence::journal::LINE_BYTES_MAX - 1000));
         // claims a length near the cap, so that 64 MiB need not be written in a test
         journal.len = FILE_BYTES_MAX - 1000;
         let before = disk.calls();

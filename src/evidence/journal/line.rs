@@ -4,13 +4,11 @@
 //! written is read first and must give the same bytes, so a line that could not be read is never written.
 
 use super::error::{Damage, Error, plain};
+use super::format::LINE_BYTES_MAX;
 use super::hash::Hash;
 use jiff::Timestamp;
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
-
-/// The longest line, in bytes with its line feed (1 MiB).
-pub const LINE_BYTES_MAX: usize = 1 << 20;
 
 /// Bytes in `2026-11-25T07:16:21.123Z`; a year outside 0000 to 9999 makes it longer.
 const TIME_BYTES: usize = 24;

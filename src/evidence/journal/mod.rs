@@ -23,6 +23,7 @@
 mod error;
 pub mod faulty;
 mod file;
+mod format;
 mod hash;
 mod line;
 mod record;
@@ -31,9 +32,10 @@ mod tail;
 
 pub use error::{Action, Damage, Error};
 pub use file::{Journal, Recovered};
+pub use format::{FILE_BYTES_MAX, FORMAT, LINE_BYTES_MAX};
 pub use hash::Hash;
-pub use line::{LINE_BYTES_MAX, Line};
-pub use record::{FILE_BYTES_MAX, FORMAT, StepBack, chain_head, clock_steps_back, format_of, parse};
+pub use line::Line;
+pub use record::{StepBack, chain_head, clock_steps_back, format_of, parse};
 
 #[cfg(test)]
 mod crash;

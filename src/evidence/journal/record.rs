@@ -3,17 +3,12 @@
 //! Rule: a newer format is named as such before anything else in the file is judged.
 
 use super::error::{Damage, Error, plain};
+use super::format::{FILE_BYTES_MAX, FORMAT, LINE_BYTES_MAX};
 use super::hash::Hash;
-use super::line::{self, LINE_BYTES_MAX, Line};
+use super::line::{self, Line};
 use jiff::Timestamp;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
-
-/// The newest format this program reads, and the one it writes.
-pub const FORMAT: &str = "1.0";
-
-/// The longest journal, in bytes (64 MiB).
-pub const FILE_BYTES_MAX: u64 = 64 << 20;
 
 /// Reads a complete record: every line whole, in the chain and written the one way a line is written.
 ///

@@ -15,7 +15,7 @@
 //! can show after a power cut and which nothing tells apart from an edit.
 
 use super::error::Error;
-use super::line::LINE_BYTES_MAX;
+use super::format::LINE_BYTES_MAX;
 
 /// How many bytes of the journal, from its start, are complete lines to be judged; the rest is what a crash tore.
 ///

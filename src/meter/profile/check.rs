@@ -1,104 +1,18 @@
-//! The checks that turn the shape of a profile file into a [`Profile`].
+//! What was found wrong with a profile file, and the checks that every part of one needs.
 //!
-//! The rule inside: checks never stop at the first error; each adds a problem at its place, and only a file without
-//! problems becomes a profile.
+//! The rule inside: checks never stop at the first error; each adds a problem at its place.
 
 use std::fmt;
 use std::ops::Range;
 
-use crate::located::{self, Located, Problem};
-
-use super::meaning::Source;
-use super::raw::{Head, RawDecode, RawLine, RawProfile, RawTake, RawTalk};
-use crate::meter::decode::meaning::Part;
-use crate::meter::decode::{Decode, Framing, Line, Profile, Take, Talk};
-
-/// The version of the profile language that is read here.
-pub const FORMAT: &str = "1.0";
+use crate::located::{Located, Problem};
 
 /// Longest text in a profile apart from the expression, in bytes.
 pub(super) const TEXT_BYTES_MAX: usize = 256;
 /// Most entries of one map or list.
 pub(super) const ENTRIES_MAX: usize = 64;
 
-impl Profile {
-    /// Reads a profile file; every error of meaning is reported at once, each with its place in the text.
-    ///
-    /// ```
-    /// use coreproof::meter::{decode::Profile, profile::find};
-    /// let shipped = find("line-stream").unwrap();
-    /// assert_eq!(Profile::read(&shipped.text).unwrap().name, "line-stream");
-    /// assert_eq!(
-    ///     Profile::read("(format: \"2.0\")").unwrap_err()[0].what,
-    ///     "profile format `2.0` is newer than `1.0`, the newest read here"
-    /// );
-    /// ```
-    pub fn read(text: &str) -> Result<Profile, Vec<Problem>> {
-        read(text)
-    }
-}
-
-fn read(text: &str) -> Result<Profile, Vec<Problem>> {
-    if let Ok(head) = located::read::<Head>(text)
-        && let Some(problem) = format_problem(&head.format)
-    {
-        return Err(vec![problem]);
-    }
-    let raw: RawProfile = located::read(text).map_err(|problem| vec![problem])?;
-    let mut check = Check { problems: Vec::new() };
-    check.problems.extend(format_problem(&raw.format));
-    check.name(&raw.name);
-    check.length(&raw.about, 1, TEXT_BYTES_MAX);
-    check.number(&raw.quiet_ms_max, 250, 60_000);
-    let line = check.line(raw.line);
-    let talk = check.talk(raw.talk);
-    let frame = check.framing(raw.frame, raw.check, raw.agree, &raw.decode);
-    // without a framing the decoder is still looked at, as far as it stands by itself
-    let decode = check.decode(raw.decode, frame.as_ref());
-    match (frame, decode) {
-        (Some(frame), Some(decode)) if check.problems.is_empty() => Ok(Profile {
-            name: raw.name.value,
-            about: raw.about.value,
-            line,
-            talk,
-            frame,
-            decode,
-            quiet_ms_max: raw.quiet_ms_max.value,
-            text: text.to_owned(),
-        }),
-        _ => {
-            assert!(!check.problems.is_empty(), "a profile is refused for a reason");
-            check.problems.sort_by_key(|problem| problem.span.start);
-            Err(check.problems)
-        }
-    }
-}
-
-fn format_problem(format: &Located<String>) -> Option<Problem> {
-    let version = |text: &str| -> Option<(u32, u32)> {
-        let (major, minor) = text.split_once('.')?;
-        Some((major.parse().ok()?, minor.parse().ok()?))
-    };
-    let known = version(FORMAT).expect("our own version");
-    match version(format) {
-        Some(found) if found == known => None,
-        Some(found) if known < found => Some(
-            Problem::new(
-                &format.span,
-                format!(
-                    "profile format `{}` is newer than `{FORMAT}`, the newest read here",
-                    format.value
-                ),
-            )
-            .hint("install a newer coreproof, or ask for the profile in the older format"),
-        ),
-        _ => Some(
-            Problem::new(&format.span, format!("`{}` is not a profile format", format.value))
-                .hint(format!("write `format: \"{FORMAT}\"`")),
-        ),
-    }
-}
-
+/// Everything that was found wrong so far.
 pub(super) struct Check {
     pub(super) problems: Vec<Problem>,
 }
@@ -110,17 +24,6 @@ impl Check {
 
     pub(super) fn add_with_hint(&mut self, span: &Range<usize>, what: impl Into<String>, hint: impl Into<String>) {
         self.problems.push(Problem::new(span, what).hint(hint));
-    }
-
-    fn name(&mut self, name: &Located<String>) {
-        let word = |word: &str| !word.is_empty() && word.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit());
-        if name.len() > 64 || !name.split('-').all(word) {
-            self.add_with_hint(
-                &name.span,
-                format!("`{}` is not a profile name", name.value),
-                "use lower-case words and digits joined by hyphens, at most 64 characters",
-            );
-        }
     }
 
     pub(super) fn length(&mut self, text: &Located<String>, low: usize, high: usize) {
@@ -142,175 +45,5 @@ impl Check {
         if ENTRIES_MAX < count {
             self.add(span, format!("{count} entries, at most {ENTRIES_MAX} are allowed"));
         }
-    }
-
-    fn line(&mut self, raw: RawLine) -> Line {
-        self.number(&raw.baud, 50, 4_000_000);
-        self.number(&raw.data_bits, 5, 8);
-        self.number(&raw.stop_bits, 1, 2);
-        Line {
-            baud: raw.baud.value,
-            data_bits: raw.data_bits.value,
-            parity: raw.parity.value,
-            stop_bits: raw.stop_bits.value,
-            dtr: raw.dtr,
-            rts: raw.rts,
-        }
-    }
-
-    fn talk(&mut self, raw: RawTalk) -> Talk {
-        match raw {
-            RawTalk::Stream => Talk::Stream,
-            RawTalk::Query { setup, ask, end } => {
-                self.entries(&ask.span, setup.len());
-                self.length(&end, 1, 8);
-                for line in setup.iter().chain([&ask]) {
-                    self.length(line, 1, TEXT_BYTES_MAX);
-                    if !end.is_empty() && line.contains(end.as_str()) {
-                        self.add(&line.span, "a line that is sent may not hold the line end itself");
-                    }
-                }
-                Talk::Query {
-                    setup: setup.into_iter().map(|line| line.value).collect(),
-                    ask: ask.value,
-                    end: end.value,
-                }
-            }
-        }
-    }
-
-    fn decode(&mut self, raw: RawDecode, frame: Option<&Framing>) -> Option<Decode> {
-        let (take, meaning, examples) = raw.split();
-        let (take, meaning) = match take {
-            RawTake::Pattern { pattern, write } => {
-                let (pattern, meaning) = self.pattern(&pattern, &write, meaning);
-                (Take::Pattern(pattern?), meaning)
-            }
-            RawTake::Fields(fields) => {
-                let has = |part: Part| match part {
-                    Part::Value => true,
-                    Part::Function => !fields.function.is_empty(),
-                    Part::Unit => !fields.unit.is_empty(),
-                    Part::Flags => !fields.marks.is_empty(),
-                };
-                let source = Source {
-                    span: &fields.value.span,
-                    pattern: false,
-                    has: &has,
-                };
-                let meaning = self.meaning(meaning, &source);
-                (Take::Fields(self.fields(*fields, frame?)?), meaning)
-            }
-        };
-        let decode = Decode { take, meaning };
-        self.examples(&decode, &examples, frame?);
-        Some(decode)
-    }
-}
-
-#[cfg(test)]
-pub(super) mod tests {
-    use super::*;
-    use crate::meter::profile::find;
-
-    /// A shipped profile with one text replaced; what is wrong with it, as `place: what (hint)`.
-    pub(in crate::meter) fn faults(profile: &str, edits: &[(&str, &str)]) -> Vec<String> {
-        let mut text = find(profile).unwrap().text.clone();
-        for (old, new) in edits {
-            assert!(text.contains(old), "{old}");
-            text = text.replacen(old, new, 1);
-        }
-        let problems = Profile::read(&text)
-            .map(|profile| profile.name)
-            .expect_err("it is faulty");
-        let line = |problem: Problem| match problem.hint {
-            Some(hint) => format!("{}: {} ({hint})", &text[problem.span], problem.what),
-            None => format!("{}: {}", &text[problem.span], problem.what),
-        };
-        problems.into_iter().map(line).collect()
-    }
-
-    pub(in crate::meter) fn check(old: &str, new: &str, expected: &str) {
-        assert_eq!(faults("line-stream", &[(old, new)]), [expected], "{new}");
-    }
-
-    #[test]
-    fn each_fault_is_named_at_its_place() {
-        check(
-            "\"1.0\"",
-            "\"1.1\"",
-            "\"1.1\": profile format `1.1` is newer than `1.0`, the newest read here (install a newer coreproof, or ask \
-             for the profile in the older format)",
-        );
-        check(
-            "\"1.0\"",
-            "\"one\"",
-            "\"one\": `one` is not a profile format (write `format: \"1.0\"`)",
-        );
-        check(
-            "\"line-stream\"",
-            "\"Line stream\"",
-            "\"Line stream\": `Line stream` is not a profile name (use lower-case words and digits joined by hyphens, at \
-             most 64 characters)",
-        );
-        check("quiet_ms_max: 3000", "quiet_ms_max: 3", "3: 3 is outside 250 to 60000");
-        check("baud: 9600", "baud: 0", "0: 0 is outside 50 to 4000000");
-        check("data_bits: 8", "data_bits: 9", "9: 9 is outside 5 to 8");
-        check("stop_bits: 1", "stop_bits: 3", "3: 3 is outside 1 to 2");
-        check("bytes_max: 96", "bytes_max: 5000", "5000: 5000 is outside 2 to 4096");
-        check(
-            "end: \"\\r\\n\"",
-            "end: \"\"",
-            "\"\": this holds 0 bytes, 1 to 8 are allowed",
-        );
-        check(
-            "above: \">\"",
-            "above: \"\"",
-            "\"\": this holds 0 bytes, 1 to 32 are allowed",
-        );
-        check("\"H\": hold", "\"A\": hold", "\"A\": `A` stands twice in `flags`");
-        check(
-            "\"mV\": \"mV\"",
-            "\"mV\": \"mv\"",
-            "\"mv\": `mv` is not a unit known here (for example `ohm`, `kohm`, `Mohm`, `V`, `mV`)",
-        );
-        check(
-            "(is: voltage_ac)",
-            "(is: voltage_ac, unit: \"ohm\")",
-            "\"ohm\": `ohm` is a resistance, a.c. volts shows a voltage",
-        );
-        check(
-            "parity: none",
-            "parity: mark",
-            "mark: unexpected variant named `mark` in enum `Parity`, expected one of `none`, `odd`, or `even` instead",
-        );
-        check(
-            "talk: Stream",
-            "tolk: Stream",
-            "tolk: unexpected field named `tolk` in `Profile`, expected one of `format`, `name`, `about`, `line`, `talk`, `frame`, `check`, `agree`, `decode`, or `quiet_ms_max` instead",
-        );
-    }
-
-    #[test]
-    fn every_fault_is_reported_at_once_in_the_order_of_the_file() {
-        let all = faults(
-            "line-stream",
-            &[
-                ("quiet_ms_max: 3000", "quiet_ms_max: 0"),
-                ("\"line-stream\"", "\"\""),
-                ("baud: 9600", "baud: 1"),
-                ("\"kV\": \"kV\"", "\"kV\": \"kv\""),
-                ("above: \">\"", "above: \"\""),
-            ],
-        );
-        let places: Vec<&str> = all.iter().map(|fault| fault.split(':').next().unwrap()).collect();
-        assert_eq!(places, ["\"\"", "1", "\"kv\"", "\"\"", "0"]);
-    }
-
-    #[test]
-    fn too_many_entries_are_refused() {
-        let many: String = (0..70).map(|n| format!("\"u{n}\": \"V\", ")).collect();
-        let all = faults("line-stream", &[("\"mV\": \"mV\",", &many)]);
-        assert_eq!(all, ["\"ohm\": 77 entries, at most 64 are allowed"]);
     }
 }

@@ -272,7 +272,7 @@ impl Check {
 mod tests {
     use crate::meter::decode::Profile;
     use crate::meter::decode::{Decoded, decode};
-    use crate::meter::profile::check::tests::faults;
+    use crate::meter::profile::file::tests::faults;
     use crate::meter::profile::find;
 
     fn check(profile: &str, old: &str, new: &str, expected: &str) {

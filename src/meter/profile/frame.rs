@@ -240,7 +240,7 @@ fn misplaced<'a>(checksum: &Checksum, bytes: usize, raw: &'a RawCheck) -> (&'sta
 
 #[cfg(test)]
 mod tests {
-    use crate::meter::profile::check::tests::faults;
+    use crate::meter::profile::file::tests::faults;
 
     fn check(profile: &str, old: &str, new: &str, expected: &str) {
         assert_eq!(faults(profile, &[(old, new)]), [expected], "{new}");

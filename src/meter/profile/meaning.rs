@@ -190,7 +190,7 @@ fn mark_of(mark: RawMark) -> Mark {
 
 #[cfg(test)]
 mod tests {
-    use crate::meter::profile::check::tests::{check, faults};
+    use crate::meter::profile::file::tests::{check, faults};
 
     #[test]
     fn a_unit_must_fit_a_function() {

@@ -4,6 +4,8 @@ mod raw;
 
 mod check;
 
+mod file;
+
 mod owners;
 
 mod number;
@@ -20,5 +22,5 @@ mod examples;
 
 mod shipped;
 
-pub use check::FORMAT;
+pub use file::FORMAT;
 pub use shipped::{UnknownProfile, find, shipped};

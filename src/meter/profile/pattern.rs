@@ -125,7 +125,7 @@ fn regex_fault(error: &regex::Error) -> String {
 mod tests {
     use crate::meter::decode::Profile;
     use crate::meter::decode::{Decoded, decode};
-    use crate::meter::profile::check::tests::{check, faults};
+    use crate::meter::profile::file::tests::{check, faults};
     use crate::meter::profile::find;
 
     #[test]

@@ -3,8 +3,8 @@
 //! The rule inside: nothing here says that anything may be touched, and what was not shown is said as loudly as what was.
 
 use jiff::Timestamp;
+use serde::Serialize;
 
-use super::model::{Checking, Fact, Happening, InstrumentRow, Seal, VerdictBox};
 use super::steps::mark;
 use super::words::{amount, moment, shell_word, symbols, time, what};
 use crate::identify::session::said_of;
@@ -12,6 +12,76 @@ use crate::job::{Conductors, Job};
 use crate::judge::window::Outcome;
 use crate::run::event::{Ending, Touched};
 use crate::run::fold::{Evidence, Run, Status};
+
+/// Who sealed the record, and the record's digest.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Seal {
+    /// The engineer's name on the key.
+    pub signed_by: String,
+    /// `SHA256:…` as `ssh-keygen -l` prints it.
+    pub fingerprint: String,
+    /// One line of an OpenSSH public key.
+    pub public_key: String,
+    /// SHA-256 of `record.jsonl`, lower-case hexadecimal.
+    pub record_sha256: String,
+}
+
+/// A named fact.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Fact {
+    pub name: String,
+    pub value: String,
+}
+
+/// What the whole run came to.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct VerdictBox {
+    /// `PASS`, `FAIL` or `NOT TESTED`.
+    pub word: String,
+    pub outcome: Outcome,
+    /// How many steps came to what, and how the run ended.
+    pub summary: Vec<String>,
+    /// Every step that did not pass although it was tried, with the reason.
+    pub open: Vec<String>,
+}
+
+/// A repair or a break.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Happening {
+    /// `repair 1`, `break 1`.
+    pub name: String,
+    pub time: String,
+    pub text: String,
+}
+
+/// One instrument.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct InstrumentRow {
+    pub mark: String,
+    pub name: String,
+    pub kind: String,
+    pub serial: String,
+    pub category: String,
+    pub calibrated: String,
+    pub due: String,
+    /// Its calibration was due before the run began.
+    pub overdue: bool,
+}
+
+/// Who signed, and the commands that check it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Checking {
+    pub signed_by: String,
+    pub fingerprint: String,
+    pub public_key: String,
+    pub record_sha256: String,
+    /// With this program.
+    pub verify: String,
+    /// The line that goes into `allowed_signers`.
+    pub allowed_signer: String,
+    /// With OpenSSH alone.
+    pub ssh_keygen: String,
+}
 
 /// What the paper is not.
 pub const STATEMENT: &str =

@@ -16,6 +16,7 @@ mod model;
 pub(in crate::evidence::certificate) mod sample;
 
 pub use cores::{Cell, CoreRow};
-pub use model::{Checking, Fact, Happening, InstrumentRow, Page, Seal, VerdictBox};
+pub use head::{Checking, Fact, Happening, InstrumentRow, Seal, VerdictBox};
+pub use model::Page;
 pub use sources::SourceLine;
 pub use steps::{AttemptRow, StageRows, StepRow};

@@ -7,81 +7,10 @@ use jiff::Timestamp;
 use serde::Serialize;
 
 use super::cores::{self, CoreRow};
-use super::head;
+use super::head::{self, Checking, Fact, Happening, InstrumentRow, Seal, VerdictBox};
 use super::sources::{SourceLine, Sources};
 use super::steps::{self, StageRows};
-use crate::judge::window::Outcome;
 use crate::run::fold::Run;
-
-/// Who sealed the record, and the record's digest.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Seal {
-    /// The engineer's name on the key.
-    pub signed_by: String,
-    /// `SHA256:…` as `ssh-keygen -l` prints it.
-    pub fingerprint: String,
-    /// One line of an OpenSSH public key.
-    pub public_key: String,
-    /// SHA-256 of `record.jsonl`, lower-case hexadecimal.
-    pub record_sha256: String,
-}
-
-/// A named fact.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct Fact {
-    pub name: String,
-    pub value: String,
-}
-
-/// What the whole run came to.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct VerdictBox {
-    /// `PASS`, `FAIL` or `NOT TESTED`.
-    pub word: String,
-    pub outcome: Outcome,
-    /// How many steps came to what, and how the run ended.
-    pub summary: Vec<String>,
-    /// Every step that did not pass although it was tried, with the reason.
-    pub open: Vec<String>,
-}
-
-/// A repair or a break.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct Happening {
-    /// `repair 1`, `break 1`.
-    pub name: String,
-    pub time: String,
-    pub text: String,
-}
-
-/// One instrument.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct InstrumentRow {
-    pub mark: String,
-    pub name: String,
-    pub kind: String,
-    pub serial: String,
-    pub category: String,
-    pub calibrated: String,
-    pub due: String,
-    /// Its calibration was due before the run began.
-    pub overdue: bool,
-}
-
-/// Who signed, and the commands that check it.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct Checking {
-    pub signed_by: String,
-    pub fingerprint: String,
-    pub public_key: String,
-    pub record_sha256: String,
-    /// With this program.
-    pub verify: String,
-    /// The line that goes into `allowed_signers`.
-    pub allowed_signer: String,
-    /// With OpenSSH alone.
-    pub ssh_keygen: String,
-}
 
 /// The page.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]

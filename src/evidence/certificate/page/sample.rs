@@ -2,7 +2,7 @@
 
 use jiff::{SignedDuration, Timestamp};
 
-use super::model::Seal;
+use super::head::Seal;
 use crate::located::Text;
 use crate::plan::{Kind, Measure, Timing};
 use crate::run::engine::{Ask, Engine, Output, Prompt, Show};
