@@ -1,6 +1,6 @@
 //! coreproof: proves control wiring core by core with a meter, and leaves evidence that can be checked years later.
 //!
-//! The rooms in reading order: each uses only rooms above it, which `tests/tidy.rs` holds.
+//! The rooms in reading order: each uses only rooms above it, which `tests/tidy` holds.
 
 pub mod located;
 pub mod value;
