@@ -133,8 +133,8 @@ mod tests {
             stable,
         };
         let usb = serial::UsbIdentity {
-            vendor: 0x12,
-            product: 0xabcd,
+            vendor: 0xab,
+            product: 0xcdef,
             serial: Some("0417".into()),
             maker: None,
             about: Some("optical\u{1b} cable".into()),
@@ -156,7 +156,7 @@ mod tests {
                 " port         | USB id    | serial number | cable         | maker",
                 "--------------+-----------+---------------+---------------+-------",
                 " /dev/ttyS0   |           |               |               |",
-                " /dev/ttyUSB0 | 0012:abcd | 0417          | optical cable |",
+                " /dev/ttyUSB0 | 00ab:cdef | 0417          | optical cable |",
                 "also /dev/serial/by-id/usb-optical-0417",
             ]
         );
@@ -171,7 +171,7 @@ mod tests {
         let expected = json!({
             "port": "/dev/ttyUSB0",
             "usb": {
-                "vendor": "0012", "product": "abcd", "serial": "0417", "maker": null, "about": "optical\u{1b} cable"
+                "vendor": "00ab", "product": "cdef", "serial": "0417", "maker": null, "about": "optical\u{1b} cable"
             },
             "stable": ["/dev/serial/by-id/usb-optical-0417"],
         });

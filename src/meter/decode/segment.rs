@@ -87,14 +87,13 @@ impl Glyphs {
 mod tests {
     use super::*;
 
-    /// The codes that follow from a published segment map, with the order of its bits A to G:
-    /// A is lower left, B upper left, C top, D bottom, E lower right, F middle, G upper right.
+    /// The codes were put together by hand from the shapes, the first segment of the order in the highest bit.
     #[test]
     fn codes_follow_from_the_order_of_segments() {
         let order = [LowerLeft, UpperLeft, Top, Bottom, LowerRight, Middle, UpperRight];
         let glyphs = Glyphs::new(&order, &[]);
-        let published = "0 7D, 1 05, 2 5B, 3 1F, 4 27, 5 3E, 6 7E, 7 15, 8 7F, 9 3F, L 68, _ 00";
-        for pair in published.split(", ") {
+        let by_hand = "0 7D, 1 05, 2 5B, 3 1F, 4 27, 5 3E, 6 7E, 7 15, 8 7F, 9 3F, L 68, _ 00";
+        for pair in by_hand.split(", ") {
             let (character, code) = pair.split_once(' ').unwrap();
             let character = character.chars().next().unwrap();
             let code = u64::from_str_radix(code, 16).unwrap();

@@ -133,9 +133,9 @@ mod tests {
             ),
             (
                 PortError::NoPermission {
-                    path: "hid:1234:abcd".into(),
+                    path: "hid:00ab:cdef".into(),
                 },
-                "no permission to use the port `hid:1234:abcd`",
+                "no permission to use the port `hid:00ab:cdef`",
                 "ask whoever looks after this computer for a rule that lets you read this USB cable, then plug it in again",
             ),
             (

@@ -274,8 +274,8 @@ mod tests {
         let present = move |(path, serial): &(String, Option<&'static str>)| Present {
             path: path.clone(),
             usb: Some(UsbIdentity {
-                vendor: 0x1234,
-                product: 0xabcd,
+                vendor: 0x00ab,
+                product: 0xcdef,
                 serial: serial.map(str::to_owned),
                 maker: None,
                 about: None,
@@ -346,15 +346,15 @@ mod tests {
     #[test]
     fn usb_ports_say_who_they_are() {
         let usb = serialport::SerialPortType::UsbPort(serialport::UsbPortInfo {
-            vid: 0x1234,
-            pid: 0xabcd,
+            vid: 0x00ab,
+            pid: 0xcdef,
             serial_number: Some("0417".into()),
             manufacturer: None,
             product: Some("optical cable".into()),
         });
         let expected = UsbIdentity {
-            vendor: 0x1234,
-            product: 0xabcd,
+            vendor: 0x00ab,
+            product: 0xcdef,
             serial: Some("0417".into()),
             maker: None,
             about: Some("optical cable".into()),

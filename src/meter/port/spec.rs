@@ -85,7 +85,7 @@ impl SpecError {
                 "write the address that the instrument shows and its port, for example tcp:192.0.2.7:5025".into()
             }
             SpecError::NoVendorAndProduct { .. } => {
-                "write two times four hexadecimal digits, for example hid:1234:abcd; `coreproof meter list` shows them"
+                "write two times four hexadecimal digits, for example hid:00ab:cdef; `coreproof meter list` shows them"
                     .into()
             }
             SpecError::HidLeftOut => {
@@ -246,14 +246,14 @@ mod tests {
             assert_eq!(PortSpec::read(given), Ok(expected));
         }
         assert_eq!(
-            hid("1a86:E008:counted"),
+            hid("00ab:CDEF:counted"),
             Some(PortSpec::Hid {
-                vendor: 0x1a86,
-                product: 0xe008,
+                vendor: 0x00ab,
+                product: 0xcdef,
                 counted: true
             })
         );
-        assert_eq!(PortSpec::read("hid:1a86:e008").is_ok(), cfg!(feature = "hid"));
+        assert_eq!(PortSpec::read("hid:00ab:cdef").is_ok(), cfg!(feature = "hid"));
     }
 
     #[test]
@@ -262,7 +262,7 @@ mod tests {
                      replay-fast:FILE or stdin:";
         let address = "write the address that the instrument shows and its port, for example tcp:192.0.2.7:5025";
         let ids =
-            "write two times four hexadecimal digits, for example hid:1234:abcd; `coreproof meter list` shows them";
+            "write two times four hexadecimal digits, for example hid:00ab:cdef; `coreproof meter list` shows them";
         let file = "write the path of the capture after the colon";
         let cases = [
             ("", "no port is named", kinds),
