@@ -69,7 +69,7 @@ impl Breach {
         } else {
             ""
         };
-        format!("{} {place}: {told}{missing}", self.rule.title())
+        format!("rule `{}` {place}: {told}{missing}", self.rule.name)
     }
 
     /// The rule, why, the source and the path, one line each.

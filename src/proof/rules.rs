@@ -6,9 +6,10 @@
 /// A rule with its name.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Rule {
-    /// `R1` and on.
+    /// Its place in the table, from 1: breaches at one step are told in this order. It is not shown, because `R1` and `R2`
+    /// are resistances in this trade.
     pub number: u8,
-    /// Words joined by hyphens, by which people speak of it.
+    /// Words joined by hyphens, by which people and messages speak of it.
     pub name: &'static str,
     pub says: &'static str,
     pub why: &'static str,
@@ -113,13 +114,6 @@ rules! {
     BOUNDED = 26, "bounded", false,
         "a plan has at least one step and at most 100000, fewer with many cores, and a cable at most 48 cores",
         "nobody walks more, and a file must not be able to fill the memory", HOUSE;
-}
-
-impl Rule {
-    /// `R9 tested-before-energising`.
-    pub fn title(&self) -> String {
-        format!("R{} {}", self.number, self.name)
-    }
 }
 
 #[cfg(test)]

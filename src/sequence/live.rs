@@ -356,7 +356,7 @@ mod tests {
         };
         let refused = |found: Vec<String>, at: &str| {
             let said = format!(
-                "R14 device-on-again at `{at}`: not shown on every path: the residual-current device is on again"
+                "rule `device-on-again` at `{at}`: not shown on every path: the residual-current device is on again"
             );
             assert!(found.iter().any(|what| what.starts_with(&said)), "{found:?}");
         };

@@ -102,13 +102,7 @@ pub fn reference() -> String {
     text += "\n## Rules\n\nKept on every path through a sequence, proved before anybody picks up a probe; the walk keeps them from the same \
              tables.\n\n| rule | what | why | source |\n| --- | --- | --- | --- |\n";
     for rule in RULES {
-        text += &format!(
-            "| {} | {} | {} | {} |\n",
-            rule.title(),
-            rule.says,
-            rule.why,
-            rule.source
-        );
+        text += &format!("| `{}` | {} | {} | {} |\n", rule.name, rule.says, rule.why, rule.source);
     }
     text
 }

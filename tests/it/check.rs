@@ -256,13 +256,13 @@ fn bad_files_say_what_is_wrong() {
                 ("stage: Test, act: RemoveEveryLink", "stage: Test, act: Discharge"),
             ],
             &[JOB],
-            "R8 clear-before-terminals at `connect-near/brown`: not shown on every path: the link on core `brown` is off",
+            "rule `clear-before-terminals` at `connect-near/brown`: not shown on every path: the link on core `brown` is off",
         ),
         (
             SEQUENCE,
             &[("act: LockOff", "act: KeepKey")],
             &[JOB],
-            "R1 locked-before-proving at `dead-near/earth-line`: not shown on every path: the supply is locked off",
+            "rule `locked-before-proving` at `dead-near/earth-line`: not shown on every path: the supply is locked off",
         ),
     ];
     for (file, edits, with, expected) in cases {
@@ -333,7 +333,7 @@ fn a_tester_not_fit_for_building_wiring_is_refused_for_live_tests() {
 fn a_refused_sequence_shows_the_shortest_path_step_by_step() {
     let (code, errors) = refused(SEQUENCE, &[("act: LockOff", "act: KeepKey")], &[JOB]);
     assert_eq!(code, Some(2));
-    let expected = "error: R1 locked-before-proving at `dead-near/earth-line`: not shown on every path: the supply is locked off
+    let expected = "error: rule `locked-before-proving` at `dead-near/earth-line`: not shown on every path: the supply is locked off
   --> parts/isolate.ron:17:9
    |
 17 |         ProveDead(id: \"dead-near\", end: Near,

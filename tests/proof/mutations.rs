@@ -17,8 +17,8 @@ fn every_shipped() -> Vec<(String, Plan)> {
         .collect()
 }
 
-fn rules(plan: &Plan) -> Vec<String> {
-    prove(plan).breaches.iter().map(|b| b.rule.title()).collect()
+fn rules(plan: &Plan) -> Vec<&'static str> {
+    prove(plan).breaches.iter().map(|b| b.rule.name).collect()
 }
 
 fn words(breaches: &[Breach], plan: &Plan) -> Vec<String> {
@@ -182,49 +182,40 @@ fn edited(edit: impl FnOnce(&mut Plan)) -> Plan {
 fn steps_out_of_order_break_the_rule_that_is_theirs() {
     let check = |plan: Plan, rule: &str| {
         let found = rules(&plan);
-        assert!(found.iter().any(|r| r == rule), "{rule} is not in {found:?}");
+        assert!(found.contains(&rule), "{rule} is not in {found:?}");
     };
-    check(moved("lock-off", "indicator-second", false), "R1 locked-before-proving");
-    check(
-        moved("indicator-first", "indicator-second", false),
-        "R2 indicator-before",
-    );
-    check(moved("off-near", "dead-near/earth-line", true), "R3 dead-before-hands");
+    check(moved("lock-off", "indicator-second", false), "locked-before-proving");
+    check(moved("indicator-first", "indicator-second", false), "indicator-before");
+    check(moved("off-near", "dead-near/earth-line", true), "dead-before-hands");
     check(
         moved("indicator-second", "dead-far/earth-line", false),
-        "R4 indicator-after",
+        "indicator-after",
     );
-    check(moved("off-far", "links-off", true), "R5 apart-at-both-ends");
+    check(moved("off-far", "links-off", true), "apart-at-both-ends");
     check(
         moved("insulation-cores/brown-grey", "link/brown", false),
-        "R6 continuity-before-insulation",
+        "continuity-before-insulation",
     );
-    check(moved("guard", "discharge", true), "R7 guarded-before-voltage");
-    check(moved("part", "connect-far/brown", true), "R8 clear-before-terminals");
-    check(
-        moved("continuity/grey", "link/grey", false),
-        "R9 tested-before-energising",
-    );
-    check(moved("connect-far/black", "feed", true), "R10 read-before-energising");
-    check(moved("feed", "energise", false), "R12 on-before-live-tests");
-    check(moved("off-near", "links-off", false), "R20 stages-forward");
-    check(
-        moved("energise", "all-dead-tests-passed", true),
-        "R21 acts-in-their-stage",
-    );
-    check(moved("call", "satisfy", false), "R25 time-from-before");
+    check(moved("guard", "discharge", true), "guarded-before-voltage");
+    check(moved("part", "connect-far/brown", true), "clear-before-terminals");
+    check(moved("continuity/grey", "link/grey", false), "tested-before-energising");
+    check(moved("connect-far/black", "feed", true), "read-before-energising");
+    check(moved("feed", "energise", false), "on-before-live-tests");
+    check(moved("off-near", "links-off", false), "stages-forward");
+    check(moved("energise", "all-dead-tests-passed", true), "acts-in-their-stage");
+    check(moved("call", "satisfy", false), "time-from-before");
     let unlocked = |plan: &mut Plan| {
         plan.steps
             .retain(|s| s.stage != Stage::Live && !s.acts.contains(&Act::LockOff));
     };
-    check(edited(unlocked), "R15 ends-safe");
+    check(edited(unlocked), "ends-safe");
     let half = |plan: &mut Plan| {
         plan.steps
             .retain(|s| s.stage < Stage::Connect && s.id != "continuity/grey");
     };
-    check(edited(half), "R17 every-core-covered");
-    check(edited(|plan| plan.job.instruments.clear()), "R19 instruments-at-hand");
-    check(edited(|plan| plan.steps.clear()), "R26 bounded");
+    check(edited(half), "every-core-covered");
+    check(edited(|plan| plan.job.instruments.clear()), "instruments-at-hand");
+    check(edited(|plan| plan.steps.clear()), "bounded");
 }
 
 #[test]
@@ -264,7 +255,7 @@ fn what_a_sequence_says_after_a_failure_and_as_conditions_is_proved_too() {
             let i = at(plan, "link/brown");
             plan.steps[i].after_failure = vec![Then::Repair(Some("join".into()))];
         },
-        "R24 outcomes-lead-on at `link/brown`: `repaired` goes back to `join`, which does not stand before it",
+        "rule `outcomes-lead-on` at `link/brown`: `repaired` goes back to `join`, which does not stand before it",
     );
     // a step about a failed test is reached; one that can only come about after a block is not
     check(
@@ -279,14 +270,14 @@ fn what_a_sequence_says_after_a_failure_and_as_conditions_is_proved_too() {
             let i = at(plan, "feed");
             plan.steps[i].only_if = vec![condition("continuity/brown", Came::Failed)];
         },
-        "R22 every-step-reached at `feed`: its condition on `continuity/brown` can never hold there",
+        "rule `every-step-reached` at `feed`: its condition on `continuity/brown` can never hold there",
     );
     check(
         &|plan| {
             let i = at(plan, "feed");
             plan.steps[i].only_if = vec![condition("satisfy", Came::Passed)];
         },
-        "R22 every-step-reached at `feed`: its condition speaks of `satisfy`, which does not stand before it",
+        "rule `every-step-reached` at `feed`: its condition speaks of `satisfy`, which does not stand before it",
     );
 }
 
@@ -300,8 +291,10 @@ fn a_test_that_a_repair_would_not_make_void_is_refused() {
     let breaches = prove(&plan).breaches;
     assert_eq!(
         words(&breaches, &plan),
-        ["R9 tested-before-energising at `energise`: not shown on every path: \
-            cores `brown` and `grey` have passed insulation between them"]
+        [
+            "rule `tested-before-energising` at `energise`: not shown on every path: \
+            cores `brown` and `grey` have passed insulation between them"
+        ]
     );
     let repaired = breaches[0].path_words(&plan);
     assert!(
@@ -322,14 +315,14 @@ fn each_outcome_that_is_missing_is_named() {
             .unwrap()
     };
     let breaches = examine(&plan, &whole.without(edge(Label::Fail))).breaches;
-    let expected = "R24 outcomes-lead-on at `continuity/brown`: `fail` leads nowhere";
+    let expected = "rule `outcomes-lead-on` at `continuity/brown`: `fail` leads nowhere";
     assert_eq!(words(&breaches, &plan), [expected]);
     let breaches = examine(&plan, &whole.without(edge(Label::Pass))).breaches;
-    assert!(breaches.iter().any(|b| b.rule.title() == "R24 outcomes-lead-on"));
+    assert!(breaches.iter().any(|b| b.rule.name == "outcomes-lead-on"));
     // whoever abandons while the supply is on must be led to make it safe
     let on = whole.labels.iter().position(|label| *label == Label::IsOn).unwrap();
     let breaches = examine(&plan, &whole.without(on)).breaches;
-    assert!(breaches.iter().any(|b| b.rule.title() == "R24 outcomes-lead-on"));
+    assert!(breaches.iter().any(|b| b.rule.name == "outcomes-lead-on"));
 }
 
 #[test]
@@ -340,7 +333,7 @@ fn the_shortest_path_is_shown_step_by_step_with_its_lines() {
     let first = &breaches[0];
     assert_eq!(
         first.what(&plan),
-        "R1 locked-before-proving at `dead-near/earth-line`: not shown on every path: the supply is locked off"
+        "rule `locked-before-proving` at `dead-near/earth-line`: not shown on every path: the supply is locked off"
     );
     assert_eq!(
         first.path_words(&plan),
@@ -395,8 +388,8 @@ fn a_plan_that_only_hands_over_is_proved_and_one_that_energises_needs_the_whole_
     });
     assert_eq!(words(&prove(&framed).breaches, &framed), Vec::<String>::new());
     let live = edited(|plan| plan.steps.retain(|s| s.stage == Stage::Live));
-    let found: BTreeSet<String> = rules(&live).into_iter().collect();
-    for rule in ["R9 tested-before-energising", "R10 read-before-energising"] {
+    let found: BTreeSet<&str> = rules(&live).into_iter().collect();
+    for rule in ["tested-before-energising", "read-before-energising"] {
         assert!(found.contains(rule), "{found:?}");
     }
 }
@@ -429,7 +422,7 @@ fn a_plan_that_is_too_long_is_refused_at_once() {
     let found = words(&prove(&plan).breaches, &plan);
     assert_eq!(
         found,
-        ["R26 bounded at the end: the plan has 1000000 steps, 1 to 100000 are walked"]
+        ["rule `bounded` at the end: the plan has 1000000 steps, 1 to 100000 are walked"]
     );
 }
 
@@ -449,10 +442,7 @@ fn a_control_pair_is_classified_before_anything_is_put_on_it() {
         let mut less = plan.clone();
         less.steps.remove(place(&less, id));
         let found = rules(&less);
-        assert!(
-            found.contains(&"R11 classified-before-connecting".to_owned()),
-            "{id}: {found:?}"
-        );
+        assert!(found.contains(&"classified-before-connecting"), "{id}: {found:?}");
         // and where the step may turn out not to be needed
         let mut skipped = plan.clone();
         let at = place(&skipped, id);
@@ -462,15 +452,12 @@ fn a_control_pair_is_classified_before_anything_is_put_on_it() {
             not: false,
         }];
         let found = rules(&skipped);
-        assert!(
-            found.contains(&"R11 classified-before-connecting".to_owned()),
-            "{id}: {found:?}"
-        );
+        assert!(found.contains(&"classified-before-connecting"), "{id}: {found:?}");
     }
     let mut mixed = plan.clone();
     let pair = mixed.job.control_pair.as_mut().unwrap();
     pair.far = Nature::Mains;
-    let expected = "R18 pair-ends-match at `connect-near/white`: the control pair is extra-low voltage at the wiring centre and \
+    let expected = "rule `pair-ends-match` at `connect-near/white`: the control pair is extra-low voltage at the wiring centre and \
         mains at the changing rooms thermostat";
     assert_eq!(words(&prove(&mixed).breaches, &mixed), [expected]);
 }
@@ -483,7 +470,7 @@ fn nothing_leads_back_into_the_survey() {
     assert_eq!(
         words(&prove(&plan).breaches, &plan),
         [
-            "R24 outcomes-lead-on at `dead-near/white-earth`: `repaired` goes back to `sound-near` of the survey, \
+            "rule `outcomes-lead-on` at `dead-near/white-earth`: `repaired` goes back to `sound-near` of the survey, \
             which cannot be done again"
         ]
     );
@@ -496,14 +483,14 @@ fn ways_past_making_safe_and_walks_without_an_end_are_found() {
     let node = |wanted: Node| whole.nodes.iter().position(|n| *n == wanted).unwrap();
     let named = |graph: &coreproof::proof::Graph, rule: &str| {
         let breaches = examine(&plan, graph).breaches;
-        let found = breaches.iter().find(|b| b.rule.title() == rule);
+        let found = breaches.iter().find(|b| b.rule.name == rule);
         assert!(found.is_some_and(|b| 1 < b.path.len()), "{rule}: {breaches:?}");
     };
     let mut unsafe_end = whole.clone();
     let (abandoning, abandoned) = (node(Node::Abandoning), node(Node::AbandonedClosed));
     unsafe_end.flow.edge(abandoning, abandoned, 0);
     unsafe_end.labels.push(Label::IsOff);
-    named(&unsafe_end, "R16 abandons-safe");
+    named(&unsafe_end, "abandons-safe");
     let mut endless = whole.clone();
     let ends = [node(Node::Completed), abandoned];
     while let Some(edge) = endless
@@ -514,11 +501,11 @@ fn ways_past_making_safe_and_walks_without_an_end_are_found() {
     {
         endless = endless.without(edge);
     }
-    named(&endless, "R23 way-out");
+    named(&endless, "way-out");
     let step = node(Node::At(place(&plan, "feed")));
     let edges = whole.flow.edges();
     let gate = (0..edges.len()).find(|e| edges[*e].from as usize == step && whole.labels[*e] == Label::LetThrough);
-    named(&whole.without(gate.unwrap()), "R22 every-step-reached");
+    named(&whole.without(gate.unwrap()), "every-step-reached");
 }
 
 #[test]
@@ -527,7 +514,7 @@ fn a_cable_with_too_many_cores_is_refused_before_its_facts_are_made() {
     let found = words(&prove(&plan).breaches, &plan);
     assert_eq!(
         found,
-        ["R26 bounded at the end: the cable has 10000 cores, at most 48 are looked at"]
+        ["rule `bounded` at the end: the cable has 10000 cores, at most 48 are looked at"]
     );
     let plan = edited(|plan| {
         plan.job.cores = vec![plan.job.cores[0].clone(); 40];
@@ -535,7 +522,7 @@ fn a_cable_with_too_many_cores_is_refused_before_its_facts_are_made() {
     });
     let found = words(&prove(&plan).breaches, &plan);
     assert!(
-        found[0].starts_with("R26 bounded at the end: the plan has 90000 steps, at most "),
+        found[0].starts_with("rule `bounded` at the end: the plan has 90000 steps, at most "),
         "{found:?}"
     );
 }
@@ -551,13 +538,14 @@ fn a_trip_test_is_made_again_only_with_the_device_on() {
             unreachable!("`{id}` is a measurement")
         };
         measure.timing = Timing::Any;
-        let expected =
-            format!("R14 device-on-again at `{id}`: not shown on every path: the residual-current device is on again");
+        let expected = format!(
+            "rule `device-on-again` at `{id}`: not shown on every path: the residual-current device is on again"
+        );
         assert_eq!(words(&prove(&plan).breaches, &plan), [expected]);
     }
     let mut plan = whole;
     plan.steps.remove(place(&plan, "device-on-again"));
-    assert!(rules(&plan).contains(&"R14 device-on-again".to_owned()));
+    assert!(rules(&plan).contains(&"device-on-again"));
 }
 
 /// Extra-low voltage may stand on both cores against earth, or between them and float: each pair is shown quiet, both ways.
@@ -572,18 +560,13 @@ fn no_meter_that_shows_extra_low_voltage_absent_can_be_left_out() {
             of(step, |kind| matches!(kind, Kind::Indicator { lit: false, .. })),
         );
         let rule = match (meter, dark) {
-            (true, _) => "R13 extra-low-shown-absent",
-            (_, true) => "R3 dead-before-hands",
+            (true, _) => "extra-low-shown-absent",
+            (_, true) => "dead-before-hands",
             _ => continue,
         };
         let mut less = plan.clone();
         less.steps.remove(i);
-        assert!(
-            rules(&less).contains(&rule.to_owned()),
-            "`{}`: {:?}",
-            step.id,
-            rules(&less)
-        );
+        assert!(rules(&less).contains(&rule), "`{}`: {:?}", step.id, rules(&less));
         left_out[usize::from(dark)] += 1;
     }
     // three pairs at each end
