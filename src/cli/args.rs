@@ -124,7 +124,7 @@ pub enum Command {
         meter: Option<String>,
         /// Why the run begins with an instrument past its calibration date; goes into the record.
         #[arg(long, value_name = "REASON")]
-        departure: Option<String>,
+        overdue: Option<String>,
         /// The signed identification of the cable's cores, which the record then carries.
         #[arg(long, value_name = "FILE")]
         identified: Option<PathBuf>,
@@ -260,12 +260,12 @@ pub struct Identify {
     pub place: Option<String>,
     /// Why it begins with an instrument past its calibration date; goes into the file.
     #[arg(long, value_name = "REASON", requires = "out")]
-    pub departure: Option<String>,
+    pub overdue: Option<String>,
     /// Write the job with its cores named by their labels to this new file.
     #[arg(long, value_name = "FILE", conflicts_with = "zones")]
     pub job_out: Option<PathBuf>,
     /// Go on with a file that was broken off, or sign one that is closed.
-    #[arg(long, value_name = "FILE", conflicts_with_all = ["cores", "job", "kit", "every_core_seen", "zones", "plan", "out", "place", "departure", "json"])]
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["cores", "job", "kit", "every_core_seen", "zones", "plan", "out", "place", "overdue", "json"])]
     pub resume: Option<PathBuf>,
     /// Print JSON; prompts go to standard error.
     #[arg(long, conflicts_with_all = ["out", "job_out"])]

@@ -78,8 +78,8 @@ fn print(session: &Session) {
         None => "typed".to_owned(),
     };
     line("readings", &readings);
-    for departure in &opened.departures {
-        line("departure", departure);
+    for overdue in &opened.departures {
+        line("overdue", overdue);
     }
     for (at, shown) in &session.live_seen {
         line("live seen", &format!("{shown} at {at}"));

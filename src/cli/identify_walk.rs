@@ -58,7 +58,7 @@ pub async fn begin(prepared: Asked, asked: &Identify, plain: bool) -> Result<u8,
         }
     };
     let departures = match (&prepared.job, &home) {
-        (Some(job), Some(_)) => departures(&job.instruments, at, asked.departure.as_deref())?,
+        (Some(job), Some(_)) => departures(&job.instruments, at, asked.overdue.as_deref())?,
         _ => Vec::new(),
     };
     let opened = Opened {

@@ -80,7 +80,7 @@ pub fn departures(
             .map(|what| format!("{what}; used all the same: {}", clean(reason)))
             .collect()),
         (Some(first), None) => Err(Failure::refused(first.clone())
-            .hint("have it calibrated, or record the departure with its reason: --departure \"…\"")),
+            .hint("have it calibrated, or say why it is used all the same: --overdue \"…\"")),
     }
 }
 
@@ -89,7 +89,7 @@ pub async fn run(
     sequence: &Path,
     job: &Path,
     given: Option<&str>,
-    departure: Option<&str>,
+    overdue: Option<&str>,
     identified: Option<&Path>,
     plain: bool,
 ) -> Result<u8, Failure> {
@@ -99,7 +99,7 @@ pub async fn run(
     keys::load(&home.keys())?;
     let named = given.map(|g| meter::named(g, &plan.job)).transpose()?;
     let at = WallClock::start().now();
-    let departures = departures(&plan.job.instruments, at, departure)?;
+    let departures = departures(&plan.job.instruments, at, overdue)?;
     let identified = identified
         .map(|file| identified::carried(file, &plan.job))
         .transpose()?;

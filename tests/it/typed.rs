@@ -191,7 +191,7 @@ fn a_wrong_passphrase_keeps_the_closed_run_for_later() {
 }
 
 #[test]
-fn an_instrument_past_its_calibration_is_refused_or_a_departure_on_record() {
+fn an_instrument_past_its_calibration_is_refused_or_used_with_its_reason_on_record() {
     let world = World::with_key();
     let job = std::fs::read_to_string(crate::world::repo("fixtures/saltmarsh.ron")).unwrap();
     let path = world.path("overdue.ron");
@@ -205,11 +205,11 @@ fn an_instrument_past_its_calibration_is_refused_or_a_departure_on_record() {
         text(&refused.stderr)
     );
     assert!(
-        text(&refused.stderr).contains("--departure"),
+        text(&refused.stderr).contains("--overdue"),
         "{}",
         text(&refused.stderr)
     );
-    let mut walk = world.talk(&[&args[..], &["--departure", "no other tester this side of the estuary"]].concat());
+    let mut walk = world.talk(&[&args[..], &["--overdue", "no other tester this side of the estuary"]].concat());
     walk.question();
     walk.answer("abandon");
     walk.question();

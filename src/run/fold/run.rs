@@ -294,10 +294,10 @@ impl Run {
             .all(|(step, state)| step.stage != stage || state.status == Status::Passed)
     }
 
-    /// Departures and steps of the clock, as limitations in words.
+    /// Overdue instruments, readings from a capture and steps of the clock, as limitations in words.
     pub fn departures(&self) -> Vec<String> {
         let back = |(before, at): &(Timestamp, Timestamp)| format!("The clock stepped back from {before} to {at}.");
-        let departures = self.opened.departures.iter().map(|what| format!("Departure: {what}."));
+        let departures = self.opened.departures.iter().map(|what| format!("Overdue: {what}."));
         let capture = self
             .opened
             .port

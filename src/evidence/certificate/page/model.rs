@@ -210,7 +210,7 @@ mod tests {
         );
         assert_eq!(
             page.limitations[0],
-            "Departure: the calibration of `indicator` was due; used all the same: none other at hand."
+            "Overdue: the calibration of `indicator` was due; used all the same: none other at hand."
         );
     }
 
