@@ -51,7 +51,8 @@ pub enum Command {
         /// A job: a file, or one that is shipped, by its name; without it, the one that the sequence is shipped with.
         #[arg(long)]
         job: Option<PathBuf>,
-        /// Put a fault in: core-open, core-open:grey, insulation-low:brown/grey, valve-stuck, …; two with `+` between them.
+        /// Put a fault in: core-open, core-open:grey, insulation-low:brown/grey, valve-stuck, …; two with `+` between them. `list`
+        /// shows those that the job has a place for, and ends.
         #[arg(long, value_name = "NAME")]
         fault: Option<String>,
         /// Hide a fault that the seed chooses: say which it is, and be told.

@@ -32,8 +32,11 @@ use crate::run::event::{Event, Rehearsal};
 use crate::run::fold::Run;
 use crate::run::people::{Clock, Engineer};
 use crate::sequence::shipped;
-use crate::terminal::plain::{Plain, headed};
+use crate::terminal::plain::{Plain, clean, headed};
 use crate::walk::{Around, Stop, WallClock, walk};
+
+/// The name that stands for all of them: no fault is called so.
+const LIST: &str = "list";
 
 /// What was asked for on the command line.
 #[derive(Debug)]
@@ -69,6 +72,9 @@ impl From<InstallationError> for Failure {
 /// Rehearses.
 pub async fn rehearse(asked: &Asked) -> Result<u8, Failure> {
     let plan = plan(asked.sequence.as_deref(), asked.job.as_deref())?;
+    if asked.fault.as_deref() == Some(LIST) {
+        return list(&plan.job);
+    }
     let faults = match &asked.fault {
         Some(name) => library::find(&plan.job, name)?,
         None if asked.practice => vec![practice::hidden(&plan.job, asked.seed)?],
@@ -110,6 +116,16 @@ pub async fn rehearse(asked: &Asked) -> Result<u8, Failure> {
         );
     }
     Ok(if run.outcome() == Outcome::Pass { PASSED } else { FOUND })
+}
+
+/// Every single fault that the job has a place for: its name, whole on one line to be copied, and what is wrong.
+fn list(job: &Job) -> Result<u8, Failure> {
+    let faults = library::faults(job)?;
+    let widest = faults.iter().map(|fault| fault.name.chars().count()).max().unwrap_or(0);
+    for fault in &faults {
+        say!("{:widest$}  {}", clean(&fault.name), clean(&fault.words));
+    }
+    Ok(PASSED)
 }
 
 /// The plan of these files, or of those that are shipped: a shipped sequence goes with the job it is shipped with.

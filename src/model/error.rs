@@ -124,8 +124,6 @@ pub enum InstallationError {
     UnknownFault {
         /// The name asked for.
         name: String,
-        /// Names that are known.
-        known: Vec<String>,
     },
     /// The job has nothing that the fault could befall.
     #[error("the fault `{fault}` does not fit the job: {why}")]
@@ -156,9 +154,8 @@ impl InstallationError {
                 "check the loads and motors in the equipment of the job and which terminals its cores join".into()
             }
             Self::ContactWithOneEnd { .. } => "list the contact's other terminal in the job".into(),
-            Self::UnknownFault { known, .. } => {
-                let names: Vec<String> = known.iter().map(|name| format!("`{name}`")).collect();
-                format!("name one of {}; two at once with `+` between them", names.join(", "))
+            Self::UnknownFault { .. } => {
+                "name one that `coreproof rehearse --fault list` shows; two at once with `+` between them".into()
             }
             Self::FaultDoesNotFit { .. } => "take another fault, or another job".into(),
             Self::OnePart { .. } => "take one of them, or a fault of another part".into(),
@@ -252,12 +249,9 @@ mod tests {
             "list the contact's other terminal in the job",
         );
         check(
-            InstallationError::UnknownFault {
-                name: "gremlin".into(),
-                known: vec!["core-open".into(), "valve-stuck".into()],
-            },
+            InstallationError::UnknownFault { name: "gremlin".into() },
             "no fault is called `gremlin`",
-            "name one of `core-open`, `valve-stuck`; two at once with `+` between them",
+            "name one that `coreproof rehearse --fault list` shows; two at once with `+` between them",
         );
         check(
             InstallationError::FaultDoesNotFit {

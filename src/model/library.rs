@@ -36,15 +36,6 @@ pub fn kinds() -> impl Iterator<Item = &'static str> {
     LIBRARY.faults.iter().map(|entry| entry.name.as_str())
 }
 
-/// Every short name of the command line: the kinds, and names for certain places.
-pub fn names() -> Vec<String> {
-    let entries = LIBRARY.faults.iter();
-    entries
-        .flat_map(|entry| std::iter::once(&entry.name).chain(entry.also.iter().map(|(name, _)| name)))
-        .cloned()
-        .collect()
-}
-
 /// Every single fault that the job has a place for, in the order of the library and of the job.
 ///
 /// # Errors
@@ -139,10 +130,7 @@ fn single(job: &Job, name: &str) -> Result<Fault, InstallationError> {
 }
 
 fn at_its_place(job: &Job, name: &str) -> Result<Fault, InstallationError> {
-    let unknown = || InstallationError::UnknownFault {
-        name: name.to_owned(),
-        known: names(),
-    };
+    let unknown = || InstallationError::UnknownFault { name: name.to_owned() };
     let does_not_fit = |why: String| InstallationError::FaultDoesNotFit {
         fault: name.to_owned(),
         why,

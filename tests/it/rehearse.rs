@@ -31,13 +31,41 @@ fn each_fault_fails_its_step_and_no_other() {
 }
 
 #[test]
-fn an_unknown_fault_names_those_that_exist() {
-    let output = World::new().run(&["rehearse", "--fault", "gremlin"]);
-    assert_eq!(output.status.code(), Some(2));
-    assert!(
-        text(&output.stderr).contains("`neutral-missing`"),
-        "{}",
-        text(&output.stderr)
+fn an_unknown_fault_leads_to_the_list_of_those_that_fit_the_job() {
+    let world = World::new();
+    let unknown = world.run(&["rehearse", "--fault", "gremlin"]);
+    assert_eq!(unknown.status.code(), Some(2));
+    assert_eq!(
+        text(&unknown.stderr),
+        "error: no fault is called `gremlin`\n next: name one that `coreproof rehearse --fault list` shows; two at once with `+` \
+         between them\n"
+    );
+    let listed = |sequence| {
+        let output = world.run(&["rehearse", sequence, "--fault", "list"]);
+        assert_eq!((output.status.code(), text(&output.stderr)), (Some(0), String::new()));
+        let names = text(&output.stdout);
+        let names = names.lines().map(|line| line.split("  ").next().unwrap().to_owned());
+        names.collect::<Vec<String>>()
+    };
+    let (cable, floor) = (listed("stat-cable"), listed("underfloor-zones"));
+    for (name, expected) in [
+        ("neutral-missing", (true, true)),
+        ("actuators-crossed", (false, true)),
+        ("list", (false, false)),
+    ] {
+        let there = |names: &[String]| {
+            names
+                .iter()
+                .any(|one| one == name || one.starts_with(&format!("{name}:")))
+        };
+        assert_eq!((there(&cable), there(&floor)), expected, "{name}");
+    }
+    // what is listed is what can be put in
+    let last = cable.last().unwrap();
+    assert_eq!(
+        world.run(&["rehearse", "--fault", last]).status.code(),
+        Some(1),
+        "{last}"
     );
 }
 

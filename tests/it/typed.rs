@@ -204,11 +204,7 @@ fn an_instrument_past_its_calibration_is_refused_or_used_with_its_reason_on_reco
         "{}",
         text(&refused.stderr)
     );
-    assert!(
-        text(&refused.stderr).contains("--overdue"),
-        "{}",
-        text(&refused.stderr)
-    );
+    assert!(text(&refused.stderr).contains("--overdue"), "{}", text(&refused.stderr));
     let mut walk = world.talk(&[&args[..], &["--overdue", "no other tester this side of the estuary"]].concat());
     walk.question();
     walk.answer("abandon");
