@@ -240,7 +240,7 @@ impl Error {
     /// The next physical act, where there is one.
     pub fn hint(&self) -> Option<String> {
         match self {
-            Self::Name { .. } => Some("give a plain name, such as `Marin Quayle`".into()),
+            Self::Name { .. } => Some("give a plain name, such as `Morgan Teal`".into()),
             Self::PassphraseEmpty => Some("choose a passphrase and type it when asked".into()),
             Self::KeyExists { path } => Some(format!(
                 "go on using it, or move `{}` and its `.pub` to a safe place first",

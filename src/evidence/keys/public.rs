@@ -169,9 +169,9 @@ mod tests {
 
     #[test]
     fn line_survives_a_round_trip() {
-        let key = PublicKey::parse(&format!("{LINE} Marin Quayle\n")).unwrap();
-        assert_eq!(key.openssh_line(), format!("{LINE} Marin Quayle"));
-        assert_eq!(key.comment(), "Marin Quayle");
+        let key = PublicKey::parse(&format!("{LINE} Morgan Teal\n")).unwrap();
+        assert_eq!(key.openssh_line(), format!("{LINE} Morgan Teal"));
+        assert_eq!(key.comment(), "Morgan Teal");
         assert_eq!(key.fingerprint(), "SHA256:ZxTZQ/K7JZpz0mHqWqdmYCUcq3MAtnu9TYA66TCBkxM");
     }
 

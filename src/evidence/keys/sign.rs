@@ -143,7 +143,7 @@ JnmWs19pon8cfMYf9F1m3kA9VM/SxUvY8RTqMl+wo=
     fn key_of(seed: &str) -> SigningKey {
         SigningKey::new(
             ed25519_dalek::SigningKey::from_bytes(&bytes(seed).try_into().unwrap()),
-            "Marin Quayle",
+            "Morgan Teal",
         )
     }
 
@@ -258,7 +258,7 @@ JnmWs19pon8cfMYf9F1m3kA9VM/SxUvY8RTqMl+wo=
         let armored = key.sign(b"hello\n");
         assert_eq!(verify(b"hello\n", &armored, Some(&key.public())).unwrap(), key.public());
         assert_eq!(armored, armor_with(1, NAMESPACE.as_bytes(), b""));
-        assert_eq!(key.public().comment(), "Marin Quayle");
+        assert_eq!(key.public().comment(), "Morgan Teal");
     }
 
     #[test]

@@ -224,19 +224,16 @@ mod tests {
 
     #[test]
     fn names_quoted_or_not_are_read() {
-        named(&format!("marin {ONE}"), Some("marin"));
-        named(
-            &format!("\"Marin Quayle\" {ONE} comment\tand more"),
-            Some("Marin Quayle"),
-        );
-        named(&format!("marin,ives\t{ONE}"), Some("marin"));
-        named(&format!("  Åse\t\t{ONE}\r"), Some("Åse"));
+        named(&format!("morgan {ONE}"), Some("morgan"));
+        named(&format!("\"Morgan Teal\" {ONE} comment\tand more"), Some("Morgan Teal"));
+        named(&format!("morgan,apprentice\t{ONE}"), Some("morgan"));
+        named(&format!("  Mørgan\t\t{ONE}\r"), Some("Mørgan"));
         for text in ["", " \t", "# note", "\t # note"] {
             named(text, None);
         }
-        let signer = Signer::parse(&format!("marin,ives {ONE}"), 7).unwrap().unwrap();
-        assert_eq!(signer.names, ["marin", "ives"]);
-        assert_eq!((signer.key.comment(), signer.line), ("marin", 7));
+        let signer = Signer::parse(&format!("morgan,apprentice {ONE}"), 7).unwrap().unwrap();
+        assert_eq!(signer.names, ["morgan", "apprentice"]);
+        assert_eq!((signer.key.comment(), signer.line), ("morgan", 7));
     }
 
     #[test]
@@ -257,10 +254,10 @@ mod tests {
             ("!file", false),
             ("*,!file", true),
         ] {
-            named(&format!("marin namespaces=\"{list}\" {ONE}"), fits.then_some("marin"));
+            named(&format!("morgan namespaces=\"{list}\" {ONE}"), fits.then_some("morgan"));
         }
         named(
-            &format!("marin NameSpaces=\"file\",valid-after=\"20200101Z\" {ONE}"),
+            &format!("morgan NameSpaces=\"file\",valid-after=\"20200101Z\" {ONE}"),
             None,
         );
     }
@@ -282,46 +279,52 @@ mod tests {
                 true,
             ),
         ] {
-            named(&format!("marin {options} {ONE}"), fits.then_some("marin"));
+            named(&format!("morgan {options} {ONE}"), fits.then_some("morgan"));
         }
     }
 
     #[test]
     fn each_bad_line_is_named_by_its_fault() {
-        refused("ives", "there is no key after the name");
-        refused("ives namespaces=\"*\"", "there is no key after the name");
-        refused("ives namespaces=\"*\" ", "there is no key after the name");
-        refused("\"ives", "a quotation mark is not closed");
-        refused(&format!("ives namespaces=\"* {ONE}"), "a quotation mark is not closed");
+        refused("apprentice", "there is no key after the name");
+        refused("apprentice namespaces=\"*\"", "there is no key after the name");
+        refused("apprentice namespaces=\"*\" ", "there is no key after the name");
+        refused("\"apprentice", "a quotation mark is not closed");
+        refused(
+            &format!("apprentice namespaces=\"* {ONE}"),
+            "a quotation mark is not closed",
+        );
         refused(
             &format!("* {ONE}"),
             "`*` cannot be a signer's name: it holds the character `*`",
         );
         refused(&format!("a,,b {ONE}"), "`` cannot be a signer's name: it is empty");
-        refused("ives ssh-ed25519 AAAA", "this is not an OpenSSH public key line");
+        refused("apprentice ssh-ed25519 AAAA", "this is not an OpenSSH public key line");
         refused(
-            &format!("ives cert-authority {ONE}"),
+            &format!("apprentice cert-authority {ONE}"),
             "the option `cert-authority` is not known",
         );
-        refused(&format!("ives namespaces=\"*\",, {ONE}"), "the option `` is not known");
         refused(
-            &format!("ives namespaces=* {ONE}"),
+            &format!("apprentice namespaces=\"*\",, {ONE}"),
+            "the option `` is not known",
+        );
+        refused(
+            &format!("apprentice namespaces=* {ONE}"),
             "the option `namespaces` needs a value in quotation marks",
         );
         refused(
-            &format!("ives namespaces {ONE}"),
+            &format!("apprentice namespaces {ONE}"),
             "the option `namespaces` needs a value in quotation marks",
         );
         refused(
-            &format!("ives namespaces=\"a\",Namespaces=\"b\" {ONE}"),
+            &format!("apprentice namespaces=\"a\",Namespaces=\"b\" {ONE}"),
             "the option `namespaces` stands twice",
         );
         refused(
-            &format!("ives valid-after=\"20260102Z\",valid-before=\"20260102Z\" {ONE}"),
+            &format!("apprentice valid-after=\"20260102Z\",valid-before=\"20260102Z\" {ONE}"),
             "valid-after is not before valid-before",
         );
         refused(
-            &format!("ives valid-after=\"20260102\" {ONE}"),
+            &format!("apprentice valid-after=\"20260102\" {ONE}"),
             "the time `20260102` has no `Z`, so it means a different moment on each computer",
         );
         for time in [
@@ -337,7 +340,7 @@ mod tests {
             "20260102ZZ",
         ] {
             refused(
-                &format!("ives valid-before=\"{time}\" {ONE}"),
+                &format!("apprentice valid-before=\"{time}\" {ONE}"),
                 &format!("`{time}` is not a time of the form YYYYMMDDZ, YYYYMMDDHHMMZ or YYYYMMDDHHMMSSZ"),
             );
         }
@@ -384,22 +387,22 @@ mod tests {
         let signing = crate::evidence::keys::SigningKey::throw_away();
         let record = b"{\"event\":\"opened\"}\n";
         let armored = signing.sign(record);
-        let list = Signer::line_of("Åse O'Dell", &signing.public());
+        let list = Signer::line_of("Mørgan O'Teal", &signing.public());
         let accepts = |list: &str, name: &str, record: &[u8], armored: &str| {
             stock_accepts(folder.path(), list, name, record, armored, "20261125120000Z")
         };
-        assert!(accepts(&list, "Åse O'Dell", record, &armored));
-        assert!(!accepts(&list, "Ives", record, &armored));
+        assert!(accepts(&list, "Mørgan O'Teal", record, &armored));
+        assert!(!accepts(&list, "Apprentice", record, &armored));
         assert!(!accepts(
             &list.replace("record@", "file@"),
-            "Åse O'Dell",
+            "Mørgan O'Teal",
             record,
             &armored
         ));
         for at in 0..record.len() {
             let mut flipped = record.to_vec();
             flipped[at] ^= 1;
-            assert!(!accepts(&list, "Åse O'Dell", &flipped, &armored));
+            assert!(!accepts(&list, "Mørgan O'Teal", &flipped, &armored));
             assert!(crate::evidence::keys::verify(&flipped, &armored, None).is_err());
         }
         // the same signature at the width that PROTOCOL.sshsig suggests
@@ -411,7 +414,7 @@ mod tests {
             &body[152..228],
             &body[228..]
         );
-        assert!(accepts(&list, "Åse O'Dell", record, &wide));
+        assert!(accepts(&list, "Mørgan O'Teal", record, &wide));
         crate::evidence::keys::verify(record, &wide, Some(&signing.public())).unwrap();
     }
 
@@ -439,13 +442,13 @@ mod tests {
             ("valid-after=\"20270101Z\",valid-before=\"20260101Z\"", false),
             ("unheard-of", false),
         ] {
-            let list = format!("\"Marin Quayle\" {options} {key}");
+            let list = format!("\"Morgan Teal\" {options} {key}");
             let ours = Signer::parse(&list, 1)
                 .ok()
                 .flatten()
                 .is_some_and(|signer| signer.covers(NAMESPACE, noon()));
             assert_eq!(ours, expected, "{options}");
-            let stock = stock_accepts(folder.path(), &list, "Marin Quayle", b"x", &armored, "20261125120000Z");
+            let stock = stock_accepts(folder.path(), &list, "Morgan Teal", b"x", &armored, "20261125120000Z");
             assert_eq!(stock, expected, "{options}");
         }
     }

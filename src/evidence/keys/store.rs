@@ -154,7 +154,7 @@ mod tests {
     /// One key for all tests: locking and unlocking it is slow by design.
     static HOME: LazyLock<tempfile::TempDir> = LazyLock::new(|| {
         let home = tempfile::tempdir().unwrap();
-        make(&home.path().join("keys"), "Marin Quayle", PASSPHRASE).unwrap();
+        make(&home.path().join("keys"), "Morgan Teal", PASSPHRASE).unwrap();
         home
     });
 
@@ -192,14 +192,14 @@ mod tests {
     fn new_key_is_private_encrypted_and_named() {
         assert_eq!((mode(&dir()), mode(&dir().join("engineer"))), (0o700, 0o600));
         let locked = load(&dir()).unwrap();
-        assert_eq!(locked.public().comment(), "Marin Quayle");
+        assert_eq!(locked.public().comment(), "Morgan Teal");
         assert_eq!(
             fs::read_to_string(dir().join("engineer.pub")).unwrap(),
             locked.public().openssh_line() + "\n"
         );
         let open = locked.unlock(PASSPHRASE).unwrap();
         assert_eq!(open.public(), *locked.public());
-        assert_eq!(open.public().comment(), "Marin Quayle");
+        assert_eq!(open.public().comment(), "Morgan Teal");
         crate::evidence::keys::verify(b"x", &open.sign(b"x"), Some(locked.public())).unwrap();
         assert!(!format!("{locked:?}").contains("Encrypted"));
     }
@@ -221,7 +221,7 @@ mod tests {
         let before = fs::read(dir().join("engineer")).unwrap();
         let path = dir().join("engineer");
         check(
-            &make(&dir(), "Marin Quayle", "other").unwrap_err(),
+            &make(&dir(), "Morgan Teal", "other").unwrap_err(),
             &format!("a signing key is already at `{}`", path.display()),
             &format!(
                 "go on using it, or move `{}` and its `.pub` to a safe place first",
@@ -247,14 +247,14 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let keys = folder.path().join("keys");
         check(
-            &make(&keys, "Marin Quayle", "").unwrap_err(),
+            &make(&keys, "Morgan Teal", "").unwrap_err(),
             "the passphrase is empty",
             "choose a passphrase and type it when asked",
         );
         check(
-            &make(&keys, "Marin\nQuayle", "x").unwrap_err(),
-            r"`Marin\u{a}Quayle` cannot be a signer's name: it holds the character `\n`",
-            "give a plain name, such as `Marin Quayle`",
+            &make(&keys, "Morgan\nTeal", "x").unwrap_err(),
+            r"`Morgan\u{a}Teal` cannot be a signer's name: it holds the character `\n`",
+            "give a plain name, such as `Morgan Teal`",
         );
         assert!(!keys.exists());
     }

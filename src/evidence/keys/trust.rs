@@ -181,12 +181,12 @@ mod tests {
     fn bad_line_is_named_with_its_number_and_the_next_act() {
         let hint = |error: Error| error.hint().unwrap();
         let line = refused(
-            &format!("# note\n\nmarin {ONE}\nives"),
+            &format!("# note\n\nmorgan {ONE}\napprentice"),
             "4: there is no key after the name",
         );
         assert_eq!(hint(line), "correct line 4 or put a `#` before it");
         let zone = refused(
-            &format!("ives valid-after=\"202601020304\" {ONE}"),
+            &format!("apprentice valid-after=\"202601020304\" {ONE}"),
             "1: the time `202601020304` has no `Z`, so it means a different moment on each computer",
         );
         assert_eq!(
@@ -194,8 +194,8 @@ mod tests {
             "write the time in UTC with a `Z` after it, as `202601020304Z`"
         );
         refused(
-            &format!("marin {ONE}\nives {ONE}"),
-            "2: the same key stands on line 1 under the name `marin`",
+            &format!("morgan {ONE}\napprentice {ONE}"),
+            "2: the same key stands on line 1 under the name `morgan`",
         );
         let error = Trust::parse(b"# ok\n\xff\xfe", Path::new("home/trusted")).unwrap_err();
         assert_eq!(
@@ -206,13 +206,14 @@ mod tests {
 
     #[test]
     fn one_key_may_stand_on_a_line_for_each_span_of_time() {
-        let text = format!("# note\nm valid-before=\"20250101Z\" {ONE}\nives {TWO}\nm valid-after=\"20260101Z\" {ONE}");
+        let text =
+            format!("# note\nm valid-before=\"20250101Z\" {ONE}\napprentice {TWO}\nm valid-after=\"20260101Z\" {ONE}");
         let trust = parse(&text).unwrap();
         let name = |key: &PublicKey, moment| trust.name_of(key, at(moment));
         assert_eq!(name(&key(ONE), "2024-06-01T00:00:00Z"), Some("m"));
         assert_eq!(name(&key(ONE), "2025-06-01T00:00:00Z"), None);
         assert_eq!(name(&key(ONE), "2026-06-01T00:00:00Z"), Some("m"));
-        assert_eq!(name(&key(TWO), "2025-06-01T00:00:00Z"), Some("ives"));
+        assert_eq!(name(&key(TWO), "2025-06-01T00:00:00Z"), Some("apprentice"));
         let lines: Vec<usize> = trust.signers().iter().map(|signer| signer.line).collect();
         assert_eq!(lines, [2, 3, 4]);
     }
@@ -220,50 +221,50 @@ mod tests {
     #[test]
     fn added_signer_is_found_again() {
         let (_folder, path) = home();
-        assert_eq!(Trust::add(&path, "Marin Quayle", &key(ONE)).unwrap(), Added::Stored);
-        assert_eq!(Trust::add(&path, "Ives", &key(TWO)).unwrap(), Added::Stored);
-        assert_eq!(Trust::add(&path, "Ives", &key(TWO)).unwrap(), Added::AlreadyThere);
+        assert_eq!(Trust::add(&path, "Morgan Teal", &key(ONE)).unwrap(), Added::Stored);
+        assert_eq!(Trust::add(&path, "Apprentice", &key(TWO)).unwrap(), Added::Stored);
+        assert_eq!(Trust::add(&path, "Apprentice", &key(TWO)).unwrap(), Added::AlreadyThere);
         let expected = format!(
-            "\"Marin Quayle\" namespaces=\"record@coreproof\" {ONE}\n\"Ives\" namespaces=\"record@coreproof\" {TWO}\n"
+            "\"Morgan Teal\" namespaces=\"record@coreproof\" {ONE}\n\"Apprentice\" namespaces=\"record@coreproof\" {TWO}\n"
         );
         assert_eq!(fs::read_to_string(&path).unwrap(), expected);
         assert_eq!(fs::metadata(&path).unwrap().permissions().mode() & 0o7777, 0o600);
         assert_eq!(fs::read_dir(path.parent().unwrap()).unwrap().count(), 1);
         let trust = Trust::read(&path).unwrap();
-        assert_eq!(trust.name_of(&key(TWO), Timestamp::UNIX_EPOCH), Some("Ives"));
-        assert_eq!(trust.signers()[0].key.comment(), "Marin Quayle");
+        assert_eq!(trust.name_of(&key(TWO), Timestamp::UNIX_EPOCH), Some("Apprentice"));
+        assert_eq!(trust.signers()[0].key.comment(), "Morgan Teal");
     }
 
     #[test]
     fn what_stood_in_the_list_stands_in_it_still() {
         let (_folder, path) = home();
         fs::create_dir(path.parent().unwrap()).unwrap();
-        let before = format!("# by hand, no line feed at the end\nmarin {ONE}");
+        let before = format!("# by hand, no line feed at the end\nmorgan {ONE}");
         fs::write(&path, &before).unwrap();
         fs::write(path.with_added_extension("new"), "left by a power cut").unwrap();
-        Trust::add(&path, "Ives", &key(TWO)).unwrap();
+        Trust::add(&path, "Apprentice", &key(TWO)).unwrap();
         assert!(
             fs::read_to_string(&path)
                 .unwrap()
-                .starts_with(&format!("{before}\n\"Ives\""))
+                .starts_with(&format!("{before}\n\"Apprentice\""))
         );
     }
 
     #[test]
     fn one_key_has_one_name_and_one_name_one_key() {
         let (_folder, path) = home();
-        Trust::add(&path, "Marin Quayle", &key(ONE)).unwrap();
+        Trust::add(&path, "Morgan Teal", &key(ONE)).unwrap();
         let before = fs::read(&path).unwrap();
-        let error = Trust::add(&path, "Ives", &key(ONE)).unwrap_err();
+        let error = Trust::add(&path, "Apprentice", &key(ONE)).unwrap_err();
         assert_eq!(
             error.to_string(),
-            "key SHA256:F34nin7tcaYH6WR5LSWSfj6weFBPfBpuyUUoPFP9YjA is already trusted under the name `Marin Quayle`"
+            "key SHA256:F34nin7tcaYH6WR5LSWSfj6weFBPfBpuyUUoPFP9YjA is already trusted under the name `Morgan Teal`"
         );
         assert_eq!((error.hint(), error.is_equipment()), (None, false));
-        let error = Trust::add(&path, "Marin Quayle", &key(TWO)).unwrap_err();
+        let error = Trust::add(&path, "Morgan Teal", &key(TWO)).unwrap_err();
         assert_eq!(
             error.to_string(),
-            "the name `Marin Quayle` is already in the trust list with key SHA256:F34nin7tcaYH6WR5LSWSfj6weFBPfBpuyUUoPFP9YjA"
+            "the name `Morgan Teal` is already in the trust list with key SHA256:F34nin7tcaYH6WR5LSWSfj6weFBPfBpuyUUoPFP9YjA"
         );
         assert_eq!(
             error.hint().as_deref(),
@@ -283,7 +284,7 @@ mod tests {
         fs::create_dir(path.parent().unwrap()).unwrap();
         fs::write(&path, "nonsense\n").unwrap();
         assert!(matches!(
-            Trust::add(&path, "Ives", &key(TWO)),
+            Trust::add(&path, "Apprentice", &key(TWO)),
             Err(Error::TrustLine { line: 1, .. })
         ));
         assert_eq!(fs::read_to_string(&path).unwrap(), "nonsense\n");
