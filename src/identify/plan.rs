@@ -1,9 +1,8 @@
 //! The fewest walks between the ends for a number of cores and a kit.
 //!
 //! The rule inside: a walk is one way, from one end to the other; what was joined before it is looked at after it. Walks count until every
-//! core is known at one end; taking the labels to the other end may cost one more. Sources: M. Gardner, "The Efficient
-//! Electrician", for two walks with links; the lower bounds are by exhaustive search (one walk leaves a symmetry) and by counting
-//! (below); see the tests.
+//! core is known at one end; taking the labels to the other end may cost one more. The lower bounds
+//! are by exhaustive search (one walk leaves a symmetry) and by counting (below); the tests name the published ones.
 
 use serde::Serialize;
 

@@ -5,7 +5,7 @@
 //! sticks open, stays shut, lags behind, hangs on two zones or was looked at wrongly once fits no zone instead of a wrong one.
 //!
 //! Sources: codes of which none contains another find every error that goes one way only, and of k calls at most k over k/2 such
-//! can be made (E. Sperner, 1928; J. M. Berger, 1961; both from memory). In the plan of fewest calls an actuator has N + 1
+//! can be made (from memory; the tests say whose theorems these are). In the plan of fewest calls an actuator has N + 1
 //! outcomes (a zone, or none) and a look has two, so that no fewer than log2(N + 1) calls can do, rounded up.
 
 use serde::{Deserialize, Serialize};
@@ -300,7 +300,7 @@ mod tests {
                 let calls = of(zones, zones + 1, checked);
                 let count = calls.calls.len();
                 if checked && 1 < zones {
-                    // Sperner: one call less has no room for so many zones
+                    // E. Sperner, 1928, and J. M. Berger, 1961, from memory: one call less has no room for so many zones
                     let (k, weight) = antichain(zones);
                     assert_eq!(count, k + 1);
                     assert!(

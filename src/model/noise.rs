@@ -35,7 +35,7 @@ mod tests {
 
     #[test]
     fn the_published_sequence_comes_out() {
-        // task "Pseudo-random numbers/Splitmix64" of rosettacode.org, seed 1234567; figures from memory
+        // the usual test values of splitmix64 for seed 1234567; figures from memory
         let mut noise = Noise::new(1_234_567);
         let expected = [
             6_457_827_717_110_365_317,

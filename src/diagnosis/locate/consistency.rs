@@ -1,8 +1,7 @@
 //! Diagnosis from consistency, whatever the system is: which smallest sets of broken parts agree with what was seen.
 //!
 //! The rule inside: completeness before speed. Every set up to the size asked for is looked at, unless it holds a smaller one
-//! that agrees already (Reiter, A theory of diagnosis from first principles, 1987; de Kleer and Williams, Diagnosing multiple
-//! faults, 1987).
+//! that agrees already.
 
 use std::collections::BTreeSet;
 

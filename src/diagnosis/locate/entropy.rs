@@ -1,7 +1,7 @@
 //! How much a measurement tells, before it is made.
 //!
 //! The rule inside: what is expected of a measurement is the entropy of its outcomes over the diagnoses that are left, each
-//! with its weight: the mean information it brings, in bits (de Kleer and Williams, Diagnosing multiple faults, 1987).
+//! with its weight: the mean information it brings, in bits.
 
 use std::collections::BTreeMap;
 

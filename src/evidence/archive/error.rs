@@ -230,7 +230,7 @@ mod tests {
         assert!(error.is_equipment());
     }
 
-    /// The codes are those of sqlite.org/rescode.html.
+    /// The codes are SQLite's published result codes.
     #[test]
     fn trouble_of_the_store_is_told_apart() {
         let in_use = "archive `home/archive` is in use by another process";

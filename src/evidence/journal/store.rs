@@ -1,7 +1,7 @@
 //! Where a journal's bytes are kept: four calls, and the real file behind them.
 //!
 //! Rule: nothing here tries again. After a failed sync the kernel marks the pages clean though the disk may not hold
-//! them (Rebello and others, USENIX ATC 2020), so a second sync on the same descriptor proves nothing.
+//! them, so a second sync on the same descriptor proves nothing.
 
 use super::error::{Action, Error};
 use std::fs::{File, OpenOptions, TryLockError};

@@ -4,7 +4,7 @@
 //! `v = v_inf + a*exp(-t/tau)`. For each time constant of a grid least squares gives the best tail; a tail is believed
 //! while its squared residuals exceed the least of all by no more than `REGION` times the variance of the noise (the
 //! likelihood-ratio region). The variance is that of the residuals about the best tail, never below what the last
-//! digit hides, and it is raised where residuals resemble their neighbours, by von Neumann's ratio (1941, from memory):
+//! digit hides, and it is raised where residuals resemble their neighbours, by von Neumann's ratio (from memory):
 //! a staircase of last digits, or an approach that is no single exponential, says less than as many independent readings.
 
 use std::collections::VecDeque;

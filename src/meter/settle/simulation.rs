@@ -12,7 +12,7 @@ const RUN_S: f64 = 600.0;
 const GRANTED_TIMES: f64 = 1.3;
 const GRANTED_READINGS: f64 = 10.0;
 
-/// SplitMix64 (constants from memory of Steele, Lea and Flood 2014) with Box and Muller's transform.
+/// SplitMix64 (constants from memory) with Box and Muller's transform.
 pub struct Noise(pub u64);
 
 impl Noise {
