@@ -1,6 +1,6 @@
 //! The shape of a sequence file, before anything in it is believed.
 //!
-//! The rule inside: every kind of step stands once, in [`steps!`], with its fields, what each is for and a short example;
+//! The rule inside: every kind of step stands once, in the list of `steps!`, with its fields, what each is for and a short example;
 //! the types, the reading of a file and the reference of the language are all made from that one list.
 
 use serde::Deserialize;

@@ -15,7 +15,7 @@ use crate::value::quantity::Unit;
 use crate::value::reading::Function;
 
 /// For each step of a plan what its instrument would show on sound wiring, in words: from least to greatest by cable, temperature,
-/// supply and the instrument's accuracy ([`Tolerance`]). `None` where nothing of the wiring is measured, or what is measured lies outside
+/// supply and the instrument's accuracy. `None` where nothing of the wiring is measured, or what is measured lies outside
 /// it: the tester's own leads, the supplier's loop, a protective device.
 ///
 /// # Errors
