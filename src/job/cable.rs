@@ -4,7 +4,7 @@
 
 use serde::Deserialize;
 
-use super::check::Check;
+use super::check::{Answers, Check};
 use super::end::EndOfCable;
 use super::model::Conductors;
 use super::purpose::Purpose;
@@ -44,16 +44,13 @@ impl RawCore {
 
 impl Check {
     pub(super) fn cores(&mut self, raw: &RawCable, near: &EndOfCable, far: &EndOfCable) {
+        let words = Answers {
+            of: "a core",
+            several: "cores",
+            hint: "call it by its colour or number, without a comma",
+        };
+        self.answerable(raw.cores.iter().map(|core| &core.name), words);
         for core in &raw.cores.value {
-            self.name(&core.name, "a core");
-            let word = core.name.to_lowercase();
-            if core.name.contains(',') || ["all", "none", "back", "abandon"].contains(&word.as_str()) {
-                let what = format!(
-                    "a core cannot be called `{}`, which is an answer of its own",
-                    core.name.value
-                );
-                self.say(Problem::new(&core.name.span, what).hint("call it by its colour or number"));
-            }
             self.above_zero(&core.size, Unit::SquareMillimetre);
             for (terminal, end) in [(&core.near, near), (&core.far, far)] {
                 match end.terminals.iter().find(|t| t.name == terminal.value) {
@@ -79,7 +76,6 @@ impl Check {
                 }
             }
         }
-        self.unique(raw.cores.iter().map(|c| &c.name), "cores");
         if raw.cores.len() < 2 {
             self.say(Problem::new(&raw.cores.span, "the cable has fewer than two cores"));
         }

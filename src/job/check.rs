@@ -2,10 +2,23 @@
 //!
 //! The rule inside: a check never stops at the first problem.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use rust_decimal::Decimal;
 
 use crate::located::{self, Located, Problem};
 use crate::value::quantity::{Amount, Unit};
+
+/// How names that are typed as answers are spoken of.
+#[derive(Clone, Copy)]
+pub(super) struct Answers {
+    /// One of them.
+    pub(super) of: &'static str,
+    /// Two of them.
+    pub(super) several: &'static str,
+    /// How to call one that cannot be called so.
+    pub(super) hint: &'static str,
+}
 
 /// Everything that was found wrong so far.
 pub(super) struct Check {
@@ -58,16 +71,44 @@ impl Check {
         }
     }
 
-    pub(super) fn unique<'a>(&mut self, names: impl Iterator<Item = &'a Located<String>>, of: &str) {
-        let mut seen: Vec<&str> = Vec::new();
+    /// A name that is typed as an answer: no answer of its own reads like it, and no other name differs from it in capitals alone.
+    pub(super) fn answerable<'a>(&mut self, names: impl Iterator<Item = &'a Located<String>>, words: Answers) {
+        let Answers { of, several, hint } = words;
+        let mut seen: BTreeMap<String, &str> = BTreeMap::new();
         for name in names {
-            if seen.contains(&name.as_str()) {
+            self.name(name, of);
+            let word = name.to_lowercase();
+            let is_answer = ["all", "none", "no", "found", "back", "abandon"].contains(&word.as_str());
+            if name.contains(',') || is_answer || word.starts_with("found ") {
+                let what = format!("{of} cannot be called `{}`, which is an answer of its own", name.value);
+                self.say(Problem::new(&name.span, what).hint(hint));
+            }
+            match seen.get(&word) {
+                Some(there) if *there == name.as_str() => {
+                    let what = format!("two {several} are called `{there}`");
+                    self.say(Problem::new(&name.span, what));
+                }
+                Some(there) => {
+                    let what = format!("two {several} are called `{there}` and `{}`", name.value);
+                    self.say(
+                        Problem::new(&name.span, what)
+                            .hint("call one otherwise: a typed answer is read whatever its capitals"),
+                    );
+                }
+                None => drop(seen.insert(word, name)),
+            }
+        }
+    }
+
+    pub(super) fn unique<'a>(&mut self, names: impl Iterator<Item = &'a Located<String>>, of: &str) {
+        let mut seen: BTreeSet<&str> = BTreeSet::new();
+        for name in names {
+            if !seen.insert(name) {
                 self.say(Problem::new(
                     &name.span,
                     format!("two {of} are called `{}`", name.value),
                 ));
             }
-            seen.push(name);
         }
     }
 

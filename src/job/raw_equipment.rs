@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 
 use serde::Deserialize;
 
-use super::check::Check;
+use super::check::{Answers, Check};
 use super::end::{End, EndOfCable};
 use super::equipment::{At, Contact, ControlPair, Equipment, Is, Load, Motor, MovedBy, Nature, OwnSupply, Zone};
 use super::purpose::Purpose;
@@ -111,9 +111,11 @@ pub(super) struct RawFittings<'a> {
 impl RawFittings<'_> {
     /// Finds everything that is wrong.
     pub(super) fn check(&self, check: &mut Check) {
-        check.unique(self.equipment.iter().map(|there| &there.name), "pieces of equipment");
+        check.answerable(
+            self.equipment.iter().map(|there| &there.name),
+            answers("a piece of equipment", "pieces of equipment"),
+        );
         for there in self.equipment {
-            answerable(check, &there.name, "a piece of equipment");
             let (between, unmoved) = there.is.check(check, self);
             self.places(check, &there.name, between);
             if let Some(problem) = unmoved {
@@ -247,17 +249,12 @@ impl RawFittings<'_> {
     }
 
     fn zones(&self, check: &mut Check) {
-        check.unique(self.zones.iter().map(|zone| &zone.name), "zones");
-        check.unique(
-            self.zones
-                .iter()
-                .flat_map(|zone| zone.meters.iter().map(|(meter, _)| meter)),
-            "flow meters",
-        );
+        check.answerable(self.zones.iter().map(|zone| &zone.name), answers("a zone", "zones"));
+        let meters = self.zones.iter().flat_map(|zone| &zone.meters);
+        check.answerable(meters.map(|(meter, _)| meter), answers("a flow meter", "flow meters"));
         let motors = self.motor_names();
         let mut taken: Vec<&str> = Vec::new();
         for zone in self.zones {
-            answerable(check, &zone.name, "a zone");
             self.control(check, &zone.control, &format!("zone `{}`", zone.name.value));
             if zone.actuators.is_empty() {
                 let what = format!("zone `{}` has no actuator", zone.name.value);
@@ -274,8 +271,7 @@ impl RawFittings<'_> {
                 taken.push(actuator);
             }
             for (meter, motor) in &zone.meters {
-                answerable(check, meter, "a flow meter");
-                if motors.contains(&meter.as_str()) {
+                if motors.iter().any(|motor| motor.to_lowercase() == meter.to_lowercase()) {
                     let what = format!("flow meter `{}` has the name of a motor", meter.value);
                     check.say(Problem::new(&meter.span, what));
                 }
@@ -322,7 +318,7 @@ impl RawIs {
                         value: control.clone(),
                         span: contact.moved_by.span.clone(),
                     };
-                    answerable(check, &name, "a control");
+                    check.answerable(std::iter::once(&name), answers("a control", "controls"));
                 }
                 MovedBy::Motor(motor) => {
                     let motors = fittings.motor_names();
@@ -431,13 +427,11 @@ fn above_zero(check: &mut Check, amount: Option<&Located<Amount>>, unit: Unit) {
     }
 }
 
-/// A name that is also an answer of its own, or part of a list of answers, cannot be one.
-fn answerable(check: &mut Check, name: &Located<String>, of: &str) {
-    check.name(name, of);
-    let word = name.value.to_lowercase();
-    if name.value.contains(',') || ["all", "none", "back", "abandon"].contains(&word.as_str()) {
-        let what = format!("{of} cannot be called `{}`, which is an answer of its own", name.value);
-        check.say(Problem::new(&name.span, what).hint("call it by where it is, without a comma"));
+fn answers(of: &'static str, several: &'static str) -> Answers {
+    Answers {
+        of,
+        several,
+        hint: "call it by where it is, without a comma",
     }
 }
 

@@ -353,3 +353,28 @@ fn a_refused_sequence_shows_the_shortest_path_step_by_step() {
 ";
     assert!(errors.starts_with(expected), "{errors}");
 }
+
+#[test]
+fn names_that_an_answer_does_not_tell_apart_are_refused() {
+    let check = |name: &str, expected: &str| {
+        let (code, errors) = refused(JOB, &[("(name: \"grey\"", &format!("(name: \"{name}\""))], &[]);
+        assert_eq!(code, Some(2), "{name}");
+        assert!(errors.contains(expected), "{errors}");
+    };
+    check(
+        "Brown",
+        "error: two cores are called `brown` and `Brown`\n  --> /edited.ron:29:20",
+    );
+    check(
+        "Brown",
+        "help: call one otherwise: a typed answer is read whatever its capitals",
+    );
+    check("brown", "error: two cores are called `brown`\n");
+    for word in ["No", "found", "found it", "all", "a, b"] {
+        check(
+            word,
+            &format!("error: a core cannot be called `{word}`, which is an answer of its own\n"),
+        );
+    }
+    check("no", "help: call it by its colour or number, without a comma");
+}
