@@ -3,6 +3,8 @@
 //! The rooms in reading order: each uses only rooms above it, which `tests/tidy` holds.
 
 pub mod located;
+
+pub mod explain;
 pub mod value;
 
 pub mod system;

@@ -1,14 +1,15 @@
-//! The loop between engine, meter, journal and engineer.
+//! The loop between a dialogue, the meter, the journal and the engineer.
 //!
-//! The rule inside: an event is appended and synced before the engine hears of it; if the journal fails, the walk stops.
+//! The rule inside: an event is appended and synced before the dialogue hears of it; if the journal fails, the walk stops.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use jiff::Timestamp;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use tokio::sync::mpsc::UnboundedReceiver;
+use tokio::task::JoinHandle;
 
 use crate::diagnosis::locate;
 use crate::evidence::journal::{self, Hash, Journal};
@@ -16,10 +17,9 @@ use crate::meter::decode::Decoded;
 use crate::meter::port::event::MeterEvent;
 use crate::meter::port::source::Meter;
 use crate::meter::settle::{Motion, Settling};
-use crate::run::dialogue::Dialogue;
-use crate::run::engine::{Engine, Heard, Output};
+use crate::run::dialogue::{Clock, Dialogue, Engineer, Heard, Output, Said};
 use crate::run::event::Photograph;
-use crate::run::people::{Clock, Engineer};
+use crate::run::folded::Folded;
 use crate::system::{clock, signals};
 use crate::value::reading::Reading;
 
@@ -69,55 +69,69 @@ pub fn to_millisecond(time: Timestamp) -> Timestamp {
     Timestamp::from_millisecond(time.as_millisecond()).expect("a time cut to milliseconds stays in range")
 }
 
-/// What a walk needs around the engine.
-pub struct Around<'a, D: Dialogue = Engine> {
-    pub journal: &'a mut Journal<D::Event>,
+/// What a walk needs around the dialogue.
+pub struct Around<'a, E> {
+    /// Where events are written down.
+    pub journal: &'a mut Journal<E>,
+    /// The meter on a port.
     pub meter: Option<&'a mut Meter>,
-    pub lines: &'a mut UnboundedReceiver<String>,
-    pub engineer: &'a mut dyn Engineer<D::Show>,
+    /// What is said, as it comes in.
+    pub said: &'a mut UnboundedReceiver<Said>,
+    /// Whom things are shown to.
+    pub engineer: &'a mut dyn Engineer,
+    /// The time of day.
     pub clock: &'a dyn Clock,
-    /// Lines typed before a prompt was shown are dropped: a slip of cold fingers answers nothing. Off for a pipe.
-    pub drops_typed_ahead: bool,
 }
 
-/// Walks until the run is closed or the engineer stops.
+/// Walks until the dialogue is closed or the engineer stops.
 ///
-/// Errors are those of the journal; the run then stops where it is and can be resumed.
-pub async fn walk<D>(engine: &mut D, around: Around<'_, D>) -> Result<Stop, journal::Error>
+/// Errors are those of the journal; the walk then stops where it is and can be resumed.
+pub async fn walk<D>(dialogue: &mut D, around: Around<'_, <D::Folded as Folded>::Event>) -> Result<Stop, journal::Error>
 where
     D: Dialogue,
-    D::Event: Serialize + DeserializeOwned,
+    <D::Folded as Folded>::Event: Serialize + DeserializeOwned,
 {
     let Around {
         journal,
         mut meter,
-        lines,
+        said,
         engineer,
         clock,
-        drops_typed_ahead,
     } = around;
     let mut settling = Settling::new(None);
-    let mut watch_number = engine.watch_number();
+    let mut watch_number = dialogue.watch_number();
+    let mut photograph = None;
     let began = clock.now();
     let mut interrupted = std::pin::pin!(signals::asked_to_end());
     loop {
-        if drain(engine, journal, engineer, clock)? && drops_typed_ahead {
-            while lines.try_recv().is_ok() {}
+        while let Some(output) = dialogue.poll_output() {
+            match output {
+                Output::Record(event) => {
+                    let at = clock.now();
+                    journal.append(&event, at)?;
+                    dialogue.handle_recorded(&event, at);
+                }
+                Output::Photograph(file) => photograph = Some(bound_in(file)),
+                Output::Locate(run) => dialogue.handle_located(&locate::in_words(&run)),
+                Output::Show(show) => engineer.show(&show),
+            }
         }
-        if engine.is_finished() {
+        if dialogue.is_finished() {
             return Ok(Stop::Closed);
         }
-        if watch_number != engine.watch_number() {
-            watch_number = engine.watch_number();
+        if watch_number != dialogue.watch_number() {
+            watch_number = dialogue.watch_number();
             settling = Settling::new(None);
         }
         tokio::select! {
             biased;
             () = &mut interrupted => return Ok(Stop::Interrupted),
-            line = lines.recv() => match line {
-                Some(line) => engine.handle_line(&line, clock.now()),
+            // answers wait for the photograph that the one before them named; danger does not
+            line = said.recv(), if photograph.is_none() => match line {
+                Some(line) => dialogue.handle_answer(line, clock.now()),
                 None => return Ok(Stop::InputEnded),
             },
+            read = hashed(&mut photograph) => dialogue.handle_photograph(read),
             event = next_event(&mut meter) => {
                 if matches!(event, MeterEvent::Frame(_)) {
                     clock.frame_read();
@@ -126,55 +140,44 @@ where
                 let seconds = (now.as_millisecond() - began.as_millisecond()) as f64 / 1000.0;
                 tracing::trace!(?event, "meter");
                 if let Some(heard) = heard(event, &mut settling, seconds) {
-                    engine.handle_heard(heard, now);
+                    dialogue.handle_heard(heard, now);
                 }
-                engine.handle_tick(now);
+                dialogue.handle_tick(now);
             }
-            () = tokio::time::sleep(TICK) => engine.handle_tick(clock.now()),
+            () = tokio::time::sleep(TICK) => dialogue.handle_tick(clock.now()),
         }
     }
 }
 
-/// Puts out what the engine has; true when a prompt was among it.
-fn drain<D>(
-    engine: &mut D,
-    journal: &mut Journal<D::Event>,
-    engineer: &mut dyn Engineer<D::Show>,
-    clock: &dyn Clock,
-) -> Result<bool, journal::Error>
-where
-    D: Dialogue,
-    D::Event: Serialize + DeserializeOwned,
-{
-    let mut prompted = false;
-    while let Some(output) = engine.poll_output() {
-        match output {
-            Output::Record(event) => {
-                let at = clock.now();
-                journal.append(&event, at)?;
-                engine.handle_recorded(&event, at);
-            }
-            Output::Photograph(file) => engine.handle_photograph(photograph(&file)),
-            Output::Locate(run) => engine.handle_located(&locate::in_words(&run)),
-            Output::Show(show) => {
-                prompted |= D::asks(&show);
-                engineer.show(&show);
-            }
-        }
-    }
-    Ok(prompted)
+/// Hashes a photograph's file beside the loop: a large one must not keep a voltage from being shown.
+fn bound_in(file: String) -> JoinHandle<Result<Photograph, String>> {
+    tokio::task::spawn_blocking(move || {
+        let path = PathBuf::from(&file);
+        let hash = std::fs::File::open(&path).and_then(|open| match open.metadata()?.is_file() {
+            true => Hash::of_all(open),
+            false => Err(std::io::Error::other("it is no regular file")),
+        });
+        let hash =
+            hash.map_err(|error| format!("`{file}` cannot be read ({error}): type its path again, or the text alone"))?;
+        let name = Path::file_name(&path).map_or(file.as_str().into(), |name| name.to_string_lossy());
+        Ok(Photograph {
+            file: name.into_owned(),
+            sha256: hash.to_string(),
+        })
+    })
 }
 
-/// A photograph's file by its name and hash; it stays where it is.
-fn photograph(file: &str) -> Result<Photograph, String> {
-    let path = Path::new(file);
-    let hash = std::fs::File::open(path).and_then(Hash::of_all);
-    let hash =
-        hash.map_err(|error| format!("`{file}` cannot be read ({error}): type its path again, or the text alone"))?;
-    let name = path.file_name().map_or(file.into(), |name| name.to_string_lossy());
-    Ok(Photograph {
-        file: name.into_owned(),
-        sha256: hash.to_string(),
+/// The photograph that is being hashed; without one nothing ever comes.
+async fn hashed(photograph: &mut Option<JoinHandle<Result<Photograph, String>>>) -> Result<Photograph, String> {
+    let Some(reading) = photograph else {
+        return std::future::pending().await;
+    };
+    let read = reading.await;
+    *photograph = None;
+    read.unwrap_or_else(|error| {
+        Err(format!(
+            "the photograph could not be read ({error}): type its path again"
+        ))
     })
 }
 

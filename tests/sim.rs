@@ -6,12 +6,14 @@ use std::cell::Cell;
 
 use coreproof::evidence::journal::faulty::{Disk, Faults};
 use coreproof::evidence::journal::{self, Journal, Line};
+use coreproof::explain::Explain;
 use coreproof::judge::window::Outcome;
 use coreproof::located::Text;
-use coreproof::run::engine::{Ask, Engine, Show};
+use coreproof::run::dialogue::{Ask, Clock, Engineer, Said, Show};
+use coreproof::run::engine::Engine;
 use coreproof::run::event::{Event, Opened};
 use coreproof::run::fold::Run;
-use coreproof::run::people::{Clock, Engineer};
+
 use coreproof::value::reading::Function;
 use coreproof::walk::{Around, Stop, walk};
 use jiff::{SignedDuration, Timestamp};
@@ -42,7 +44,7 @@ impl Clock for Steps {
 
 /// An engineer at a sound installation who types.
 struct Typist {
-    lines: UnboundedSender<String>,
+    lines: UnboundedSender<Said>,
     dice: Dice,
     /// Everything shown as taken or judged, which must be on disk already.
     shown: Vec<String>,
@@ -91,7 +93,7 @@ impl Engineer for Typist {
             }
             _ => return,
         };
-        self.lines.send(line).unwrap();
+        self.lines.send(Said::from(&line)).unwrap();
     }
 }
 
@@ -131,10 +133,9 @@ fn go(
     let around = Around {
         journal,
         meter: None,
-        lines: &mut lines,
+        said: &mut lines,
         engineer: &mut typist,
         clock: &clock,
-        drops_typed_ahead: false,
     };
     let stopped = runtime.block_on(walk(engine, around));
     (stopped, typist.shown)

@@ -5,11 +5,11 @@ use serde_json::json;
 
 use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
-use super::seal;
 use super::tables::table;
-use crate::evidence::archive::{Archive, Entry};
-use crate::evidence::audit::{Concern, Remark, examine};
-use crate::evidence::keys::{PublicKey, Trust};
+use crate::evidence::archive::Archive;
+use crate::evidence::audit::Remark;
+use crate::evidence::keys::Trust;
+use crate::evidence::stored::remarks;
 
 /// Audits every record that the filter lets through.
 pub fn audit(filter: Option<&str>, as_json: bool) -> Result<u8, Failure> {
@@ -68,39 +68,4 @@ fn plural(count: u64, word: &str) -> String {
     } else {
         format!("{word}s")
     }
-}
-
-/// What is wrong with one stored record: in itself, with its signer, and with what the index says of it.
-fn remarks(entry: &Entry, trust: &Trust) -> Vec<Remark> {
-    let remark = |concern, what: String| Remark { concern, line: 0, what };
-    let expected = match PublicKey::parse(&entry.public_key) {
-        Ok(key) => key,
-        Err(error) => return vec![remark(Concern::Signature, format!("the stored public key: {error}"))],
-    };
-    let mut examined = examine(&entry.record, &entry.signature, Some(&expected));
-    if let Some(run) = &examined.run
-        && let Some((_, closed_at)) = &run.ending
-    {
-        if let Some(signer) = &examined.signer {
-            if trust.name_of(signer, *closed_at).is_none() {
-                examined.remarks.push(remark(
-                    Concern::Signature,
-                    format!("the signer {} is not trusted", signer.fingerprint()),
-                ));
-            }
-            let derived = seal::stored(&entry.record, entry.signature.clone(), run, signer);
-            if derived.summary != entry.summary {
-                examined.remarks.push(remark(
-                    Concern::Text,
-                    "the archive's index says other than the record".into(),
-                ));
-            }
-        }
-        if run.opened.rehearsal.is_some() {
-            examined
-                .remarks
-                .push(remark(Concern::Text, "a rehearsal stands in the archive".into()));
-        }
-    }
-    examined.remarks
 }

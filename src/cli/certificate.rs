@@ -1,22 +1,21 @@
 //! `certificate`: the document to hand over, and what `verify` needs of one.
 
-use super::out::say;
 use std::path::Path;
 
 use super::error::{Failure, PASSED};
 use super::home::Home;
-use super::verify::Sealed;
-use super::{records, verify};
+use super::out::say;
 use crate::evidence::archive::Archive;
 use crate::evidence::audit::examine;
 use crate::evidence::keys::PublicKey;
+use crate::evidence::{Sealed, write_new};
 use crate::run::fold::Run;
 
 /// Writes the certificate of a stored record, or of a record file.
 pub fn certificate(record: &str, output: &Path) -> Result<u8, Failure> {
     let path = Path::new(record);
     let sealed = if path.is_file() {
-        verify::pair(path)?
+        Sealed::read(path)?
     } else {
         let entry = Archive::open(&Home::open()?.archive())?.get(record)?;
         Sealed {
@@ -24,13 +23,16 @@ pub fn certificate(record: &str, output: &Path) -> Result<u8, Failure> {
             signature: entry.signature,
         }
     };
-    let examined = examine(&sealed.record, &sealed.signature, None);
-    if let Some(remark) = examined.remarks.iter().find(|r| r.is_against()) {
+    let examined = examine::<Run>(&sealed.record, &sealed.signature, None);
+    if let Some(remark) = examined.against() {
         let what = format!("record `{record}`: {}: {}", remark.concern.word(), remark.what);
         return Err(Failure::refused(what)
             .hint("a record with findings gets no certificate; see `coreproof verify` or `audit`"));
     }
-    let (signer, run) = (examined.signer.expect("no remarks"), examined.run.expect("no remarks"));
+    let (signer, run) = (
+        examined.signer.expect("no remarks"),
+        examined.folded.expect("no remarks"),
+    );
     write(output, &run, &sealed, &signer)?;
     say!("{} carries the record of run {}", output.display(), run.opened.run);
     Ok(PASSED)
@@ -38,82 +40,34 @@ pub fn certificate(record: &str, output: &Path) -> Result<u8, Failure> {
 
 /// Renders and writes; nothing that exists is overwritten.
 pub fn write(output: &Path, run: &Run, sealed: &Sealed, signer: &PublicKey) -> Result<(), Failure> {
-    records::write_new(output, &render(run, sealed, signer)?)
+    Ok(write_new(output, &of_record(run, sealed, signer)?)?)
 }
 
 #[cfg(feature = "certificate")]
-mod rendered {
-    use super::{Failure, PublicKey, Run, Sealed};
-    use crate::evidence::archive::sha256_hex;
-    use crate::evidence::certificate::page::{Page, Seal};
-    use crate::evidence::certificate::{self, Attachments};
+pub use crate::evidence::certificate::{of_record, record_in};
 
-    impl From<certificate::Error> for Failure {
-        fn from(error: certificate::Error) -> Failure {
-            let failure = Failure::refused(error.to_string());
-            match error.hint() {
-                Some(hint) => failure.hint(hint),
-                None => failure,
-            }
-        }
+#[cfg(not(feature = "certificate"))]
+mod without {
+    //! What is said where the program was built without certificates.
+
+    use super::{PublicKey, Run, Sealed};
+    use crate::evidence::Refusal;
+
+    fn refused() -> Refusal {
+        Refusal::new("this coreproof was built without certificates").then("build it with the feature `certificate`")
     }
 
-    /// The PDF of a record, the same bytes each time. What is printed of the key is the key itself: a comment beside it
-    /// is nobody's word.
-    pub fn render(run: &Run, sealed: &Sealed, signer: &PublicKey) -> Result<Vec<u8>, Failure> {
-        let bare = signer
-            .openssh_line()
-            .split_whitespace()
-            .take(2)
-            .collect::<Vec<_>>()
-            .join(" ");
-        let signed_by = match &run.opened.rehearsal {
-            Some(_) => "throw-away key of a rehearsal".to_owned(),
-            None => run.plan.job.engineer.clone(),
-        };
-        let seal = Seal {
-            signed_by,
-            fingerprint: signer.fingerprint(),
-            public_key: bare.clone(),
-            record_sha256: sha256_hex(&sealed.record),
-        };
-        let attachments = Attachments {
-            record: &sealed.record,
-            signature: &sealed.signature,
-            public_key: &format!("{bare}\n"),
-        };
-        Ok(certificate::render(&Page::of(run, &seal), &attachments)?)
+    pub fn of_record(_: &Run, _: &Sealed, _: &PublicKey) -> Result<Vec<u8>, Refusal> {
+        Err(refused())
     }
 
-    /// The record that a certificate carries.
-    pub fn carried(content: &[u8]) -> Result<Sealed, Failure> {
-        let carried = certificate::carried(content)?;
-        Ok(Sealed {
-            record: carried.record,
-            signature: carried.signature,
-        })
+    pub fn record_in(_: &[u8]) -> Result<Sealed, Refusal> {
+        Err(refused())
     }
 }
 
 #[cfg(not(feature = "certificate"))]
-mod rendered {
-    use super::{Failure, PublicKey, Run, Sealed};
-
-    fn without() -> Failure {
-        Failure::refused("this coreproof was built without certificates")
-            .hint("build it with the feature `certificate`")
-    }
-
-    pub fn render(_: &Run, _: &Sealed, _: &PublicKey) -> Result<Vec<u8>, Failure> {
-        Err(without())
-    }
-
-    pub fn carried(_: &[u8]) -> Result<Sealed, Failure> {
-        Err(without())
-    }
-}
-
-pub use rendered::{carried, render};
+pub use without::{of_record, record_in};
 
 /// What comparing the pages with the record came to.
 pub enum Pages {
@@ -124,7 +78,7 @@ pub enum Pages {
 
 /// Compares the pages with what the carried record renders to.
 pub fn compare_pages(content: &[u8], sealed: &Sealed, run: &Run, signer: &PublicKey) -> Result<Pages, Failure> {
-    if render(run, sealed, signer)? == content {
+    if of_record(run, sealed, signer)? == content {
         Ok(Pages::Same)
     } else if run.opened.program == crate::run::event::PROGRAM {
         Err(

@@ -5,25 +5,15 @@ use std::path::Path;
 use serde_json::json;
 
 use super::error::{FOUND, Failure, PASSED};
+use super::files;
 use super::out::say;
 use super::tables::table;
-use super::{files, records};
-use crate::diagnosis::coverage::error::CoverageError;
 use crate::diagnosis::coverage::{Coverage, Row, svg};
+use crate::evidence::write_new;
 use crate::terminal::plain::clean;
 
 /// Steps named in one line before the rest is counted.
 const NAMED_MAX: usize = 3;
-
-impl From<CoverageError> for Failure {
-    fn from(error: CoverageError) -> Failure {
-        let failure = Failure::refused(error.to_string());
-        match error.hint() {
-            Some(hint) => failure.hint(hint),
-            None => failure,
-        }
-    }
-}
 
 /// Tries the faults and shows what came of them; 1 when a promised fault escapes.
 pub fn coverage(
@@ -36,7 +26,7 @@ pub fn coverage(
     let plan = files::plan(sequence, job)?;
     let coverage = Coverage::of(&plan, pairs)?;
     if let Some(path) = picture {
-        records::write_new(path, svg(&coverage).as_bytes())?;
+        write_new(path, svg(&coverage).as_bytes())?;
     }
     if as_json {
         print_json(&coverage);

@@ -4,6 +4,7 @@ use std::io::Write;
 
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 
+use crate::explain::Explain;
 use crate::located::Finding;
 use crate::terminal::plain::clean;
 
@@ -101,27 +102,17 @@ pub fn render(finding: &Finding) -> String {
     Renderer::plain().render(&[group])
 }
 
-macro_rules! from_room {
-    ($($error:ty),*) => {$(
-        impl From<$error> for Failure {
-            fn from(error: $error) -> Failure {
-                let failure = if error.is_equipment() { Failure::equipment(error.to_string()) } else { Failure::refused(error.to_string()) };
-                match error.hint() {
-                    Some(hint) => failure.hint(hint),
-                    None => failure,
-                }
-            }
+impl<E: Explain> From<E> for Failure {
+    fn from(error: E) -> Failure {
+        let exit = if error.is_equipment() { EQUIPMENT } else { REFUSED };
+        Failure {
+            exit,
+            hint: error.hint(),
+            findings: error.findings(),
+            ..Failure::refused(error.to_string())
         }
-    )*};
+    }
 }
-
-from_room!(
-    crate::evidence::journal::Error,
-    crate::evidence::keys::Error,
-    crate::evidence::archive::Error,
-    crate::meter::port::PortError,
-    crate::meter::port::spec::SpecError
-);
 
 #[cfg(test)]
 mod tests {

@@ -133,11 +133,5 @@ pub fn profile(name: &str) -> Result<Profile, Failure> {
         let text = text(Path::new(name))?;
         return Profile::read(&text.text).map_err(|problems| Failure::findings(text.findings(problems)));
     }
-    profile::find(name).cloned().map_err(|error| {
-        let failure = Failure::refused(error.to_string());
-        match error.hint() {
-            Some(hint) => failure.hint(hint),
-            None => failure,
-        }
-    })
+    Ok(profile::find(name)?.clone())
 }

@@ -3,87 +3,23 @@
 //! The rule inside: whatever would stop it at its end (a file that is there, a missing key, a meter that cannot reach) stops it
 //! before the first walk.
 
-use std::path::Path;
-
 use serde_json::json;
 
 use super::args::Identify;
 use super::error::{Failure, PASSED};
+use super::identify_asked::Asked;
 use super::identify_told::{method_words, walks_words};
+use super::identify_walk;
 use super::out::say;
 use super::tables::table;
-use super::{files, identify_walk};
-use crate::identify::error::IdentifyError;
 use crate::identify::event::Subject;
-use crate::identify::figures::Figures;
 use crate::identify::kit::Kit;
-use crate::identify::naming;
 use crate::identify::plan::{Method, Plan, fewest, plan};
 use crate::identify::words;
 use crate::identify::zones::{self, Calls, calls};
 use crate::identify::{asking, measured};
-use crate::job::{End, Job};
-use crate::located::Text;
+use crate::job::End;
 use crate::terminal::plain::clean;
-
-impl From<IdentifyError> for Failure {
-    fn from(error: IdentifyError) -> Failure {
-        let failure = Failure::refused(error.to_string());
-        match error.hint() {
-            Some(hint) => failure.hint(hint),
-            None => failure,
-        }
-    }
-}
-
-/// What is told apart, with what it is judged by.
-pub struct Asked {
-    pub subject: Subject,
-    pub figures: Figures,
-    pub job: Option<Job>,
-}
-
-impl Asked {
-    fn of(asked: &Identify) -> Result<Asked, Failure> {
-        let job = asked.job.as_deref().map(read_job).transpose()?;
-        let figures = match &job {
-            Some(job) => Figures::of(&job.limits).map_err(Failure::refused)?,
-            None => Figures::shipped(),
-        };
-        let subject = match asked.zones {
-            Some(zones) => Subject::Zones {
-                zones,
-                actuators: asked.actuators.unwrap_or(zones),
-                checked: !asked.fewest,
-            },
-            None => {
-                let kit = Kit::parse(&asked.kit)?;
-                let of_job = job.as_ref().map(|job| naming::cores_of(job, kit.earth));
-                let cores = asked.cores.or(of_job).ok_or_else(|| {
-                    Failure::refused("neither the number of cores nor a job is given")
-                        .hint("give `--cores 7` or `--job JOB`")
-                })?;
-                if let Some(job) = &job {
-                    naming::wanted(job, cores, kit.earth)?;
-                }
-                Subject::Cores {
-                    cores,
-                    kit: asked.kit.clone(),
-                    every_core_seen: asked.every_core_seen,
-                }
-            }
-        };
-        Ok(Asked { subject, figures, job })
-    }
-
-    /// The job as the file carries it.
-    pub fn carried_job(&self) -> Option<Text> {
-        let text = &self.job.as_ref()?.text;
-        let name = Path::new(&text.name).file_name();
-        let name = name.map_or_else(|| text.name.clone(), |name| name.to_string_lossy().into_owned());
-        Some(Text::new(name, &*text.text))
-    }
-}
 
 /// Runs the command.
 pub async fn identify(asked: &Identify, plain: bool) -> Result<u8, Failure> {
@@ -125,10 +61,6 @@ pub async fn identify(asked: &Identify, plain: bool) -> Result<u8, Failure> {
         }
     }
     identify_walk::begin(prepared, asked, plain).await
-}
-
-fn read_job(path: &Path) -> Result<Job, Failure> {
-    files::job(&files::text(path)?).map_err(Failure::findings)
 }
 
 /// A line to standard output, or to standard error where that is kept for JSON.

@@ -10,28 +10,28 @@ use tokio::sync::mpsc::UnboundedReceiver;
 use super::args::Identify;
 use super::error::{FOUND, Failure, INTERRUPTED, PASSED};
 use super::home::Home;
-use super::identify::Asked;
+use super::identify_asked::Asked;
 use super::identify_told as told;
+use super::meter;
 use super::out::say;
-use super::run::departures;
-use super::{meter, records, seal, verify};
-use crate::evidence::audit::examine_identification;
+use super::walked::{self, later, unlock};
 use crate::evidence::journal::Journal;
 use crate::evidence::journal::store::MemoryStore;
 use crate::evidence::keys;
-use crate::identify::event::{Event, FORMAT, Opened, Subject};
-use crate::identify::identifying::{Identifying, Show};
+use crate::evidence::seal::sign_beside;
+use crate::evidence::{Refusal, Reopened, beside, write_new};
+use crate::identify::event::{Event, Opened, Subject};
+use crate::identify::identifying::Identifying;
 use crate::identify::measured;
 use crate::identify::naming;
 use crate::identify::session::Session;
-use crate::job::Job;
+use crate::job::{Job, overdue};
 use crate::meter::port::source::Meter;
-use crate::run::event::PROGRAM;
-use crate::run::people::{Clock, Engineer};
-use crate::terminal::asking::Asking;
+use crate::run::dialogue::{Clock, Engineer, Said};
+use crate::run::event::{FORMAT, PROGRAM};
 use crate::terminal::input;
 use crate::terminal::plain::Plain;
-use crate::walk::{Around, Stop, WallClock, walk};
+use crate::walk::{Stop, WallClock};
 
 /// Where and how an identification is kept and shown.
 struct Kept<'a> {
@@ -58,7 +58,7 @@ pub async fn begin(prepared: Asked, asked: &Identify, plain: bool) -> Result<u8,
         }
     };
     let departures = match (&prepared.job, &home) {
-        (Some(job), Some(_)) => departures(&job.instruments, at, asked.overdue.as_deref())?,
+        (Some(job), Some(_)) => overdue::departures(&job.instruments, at, asked.overdue.as_deref())?,
         _ => Vec::new(),
     };
     let opened = Opened {
@@ -82,7 +82,7 @@ pub async fn begin(prepared: Asked, asked: &Identify, plain: bool) -> Result<u8,
     if let (Some(named), Some(job)) = (&named, &session.job) {
         can_measure(&session, job, &named.instrument.instrument)?;
     }
-    let mut lines = meter::answers(asked.meter.as_deref())?;
+    let mut said = meter::answers(asked.meter.as_deref())?;
     let mut port = meter::open(named.as_ref()).await?;
     let first = Event::Opened(Box::new(opened));
     let mut journal = match &asked.out {
@@ -103,28 +103,27 @@ pub async fn begin(prepared: Asked, asked: &Identify, plain: bool) -> Result<u8,
         plain,
     };
     let identifying = Identifying::new(session, named.is_some(), None);
-    kept.go(identifying, &mut journal, port.as_mut(), &mut lines).await
+    kept.go(identifying, &mut journal, port.as_mut(), &mut said).await
 }
 
 /// Goes on with one that was broken off, or signs one that is closed.
 pub async fn resume(file: &Path, asked: &Identify, plain: bool) -> Result<u8, Failure> {
     let home = Home::open()?;
     keys::load(&home.keys())?;
-    let named_file = |mut failure: Failure| {
-        failure.message = format!("`{}`: {}", file.display(), failure.message);
-        failure
-    };
-    if verify::beside(file).exists() {
+    if beside(file).exists() {
         return Err(Failure::refused(format!("`{}` is signed already", file.display()))
             .hint(format!("`coreproof verify {}` checks it", file.display())));
     }
-    let recovered = Journal::<Event>::recover(file).map_err(|e| named_file(e.into()))?;
-    let mut journal = recovered.journal;
-    let session = fold(&recovered.lines).map_err(|what| named_file(Failure::refused(what)))?;
-    if 0 < recovered.torn_bytes {
-        say!(
-            "{} bytes of an unfinished last line were dropped; nothing in them had been shown.",
-            recovered.torn_bytes
+    let Reopened {
+        mut journal,
+        folded: session,
+        refused,
+        torn_bytes,
+    } = walked::again::<Session>(file, Refusal::new)?;
+    if let Some((line, why)) = refused.first() {
+        return Err(
+            Failure::refused(format!("`{}` cannot go on: line {line}: {why}", file.display()))
+                .hint("tell the cores apart anew; what was answered stays in the file"),
         );
     }
     let named = match (&asked.meter, &session.job) {
@@ -137,16 +136,13 @@ pub async fn resume(file: &Path, asked: &Identify, plain: bool) -> Result<u8, Fa
         (None, _) => None,
     };
     if let Some(named) = &named {
-        let carried = session.opened.profiles.iter();
-        if !carried
-            .clone()
-            .any(|p| p.name == named.profile.name && p.text == named.profile.text)
-        {
+        if !walked::carries(&session.opened.profiles, named) {
             let what = format!("it was begun without the profile `{}`", named.profile.name);
-            return Err(named_file(Failure::refused(what)).hint("go on without `--meter` and type the readings"));
+            return Err(Failure::refused(format!("`{}`: {what}", file.display()))
+                .hint("go on without `--meter` and type the readings"));
         }
     }
-    let mut lines = meter::answers(asked.meter.as_deref())?;
+    let mut said = meter::answers(asked.meter.as_deref())?;
     let mut port = meter::open(named.as_ref()).await?;
     let kept = Kept {
         file: Some((file.to_owned(), home)),
@@ -156,10 +152,10 @@ pub async fn resume(file: &Path, asked: &Identify, plain: bool) -> Result<u8, Fa
     };
     if session.closed.is_some() {
         drop(journal);
-        return kept.finish(&session, &mut lines).await;
+        return kept.finish(&session, &mut said).await;
     }
-    let identifying = Identifying::new(session, named.is_some(), Some(recovered.torn_bytes));
-    kept.go(identifying, &mut journal, port.as_mut(), &mut lines).await
+    let identifying = Identifying::new(session, named.is_some(), Some(torn_bytes));
+    kept.go(identifying, &mut journal, port.as_mut(), &mut said).await
 }
 
 /// Where it is and who does it: as the job says, else as given and as the key says.
@@ -189,23 +185,7 @@ fn can_measure(session: &Session, job: &Job, instrument: &str) -> Result<(), Fai
     let Some((walk, instrument)) = session.walk().zip(there) else {
         return Ok(());
     };
-    measured::can_measure(walk, instrument).map_err(|error| {
-        let failure = Failure::refused(error.to_string());
-        failure.hint(error.hint().unwrap_or_default())
-    })
-}
-
-fn fold(lines: &[crate::evidence::journal::Line<Event>]) -> Result<Session, String> {
-    let (first, rest) = lines.split_first().expect("a recovered journal has a line");
-    let Event::Opened(opened) = &first.event else {
-        return Err("it does not begin with the opening of an identification".into());
-    };
-    let mut session = Session::open((**opened).clone(), first.at)?;
-    for line in rest {
-        let applied = session.apply(line.at, &line.event);
-        applied.map_err(|error| format!("line {}: {error}", line.n + 1))?;
-    }
-    Ok(session)
+    Ok(measured::can_measure(walk, instrument)?)
 }
 
 impl Kept<'_> {
@@ -215,32 +195,20 @@ impl Kept<'_> {
         mut identifying: Identifying,
         journal: &mut Journal<Event>,
         meter: Option<&mut Meter>,
-        lines: &mut UnboundedReceiver<String>,
+        said: &mut UnboundedReceiver<Said>,
     ) -> Result<u8, Failure> {
         let in_place = input::is_interactive() && !self.plain && !self.json;
-        let mut on_errors = Asking::new(Plain::new(std::io::stderr(), false));
-        let mut on_output = Asking::new(Plain::new(std::io::stdout(), in_place));
-        let engineer: &mut dyn Engineer<Show> = if self.json { &mut on_errors } else { &mut on_output };
-        let around = Around {
-            journal,
-            meter,
-            lines,
-            engineer,
-            clock: &WallClock::start(),
-            drops_typed_ahead: in_place,
-        };
-        match walk(&mut identifying, around).await? {
-            Stop::Closed => self.finish(identifying.session(), lines).await,
+        let mut on_errors = Plain::new(std::io::stderr(), false);
+        let mut on_output = Plain::new(std::io::stdout(), in_place);
+        let engineer: &mut dyn Engineer = if self.json { &mut on_errors } else { &mut on_output };
+        match walked::go(&mut identifying, journal, meter, said, engineer).await? {
+            Stop::Closed => self.finish(identifying.session(), said).await,
             stop => self.broken_off(stop, identifying.session()),
         }
     }
 
     fn broken_off(&self, stop: Stop, session: &Session) -> Result<u8, Failure> {
-        let why = if stop == Stop::Interrupted {
-            "broken off"
-        } else {
-            "the input ended"
-        };
+        let why = walked::stopped(stop);
         let done = session.answers;
         let Some((file, _)) = &self.file else {
             let failure = Failure::refused(format!("{why} after {done} answers, before everything was known"));
@@ -255,7 +223,7 @@ impl Kept<'_> {
     }
 
     /// Prints what it came to, signs it and writes the job.
-    async fn finish(&self, session: &Session, lines: &mut UnboundedReceiver<String>) -> Result<u8, Failure> {
+    async fn finish(&self, session: &Session, said: &mut UnboundedReceiver<Said>) -> Result<u8, Failure> {
         let told = session.told().expect("a closed identification came to something");
         if self.json {
             told::print_json(session, &told);
@@ -263,12 +231,8 @@ impl Kept<'_> {
             told::print(session, &told);
         }
         if let Some((file, home)) = &self.file {
-            sign(file, home, lines).await?;
-            say!(
-                "Signed: {} with {} beside it.",
-                file.display(),
-                verify::beside(file).display()
-            );
+            sign(file, home, said).await?;
+            say!("Signed: {} with {} beside it.", file.display(), beside(file).display());
         }
         if let Some(path) = self.job_out {
             self.write_job(path, session)?;
@@ -284,7 +248,7 @@ impl Kept<'_> {
         };
         let text =
             naming::renamed(job, &named).map_err(|(text, problems)| Failure::findings(text.findings(problems)))?;
-        records::write_new(path, text.text.as_bytes())?;
+        write_new(path, text.text.as_bytes())?;
         say!(
             "Wrote {}: the job with its cores named by their labels.",
             path.display()
@@ -301,22 +265,11 @@ impl Kept<'_> {
 }
 
 /// Signs a closed file; it is examined first, as whoever gets it will.
-async fn sign(file: &Path, home: &Home, lines: &mut UnboundedReceiver<String>) -> Result<(), Failure> {
-    let unsigned = |mut failure: Failure| {
-        let later = format!(
-            "it is closed and kept; sign it with `coreproof identify --resume {}`",
-            file.display()
-        );
-        failure.hint = Some(failure.hint.map_or(later.clone(), |hint| format!("{hint}; {later}")));
-        failure
-    };
-    let key = seal::unlock(home, lines).await.map_err(unsigned)?;
-    let bytes = verify::bytes(file)?;
-    let signature = key.sign(&bytes);
-    let examined = examine_identification(&bytes, &signature, Some(&key.public()));
-    if let Some(remark) = examined.remarks.iter().find(|remark| remark.is_against()) {
-        let what = format!("`{}` does not hold: {}", file.display(), remark.words());
-        return Err(unsigned(Failure::refused(what)));
-    }
-    records::write_new(&verify::beside(file), signature.as_bytes()).map_err(unsigned)
+async fn sign(file: &Path, home: &Home, said: &mut UnboundedReceiver<Said>) -> Result<(), Failure> {
+    let then = format!(
+        "it is closed and kept; sign it with `coreproof identify --resume {}`",
+        file.display()
+    );
+    let key = unlock(home, said).await.map_err(|failure| later(failure, &then))?;
+    sign_beside(file, &key).map_err(|refusal| later(refusal.into(), &then))
 }

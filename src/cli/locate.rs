@@ -7,24 +7,17 @@ use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
 use super::out::say;
 use super::{files, rehearse};
-use crate::diagnosis::locate::{self, Observed, TypedError};
+use crate::diagnosis::locate::{self, Observed};
 use crate::evidence::archive::Archive;
 use crate::evidence::journal;
+use crate::explain::Explain;
 use crate::plan::Plan;
+use crate::run::dialogue::Said;
 use crate::run::event::Event;
 use crate::run::fold::Run;
+use crate::run::folded::{Unfolded, fold};
 use crate::terminal::input;
 use crate::terminal::plain::clean;
-
-impl From<TypedError> for Failure {
-    fn from(error: TypedError) -> Failure {
-        let failure = Failure::refused(error.to_string());
-        match error.hint() {
-            Some(hint) => failure.hint(hint),
-            None => failure,
-        }
-    }
-}
 
 /// Locates; 0 where nothing need be wrong.
 pub async fn locate(asked: &Locate) -> Result<u8, Failure> {
@@ -64,16 +57,16 @@ fn run(record: &str) -> Result<Run, Failure> {
         Archive::open(&Home::open()?.archive())?.get(record)?.record
     };
     let lines = journal::parse::<Event>(&bytes)?;
-    let refused = |why: String| Failure::refused(format!("`{record}` is no record: {why}"));
-    let (first, rest) = lines.split_first().ok_or_else(|| refused("it is empty".into()))?;
-    let Event::Opened(opened) = &first.event else {
-        return Err(refused("it does not begin with `opened`".into()));
-    };
-    let mut run = Run::open((**opened).clone(), first.at).map_err(Failure::findings)?;
-    for line in rest {
-        run.apply(line.at, &line.event).map_err(refused)?;
+    let refused = |why: &str| Failure::refused(format!("`{record}` is no record: {why}"));
+    let events = lines.into_iter().map(|line| (line.at, line.event));
+    match fold::<Run>(events, |_, _, _| {}, |_, _| {}) {
+        Ok(run) => match &run.broken {
+            Some(why) => Err(refused(why)),
+            None => Ok(run),
+        },
+        Err(Unfolded::NoOpening) => Err(refused("it does not begin with its opening")),
+        Err(Unfolded::Unopened(findings)) => Err(Failure::findings(findings)),
     }
-    Ok(run)
 }
 
 /// Reads lines until an empty one; what is wrong with a line is said at once, and the line is left out.
@@ -82,7 +75,12 @@ async fn typed(plan: &Plan) -> Result<String, Failure> {
     say!("  continuity/grey: OL");
     let mut lines = input::lines();
     let mut text = String::new();
-    while let Some(line) = lines.recv().await.filter(|line| !line.trim().is_empty()) {
+    while let Some(line) = lines
+        .recv()
+        .await
+        .and_then(Said::into_line)
+        .filter(|line| !line.trim().is_empty())
+    {
         let longer = format!("{text}{line}\n");
         match Observed::typed(plan.clone(), &longer) {
             Ok(_) => text = longer,

@@ -9,6 +9,7 @@ use crate::located::Text;
 use crate::meter::decode::Profile;
 use crate::meter::port::source::Meter;
 use crate::meter::port::spec::PortSpec;
+use crate::run::dialogue::Said;
 use crate::run::engine::PortInstrument;
 use crate::terminal::input;
 
@@ -97,7 +98,7 @@ pub async fn open(named: Option<&Named>) -> Result<Option<Meter>, Failure> {
 }
 
 /// Where the answers are typed: on standard input, or on the terminal where that carries the meter.
-pub fn answers(given: Option<&str>) -> Result<UnboundedReceiver<String>, Failure> {
+pub fn answers(given: Option<&str>) -> Result<UnboundedReceiver<Said>, Failure> {
     if given.is_some_and(|given| split(given).0 == "stdin:") {
         return input::terminal_lines().map_err(|error| {
             Failure::refused(format!(

@@ -4,10 +4,11 @@ use super::out::say;
 use tokio::sync::mpsc::UnboundedReceiver;
 
 use super::error::Failure;
+use crate::run::dialogue::Said;
 use crate::terminal::input;
 
 /// Asks once.
-pub async fn ask(prompt: &str, lines: &mut UnboundedReceiver<String>) -> Result<String, Failure> {
+pub async fn ask(prompt: &str, lines: &mut UnboundedReceiver<Said>) -> Result<String, Failure> {
     let _echo_off = input::echo_off();
     super::out::part(format_args!("{prompt}: "));
     tokio::select! {
@@ -15,7 +16,7 @@ pub async fn ask(prompt: &str, lines: &mut UnboundedReceiver<String>) -> Result<
             if !input::is_interactive() {
                 say!("");
             }
-            line.ok_or_else(|| {
+            line.and_then(Said::into_line).ok_or_else(|| {
                 Failure::refused("no passphrase was given: the input ended").hint("type the passphrase, or give it as the next line of the input")
             })
         }

@@ -11,6 +11,7 @@ use crate::judge::window::Outcome;
 use crate::model::fault::Fault;
 use crate::model::library;
 use crate::model::noise::Noise;
+use crate::run::dialogue::Said;
 use crate::run::fold::{Evidence, Run};
 use crate::terminal::input;
 use crate::terminal::plain::clean;
@@ -30,7 +31,11 @@ pub async fn explain(fault: &Fault, run: &Run) {
     print!("Which fault is it? Type its name, as `rehearse --fault` takes it; an empty line to be told: ");
     // a pipe that is closed wants no prompt
     let _ = std::io::stdout().flush();
-    let guess = input::lines().recv().await.unwrap_or_default();
+    let guess = input::lines()
+        .recv()
+        .await
+        .and_then(Said::into_line)
+        .unwrap_or_default();
     say!("");
     let guess = guess.trim();
     if !guess.is_empty() {

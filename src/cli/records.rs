@@ -1,19 +1,17 @@
 //! `records`: the archive.
 
 use super::out::say;
-use std::io::Write;
 use std::path::Path;
 
 use serde_json::json;
 
 use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
-use super::seal;
 use super::tables::table;
-use super::verify;
-use crate::evidence::archive::{Append, Archive, Entry};
-use crate::evidence::audit::examine;
+use crate::evidence::Sealed;
+use crate::evidence::archive::{Append, Archive};
 use crate::evidence::keys::Trust;
+use crate::evidence::stored::{self, run_of};
 use crate::identify::session::said_of;
 use crate::job;
 use crate::judge::window::Outcome;
@@ -68,16 +66,6 @@ fn short(name: &str, all: &[String]) -> String {
         .into_iter()
         .find(|prefix| all.iter().filter(|other| other.starts_with(prefix.as_str())).count() == 1)
         .unwrap_or_else(|| name.to_owned())
-}
-
-/// The run that a stored record holds; the archive's own index is not believed.
-pub fn run_of(entry: &Entry) -> Result<Run, Failure> {
-    let examined = examine(&entry.record, &entry.signature, None);
-    if examined.signer.is_none() || examined.run.is_none() {
-        let what = examined.remarks.first().map_or(String::new(), |r| r.what.clone());
-        return Err(Failure::refused(format!("record {}: {what}", entry.summary.run)).hint("run `coreproof audit`"));
-    }
-    Ok(examined.run.expect("checked above"))
 }
 
 /// One line of a record's table.
@@ -171,6 +159,7 @@ pub fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
         clean(&job.engineer),
         run.outcome().word()
     );
+    say!("judged by {}", clean(&run.rules_words()));
     let rows: Vec<_> = (0..run.steps.len()).map(|i| row(&run, i)).collect();
     say!(
         "{}",
@@ -204,7 +193,7 @@ pub fn other_edition(prefix: &str, edition: &str, as_json: bool) -> Result<u8, F
     let run = run_of(&entry)?;
     let other_job = job::read_by(&run.plan.job.text, Some(edition)).map_err(|p| refused_by(edition, &p[0].what))?;
     let read = sequence::read(&run.plan.texts).map_err(|f| refused_by(edition, &f[0].problem.what))?;
-    let plan = sequence::bind(&read, &other_job).map_err(|f| refused_by(edition, &f[0].problem.what))?;
+    let plan = sequence::bind_unproved(&read, &other_job).map_err(|f| refused_by(edition, &f[0].problem.what))?;
     let other = run.judged_by(plan);
     let differing: Vec<usize> = (0..run.steps.len())
         .filter(|&i| run.verdict(i) != other.verdict(i))
@@ -256,7 +245,11 @@ fn refused_by(edition: &str, why: &str) -> Failure {
 /// Exports a record.
 pub fn export(prefix: &str, folder: &Path) -> Result<u8, Failure> {
     let entry = Archive::open(&Home::open()?.archive())?.get(prefix)?;
-    write_files(folder, &entry.record, &entry.signature, &entry.public_key)?;
+    let sealed = Sealed {
+        record: entry.record,
+        signature: entry.signature,
+    };
+    sealed.write_into(folder, &entry.public_key)?;
     say!(
         "record.jsonl, record.jsonl.sig and signer.pub are in {}",
         folder.display()
@@ -264,66 +257,16 @@ pub fn export(prefix: &str, folder: &Path) -> Result<u8, Failure> {
     Ok(PASSED)
 }
 
-/// Writes the three plain files; nothing that exists is overwritten.
-pub fn write_files(folder: &Path, record: &[u8], signature: &str, public_key: &str) -> Result<(), Failure> {
-    std::fs::create_dir_all(folder)
-        .map_err(|error| Failure::equipment(format!("the folder `{}` cannot be made: {error}", folder.display())))?;
-    write_new(&folder.join("record.jsonl"), record)?;
-    write_beside(folder, signature, public_key)
-}
-
-/// Writes the signature and the public key beside a record.
-pub fn write_beside(folder: &Path, signature: &str, public_key: &str) -> Result<(), Failure> {
-    write_new(&folder.join("record.jsonl.sig"), signature.as_bytes())?;
-    write_new(
-        &folder.join("signer.pub"),
-        format!("{}\n", public_key.trim_end()).as_bytes(),
-    )
-}
-
-/// Writes and syncs a file that is not there yet.
-pub fn write_new(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
-    let failed = |error: std::io::Error| {
-        if error.kind() == std::io::ErrorKind::AlreadyExists {
-            Failure::refused(format!("`{}` is already there", path.display()))
-                .hint("give another name or an empty folder")
-        } else {
-            Failure::equipment(format!("`{}` cannot be written: {error}", path.display()))
-        }
-    };
-    let mut file = std::fs::File::create_new(path).map_err(failed)?;
-    file.write_all(bytes).and_then(|()| file.sync_all()).map_err(failed)
-}
-
 /// Takes in a record signed by a trusted key.
 pub fn import(file: &Path) -> Result<u8, Failure> {
     let home = Home::open()?;
-    let sealed = verify::pair(file)?;
-    let examined = examine(&sealed.record, &sealed.signature, None);
-    if let Some(remark) = examined.remarks.iter().find(|r| r.is_against()) {
-        let failure = Failure::refused(format!(
-            "`{}`: {}: {}",
-            file.display(),
-            remark.concern.word(),
-            remark.what
-        ));
-        return Err(failure.hint("only records without findings are taken in; see `coreproof verify`"));
-    }
-    let (signer, run) = (examined.signer.expect("no remarks"), examined.run.expect("no remarks"));
-    if run.opened.rehearsal.is_some() {
-        return Err(Failure::refused("this is a rehearsal, which never enters the archive"));
-    }
-    let (_, closed_at) = run.ending.as_ref().expect("no remarks");
-    if Trust::read(&home.trusted())?.name_of(&signer, *closed_at).is_none() {
-        return Err(
-            Failure::refused(format!("the signer {} is not trusted here", signer.fingerprint()))
-                .hint("compare the fingerprint with the engineer by another way, then `coreproof key trust`"),
-        );
-    }
-    let entry = seal::stored(&sealed.record, sealed.signature, &run, &signer);
-    match Archive::open(&home.archive())?.append(&entry)? {
-        Append::Stored => say!("Stored {}.", entry.summary.run),
-        Append::AlreadyThere => say!("{} was already there.", entry.summary.run),
+    let sealed = Sealed::read(file)?;
+    let trust = Trust::read(&home.trusted())?;
+    let mut archive = Archive::open(&home.archive())?;
+    let (run, appended) = stored::import(&mut archive, &trust, &sealed).map_err(|why| why.of_file(file))?;
+    match appended {
+        Append::Stored => say!("Stored {}.", run.opened.run),
+        Append::AlreadyThere => say!("{} was already there.", run.opened.run),
     }
     Ok(if run.outcome() == Outcome::Pass { PASSED } else { FOUND })
 }

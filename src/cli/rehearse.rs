@@ -10,9 +10,9 @@ use std::path::{Path, PathBuf};
 use std::rc::Rc;
 
 use super::error::{FOUND, Failure, INTERRUPTED, PASSED};
-use super::run::{closing, opened};
-use super::verify::Sealed;
-use super::{files, meter, practice, records};
+use super::run::closing;
+use super::{files, meter, practice};
+use crate::evidence::Sealed;
 use crate::evidence::audit::examine;
 use crate::evidence::journal::Journal;
 use crate::evidence::keys::SigningKey;
@@ -22,15 +22,15 @@ use crate::judge::window::Outcome;
 use crate::meter::decode::Profile;
 use crate::meter::port::source::Meter;
 use crate::meter::profile::{self};
-use crate::model::error::InstallationError;
 use crate::model::fault::Fault;
 use crate::model::library;
 use crate::plan::Plan;
-use crate::rehearsal::{RehearsalError, Scripted, Seen, SimClock, SimMeter, World};
-use crate::run::engine::{Engine, PortInstrument, Show};
-use crate::run::event::{Event, Rehearsal};
+use crate::rehearsal::{Scripted, Seen, SimClock, SimMeter, World};
+use crate::run::dialogue::{Clock, Engineer, Show};
+use crate::run::engine::{Engine, PortInstrument};
+use crate::run::event::{Event, Opened, Rehearsal};
 use crate::run::fold::Run;
-use crate::run::people::{Clock, Engineer};
+
 use crate::sequence::shipped;
 use crate::terminal::plain::{Plain, clean, headed};
 use crate::walk::{Around, Stop, WallClock, walk};
@@ -48,25 +48,6 @@ pub struct Asked {
     pub out: Option<PathBuf>,
     pub seed: u64,
     pub steps: bool,
-}
-
-impl From<RehearsalError> for Failure {
-    fn from(error: RehearsalError) -> Failure {
-        let failure = match &error {
-            RehearsalError::NoPseudoTerminal { .. } => Failure::equipment(error.to_string()),
-            _ => Failure::refused(error.to_string()),
-        };
-        match error.hint() {
-            Some(hint) => failure.hint(hint),
-            None => failure,
-        }
-    }
-}
-
-impl From<InstallationError> for Failure {
-    fn from(error: InstallationError) -> Failure {
-        RehearsalError::from(error).into()
-    }
 }
 
 /// Rehearses.
@@ -89,7 +70,7 @@ pub async fn rehearse(asked: &Asked) -> Result<u8, Failure> {
     }
     let key = SigningKey::throw_away();
     let signature = key.sign(&record);
-    let examined = examine(&record, &signature, Some(&key.public()));
+    let examined = examine::<Run>(&record, &signature, Some(&key.public()));
     if let Some(remark) = examined.remarks.first() {
         return Err(Failure::refused(format!(
             "the rehearsed record does not hold: {}",
@@ -100,8 +81,8 @@ pub async fn rehearse(asked: &Asked) -> Result<u8, Failure> {
     if let Some(out) = &asked.out {
         let public = key.public();
         // the record itself is already there: it is the journal
-        records::write_beside(out, &signature, &public.openssh_line())?;
         let sealed = Sealed { record, signature };
+        sealed.write_beside(out, &public.openssh_line())?;
         if cfg!(feature = "certificate") {
             super::certificate::write(&out.join("certificate.pdf"), &run, &sealed, &public)?;
         }
@@ -201,7 +182,9 @@ async fn walked(asked: &Asked, plan: Plan, faults: &[Fault], workplace: &Workpla
         fault: asked.fault.clone().or(faults.first().map(|fault| fault.name.clone())),
         seed: asked.seed,
     };
-    let opened = opened(&plan, meter::carried(&job, None), Some(rehearsal));
+    let mut opened = Opened::of_plan(&plan, uuid::Uuid::now_v7());
+    opened.profiles = meter::carried(&job, None);
+    opened.rehearsal = Some(rehearsal);
     let path = workplace.folder.join("record.jsonl");
     let mut journal = Journal::create(&path, &Event::Opened(Box::new(opened.clone())), start)?;
     let instrument = port.map(|(i, _)| PortInstrument {
@@ -219,10 +202,9 @@ async fn walked(asked: &Asked, plan: Plan, faults: &[Fault], workplace: &Workpla
     let around = Around {
         journal: &mut journal,
         meter: meter.as_mut(),
-        lines: &mut lines,
+        said: &mut lines,
         engineer: &mut engineer,
         clock: &clock,
-        drops_typed_ahead: false,
     };
     match walk(&mut engine, around).await? {
         Stop::Closed => {}

@@ -14,29 +14,21 @@ use super::error::{Failure, PASSED};
 use super::out::say;
 use super::teach_ask::{Asking, ask};
 use super::teach_port::{Asked, LEVELS, read};
+use crate::explain::Explain;
 use crate::meter::decode::Line;
 use crate::meter::port::serial::SerialPath;
 use crate::meter::port::{Opener, Port};
+use crate::run::dialogue::Said;
 use crate::teach::display::Display;
-use crate::teach::learner::{DISPLAYS_MAX, Learner, Learnt, Progress, TeachError};
+use crate::teach::learner::{DISPLAYS_MAX, Learner, Learnt, Progress};
 use crate::teach::listen::{Choice, choose, plain_line};
 
 /// How long to listen where nothing else is said: three frames and a half at one a second.
 pub const LISTEN: Duration = Duration::from_millis(3500);
 
-impl From<TeachError> for Failure {
-    fn from(error: TeachError) -> Failure {
-        let failure = Failure::refused(error.to_string());
-        match error.hint() {
-            Some(hint) => failure.hint(hint),
-            None => failure,
-        }
-    }
-}
-
 /// Learns the meter on a port. Each line is a display as typed, `skip` where the wished one cannot be shown, or empty to
 /// end; the end of the lines ends as well.
-pub async fn teach(asked: &Asked, lines: &mut UnboundedReceiver<String>) -> Result<u8, Failure> {
+pub async fn teach(asked: &Asked, lines: &mut UnboundedReceiver<Said>) -> Result<u8, Failure> {
     let name = name_of(&asked.out)?;
     say!(
         "Listening on {}; let the meter send, and leave its display as it is.",
@@ -167,7 +159,7 @@ async fn wait(
     asked: &Asked,
     port: &mut dyn Port,
     mut asking: Option<&mut Asking>,
-    lines: &mut UnboundedReceiver<String>,
+    lines: &mut UnboundedReceiver<Said>,
 ) -> Result<(Option<String>, Vec<u8>), Failure> {
     let mut heard: Vec<(Instant, Vec<u8>)> = Vec::new();
     // answers may come once a second only
@@ -188,6 +180,7 @@ async fn wait(
             line = lines.recv() => {
                 let from = Instant::now().checked_sub(stood);
                 let recent = heard.into_iter().filter(|(at, _)| from.is_none_or(|from| from <= *at));
+                let line = line.map(|said| said.into_line().unwrap_or_default());
                 return Ok((line, recent.flat_map(|(_, bytes)| bytes).collect()));
             }
             some = read(asked, port, end) => {
@@ -256,7 +249,7 @@ mod tests {
             for (line, display) in typed {
                 *shown.lock().unwrap() = line;
                 tokio::time::sleep(Duration::from_millis(450)).await;
-                send.send(display).unwrap();
+                send.send(Said::from(&*display)).unwrap();
             }
         });
         let result = teach(&asked, &mut lines).await;

@@ -15,6 +15,7 @@ use super::teach_port::{Asked, LEVELS, read};
 use crate::meter::decode::Line;
 use crate::meter::port::serial::SerialPath;
 use crate::meter::port::{Opener, Port, PortError};
+use crate::run::dialogue::Said;
 use crate::teach::listen::{Choice, plain_line};
 use crate::teach::question::{Answer, ENDS, OPENERS, Question, READINGS, judge};
 
@@ -23,11 +24,12 @@ const LATE: Duration = Duration::from_millis(50);
 
 /// The line and the question of a meter that nothing was heard from; the next line that is typed says whether it may be
 /// asked.
-pub async fn ask(asked: &Asked, lines: &mut UnboundedReceiver<String>) -> Result<(Choice, Question), Failure> {
+pub async fn ask(asked: &Asked, lines: &mut UnboundedReceiver<Said>) -> Result<(Choice, Question), Failure> {
     let silent = format!("nothing is heard on `{}`", asked.port);
     say!("Nothing is heard. Some meters send only when they are asked, but a question may change what a device does.");
     say!("Take the probes off the work. If this is a meter's port and it may be asked, type `yes`; else press Enter:");
-    if lines.recv().await.is_none_or(|line| line.trim() != "yes") {
+    let answer = lines.recv().await.and_then(Said::into_line);
+    if answer.is_none_or(|line| line.trim() != "yes") {
         return Err(Failure::equipment(silent)
             .hint("switch the meter on and its sending, often a key that is held while switching on, and try again"));
     }
@@ -242,8 +244,8 @@ mod tests {
             listen: LISTEN,
         };
         let meter = tokio::spawn(serve(end, Arc::clone(bench)));
-        let (send, mut lines) = unbounded_channel();
-        send.send(first.to_owned()).unwrap();
+        let (send, mut lines) = unbounded_channel::<Said>();
+        send.send(Said::from(first)).unwrap();
         let own = |(reply, display): &(&str, &str)| ((*reply).to_owned(), (*display).to_owned());
         let shown: Vec<(String, String)> = shown.iter().map(own).collect();
         let dial = Arc::clone(bench);
@@ -255,7 +257,7 @@ mod tests {
                 }
                 dial.lock().unwrap().answers.last_mut().unwrap().1 = reply;
                 tokio::time::sleep(LISTEN * 3).await;
-                send.send(display).unwrap();
+                send.send(Said::from(&*display)).unwrap();
             }
         });
         let result = teach(&asked, &mut lines).await;

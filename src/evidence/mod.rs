@@ -1,12 +1,29 @@
-//! Evidence: the journal as it is written, keys and trust, the archive, what an auditor finds, and the certificate.
+//! Evidence: the journal as it is written, keys and trust, what an auditor finds, the archive, sealing, and the certificate.
 
 pub mod journal;
 
 pub mod keys;
 
+pub mod audit;
+
 pub mod archive;
 
-pub mod audit;
+mod refusal;
+
+mod sealed;
+
+mod signer;
+
+mod opening;
+
+pub mod seal;
+
+pub mod stored;
 
 #[cfg(feature = "certificate")]
 pub mod certificate;
+
+pub use opening::{Reopened, carried_files, reopen};
+pub use refusal::Refusal;
+pub use sealed::{Sealed, beside, bytes, write_new};
+pub use signer::{signer_of, trusted, trusted_for};

@@ -148,6 +148,7 @@ pub fn ohms(reading: &Reading, reach: f64) -> Result<Read, IdentifyError> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::explain::Explain;
 
     fn read(line: &str) -> Result<String, String> {
         match conducts(line, End::Far, 7, true, &Figures::shipped(), &[]) {

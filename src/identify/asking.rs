@@ -6,41 +6,29 @@ use super::event::Question;
 use super::evidence::other;
 use super::partition::Partition;
 use super::plan::Method;
+use super::prompt::{back, proved_dead, question};
 use super::resistors;
 use super::walk::{Stage, Walk};
 use super::words;
 use crate::job::End;
+use crate::run::dialogue::{Choice, Prompt};
 
 /// Said before anything is touched.
 pub const CAUTION: &str = "Isolate, lock off, and prove the cable dead at both ends with a two-pole voltage indicator proved before and after. \
 Disconnect every core at both ends from everything, and let a long cable discharge. Local codes and licensed practice come first.";
 
-/// One question with what to do before it.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Prompt {
-    pub heading: String,
-    pub acts: Vec<String>,
-    pub ask: String,
-    pub answers: String,
-}
-
-impl Prompt {
-    fn new(
-        heading: impl Into<String>,
-        acts: Vec<String>,
-        ask: impl Into<String>,
-        answers: impl Into<String>,
-    ) -> Prompt {
-        Prompt {
-            heading: heading.into(),
-            acts,
-            ask: ask.into(),
-            answers: answers.into(),
-        }
-    }
-}
-
 const WHICH_WAY: &str = "Which way does it conduct here? Type the label on the red lead first.";
+
+/// The ways that a diode can conduct.
+fn ways(straight: &str, reversed: &str) -> Vec<Choice> {
+    vec![
+        Choice::new(straight, "this way"),
+        Choice::new(reversed, "the other way"),
+        Choice::new("both", "when it conducts both ways"),
+        Choice::new("none", "when it conducts neither way"),
+        back(),
+    ]
+}
 
 impl Walk {
     /// What to do and to answer next; `None` at the end.
@@ -50,34 +38,35 @@ impl Walk {
                 End::Near => "`A-C`",
                 End::Far => "`1-4`",
             };
-            return Some(Prompt::new(
+            return Some(question(
                 self.heading(),
                 Vec::new(),
                 format!("{} was taken. Between which two?", reading.display()),
-                format!("the two labels, as {example}, or `back` where it was nothing"),
+                vec![Choice::new("back", "where it was nothing")],
+                Some(format!("the two labels, as {example}")),
             ));
         }
-        let prompt = match &self.now.stage {
-            Stage::ProvedDead => Prompt::new(
+        let looking = |heading: String, acts: Vec<String>, ask: String| self.looking(heading, acts, ask);
+        Some(match &self.now.stage {
+            Stage::ProvedDead => question(
                 "before the first walk",
                 vec![CAUTION.into()],
                 "Is the cable proved dead and disconnected at both ends?",
-                "`dead`",
+                vec![proved_dead()],
+                None,
             ),
             Stage::NearBare => {
                 let acts = vec![self.label(End::Near), "Leave every core apart at both ends.".into()];
-                Prompt::new("at the near end", acts, self.every_pair(), self.groups_or(""))
+                looking("at the near end".into(), acts, self.every_pair())
             }
-            Stage::Look(joined) => Prompt::new(
-                self.heading(),
-                self.look_acts(joined),
-                self.every_pair(),
-                self.groups_or(""),
-            ),
+            Stage::Look(joined) => looking(self.heading(), self.look_acts(joined), self.every_pair()),
             Stage::Closing => {
                 let acts = vec!["Part everything at the near end, then at the far end, where the labels go on.".into()];
                 let heading = "the look that takes the labels to the far end";
-                Prompt::new(heading, acts, self.every_pair(), self.groups_or(", `skip`"))
+                let mut prompt = looking(heading.into(), acts, self.every_pair());
+                let skip = Choice::new("skip", "to leave this look out; the list says so then");
+                prompt.choices.insert(1, skip);
+                prompt
             }
             Stage::ResistorContacts => {
                 let mut acts = self.resistor_acts();
@@ -87,7 +76,7 @@ impl Walk {
                     "Try every pair of {labels}. Which read below {} ohm?",
                     self.plan.figures.joined_ohms()
                 );
-                Prompt::new(self.heading(), acts, ask, self.groups_or(""))
+                looking(self.heading(), acts, ask)
             }
             Stage::Resistor => {
                 let (from, to) = self.next_pair()?;
@@ -96,43 +85,41 @@ impl Walk {
                     self.pair_words(from, to),
                     self.reach_ohms() / 1000.0
                 );
-                Prompt::new(self.heading(), Vec::new(), ask, "`4.7k`, `OL`, or `back`")
+                let free = Some("the reading, as `4.7k` or `OL`".into());
+                question(self.heading(), Vec::new(), ask, vec![back()], free)
             }
             Stage::DiodeNear => {
                 let acts = vec!["Join A and B by the diode, either way round. Meter on the diode range.".into()];
-                Prompt::new(
-                    "at the near end",
-                    acts,
-                    WHICH_WAY,
-                    "`A-B`, `B-A`, `both`, `none`, or `back`",
-                )
+                question("at the near end", acts, WHICH_WAY, ways("A-B", "B-A"), None)
             }
             Stage::DiodeFar => {
                 let leave = "Leave the diode on. Walk to the far end with the same meter.".into();
                 let acts = vec![leave, self.label(End::Far)];
-                Prompt::new(
-                    self.heading(),
-                    acts,
-                    WHICH_WAY,
-                    "`1-2`, `2-1`, `both`, `none`, or `back`",
-                )
+                question(self.heading(), acts, WHICH_WAY, ways("1-2", "2-1"), None)
             }
             Stage::Done => return None,
+        })
+    }
+
+    /// What conducts to what at this end, by labels or by readings.
+    fn looking(&self, heading: String, acts: Vec<String>, ask: String) -> Prompt {
+        let (groups, reading) = match self.now.at {
+            End::Near => ("`A-C B-D`", "`A-C=0.6`"),
+            End::Far => ("`1-3 2-4`", "`1-3=0.6`"),
         };
-        Some(prompt)
+        let choices = vec![Choice::new("none", "when nothing conducts"), back()];
+        question(
+            heading,
+            acts,
+            ask,
+            choices,
+            Some(format!("{groups}, or a reading as {reading}")),
+        )
     }
 
     fn every_pair(&self) -> String {
         let labels = words::labels(self.now.at, self.plan.cores, self.now.evidence.earth);
         format!("Try every pair of {labels}. What conducts to what?")
-    }
-
-    fn groups_or(&self, more: &str) -> String {
-        let (groups, reading) = match self.now.at {
-            End::Near => ("`A-C B-D`", "`A-C=0.6`"),
-            End::Far => ("`1-3 2-4`", "`1-3=0.6`"),
-        };
-        format!("{groups}, a reading as {reading}, `none`{more}, or `back`")
     }
 
     fn label(&self, at: End) -> String {

@@ -137,11 +137,11 @@ impl Cable {
 
     fn answer(&self, walk: &Walk, plan: &Plan, dice: &mut Dice) -> String {
         let prompt = walk.prompt().expect("a question");
-        if prompt.answers == "`dead`" {
+        if prompt.choices.iter().any(|choice| choice.word == "dead") {
             return "dead".into();
         }
         let (at, joints) = walk.place();
-        if let Some(pair) = prompt.ask.strip_prefix("Ohms from ") {
+        if let Some(pair) = prompt.say.strip_prefix("Ohms from ") {
             let (from, to) = pair.split_once('?').unwrap().0.split_once(" to ").unwrap();
             let terminal = |t: &str| words::terminal(End::Far, t, self.cores, self.cores < self.terminals).unwrap();
             return self.ohms(plan, dice, terminal(from), terminal(to));

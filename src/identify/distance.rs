@@ -193,6 +193,7 @@ pub fn capacitance(text: &str, per_metre: bool) -> Result<f64, IdentifyError> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::explain::Explain;
 
     fn near(a: f64, b: f64) -> bool {
         (a - b).abs() < 1e-6 * b.abs().max(1.0)

@@ -1,5 +1,6 @@
 //! What can be wrong with a request to tell cores apart or with an answer. A refused answer changes nothing.
 
+use crate::explain::Explain;
 use thiserror::Error;
 
 /// Why a request or an answer was refused.
@@ -57,6 +58,8 @@ pub enum IdentifyError {
     OutOfPlace { what: String },
     #[error("the conclusion is not what the answers give")]
     OtherConclusion,
+    #[error("the answer `{line}` is recorded as something else than it says")]
+    OtherAnswer { line: String },
     #[error("`{shown}` is not asked for here")]
     TakesNoReading { shown: String },
     #[error("`none` cannot be: contacts were taken at this look")]
@@ -85,9 +88,8 @@ pub enum IdentifyError {
     ContactBelowZero { ohms: String },
 }
 
-impl IdentifyError {
-    /// The next physical act, where there is one.
-    pub fn hint(&self) -> Option<String> {
+impl Explain for IdentifyError {
+    fn hint(&self) -> Option<String> {
         use IdentifyError::*;
         let hint = match self {
             CoreCount { .. } => "identify the cores of one sheath at a time",

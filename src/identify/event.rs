@@ -5,15 +5,12 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::belongs::Belongs;
 use super::figures::Figures;
 use super::found::Row;
 use super::naming::NamedCore;
-use super::zones::Belongs;
 use crate::located::Text;
 use crate::value::reading::Reading;
-
-/// Version of the format, `major.minor`.
-pub const FORMAT: &str = "1.0";
 
 /// What is told apart.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -111,6 +108,30 @@ pub enum Question {
     Open { called: Vec<usize> },
 }
 
+/// What an answer was understood as.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum Given {
+    /// The last answer is taken back.
+    Back,
+    /// The cable is proved dead.
+    Dead,
+    /// What conducts to what, by labels.
+    Conducts(Vec<Vec<String>>),
+    /// Between which two labels the contact was that the meter showed.
+    Between(Vec<String>),
+    /// What stood between two, as the display showed it.
+    Ohms(String),
+    /// The way that the diode conducts, the red lead's label first; `both` or `none`.
+    Diode(String),
+    /// The look was left out.
+    Skipped,
+    /// The cores of the job by their labels; none where they were left unnamed.
+    Named(Vec<NamedCore>),
+    /// The actuators that stand open, by number.
+    Open(Vec<usize>),
+}
+
 /// One event.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", deny_unknown_fields)]
@@ -118,8 +139,13 @@ pub enum Event {
     Opened(Box<Opened>),
     /// A typed line that answered the question.
     Answered {
+        /// What was asked.
         to: Question,
+        /// The line as it was typed.
         line: String,
+        /// What it was understood as; not there in format 1.0, which kept the line alone.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        given: Option<Given>,
     },
     /// A reading of a meter that answered the question, or a contact that the next answer places.
     Taken {

@@ -4,6 +4,7 @@
 
 use super::answer;
 use super::error::IdentifyError;
+use super::event::Given;
 use super::found::Measured;
 use super::plan::{Method, Plan};
 use super::resistors::{self, Read};
@@ -65,11 +66,15 @@ impl Walk {
     }
 
     /// Takes what was said of the pending contact.
-    pub(super) fn placed(&mut self, line: &str) -> Result<(), IdentifyError> {
+    pub(super) fn placed(&mut self, line: &str) -> Result<Given, IdentifyError> {
         let pair = answer::pair(line, self.now.at, self.plan.cores, self.now.evidence.earth)?;
         let reading = self.now.pending.take().expect("a contact is pending");
+        let labels = pair
+            .iter()
+            .map(|t| words::label(self.now.at, *t, self.plan.cores))
+            .collect();
         self.now.measured.push((pair, reading));
-        Ok(())
+        Ok(Given::Between(labels))
     }
 
     /// Takes the ohms between the next two.
@@ -160,6 +165,7 @@ pub fn reach_words(plan: &Plan) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::explain::Explain;
     use crate::identify::figures::Figures;
     use crate::identify::kit::Kit;
     use crate::identify::plan::plan;
@@ -168,7 +174,9 @@ mod tests {
     fn walk(cores: usize, kit: &str, lines: &[&str]) -> Walk {
         let plan = plan(cores, Kit::parse(kit).unwrap(), &Figures::shipped()).unwrap();
         let mut walk = Walk::new(plan, false);
-        lines.iter().for_each(|line| walk.answer(line).unwrap());
+        for line in lines {
+            walk.answer(line).unwrap();
+        }
         walk
     }
 

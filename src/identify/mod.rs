@@ -2,6 +2,9 @@
 
 pub mod answer;
 pub mod asking;
+
+pub mod belongs;
+
 #[cfg(test)]
 mod cables;
 pub mod consistent;
@@ -18,6 +21,7 @@ pub mod naming;
 pub mod next;
 pub mod partition;
 pub mod plan;
+mod prompt;
 pub mod resistors;
 pub mod session;
 pub mod structure;

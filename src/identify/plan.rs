@@ -208,6 +208,7 @@ fn with_earth_apart(shape: Shape, kit: Kit) -> Shape {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::explain::Explain;
     use crate::identify::structure::has_symmetry;
 
     #[test]

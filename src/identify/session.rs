@@ -5,19 +5,23 @@
 
 use jiff::Timestamp;
 
-use super::asking::{CAUTION, Prompt};
+use super::asking::CAUTION;
+use super::belongs::Belongs;
 use super::error::IdentifyError;
-use super::event::{CoresTold, Event, FORMAT, Opened, Question, Subject, Told, ZonesTold};
+use super::event::{CoresTold, Event, Given, Opened, Question, Subject, Told, ZonesTold};
 use super::found::{Found, State};
 use super::kit::Kit;
 use super::measured::Wants;
 use super::naming::{self, NamedCore};
 use super::plan::plan;
+use super::prompt::{back, proved_dead, question};
 use super::walk::Walk;
-use super::zones::{Belongs, CAUTION as ZONES_CAUTION, Calling, calls};
+use super::zones::{CAUTION as ZONES_CAUTION, Calling, calls};
 use crate::job::{self, Job};
 use crate::located::Text;
+use crate::run::dialogue::{Choice, Prompt};
 use crate::run::event::PROGRAM;
+use crate::run::folded::{About, Folded, Refused, fold};
 use crate::value::reading::Reading;
 
 /// The cores of one cable being told apart.
@@ -47,9 +51,44 @@ pub struct Session {
     /// Voltage seen: when, what the display said.
     pub live_seen: Vec<(Timestamp, String)>,
     pub resumptions: Vec<Timestamp>,
+    /// What the last answer was understood as.
+    understood: Option<Given>,
     /// How many answers and readings were taken.
     pub answers: usize,
     pub closed: Option<(Told, Timestamp)>,
+    /// Why nothing more is taken: an event did not fit.
+    pub broken: Option<String>,
+}
+
+impl Folded for Session {
+    type Event = Event;
+    type Opened = Opened;
+    type Unopened = String;
+
+    fn opening(event: &Event) -> Option<&Opened> {
+        match event {
+            Event::Opened(opened) => Some(opened),
+            _ => None,
+        }
+    }
+
+    fn open(opened: Opened, at: Timestamp) -> Result<Session, String> {
+        Session::open(opened, at)
+    }
+
+    fn apply(&mut self, at: Timestamp, event: &Event) -> Result<(), Refused> {
+        Session::apply(self, at, event).map_err(|error| Refused {
+            about: match error {
+                IdentifyError::OtherConclusion | IdentifyError::OtherAnswer { .. } => About::Verdict,
+                _ => About::Order,
+            },
+            what: error.to_string(),
+        })
+    }
+
+    fn break_off(&mut self, why: &str) {
+        self.broken.get_or_insert_with(|| why.to_owned());
+    }
 }
 
 impl Session {
@@ -58,12 +97,6 @@ impl Session {
     /// # Errors
     /// A newer format, figures or a job that cannot be used, a kit or a number that cannot be.
     pub fn open(opened: Opened, at: Timestamp) -> Result<Session, String> {
-        if opened.format != FORMAT {
-            return Err(format!(
-                "the identification is in format `{}`; this program reads `{FORMAT}`",
-                opened.format
-            ));
-        }
         opened.figures.check()?;
         let said = |error: IdentifyError| error.to_string();
         let job = match &opened.job {
@@ -108,8 +141,10 @@ impl Session {
             task,
             live_seen: Vec::new(),
             resumptions: Vec::new(),
+            understood: None,
             answers: 0,
             closed: None,
+            broken: None,
         })
     }
 
@@ -122,11 +157,18 @@ impl Session {
         if self.closed.is_some() {
             return out_of_place("something after the closing");
         }
+        if self.broken.is_some() {
+            return out_of_place("something after what does not fit");
+        }
         match event {
             Event::Opened(_) => return out_of_place("a second opening"),
-            Event::Answered { to, line } => {
+            Event::Answered { to, line, given } => {
                 self.is_asked(to)?;
-                self.answer(line)?;
+                let understood = self.answer(line)?;
+                if given.as_ref().is_some_and(|given| *given != understood) {
+                    return Err(IdentifyError::OtherAnswer { line: line.clone() });
+                }
+                self.understood = Some(understood);
                 self.answers += 1;
             }
             Event::Taken { to, reading } => {
@@ -187,7 +229,19 @@ impl Session {
         }
     }
 
-    fn answer(&mut self, line: &str) -> Result<(), IdentifyError> {
+    /// An event that was just taken in, with what its answer was understood as.
+    pub fn understood(&self, event: Event) -> Event {
+        match event {
+            Event::Answered { to, line, .. } => Event::Answered {
+                to,
+                line,
+                given: self.understood.clone(),
+            },
+            other => other,
+        }
+    }
+
+    fn answer(&mut self, line: &str) -> Result<Given, IdentifyError> {
         let Some(prompt) = self.prompt() else {
             return Err(IdentifyError::OutOfPlace {
                 what: "an answer where nothing is asked".into(),
@@ -199,11 +253,11 @@ impl Session {
                 if !line.trim().eq_ignore_ascii_case("dead") {
                     return Err(IdentifyError::NotAnAnswer {
                         line: line.trim().into(),
-                        answers: prompt.answers,
+                        answers: prompt.answers(),
                     });
                 }
                 cores.unproved = false;
-                Ok(())
+                Ok(Given::Dead)
             }
             Task::Cores(cores) => match (cores.walk.found(), &self.job) {
                 (Some(found), Some(job)) if !line.trim().eq_ignore_ascii_case("back") => {
@@ -212,8 +266,8 @@ impl Session {
                     } else {
                         naming::read(line, &found, job, cores.walk.earth())?
                     };
-                    cores.named = Some(named);
-                    Ok(())
+                    cores.named = Some(named.clone());
+                    Ok(Given::Named(named))
                 }
                 _ => cores.walk.answer(line),
             },
@@ -340,21 +394,27 @@ impl Told {
 }
 
 fn prove_again(walk: &Walk) -> Prompt {
-    Prompt {
-        heading: "before it goes on".into(),
-        acts: vec![CAUTION.into(), format!("{} See to that.", walk.left_as())],
-        ask: "Is the cable proved dead again and as it was left?".into(),
-        answers: "`dead`".into(),
-    }
+    question(
+        "before it goes on",
+        vec![CAUTION.into(), format!("{} See to that.", walk.left_as())],
+        "Is the cable proved dead again and as it was left?",
+        vec![proved_dead()],
+        None,
+    )
 }
 
 fn name_cores(found: &Found, job: &Job, earth: bool) -> Prompt {
-    Prompt {
-        heading: "the cores of the job".into(),
-        acts: naming::terminals(job, found.cores, earth),
-        ask: format!("Which label at the {} goes to which terminal?", job.near.name),
-        answers: "as `A=1 B=2`, every terminal once; `in order`, `skip`, or `back`".into(),
-    }
+    question(
+        "the cores of the job",
+        naming::terminals(job, found.cores, earth),
+        format!("Which label at the {} goes to which terminal?", job.near.name),
+        vec![
+            Choice::new("in order", "where they go as listed"),
+            Choice::new("skip", "to leave them unnamed"),
+            back(),
+        ],
+        Some("as `A=1 B=2`, every terminal once".into()),
+    )
 }
 
 /// What a record says of the identification that it carries, a line each; what cannot be read is said as that.
@@ -405,17 +465,10 @@ fn read_loosely(text: &str) -> Option<Session> {
         event: Event,
     }
     let lines = text.lines().take_while(|line| line.starts_with('{'));
-    let mut lines = lines.map(|line| serde_json::from_str::<Line>(line).ok());
-    let first = lines.next()??;
-    let Event::Opened(opened) = first.event else {
-        return None;
-    };
-    let mut session = Session::open(*opened, first.at).ok()?;
-    for line in lines {
-        let line = line?;
-        session.apply(line.at, &line.event).ok()?;
-    }
-    Some(session)
+    let lines: Option<Vec<Line>> = lines.map(|line| serde_json::from_str(line).ok()).collect();
+    let events = lines?.into_iter().map(|line| (line.at, line.event));
+    let session = fold::<Session>(events, |_, _, _| {}, |_, _| {}).ok()?;
+    session.broken.is_none().then_some(session)
 }
 
 #[cfg(test)]
@@ -428,7 +481,7 @@ mod tests {
 
     fn opened(of: Subject) -> Opened {
         Opened {
-            format: FORMAT.into(),
+            format: crate::run::event::FORMAT.into(),
             program: "coreproof test".into(),
             identification: uuid::Uuid::nil(),
             place: "Saltmarsh Sailing Club".into(),
@@ -469,6 +522,7 @@ mod tests {
             Said::Typed(line) => Event::Answered {
                 to,
                 line: (*line).into(),
+                given: None,
             },
             Said::Shown(text) => Event::Taken {
                 to,
@@ -514,7 +568,7 @@ mod tests {
             let resumed = Event::Resumed { torn_bytes: 0 };
             session.apply(Timestamp::UNIX_EPOCH, &resumed).unwrap();
             if 0 < at {
-                assert_eq!(session.prompt().unwrap().answers, "`dead`", "after {at}");
+                assert_eq!(session.prompt().unwrap().choices[0].word, "dead", "after {at}");
                 let goes_on = WHOLE.get(at).map(|said| say(&mut session, said));
                 assert!(
                     goes_on.is_none_or(|went| went.is_err()),

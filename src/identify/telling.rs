@@ -3,6 +3,7 @@
 //! The rule inside: a reading that tells nothing for sure makes the walk go on with links; it is never forced to fit.
 
 use super::error::IdentifyError;
+use super::event::Given;
 use super::evidence::Look;
 use super::partition::Partition;
 use super::plan::Method;
@@ -81,7 +82,7 @@ impl Walk {
         }
     }
 
-    pub(super) fn diode(&mut self, line: &str) -> Result<(), IdentifyError> {
+    pub(super) fn diode(&mut self, line: &str) -> Result<Given, IdentifyError> {
         let near = self.now.stage == Stage::DiodeNear;
         let ways: [&'static str; 4] = if near {
             ["A-B", "B-A", "both", "none"]
@@ -90,6 +91,12 @@ impl Walk {
         };
         let way = self.word(line, &ways)?;
         self.note(line, way);
+        self.conducted(near, way)?;
+        Ok(Given::Diode(way.into()))
+    }
+
+    /// What follows from the way that the diode conducts at an end.
+    fn conducted(&mut self, near: bool, way: &str) -> Result<(), IdentifyError> {
         match (near, way) {
             (_, "both") => {
                 let end = if near { "near" } else { "far" };

@@ -6,6 +6,7 @@
 use super::answer;
 use super::consistent::{self, Known};
 use super::error::IdentifyError;
+use super::event::Given;
 use super::evidence::{Evidence, Look, other};
 use super::found::{self, Found, State, Step};
 use super::next;
@@ -104,24 +105,24 @@ impl Walk {
     ///
     /// # Errors
     /// An answer that cannot be read, or that no cable explains together with the others; nothing changes then.
-    pub fn answer(&mut self, line: &str) -> Result<(), IdentifyError> {
+    pub fn answer(&mut self, line: &str) -> Result<Given, IdentifyError> {
         if line.trim().eq_ignore_ascii_case("back") {
             self.now = self.before.pop().ok_or(IdentifyError::NothingToTakeBack)?;
-            return Ok(());
+            return Ok(Given::Back);
         }
         self.or_as_before(|walk| walk.answered(line))
     }
 
     /// Does something, and undoes it where it is refused.
-    pub(super) fn or_as_before(
+    pub(super) fn or_as_before<R>(
         &mut self,
-        act: impl FnOnce(&mut Walk) -> Result<(), IdentifyError>,
-    ) -> Result<(), IdentifyError> {
+        act: impl FnOnce(&mut Walk) -> Result<R, IdentifyError>,
+    ) -> Result<R, IdentifyError> {
         let kept = self.now.clone();
         match act(self) {
-            Ok(()) => {
+            Ok(done) => {
                 self.before.push(kept);
-                Ok(())
+                Ok(done)
             }
             Err(error) => {
                 self.now = kept;
@@ -130,7 +131,7 @@ impl Walk {
         }
     }
 
-    fn answered(&mut self, line: &str) -> Result<(), IdentifyError> {
+    fn answered(&mut self, line: &str) -> Result<Given, IdentifyError> {
         if self.now.pending.is_some() {
             return self.placed(line);
         }
@@ -138,38 +139,47 @@ impl Walk {
             Stage::ProvedDead => {
                 self.word(line, &["dead"])?;
                 self.now.stage = Stage::NearBare;
-                Ok(())
+                Ok(Given::Dead)
             }
             Stage::NearBare => {
                 let apart = Partition::apart(self.now.evidence.terminals());
-                self.look(line, apart)?;
-                self.leave_first()
+                let seen = self.look(line, apart)?;
+                self.leave_first()?;
+                Ok(seen)
             }
             Stage::Look(joined) => {
-                self.look(line, joined)?;
-                self.go_on()
+                let seen = self.look(line, joined)?;
+                self.go_on()?;
+                Ok(seen)
             }
             Stage::Closing => {
                 if line.trim().eq_ignore_ascii_case("skip") {
                     self.now.skipped = true;
-                    return self.finish_unseen();
+                    self.finish_unseen()?;
+                    return Ok(Given::Skipped);
                 }
                 let apart = Partition::apart(self.now.evidence.terminals());
-                self.look(line, apart)?;
+                let seen = self.look(line, apart)?;
                 self.now.faulty |= !self.now.evidence.contact(End::Far).is_apart();
-                self.go_on()
+                self.go_on()?;
+                Ok(seen)
             }
             Stage::ResistorContacts => {
                 let apart = Partition::apart(self.now.evidence.terminals());
-                self.look(line, apart)?;
+                let seen = self.look(line, apart)?;
                 if self.now.evidence.contact(End::Far).is_apart() {
                     self.now.stage = Stage::Resistor;
-                    return Ok(());
+                } else {
+                    self.now.faulty = true;
+                    self.go_on()?;
                 }
-                self.now.faulty = true;
-                self.go_on()
+                Ok(seen)
             }
-            Stage::Resistor => self.resistor(line, &answer::typed(line)?),
+            Stage::Resistor => {
+                let reading = answer::typed(line)?;
+                self.resistor(line, &reading)?;
+                Ok(Given::Ohms(reading.display()))
+            }
             Stage::DiodeNear | Stage::DiodeFar => self.diode(line),
             Stage::Done => Err(self.not_an_answer(line)),
         }
@@ -181,7 +191,7 @@ impl Walk {
     }
 
     pub(super) fn not_an_answer(&self, line: &str) -> IdentifyError {
-        let answers = self.prompt().map_or("none, the walk has ended".into(), |p| p.answers);
+        let answers = self.prompt().map_or("none, the walk has ended".into(), |p| p.answers());
         IdentifyError::NotAnAnswer {
             line: line.trim().into(),
             answers,
@@ -205,15 +215,16 @@ impl Walk {
         });
     }
 
-    fn look(&mut self, line: &str, joined: Partition) -> Result<(), IdentifyError> {
+    fn look(&mut self, line: &str, joined: Partition) -> Result<Given, IdentifyError> {
         let (evidence, cores) = (&self.now.evidence, self.plan.cores);
         let measured: Vec<Vec<usize>> = self.now.measured.iter().map(|(pair, _)| pair.clone()).collect();
         let shown = answer::conducts(line, self.now.at, cores, evidence.earth, &self.plan.figures, &measured)?;
         self.note(line, &words::groups(self.now.at, &shown, cores));
         self.note_measured();
         let at = self.now.at;
+        let seen = words::group_labels(at, &shown, cores);
         self.now.evidence.looks.push(Look { at, joined, shown });
-        Ok(())
+        Ok(Given::Conducts(seen))
     }
 
     /// Leaves the near end for the first time.

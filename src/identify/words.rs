@@ -38,6 +38,12 @@ pub fn group(at: End, group: &[usize], cores: usize) -> String {
     group.iter().map(|t| label(at, *t, cores)).collect::<Vec<_>>().join("-")
 }
 
+/// The labels of each group of a partition.
+pub fn group_labels(at: End, partition: &Partition, cores: usize) -> Vec<Vec<String>> {
+    let labels = |group: Vec<usize>| group.iter().map(|t| label(at, *t, cores)).collect();
+    partition.groups().into_iter().map(labels).collect()
+}
+
 /// The groups of a partition: `A-C, D-E`; `none` where everything is apart.
 pub fn groups(at: End, partition: &Partition, cores: usize) -> String {
     let all: Vec<_> = partition.groups().iter().map(|g| group(at, g, cores)).collect();

@@ -8,12 +8,14 @@
 //! can be made (from memory; the tests say whose theorems these are). In the plan of fewest calls an actuator has N + 1
 //! outcomes (a zone, or none) and a look has two, so that no fewer than log2(N + 1) calls can do, rounded up.
 
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 
-use super::asking::Prompt;
+use super::belongs::Belongs;
 use super::error::IdentifyError;
-use super::event::Question;
+use super::event::{Given, Question};
 use super::figures::Figures;
+use super::prompt::{back, question};
+use crate::run::dialogue::{Choice, Prompt};
 
 /// The most zones and actuators worked on at once.
 pub const ZONES_MAX: usize = 63;
@@ -31,31 +33,6 @@ pub struct Calls {
     pub calls: Vec<Vec<usize>>,
     /// Minutes to wait after each change.
     pub wait_minutes: u32,
-}
-
-/// What an actuator turned out to be.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Belongs {
-    Zone(usize),
-    NeverOpens,
-    StandsOpen,
-    /// The looks fit no zone.
-    NoZone,
-}
-
-impl Belongs {
-    /// The words of the list.
-    pub fn words(self) -> String {
-        match self {
-            Belongs::Zone(zone) => format!("zone {zone}"),
-            Belongs::NeverOpens => {
-                "NEVER OPENED: held shut, not wired, or a zone whose call does not come through".into()
-            }
-            Belongs::StandsOpen => "OPEN BEFORE ANY CALL: held open, wired to a permanent feed, or still warm".into(),
-            Belongs::NoZone => "FITS NO ZONE: slow, sticking, wired to two zones, or mistyped; look at it again".into(),
-        }
-    }
 }
 
 /// Calls needed for so many zones where nothing is checked: log2(zones + 1), rounded up.
@@ -232,12 +209,13 @@ impl Calling {
                 format!("Call {} and no other.", zones.join(", "))
             }
         };
-        Some(Prompt {
-            heading: format!("look {look} of {of}"),
-            acts: vec![act, wait],
-            ask: "Which actuators stand open?".into(),
-            answers: format!("numbers, 1 to {}, `none`, or `back`", self.calls.actuators),
-        })
+        Some(question(
+            format!("look {look} of {of}"),
+            vec![act, wait],
+            "Which actuators stand open?",
+            vec![Choice::new("none", "when all are shut"), back()],
+            Some(format!("their numbers, 1 to {}", self.calls.actuators)),
+        ))
     }
 
     /// What is asked now, as it is written down.
@@ -257,16 +235,17 @@ impl Calling {
     ///
     /// # Errors
     /// An answer that is no list of actuators; nothing changes then.
-    pub fn answer(&mut self, line: &str) -> Result<(), IdentifyError> {
+    pub fn answer(&mut self, line: &str) -> Result<Given, IdentifyError> {
         if line.trim().eq_ignore_ascii_case("back") {
             return match self.looks.pop() {
-                Some(_) => Ok(()),
+                Some(_) => Ok(Given::Back),
                 None => Err(IdentifyError::NothingToTakeBack),
             };
         }
         assert!(self.prompt().is_some(), "nothing is asked after the last look");
-        self.looks.push(self.calls.read(line)?);
-        Ok(())
+        let open = self.calls.read(line)?;
+        self.looks.push(open.clone());
+        Ok(Given::Open(open))
     }
 
     /// What each actuator is, once every look was taken.
@@ -456,7 +435,7 @@ mod tests {
         assert_eq!(calling.answer("back").unwrap_err(), IdentifyError::NothingToTakeBack);
         let mut acts = Vec::new();
         for line in ["none", "1 2 3 4", "1", "2", "back", "2 3", "4"] {
-            acts.push(calling.prompt().unwrap().acts[0].clone());
+            acts.push(calling.prompt().unwrap().todo[0].clone());
             calling.answer(line).unwrap();
         }
         assert_eq!(

@@ -7,6 +7,7 @@ mod end;
 mod equipment;
 pub mod instrument;
 mod model;
+pub mod overdue;
 mod purpose;
 mod raw_equipment;
 mod raw_job;

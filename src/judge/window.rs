@@ -119,6 +119,17 @@ impl Decision {
 }
 
 impl Outcome {
+    /// Whether this speaks better of the wiring than the other: pass, conditional, not tested, fail.
+    pub fn is_better_than(self, other: Outcome) -> bool {
+        let rank = |outcome| match outcome {
+            Outcome::Pass => 0,
+            Outcome::Conditional => 1,
+            Outcome::NotTested => 2,
+            Outcome::Fail => 3,
+        };
+        rank(self) < rank(other)
+    }
+
     /// The word as printed everywhere.
     pub fn word(self) -> &'static str {
         match self {

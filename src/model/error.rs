@@ -1,5 +1,6 @@
 //! What can be wrong with a request to the wiring network. A refused request changes nothing in the network.
 
+use crate::explain::Explain;
 use thiserror::Error;
 
 /// Why a request to a [`Network`](super::network::Network) was refused.
@@ -59,17 +60,8 @@ pub enum NetworkError {
     },
 }
 
-impl NetworkError {
-    /// The next thing to do, where there is one.
-    ///
-    /// ```
-    /// use coreproof::model::error::NetworkError;
-    /// let error = NetworkError::UnknownNode { node: "board.l".into() };
-    /// assert_eq!(error.to_string(), "no point `board.l` in the installation");
-    /// assert!(error.hint().is_some());
-    /// ```
-    #[must_use]
-    pub fn hint(&self) -> Option<String> {
+impl Explain for NetworkError {
+    fn hint(&self) -> Option<String> {
         match self {
             Self::UnknownNode { node } => Some(format!(
                 "look on the drawing for the terminal that `{node}` stands for and use its name from the job"
@@ -145,9 +137,8 @@ pub enum InstallationError {
     },
 }
 
-impl InstallationError {
-    /// The next thing to do.
-    pub fn hint(&self) -> Option<String> {
+impl Explain for InstallationError {
+    fn hint(&self) -> Option<String> {
         Some(match self {
             Self::Wiring { .. } => "check the figures of the cable and the equipment in the job".into(),
             Self::SupplyShorted { .. } => {

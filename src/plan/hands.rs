@@ -83,6 +83,17 @@ impl Hands {
         hands
     }
 
+    /// A place of which nothing is known: it may be live, linked, charged and loose.
+    pub fn unknown(job: &Job) -> Hands {
+        Hands {
+            supply: Supply::SwitchedOn,
+            set_up: None,
+            in_terminals: BTreeSet::new(),
+            charged: true,
+            ..Hands::as_found(job)
+        }
+    }
+
     /// From now on any core may be in a terminal.
     pub fn all_may_be_connected(&mut self, job: &Job) {
         for core in &job.cores {

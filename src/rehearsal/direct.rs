@@ -14,9 +14,10 @@ use crate::meter::decode::Profile;
 use crate::meter::decode::frame::{Framer, Piece};
 use crate::meter::decode::{Decoded, decode};
 use crate::meter::settle::{Motion, Settling};
-use crate::run::engine::{Engine, Heard, Output};
+use crate::run::dialogue::{Clock, Dialogue, Engineer, Heard, Output, Said};
+use crate::run::engine::Engine;
 use crate::run::event::Event;
-use crate::run::people::{Clock, Engineer};
+
 use crate::value::reading::Reading;
 
 /// A simulated meter whose bytes are handed over.
@@ -76,7 +77,7 @@ pub fn walk_direct(
     engineer: &mut dyn Engineer,
     clock: &SimClock,
     mut meter: Option<&mut DirectMeter>,
-    lines: &mut UnboundedReceiver<String>,
+    lines: &mut UnboundedReceiver<Said>,
     mut record: impl FnMut(&Event, Timestamp),
 ) {
     let (mut settling, mut watched) = (Settling::new(None), engine.watch_number());
@@ -100,7 +101,7 @@ pub fn walk_direct(
             (settling, watched) = (Settling::new(None), engine.watch_number());
         }
         if let Ok(line) = lines.try_recv() {
-            engine.handle_line(&line, clock.now());
+            engine.handle_answer(line, clock.now());
             continue;
         }
         let meter = meter.as_mut().expect("without a meter every answer is typed");

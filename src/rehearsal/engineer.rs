@@ -13,8 +13,8 @@ use super::meter::Port;
 use crate::job::{End, Job};
 use crate::model::look::typed as typed_look;
 use crate::plan::{Act, Look, Probes};
-use crate::run::engine::{Ask, Prompt, Show};
-use crate::run::people::Engineer;
+use crate::run::dialogue::{Ask, Engineer, Prompt, Said, Show};
+
 use crate::value::quantity::Shown;
 use crate::value::reading::Function;
 
@@ -78,7 +78,7 @@ pub struct Scripted {
     /// Displays that are read by eye, by instrument.
     others: BTreeMap<String, Display>,
     seed: u64,
-    lines: UnboundedSender<String>,
+    lines: UnboundedSender<Said>,
     observer: Observer,
     doing: Doing,
     reason: String,
@@ -91,7 +91,7 @@ impl Scripted {
         clock: &SimClock,
         port: Option<Port>,
         seed: u64,
-        lines: UnboundedSender<String>,
+        lines: UnboundedSender<Said>,
         observer: Observer,
     ) -> Scripted {
         Scripted {
@@ -111,7 +111,7 @@ impl Scripted {
         let line = line.as_ref();
         (self.observer)(Seen::Line(line));
         // nobody listens any more once the walk is over
-        let _ = self.lines.send(line.to_owned());
+        let _ = self.lines.send(Said::from(line));
     }
 
     fn give_up(&mut self, why: &str) {
@@ -156,6 +156,7 @@ impl Scripted {
             Ask::Decision { .. } | Ask::Blocked { .. } => self.say("abandon"),
             Ask::Text => self.say(self.reason.clone()),
             Ask::Touched => self.say("none"),
+            Ask::Told => panic!("nobody tells cores apart in a rehearsal"),
         }
     }
 
@@ -315,7 +316,13 @@ impl Engineer for Scripted {
             Show::Prompt(prompt) => self.prompt(prompt),
             Show::Live { .. } => self.live(),
             Show::Notice(text) => self.notice(text),
-            Show::Stage(_) | Show::Danger(_) | Show::Taken { .. } | Show::Verdict { .. } | Show::Finished { .. } => {}
+            Show::Refused { what, .. } => self.notice(what),
+            Show::Stage(_)
+            | Show::Danger(_)
+            | Show::Fault(_)
+            | Show::Taken { .. }
+            | Show::Verdict { .. }
+            | Show::Finished { .. } => {}
         }
     }
 }
@@ -349,33 +356,30 @@ mod tests {
     use jiff::Timestamp;
     use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 
-    fn engineer() -> (Scripted, UnboundedReceiver<String>) {
+    fn engineer() -> (Scripted, UnboundedReceiver<Said>) {
         let clock = SimClock::new(Timestamp::UNIX_EPOCH, World::new(&job(), 1).unwrap());
         let (to_walk, lines) = unbounded_channel();
         (Scripted::new(&clock, None, 1, to_walk, Box::new(|_| {})), lines)
     }
 
     fn prompt(ask: Ask, acts: Vec<Act>) -> Show {
-        Show::Prompt(Box::new(Prompt {
+        let prompt = Prompt {
             step: "step".into(),
             place: (1, 1),
-            stage: Stage::Live,
-            say: String::new(),
-            cautions: Vec::new(),
+            stage: Some(Stage::Live),
             instrument: Some("tester (serial SM-2290), dial on a.c. volts".into()),
-            window: None,
-            sources: Vec::new(),
             acts,
             probes: Some(Probes {
                 first: Point::KnownSource,
                 second: Point::KnownSource,
             }),
-            ask,
-        }))
+            ..Prompt::default()
+        };
+        Show::Prompt(Box::new(prompt.asking(ask)))
     }
 
-    fn said(lines: &mut UnboundedReceiver<String>) -> Vec<String> {
-        std::iter::from_fn(|| lines.try_recv().ok()).collect()
+    fn said(lines: &mut UnboundedReceiver<Said>) -> Vec<String> {
+        std::iter::from_fn(|| lines.try_recv().ok()?.into_line()).collect()
     }
 
     #[test]
@@ -403,7 +407,7 @@ mod tests {
         }
     }
 
-    fn typing() -> (Scripted, UnboundedReceiver<String>) {
+    fn typing() -> (Scripted, UnboundedReceiver<Said>) {
         let (mut engineer, mut lines) = engineer();
         let ask = Ask::Reading {
             function: Function::VoltageAc,

@@ -1,5 +1,6 @@
 //! What can keep a rehearsal from beginning.
 
+use crate::explain::Explain;
 use thiserror::Error;
 
 use crate::model::error::InstallationError;
@@ -22,9 +23,8 @@ pub enum RehearsalError {
     NoPseudoTerminal { why: String },
 }
 
-impl RehearsalError {
-    /// The next thing to do.
-    pub fn hint(&self) -> Option<String> {
+impl Explain for RehearsalError {
+    fn hint(&self) -> Option<String> {
         Some(match self {
             RehearsalError::Installation(error) => return error.hint(),
             RehearsalError::ProfileDoesNotFit { .. } => {
@@ -34,6 +34,10 @@ impl RehearsalError {
                 "close programs that hold many terminals, or rehearse on a system with pseudo-terminals".into()
             }
         })
+    }
+
+    fn is_equipment(&self) -> bool {
+        matches!(self, RehearsalError::NoPseudoTerminal { .. })
     }
 }
 

@@ -262,7 +262,8 @@ mod tests {
     use crate::meter::profile::find;
     use crate::rehearsal::World;
     use crate::rehearsal::trial::job;
-    use crate::run::people::Clock;
+    use crate::run::dialogue::Clock;
+
     use jiff::Timestamp;
 
     /// A simulated meter, and the reader that opened it by its path.

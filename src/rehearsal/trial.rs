@@ -16,10 +16,11 @@ use crate::meter::port::source::Meter;
 use crate::meter::profile::find;
 use crate::meter::settle::{Motion, Settling};
 use crate::model::library;
-use crate::run::engine::{Engine, Heard, Output, PortInstrument};
+use crate::run::dialogue::{Clock, Dialogue, Engineer, Heard, Output, Said};
+use crate::run::engine::{Engine, PortInstrument};
 use crate::run::event::{Event, Opened, Rehearsal};
 use crate::run::fold::{Evidence, Run};
-use crate::run::people::{Clock, Engineer};
+
 use crate::value::reading::{Function, Reading};
 
 const JOB: &str = include_str!("../../fixtures/saltmarsh.ron");
@@ -164,7 +165,7 @@ async fn walk(
     engineer: &mut dyn Engineer,
     clock: &dyn Clock,
     mut meter: Option<&mut Meter>,
-    lines: &mut UnboundedReceiver<String>,
+    lines: &mut UnboundedReceiver<Said>,
 ) -> Vec<Event> {
     let mut events = Vec::new();
     let (mut settling, mut watched) = (Settling::new(None), engine.watch_number());
@@ -189,7 +190,7 @@ async fn walk(
         // what was typed goes first, so that no frame is asked for before the hands are done
         tokio::select! {
             biased;
-            line = lines.recv() => engine.handle_line(&line.expect("the engineer is there"), clock.now()),
+            line = lines.recv() => engine.handle_answer(line.expect("the engineer is there"), clock.now()),
             event = next(&mut meter) => {
                 if matches!(event, MeterEvent::Frame(_)) {
                     clock.frame_read();

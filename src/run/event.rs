@@ -3,15 +3,18 @@
 //! The rule inside: an event states what was done, read or said, never what follows from it; what follows is the fold of
 //! [`super::fold`]. Nothing is ever edited: a correction is a later event.
 
+use std::path::Path;
+
 use serde::{Deserialize, Serialize};
 
 use crate::job::Purpose;
 use crate::judge::window::Verdict;
 use crate::located::Text;
+use crate::plan::Plan;
 use crate::value::reading::Reading;
 
 /// Version of the journal and record format, `major.minor`.
-pub const FORMAT: &str = "1.0";
+pub const FORMAT: &str = "1.1";
 
 /// The name that a record gives to the program that wrote it.
 pub const PROGRAM: &str = concat!("coreproof ", env!("CARGO_PKG_VERSION"));
@@ -35,6 +38,9 @@ pub struct Opened {
     pub run: uuid::Uuid,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rehearsal: Option<Rehearsal>,
+    /// The name of the rules by which it is judged ([`super::rules`]); none in format 1.0, which had only the first.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rules: Option<String>,
     pub edition: String,
     /// What must be said of those limits, in words: whose values judge, and which tables were not seen.
     pub caveat: String,
@@ -56,6 +62,25 @@ pub struct Opened {
 }
 
 impl Opened {
+    /// The opening of a run of a plan, under this id. Files are carried under their names, not under where they lay on this machine; a
+    /// part under the name by which it is included.
+    pub fn of_plan(plan: &Plan, run: uuid::Uuid) -> Opened {
+        let name = |path: &str| {
+            let name = Path::new(path).file_name();
+            name.map_or_else(|| path.to_owned(), |name| name.to_string_lossy().into_owned())
+        };
+        let carried = |text: &Text| Text::new(name(&text.name), &*text.text);
+        Opened {
+            run,
+            caveat: plan.job.limits.caveat.clone(),
+            ..Opened::new(
+                (carried(&plan.texts[0]), plan.texts[1..].to_vec()),
+                carried(&plan.job.text),
+                &*plan.job.limits.edition,
+            )
+        }
+    }
+
     /// The opening of a run of this sequence with its parts on this job, judged by this edition: by this program, with no name of its own
     /// yet, nothing remarkable and nothing at the port.
     pub fn new((sequence, parts): (Text, Vec<Text>), job: Text, edition: impl Into<String>) -> Opened {
@@ -64,6 +89,7 @@ impl Opened {
             program: PROGRAM.into(),
             run: uuid::Uuid::nil(),
             rehearsal: None,
+            rules: Some(super::rules::today().name.into()),
             edition: edition.into(),
             caveat: String::new(),
             sequence,

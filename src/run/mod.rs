@@ -2,10 +2,12 @@
 
 pub mod event;
 
-pub mod fold;
+pub mod rules;
 
-pub mod engine;
+pub mod folded;
+
+pub mod fold;
 
 pub mod dialogue;
 
-pub mod people;
+pub mod engine;

@@ -20,7 +20,7 @@ mod terminals;
 mod windows;
 pub mod worked;
 
-pub use bind::bind;
+pub use bind::{bind, bind_unproved};
 pub use check::{FORMAT, Sequence, read, with_parts};
 pub use reference::reference;
 pub use windows::insulation_row;

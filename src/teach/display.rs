@@ -2,6 +2,7 @@
 //!
 //! The rule inside: digits are kept as they are shown, leading zeros and all, because a decoder is proved on them.
 
+use crate::explain::Explain;
 use std::fmt;
 
 use crate::value::quantity::{Digits, Prefix, Shown, Unit, parse_unit, split_number};
@@ -34,9 +35,8 @@ pub enum DisplayError {
 /// Most figures of a display.
 pub const FIGURES_MAX: usize = 15;
 
-impl DisplayError {
-    /// What to type instead.
-    pub fn hint(&self) -> Option<String> {
+impl Explain for DisplayError {
+    fn hint(&self) -> Option<String> {
         Some(match self {
             DisplayError::NoNumber { .. } | DisplayError::TooLong { .. } => {
                 "type the digits with every zero that is lit, for example `12.34 ohm` or `OL Mohm`".into()

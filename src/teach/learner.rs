@@ -3,6 +3,7 @@
 //! The rule inside: nothing is guessed. A profile is written only where every explanation that is left reads the same;
 //! else it is said what they differ in.
 
+use crate::explain::Explain;
 use crate::meter::decode::encode;
 use crate::meter::decode::meaning::Parts;
 use crate::meter::decode::{Cut as Framed, Line, Parity, Profile};
@@ -57,9 +58,8 @@ pub enum TeachError {
     },
 }
 
-impl TeachError {
-    /// The next act.
-    pub fn hint(&self) -> Option<String> {
+impl Explain for TeachError {
+    fn hint(&self) -> Option<String> {
         Some(match self {
             TeachError::NoFrames { .. } => {
                 "switch the meter's sending on, check that the display stands still, and listen again".into()

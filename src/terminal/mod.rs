@@ -1,5 +1,4 @@
 //! The terminal: lines in, plain prompts out. Nothing here depends on colour or on moving the cursor back over a result.
 
-pub mod asking;
 pub mod input;
 pub mod plain;

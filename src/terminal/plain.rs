@@ -8,8 +8,7 @@ use std::time::{Duration, Instant};
 
 use crate::judge::window::Outcome;
 use crate::located::is_unseen;
-use crate::run::engine::{Prompt, Show};
-use crate::run::people::Engineer;
+use crate::run::dialogue::{Engineer, Prompt, Show};
 
 /// Live digits are shown at most this often.
 const LIVE_EVERY: Duration = Duration::from_millis(300);
@@ -47,30 +46,41 @@ impl<W: Write> Plain<W> {
 
     /// One line; an output that is gone is noticed at the next read, not here.
     pub fn line(&mut self, text: &str) {
-        if self.live_shown {
-            self.live_shown = false;
-            let _ = write!(self.out, "\r{:78}\r", "");
-        }
+        self.wipe_live();
         let _ = writeln!(self.out, "{}", clean(text));
         let _ = self.out.flush();
     }
 
-    pub(super) fn field(&mut self, name: &str, text: &str) {
+    /// Live digits make room for what is shown next.
+    fn wipe_live(&mut self) {
+        if self.live_shown {
+            self.live_shown = false;
+            let _ = write!(self.out, "\r{:78}\r", "");
+        }
+    }
+
+    fn field(&mut self, name: &str, text: &str) {
+        self.wipe_live();
         for (i, line) in wrap(&clean(text), self.width.clamp(40, 100) - 14).iter().enumerate() {
             let name = if i == 0 { name } else { "" };
-            self.line(&format!("    {name:<8} {line}"));
+            let _ = writeln!(self.out, "    {name:<8} {line}");
         }
+        let _ = self.out.flush();
     }
 
     fn prompt(&mut self, prompt: &Prompt) {
         self.line("");
         let (here, all) = prompt.place;
-        if prompt.step.is_empty() {
-            self.field("ask", &prompt.say);
-        } else {
+        if !prompt.step.is_empty() {
             self.line(&format!("{here} of {all}  {}", prompt.step));
-            self.field("do", &prompt.say);
+        } else if !prompt.heading.is_empty() {
+            self.line(&prompt.heading);
         }
+        for act in &prompt.todo {
+            self.field("do", act);
+        }
+        let is_done = !prompt.step.is_empty();
+        self.field(if is_done { "do" } else { "ask" }, &prompt.say);
         for caution in &prompt.cautions {
             self.field("caution", caution);
         }
@@ -78,7 +88,7 @@ impl<W: Write> Plain<W> {
             self.field("with", instrument);
         }
         if let Some(window) = &prompt.window {
-            self.field("passes", window);
+            self.field("passes", &window.words());
         }
         if self.sources_last != prompt.sources {
             self.sources_last = prompt.sources.clone();
@@ -87,11 +97,16 @@ impl<W: Write> Plain<W> {
             }
         }
         self.field("answer", &prompt.answers());
+        if !self.in_place {
+            // whoever drives a pipe can name the question that a line answers
+            self.field("question", &prompt.number.to_string());
+        }
+        super::input::on_screen(prompt.number);
         self.marker();
     }
 
     /// Where the answer goes, for a person at a terminal.
-    pub(super) fn marker(&mut self) {
+    fn marker(&mut self) {
         if self.in_place {
             let _ = write!(self.out, "> ");
             let _ = self.out.flush();
@@ -99,7 +114,7 @@ impl<W: Write> Plain<W> {
     }
 
     /// For eyes that are on the probes: one tone for a reading taken, three for a step that did not pass.
-    pub(super) fn tone(&mut self, times: usize) {
+    fn tone(&mut self, times: usize) {
         if self.in_place {
             let _ = write!(self.out, "{}", "\u{7}".repeat(times));
             let _ = self.out.flush();
@@ -165,6 +180,17 @@ impl<W: Write> Engineer for Plain<W> {
             Show::Notice(text) => {
                 self.field("note", text);
                 self.marker();
+            }
+            Show::Refused { what, next } => {
+                self.field("note", what);
+                if let Some(next) = next {
+                    self.field("next", next);
+                }
+                self.marker();
+            }
+            Show::Fault(text) => {
+                self.field("FAULT", text);
+                self.tone(3);
             }
             Show::Danger(text) => {
                 self.line("");

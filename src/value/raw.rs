@@ -2,6 +2,7 @@
 //!
 //! The rule inside: in a record they are lower-case hexadecimal digits and nothing else.
 
+use crate::explain::Explain;
 use std::fmt;
 
 use serde::{Deserialize, Serialize};
@@ -29,9 +30,8 @@ pub struct NotHexadecimal {
     pub text: String,
 }
 
-impl NotHexadecimal {
-    /// What to do next.
-    pub fn hint(&self) -> Option<String> {
+impl Explain for NotHexadecimal {
+    fn hint(&self) -> Option<String> {
         Some("the record was changed: get it again from its source".into())
     }
 }

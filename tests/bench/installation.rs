@@ -19,10 +19,11 @@ use coreproof::model::network::Network;
 use coreproof::model::{library, variants};
 use coreproof::plan::{Kind, Plan};
 use coreproof::rehearsal::{DirectMeter, Scripted, SimClock, SimMeter, World, walk_direct};
+use coreproof::run::dialogue::Clock;
 use coreproof::run::engine::{Engine, PortInstrument};
 use coreproof::run::event::{Event, Opened, Rehearsal};
 use coreproof::run::fold::Run;
-use coreproof::run::people::Clock;
+
 use coreproof::sequence;
 use coreproof::walk::{self, Around};
 use jiff::{SignedDuration, Timestamp};
@@ -299,10 +300,9 @@ async fn rehearsed(seed: u64) -> SignedDuration {
     let around = Around {
         journal: &mut journal,
         meter: Some(&mut meter),
-        lines: &mut lines,
+        said: &mut lines,
         engineer: &mut engineer,
         clock: &clock,
-        drops_typed_ahead: false,
     };
     walk::walk(&mut engine, around).await.expect("memory takes everything");
     assert_eq!(engine.run().outcome(), Outcome::Pass);

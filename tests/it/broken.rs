@@ -83,7 +83,7 @@ fn a_damaged_journal_is_refused_and_left_alone() {
     assert!(text(&resumed.stderr).contains("line 3"), "{}", text(&resumed.stderr));
     assert_eq!(text(&std::fs::read(path).unwrap()), damaged);
 
-    let newer = whole.replacen("\"format\":\"1.0\"", "\"format\":\"2.0\"", 1);
+    let newer = whole.replacen("\"format\":\"1.1\"", "\"format\":\"2.0\"", 1);
     std::fs::write(path, &newer).unwrap();
     let resumed = world.run(&["resume"]);
     assert_eq!(resumed.status.code(), Some(2));

@@ -6,9 +6,10 @@ use coreproof::evidence::journal::faulty::{Disk, Faults};
 use coreproof::evidence::journal::{Journal, parse};
 use coreproof::identify::event::{Event, Opened, Subject, Told};
 use coreproof::identify::figures::Figures;
-use coreproof::identify::identifying::{Identifying, Show};
+use coreproof::identify::identifying::Identifying;
 use coreproof::identify::session::Session;
-use coreproof::run::people::{Clock, Engineer};
+use coreproof::run::dialogue::{Clock, Engineer, Said, Show};
+
 use coreproof::walk::{Around, walk};
 use jiff::Timestamp;
 use tokio::sync::mpsc::{UnboundedSender, unbounded_channel};
@@ -23,14 +24,16 @@ impl Clock for Steps {
 }
 
 /// Answers as the cable is, and counts what it was asked.
-struct Hands(UnboundedSender<String>, usize);
+struct Hands(UnboundedSender<Said>, usize);
 
-impl Engineer<Show> for Hands {
+impl Engineer for Hands {
     fn show(&mut self, show: &Show) {
-        if let Show::Question(prompt) = show {
+        if let Show::Prompt(prompt) = show {
             self.1 += 1;
-            let seen = format!("\n\n{}\n{}\n{}", prompt.heading, prompt.acts.join("\n"), prompt.ask);
-            self.0.send(crate::identified::by_the_cable(&seen)).unwrap();
+            let seen = format!("\n\n{}\n{}\n{}", prompt.heading, prompt.todo.join("\n"), prompt.say);
+            self.0
+                .send(Said::from(&crate::identified::by_the_cable(&seen)))
+                .unwrap();
         }
     }
 }
@@ -67,10 +70,9 @@ fn go(identifying: &mut Identifying, journal: &mut Journal<Event>) -> bool {
     let around = Around {
         journal,
         meter: None,
-        lines: &mut lines,
+        said: &mut lines,
         engineer: &mut hands,
         clock: &Steps(Cell::new(1_795_600_000_000)),
-        drops_typed_ahead: false,
     };
     runtime.block_on(walk(identifying, around)).is_ok()
 }

@@ -64,6 +64,7 @@ fn what_the_record_carries_is_examined_again(record: &Path) {
     use coreproof::evidence::audit::examine;
     use coreproof::evidence::journal::{Journal, parse};
     use coreproof::run::event::Event;
+    use coreproof::run::fold::Run;
     let lines = parse::<Event>(&std::fs::read(record).unwrap()).unwrap();
     let remarks = |change: &dyn Fn(&str) -> String| -> Vec<String> {
         let Event::Opened(mut opened) = lines[0].event.clone() else {
@@ -78,14 +79,16 @@ fn what_the_record_carries_is_examined_again(record: &Path) {
         }
         let bytes = std::fs::read(&path).unwrap();
         std::fs::remove_file(&path).unwrap();
-        let examined = examine(&bytes, "", None);
+        let examined = examine::<Run>(&bytes, "", None);
         examined.remarks.iter().skip(1).map(|r| r.words()).collect()
     };
     assert_eq!(remarks(&str::to_owned), Vec::<String>::new());
     #[cfg(feature = "certificate")]
     {
         use coreproof::evidence::certificate::page::{Page, Seal};
-        let run = examine(&std::fs::read(record).unwrap(), "", None).run.unwrap();
+        let run = examine::<Run>(&std::fs::read(record).unwrap(), "", None)
+            .folded
+            .unwrap();
         let seal = Seal {
             signed_by: String::new(),
             fingerprint: String::new(),

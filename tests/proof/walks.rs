@@ -6,7 +6,8 @@ use coreproof::located::Text;
 use coreproof::plan::may_follow;
 use coreproof::plan::{Kind, Measure, Plan, Stage, Step, Then, WindowRule};
 use coreproof::proof::{Fact, Graph, Reached, graph, prove};
-use coreproof::run::engine::{Ask, Engine, Output, Prompt, Show};
+use coreproof::run::dialogue::{Ask, Dialogue, Output, Prompt, Show};
+use coreproof::run::engine::Engine;
 use coreproof::run::event::{Ending, Event, Opened};
 use coreproof::run::fold::{Run, Status};
 use coreproof::value::reading::{Function, Multiple};
@@ -179,7 +180,7 @@ impl<'a> Walk<'a> {
             Ask::Note { .. } => "seen".into(),
             Ask::Decision { .. } => self.decision(prompt),
             Ask::Blocked { .. } => if self.dice.one_in(9) { "abandon" } else { "again" }.into(),
-            Ask::Text => "because".into(),
+            Ask::Text | Ask::Told => "because".into(),
             Ask::Touched => {
                 let cores = &self.plan.job.cores;
                 match self.dice.below(cores.len() + 2) {
@@ -229,7 +230,7 @@ impl<'a> Walk<'a> {
             self.trail.push(format!("{} <- {line}", prompt.step));
             self.now += SignedDuration::from_secs(if prompt.step.ends_with("-off") { 11 } else { 1 });
             let before = self.trail.len();
-            self.engine.handle_line(&line, self.now);
+            self.engine.handle_answer(&line, self.now);
             self.drain();
             if self.trail.len() == before && matches!(prompt.ask, Ask::Reading { .. }) {
                 // not yet time for this reading

@@ -1,6 +1,7 @@
 //! The rules of the house that a compiler does not know: rooms stand in order, no two files import each other, those that decide
 //! stay pure, what only one system has stands in one place, maps are maps, files and functions keep their size.
 
+mod journey;
 mod map;
 mod path;
 mod pure;

@@ -7,6 +7,7 @@ use crate::tree::Tree;
 /// Rooms and folders that decide.
 const PURE: &[&str] = &[
     "located.rs",
+    "explain.rs",
     "value/",
     "limits/",
     "judge/",

@@ -9,20 +9,10 @@ use std::path::Path;
 use crate::tree::{Import, Tree};
 
 /// Files that still import each other, each ring by its files in order. One that is broken is taken off the list.
-const KNOWN_FILES: &[&[&str]] = &[
-    &[
-        "cli/certificate.rs",
-        "cli/identified.rs",
-        "cli/records.rs",
-        "cli/verify.rs",
-    ],
-    &["cli/identify.rs", "cli/identify_walk.rs"],
-    &["evidence/audit/examine.rs", "evidence/audit/identified.rs"],
-    &["identify/asking.rs", "identify/event.rs", "identify/zones.rs"],
-];
+const KNOWN_FILES: &[&[&str]] = &[];
 
 /// Folders of one room that still import each other.
-const KNOWN_FOLDERS: &[&[&str]] = &[&["run", "run/engine", "run/fold"]];
+const KNOWN_FOLDERS: &[&[&str]] = &[];
 
 /// What imports what, by name.
 type Graph<'a> = BTreeMap<&'a str, BTreeMap<&'a str, &'a Import>>;

@@ -10,6 +10,7 @@ use crate::tree::Tree;
 /// The rooms in reading order; a room may use those before it, and itself.
 pub const ROOMS: &[&str] = &[
     "located",
+    "explain",
     "value",
     "system",
     "limits",

@@ -14,13 +14,8 @@ const FUNCTION_LINES_MAX: usize = 69;
 const LONG: &[(&str, &str, usize)] = &[
     ("cli/plan.rs", "print_plan", 75),
     ("cli/start.rs", "command", 90),
-    ("cli/verify.rs", "verify", 74),
-    ("evidence/audit/examine.rs", "fold", 76),
-    ("identify/asking.rs", "prompt", 77),
     ("job/raw_job.rs", "read_by", 89),
-    ("run/engine/typed.rs", "handle_line", 73),
     ("run/fold/judge.rs", "judged_reading", 73),
-    ("sequence/reference.rs", "reference", 74),
     ("teach/bits.rs", "decode", 70),
     ("teach/segments.rs", "value", 70),
 ];

@@ -9,7 +9,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use coreproof::judge::window::Outcome;
 use coreproof::located::Text;
 use coreproof::plan::{Act, Plan, Stage};
-use coreproof::run::engine::{Ask, Engine, Output, Prompt, Show};
+use coreproof::run::dialogue::{Ask, Dialogue, Output, Prompt, Show};
+use coreproof::run::engine::Engine;
 use coreproof::run::event::{Ending, Event, Opened};
 use coreproof::run::fold::Run;
 use coreproof::value::reading::Function;
@@ -121,7 +122,7 @@ impl Walk {
 
     fn say(&mut self, line: &str, cuts: bool) {
         self.now += SignedDuration::from_millis(i64::try_from(200 + self.dice.below(3000)).unwrap());
-        self.engine.handle_line(line, self.now);
+        self.engine.handle_answer(line, self.now);
         self.drain(cuts);
     }
 
@@ -153,6 +154,7 @@ impl Walk {
             Ask::Decision { .. } | Ask::Blocked { .. } => "again".into(),
             Ask::Text => "a reason".into(),
             Ask::Touched => "none".into(),
+            Ask::Told => panic!("nobody tells cores apart in a run"),
         }
     }
 
@@ -162,7 +164,8 @@ impl Walk {
         let luck = self.dice.below(100);
         let makes_safe = prompt.acts.contains(&Act::MakeSafe);
         let was_begun = self.oracle.passed.values().next().is_some();
-        if prompt.stage == Stage::Isolate && self.oracle.hands.supply_on && was_begun && !makes_safe && luck < 15 {
+        if prompt.stage == Some(Stage::Isolate) && self.oracle.hands.supply_on && was_begun && !makes_safe && luck < 15
+        {
             return "abandon".into();
         }
         if makes_safe {
@@ -198,7 +201,7 @@ impl Walk {
                 .dice
                 .one_of(&[look.words[0].as_str(), "found a mouse", "found", "no", "x"]),
             Ask::Note { .. } => self.dice.one_of(&["", "no", "seen"]),
-            Ask::Text => self.dice.one_of(&["again", "", "\u{7}", "lost the key", "abandon"]),
+            Ask::Text | Ask::Told => self.dice.one_of(&["again", "", "\u{7}", "lost the key", "abandon"]),
         };
         // abandoning ends a walk, so it is rare, but where the place may be live
         let odds = if self.oracle.hands.supply_on { 1 } else { 6 };
@@ -244,7 +247,7 @@ impl Walk {
                 return;
             }
             let prompt = self.prompt.clone().expect("something is always asked");
-            if prompt.stage == Stage::Live {
+            if prompt.stage == Some(Stage::Live) {
                 self.now += SignedDuration::from_secs(if prompt.step.ends_with("-off") { 11 } else { 0 });
             }
             // the question why the run is abandoned cannot be taken back: answered, it ends the run

@@ -1,5 +1,6 @@
 //! What can keep a sequence from being tried on faults.
 
+use crate::explain::Explain;
 use thiserror::Error;
 
 use crate::model::error::InstallationError;
@@ -20,9 +21,8 @@ pub enum CoverageError {
     },
 }
 
-impl CoverageError {
-    /// The next thing to do.
-    pub fn hint(&self) -> Option<String> {
+impl Explain for CoverageError {
+    fn hint(&self) -> Option<String> {
         match self {
             CoverageError::Installation(error) => error.hint(),
             CoverageError::SoundFails { .. } => {

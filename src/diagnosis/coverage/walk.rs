@@ -12,7 +12,8 @@ use crate::located::Text;
 use crate::model::installation::Installation;
 use crate::model::{look, meter};
 use crate::plan::{Act, Kind, Measure, Plan, Step, Timing};
-use crate::run::engine::{Engine, Output, answer};
+use crate::run::dialogue::{Dialogue, Output};
+use crate::run::engine::{Engine, answer};
 use crate::run::event::{Answer, Opened};
 use crate::run::fold::{Attempt, Evidence, Run, Status};
 use crate::value::reading::Reading;
@@ -103,7 +104,7 @@ impl Walker {
             let step = next.expect("looked at above");
             self.do_step(run, step);
             let line = self.lines[step].clone();
-            engine.handle_line(&line, self.now);
+            engine.handle_answer(&line, self.now);
         }
     }
 
@@ -124,6 +125,7 @@ impl Walker {
                 at: self.now,
                 evidence,
                 verdict,
+                recorded: None,
                 void: false,
             });
         }

@@ -3,6 +3,7 @@
 //! The rule inside: an observation says what the display proves and no more: digits to half their last place, over-range a
 //! lower edge. What a later event made void is not evidence.
 
+use crate::explain::Explain;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 use thiserror::Error;
@@ -77,9 +78,8 @@ pub enum TypedError {
     Twice { line: usize, step: String },
 }
 
-impl TypedError {
-    /// The next thing to do.
-    pub fn hint(&self) -> Option<String> {
+impl Explain for TypedError {
+    fn hint(&self) -> Option<String> {
         Some(match self {
             TypedError::NoColon { .. } => "write a line a reading: `continuity/grey: 0.66 ohm`".into(),
             TypedError::UnknownStep { like, .. } if !like.is_empty() => {

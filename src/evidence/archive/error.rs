@@ -1,6 +1,7 @@
 //! What can go wrong with the archive. Trouble of the disk or of another program that holds the file is told apart
 //! from a request that is refused.
 
+use crate::explain::Explain;
 use std::{
     io,
     path::{Path, PathBuf},
@@ -141,8 +142,37 @@ fn shown(candidates: &[String]) -> String {
 }
 
 impl Error {
-    /// The next physical act, where there is one.
-    pub fn hint(&self) -> Option<String> {
+    /// The kind that an error of the store belongs to.
+    pub(super) fn of_store(path: &Path, error: &rusqlite::Error) -> Self {
+        let detail = match error {
+            rusqlite::Error::SqliteFailure(failure, None) => rusqlite::ffi::code_to_str(failure.extended_code).into(),
+            other => other.to_string(),
+        };
+        let path = path.to_path_buf();
+        match error.sqlite_error_code() {
+            Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::InUse { path },
+            Some(ErrorCode::DiskFull) => Self::DiskFull { path },
+            Some(ErrorCode::SystemIoFailure) => Self::DiskFailed { path, detail },
+            Some(ErrorCode::CannotOpen | ErrorCode::ReadOnly | ErrorCode::PermissionDenied) => {
+                Self::NoAccess { path, detail }
+            }
+            Some(ErrorCode::NotADatabase) => Self::NotAnArchive { path },
+            _ => Self::Damaged { path, detail },
+        }
+    }
+
+    /// The kind that an error of the file system belongs to.
+    pub(super) fn of_file(path: &Path, error: &io::Error) -> Self {
+        let (path, detail) = (path.to_path_buf(), error.to_string());
+        match error.kind() {
+            io::ErrorKind::StorageFull => Self::DiskFull { path },
+            _ => Self::NoAccess { path, detail },
+        }
+    }
+}
+
+impl Explain for Error {
+    fn hint(&self) -> Option<String> {
         match self {
             Self::InUse { .. } => Some("close the other coreproof, then run the command again".into()),
             Self::DiskFull { .. } => Some("free some space on the disk, then run the command again".into()),
@@ -174,9 +204,7 @@ impl Error {
         }
     }
 
-    /// True where the disk, the file or another process is at fault (exit code 3); false where what was asked is
-    /// refused (exit code 2).
-    pub fn is_equipment(&self) -> bool {
+    fn is_equipment(&self) -> bool {
         matches!(
             self,
             Self::InUse { .. }
@@ -186,34 +214,6 @@ impl Error {
                 | Self::SchemaAltered { .. }
                 | Self::Damaged { .. }
         )
-    }
-
-    /// The kind that an error of the store belongs to.
-    pub(super) fn of_store(path: &Path, error: &rusqlite::Error) -> Self {
-        let detail = match error {
-            rusqlite::Error::SqliteFailure(failure, None) => rusqlite::ffi::code_to_str(failure.extended_code).into(),
-            other => other.to_string(),
-        };
-        let path = path.to_path_buf();
-        match error.sqlite_error_code() {
-            Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::InUse { path },
-            Some(ErrorCode::DiskFull) => Self::DiskFull { path },
-            Some(ErrorCode::SystemIoFailure) => Self::DiskFailed { path, detail },
-            Some(ErrorCode::CannotOpen | ErrorCode::ReadOnly | ErrorCode::PermissionDenied) => {
-                Self::NoAccess { path, detail }
-            }
-            Some(ErrorCode::NotADatabase) => Self::NotAnArchive { path },
-            _ => Self::Damaged { path, detail },
-        }
-    }
-
-    /// The kind that an error of the file system belongs to.
-    pub(super) fn of_file(path: &Path, error: &io::Error) -> Self {
-        let (path, detail) = (path.to_path_buf(), error.to_string());
-        match error.kind() {
-            io::ErrorKind::StorageFull => Self::DiskFull { path },
-            _ => Self::NoAccess { path, detail },
-        }
     }
 }
 

@@ -84,6 +84,7 @@ impl Archive {
 mod tests {
     use super::*;
     use crate::evidence::archive::samples::{RUNS, all, check, stored, three};
+    use crate::explain::Explain;
 
     /// SQLite's own default.
     const PAGE_BYTES: usize = 4096;

@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use super::{Append, Archive, Entry, Error, Summary, sha256_hex};
+use crate::explain::Explain;
 
 pub(super) const RUNS: [&str; 3] = [
     "019ab7c0-0000-7000-8000-000000000001",

@@ -158,6 +158,7 @@ fn fault_of(connection: &Connection, path: &Path) -> rusqlite::Result<Option<Err
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::explain::Explain;
     use std::{os::unix::fs::PermissionsExt as _, path::PathBuf};
 
     fn home() -> (tempfile::TempDir, PathBuf) {

@@ -1,7 +1,15 @@
-//! Findings over records: signature, chain, order, every reading decoded again, every verdict judged again. Prints nothing.
+//! Findings over signed journals: signature, chain, order, every reading decoded again, every verdict judged again. Prints nothing.
+
+mod remark;
+
+mod source;
 
 mod examine;
-mod identified;
 
-pub use examine::{Concern, Examined, Remark, examine};
-pub use identified::{Identified, carry, examine_carried, examine_identification, is_identification};
+mod identification;
+
+mod record;
+
+pub use examine::{Examinable, Examined, examine};
+pub use identification::{carry, examine_carried, is_identification};
+pub use remark::{Concern, REMARKS_MAX, Remark, Remarks};

@@ -1,5 +1,7 @@
 //! Why a certificate could not be made or read. Each kind states one fact; each hint names the next act.
 
+use crate::explain::Explain;
+
 /// Name of the attached record.
 pub const RECORD: &str = "record.jsonl";
 /// Name of the attached signature.
@@ -72,9 +74,8 @@ pub enum Damage {
     CheckSum,
 }
 
-impl Error {
-    /// The next act.
-    pub fn hint(&self) -> Option<String> {
+impl Explain for Error {
+    fn hint(&self) -> Option<String> {
         let hint = match self {
             Error::Typesetting { .. } | Error::Export { .. } => {
                 "the record is whole: hand over `record.jsonl`, `record.jsonl.sig` and `signer.pub` from `coreproof records export`, and report this fault"
@@ -100,8 +101,7 @@ impl Error {
         Some(hint.to_owned())
     }
 
-    /// Whether a port, a meter or storage is at fault (exit code 3): never, a certificate is made and read in memory.
-    pub fn is_equipment(&self) -> bool {
+    fn is_equipment(&self) -> bool {
         false
     }
 }

@@ -2,11 +2,13 @@
 
 mod attached;
 mod carried;
+mod document;
 mod error;
 mod fonts;
 pub mod page;
 mod render;
 
 pub use carried::{Carried, PDF_BYTES_MAX, RECORD_BYTES_MAX, carried};
+pub use document::{of_record, record_in};
 pub use error::{Damage, Error, PUBLIC_KEY, RECORD, SIGNATURE};
 pub use render::{Attachments, render};

@@ -3,6 +3,7 @@
 //! Rule: storage that failed ([`Error::is_equipment`]) is told apart from a file that is refused as it stands.
 
 use super::format::{FILE_BYTES_MAX, FORMAT, LINE_BYTES_MAX};
+use crate::explain::Explain;
 use std::io;
 
 /// What was being done to the file when the storage failed.
@@ -102,10 +103,10 @@ impl Error {
             _ => Error::Io { action, place, reason },
         }
     }
+}
 
-    /// The next thing to do, where there is one.
-    #[must_use]
-    pub fn hint(&self) -> Option<String> {
+impl Explain for Error {
+    fn hint(&self) -> Option<String> {
         let hint = match self {
             Error::NotFound { .. } => "check the path and its spelling".to_owned(),
             Error::AlreadyExists { .. } => {
@@ -139,9 +140,7 @@ impl Error {
         Some(hint)
     }
 
-    /// Whether storage failed or is held by somebody else (exit code 3), rather than the file or argument being refused.
-    #[must_use]
-    pub fn is_equipment(&self) -> bool {
+    fn is_equipment(&self) -> bool {
         match self {
             Error::InUse { .. } | Error::DiskFull { .. } | Error::Io { .. } | Error::Poisoned { .. } => true,
             Error::NotFound { .. }
@@ -266,7 +265,7 @@ mod tests {
             Error::NewerFormat {
                 found: "2.0".to_owned(),
             },
-            "the journal is in format `2.0`; this program reads up to `1.0`",
+            "the journal is in format `2.0`; this program reads up to `1.1`",
             Some("use a newer coreproof to read it"),
         );
         check(

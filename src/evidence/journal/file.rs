@@ -171,6 +171,7 @@ mod tests {
     use super::super::faulty::{Disk, Faults};
     use super::super::sample::{self, Event};
     use super::*;
+    use crate::explain::Explain;
     use std::path::PathBuf;
 
     fn events(lines: Vec<Line<Event>>) -> Vec<Event> {
@@ -249,7 +250,7 @@ mod tests {
         let newer = String::from_utf8(good.clone()).expect("UTF-8").replace("1.0", "2.0");
         check(
             newer.as_bytes(),
-            "the journal is in format `2.0`; this program reads up to `1.0`",
+            "the journal is in format `2.0`; this program reads up to `1.1`",
         );
     }
 

@@ -3,7 +3,7 @@
 //! The rule inside: what is written keeps to the same bounds as what is read.
 
 /// The newest format this program reads, and the one it writes.
-pub const FORMAT: &str = "1.0";
+pub use crate::run::event::FORMAT;
 
 /// The longest line, in bytes with its line feed (1 MiB).
 pub const LINE_BYTES_MAX: usize = 1 << 20;

@@ -266,11 +266,11 @@ mod tests {
     fn a_newer_format_is_refused_before_its_contents_are_judged() {
         let opened = |format: &str| format!(r#"{{"m":[],"event":{{"opened":{{"format":"{format}"}}}}}}{}"#, "\n");
         let check = |format: &str, text: &str| assert_eq!(refusal(opened(format).as_bytes()), text);
-        check("2.0", "the journal is in format `2.0`; this program reads up to `1.0`");
-        check("1.1", "the journal is in format `1.1`; this program reads up to `1.0`");
+        check("2.0", "the journal is in format `2.0`; this program reads up to `1.1`");
+        check("1.2", "the journal is in format `1.2`; this program reads up to `1.1`");
         check(
             "10.0",
-            "the journal is in format `10.0`; this program reads up to `1.0`",
+            "the journal is in format `10.0`; this program reads up to `1.1`",
         );
         check("2", "line 1 is damaged: `format` is `2`, not a version like `1.0`");
         check(
@@ -279,6 +279,7 @@ mod tests {
         );
         let known = "line 1 is damaged: it is not a journal line: unknown field `m`, expected one of `n`, `prev`, `at`, \
             `event` (byte 4)";
+        check("1.1", known);
         check("1.0", known);
         check("0.9", known);
     }

@@ -57,6 +57,7 @@ fn at_stock_width(armored: &str) -> Result<String, ArmorFault> {
 mod tests {
     use super::*;
     use crate::evidence::keys::SigningKey;
+    use crate::explain::Explain;
 
     fn refused(armored: &str, expected: &str) {
         let error = read(armored).unwrap_err();

@@ -1,5 +1,6 @@
 //! What can be wrong with a key, a signature or the trust list. Each kind states one fact; each hint names the next act.
 
+use crate::explain::Explain;
 use std::{io, path::PathBuf};
 
 use super::NameFault;
@@ -236,9 +237,8 @@ pub enum LineFault {
     },
 }
 
-impl Error {
-    /// The next physical act, where there is one.
-    pub fn hint(&self) -> Option<String> {
+impl Explain for Error {
+    fn hint(&self) -> Option<String> {
         match self {
             Self::Name { .. } => Some("give a plain name, such as `Morgan Teal`".into()),
             Self::PassphraseEmpty => Some("choose a passphrase and type it when asked".into()),
@@ -285,9 +285,7 @@ impl Error {
         }
     }
 
-    /// True where storage is at fault (exit code 3); false where what was given is refused (exit code 2).
-    /// A file that is not there counts as refused: the path was given.
-    pub fn is_equipment(&self) -> bool {
+    fn is_equipment(&self) -> bool {
         matches!(self, Self::File { source, .. } if source.kind() != io::ErrorKind::NotFound)
     }
 }

@@ -125,6 +125,7 @@ impl Eq for PublicKey {}
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::explain::Explain;
     use ed25519_dalek::{Signer as _, SigningKey};
 
     /// RFC 8032 section 7.1, tests 1 to 3: seed, public key, message, signature.

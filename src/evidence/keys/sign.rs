@@ -101,6 +101,7 @@ fn verify_as(namespace: &str, bytes: &[u8], armored: &str, expected: Option<&Pub
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::explain::Explain;
 
     const BEGIN: &str = "-----BEGIN SSH SIGNATURE-----\n";
     const END: &str = "-----END SSH SIGNATURE-----\n";

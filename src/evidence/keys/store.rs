@@ -147,6 +147,7 @@ impl fmt::Debug for LockedKey {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::explain::Explain;
     use std::{os::unix::fs::PermissionsExt as _, sync::LazyLock};
 
     const PASSPHRASE: &str = "slack water at noon";

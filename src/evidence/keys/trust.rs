@@ -134,6 +134,7 @@ impl Trust {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::explain::Explain;
     use std::{os::unix::fs::PermissionsExt as _, path::PathBuf};
 
     /// Two points that are no weak ones: the public keys of RFC 8032 section 7.1 tests 2 and of the published OpenSSH

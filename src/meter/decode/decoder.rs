@@ -2,6 +2,7 @@
 //!
 //! The rule inside: the same bytes and the same profile always give the same reading, and the reading carries both.
 
+use crate::explain::Explain;
 use regex::CaptureLocations;
 
 use crate::value::raw::Raw;
@@ -127,9 +128,8 @@ pub struct NoReading {
     pub why: String,
 }
 
-impl NoReading {
-    /// What to do next.
-    pub fn hint(&self) -> Option<String> {
+impl Explain for NoReading {
+    fn hint(&self) -> Option<String> {
         Some("the record was changed or was decoded with another profile: get the record again from its source".into())
     }
 }

@@ -3,6 +3,7 @@
 //! The rule inside: what is written has been read back by the decoder first, so a simulated meter can
 //! only say what a real one could.
 
+use crate::explain::Explain;
 use std::borrow::Cow;
 
 use rust_decimal::Decimal;
@@ -38,9 +39,8 @@ pub enum EncodeError {
     NotReadBack { profile: String, text: String },
 }
 
-impl EncodeError {
-    /// What to do next.
-    pub fn hint(&self) -> Option<String> {
+impl Explain for EncodeError {
+    fn hint(&self) -> Option<String> {
         let profile = match self {
             EncodeError::NoFunction { profile, .. }
             | EncodeError::NoUnit { profile, .. }

@@ -3,6 +3,7 @@
 //! The rule inside: a port is anything that Tokio can read and write, opened by an [`Opener`] that can open it again;
 //! an error is a fact about the equipment and names the next physical act.
 
+use crate::explain::Explain;
 use std::future::Future;
 use std::pin::Pin;
 
@@ -53,9 +54,8 @@ pub enum PortError {
     AnotherDevice { path: String },
 }
 
-impl PortError {
-    /// The next physical act.
-    pub fn hint(&self) -> Option<String> {
+impl Explain for PortError {
+    fn hint(&self) -> Option<String> {
         Some(match self {
             PortError::NoSuchPort { present, .. } if present.is_empty() => {
                 "no port of this kind is present: plug the meter's cable in".into()
@@ -84,8 +84,7 @@ impl PortError {
         })
     }
 
-    /// True for what is wrong with equipment rather than with a file or an argument: always, here.
-    pub fn is_equipment(&self) -> bool {
+    fn is_equipment(&self) -> bool {
         true
     }
 }

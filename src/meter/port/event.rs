@@ -3,6 +3,7 @@
 //! The rule inside: silence, garbage and a lost port are values with a next physical act, never errors that end a run.
 
 use super::PortError;
+use crate::explain::Explain;
 use crate::meter::decode::Decoded;
 
 /// What a meter did.

@@ -3,6 +3,7 @@
 //! The rule inside: a recording is what was read, byte for byte, before any profile looked at it; a last line that was
 //! torn while it was written is left out, and any other fault refuses the file.
 
+use crate::explain::Explain;
 use std::path::Path;
 
 use crate::value::raw::Raw;
@@ -50,9 +51,8 @@ pub enum RecordingError {
     BadLine { path: String, line: usize, what: String },
 }
 
-impl RecordingError {
-    /// What to do next.
-    pub fn hint(&self) -> Option<String> {
+impl Explain for RecordingError {
+    fn hint(&self) -> Option<String> {
         Some(match self {
             RecordingError::CannotRead { .. } => "check the path".into(),
             RecordingError::TooLong { .. } => "cut it into shorter captures".into(),

@@ -3,6 +3,7 @@
 //! The rule inside: what is written is understood or refused before anything is opened; a word before a colon that
 //! names no kind of port is never taken for a path.
 
+use crate::explain::Explain;
 use std::path::Path;
 
 use super::Opener;
@@ -72,9 +73,8 @@ pub enum SpecError {
     Recording(#[from] RecordingError),
 }
 
-impl SpecError {
-    /// What to write instead.
-    pub fn hint(&self) -> Option<String> {
+impl Explain for SpecError {
+    fn hint(&self) -> Option<String> {
         Some(match self {
             SpecError::Nothing | SpecError::UnknownKind { .. } => {
                 "write a serial port such as /dev/ttyUSB0, or tcp:HOST:PORT, hid:VENDOR:PRODUCT, replay:FILE, \
@@ -97,8 +97,7 @@ impl SpecError {
         })
     }
 
-    /// A refused argument or file, never equipment.
-    pub fn is_equipment(&self) -> bool {
+    fn is_equipment(&self) -> bool {
         false
     }
 }

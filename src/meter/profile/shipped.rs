@@ -2,6 +2,7 @@
 //!
 //! The rule inside: each proves itself on its own examples, so one that does not read is a fault of the program.
 
+use crate::explain::Explain;
 use std::sync::LazyLock;
 
 use crate::meter::decode::Profile;
@@ -35,9 +36,8 @@ pub struct UnknownProfile {
     pub name: String,
 }
 
-impl UnknownProfile {
-    /// What to do next.
-    pub fn hint(&self) -> Option<String> {
+impl Explain for UnknownProfile {
+    fn hint(&self) -> Option<String> {
         let names: Vec<String> = shipped().iter().map(|profile| format!("`{}`", profile.name)).collect();
         Some(format!(
             "name one that comes with the program ({}), or give the path of a profile file of your own",

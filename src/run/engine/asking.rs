@@ -1,9 +1,9 @@
 //! From what is asked to the prompt that is shown.
 
 use super::machine::{Asking, Engine};
-use super::prompt::{Ask, Prompt};
 use super::typed::offers;
-use crate::plan::{Act, Kind, Measure, Stage, Timing};
+use crate::plan::{Act, Kind, Measure, Probes, Stage, Timing};
+use crate::run::dialogue::{Ask, Prompt};
 
 impl Engine {
     pub(super) fn prompt(&self, asking: &Asking) -> Prompt {
@@ -42,23 +42,19 @@ impl Engine {
             ),
         };
         let stage = about.map_or(Stage::Isolate, |step| self.run.plan.steps[step].stage);
-        Prompt {
+        let prompt = Prompt {
             step: about.map_or_else(String::new, |step| self.step_id(step)),
             place: (about.map_or(0, |step| step + 1), self.run.plan.steps.len()),
-            stage,
+            stage: Some(stage),
             say,
-            cautions: Vec::new(),
-            instrument: None,
-            window: None,
-            sources: Vec::new(),
             acts: match asking {
                 Asking::MakeSafe => vec![Act::MakeSafe],
                 Asking::Arrange(step) => self.arrange_acts(*step),
                 _ => Vec::new(),
             },
-            probes: None,
-            ask,
-        }
+            ..Prompt::default()
+        };
+        prompt.asking(ask)
     }
 
     fn arrange_words(&self, step: usize) -> String {
@@ -108,51 +104,46 @@ impl Engine {
         let step = &self.run.plan.steps[index];
         let mut cautions = vec![step.stage.caution_short().to_owned()];
         cautions.extend(step.caution.clone());
-        let mut prompt = Prompt {
+        let prompt = Prompt {
             step: step.id.clone(),
             place: (index + 1, self.run.plan.steps.len()),
-            stage: step.stage,
+            stage: Some(step.stage),
             say: step.say.clone(),
             cautions,
-            instrument: None,
-            window: None,
-            sources: Vec::new(),
             acts: step.acts.clone(),
-            probes: None,
-            ask: Ask::Done {
-                word: if step.acts.contains(&Act::Energise) {
-                    "energise"
-                } else {
-                    "done"
-                },
-            },
+            ..Prompt::default()
+        };
+        let word = if step.acts.contains(&Act::Energise) {
+            "energise"
+        } else {
+            "done"
         };
         match &step.kind {
-            Kind::Do | Kind::Gate => {}
-            Kind::Look(look) => {
-                prompt.ask = Ask::Look { look: (**look).clone() };
-            }
-            Kind::Note { photograph } => {
-                prompt.ask = Ask::Note {
-                    photograph: *photograph,
-                }
-            }
-            Kind::Indicator { probes, .. } => {
-                prompt.probes = Some(probes.clone());
-                prompt.ask = Ask::Indicator;
-            }
-            Kind::Connect { terminal, .. } => {
-                prompt.ask = Ask::Purpose {
-                    terminal: terminal.clone(),
-                }
-            }
-            Kind::Measure(m) => self.measure_prompt(index, m, &mut prompt),
+            Kind::Do | Kind::Gate => prompt.asking(Ask::Done { word }),
+            Kind::Look(look) => prompt.asking(Ask::Look { look: (**look).clone() }),
+            Kind::Note { photograph } => prompt.asking(Ask::Note {
+                photograph: *photograph,
+            }),
+            Kind::Indicator { probes, .. } => self.probing(prompt, probes).asking(Ask::Indicator),
+            Kind::Connect { terminal, .. } => prompt.asking(Ask::Purpose {
+                terminal: terminal.clone(),
+            }),
+            Kind::Measure(m) => self.measure_prompt(index, m, prompt),
         }
-        prompt
+    }
+
+    fn probing(&self, prompt: Prompt, probes: &Probes) -> Prompt {
+        let job = &self.run.plan.job;
+        Prompt {
+            points: Some((probes.first.words(job), probes.second.words(job))),
+            probes: Some(probes.clone()),
+            ..prompt
+        }
     }
 
     /// What a measurement adds to its prompt: instrument, window, sources, probes.
-    fn measure_prompt(&self, index: usize, m: &Measure, prompt: &mut Prompt) {
+    fn measure_prompt(&self, index: usize, m: &Measure, prompt: Prompt) -> Prompt {
+        let mut prompt = self.probing(prompt, &m.probes);
         let job = &self.run.plan.job;
         let serial = job
             .instruments
@@ -165,8 +156,8 @@ impl Engine {
             m.used.function.dial()
         ));
         if let Ok(window) = self.run.window(m) {
-            prompt.window = Some(window.words());
             prompt.sources = window.basis.iter().map(|b| b.words()).collect();
+            prompt.window = Some(window);
         }
         match &m.timing {
             Timing::Any => {}
@@ -177,11 +168,9 @@ impl Engine {
                 prompt.sources.push(format!("after {wait}: {}", basis.words()));
             }
         }
-        prompt.probes = Some(m.probes.clone());
+        let function = m.used.function;
+        prompt.scale = Some((function.prefix(), function.unit()));
         let from_meter = self.metered(index).is_some();
-        prompt.ask = Ask::Reading {
-            function: m.used.function,
-            from_meter,
-        };
+        prompt.asking(Ask::Reading { function, from_meter })
     }
 }

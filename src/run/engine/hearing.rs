@@ -5,10 +5,10 @@
 use jiff::Timestamp;
 use rust_decimal::Decimal;
 
-use super::machine::{Asking, Engine, Heard};
-use super::prompt::Show;
+use super::machine::{Asking, Engine};
 use crate::judge::window::Outcome;
 use crate::plan::{Stage, Timing};
+use crate::run::dialogue::{Heard, Show};
 use crate::run::event::{Answer, Event};
 use crate::run::fold::Evidence;
 use crate::value::quantity::Amount;
@@ -30,34 +30,31 @@ impl Engine {
         (dead && line.trim().ends_with('V') && self.run.is_live(&reading)).then_some(reading)
     }
 
-    /// A typed reading that comes too early is not recorded: the valve may still be on its way.
-    pub(super) fn typed(&mut self, step: usize, reading: Reading, now: Timestamp) {
-        match self.out_of_time(step, &Evidence::Reading(reading.clone()), now) {
-            Some(TimeLeft::UntilUp(left)) => self.notice(format!(
+    /// Why a typed reading does not count yet: the valve may still be on its way.
+    pub(super) fn not_yet(&self, step: usize, evidence: &Evidence, now: Timestamp) -> Option<String> {
+        Some(match self.out_of_time(step, evidence, now)? {
+            TimeLeft::UntilUp(left) => format!(
                 "the valve may still be travelling: {left} s left; type the reading when it has come, or when the time is up"
-            )),
-            Some(TimeLeft::UntilOpen(left)) => self.notice(format!(
-                "too early: the valve still closes for up to {left} s; then read again and type it"
-            )),
-            None => {
-                let step = self.step_id(step);
-                self.record(Event::Taken { step, reading });
+            ),
+            TimeLeft::UntilOpen(left) => {
+                format!("too early: the valve still closes for up to {left} s; then read again and type it")
             }
-        }
+        })
     }
 
     /// What was seen too early is not recorded: it may still be on its way.
     pub(super) fn looked(&mut self, step: usize, answer: Answer, now: Timestamp) {
         match self.out_of_time(step, &Evidence::Answer(answer.clone()), now) {
-            Some(TimeLeft::UntilUp(left)) => self.notice(format!(
+            Some(TimeLeft::UntilUp(left)) => self.talk.notice(format!(
                 "it may still be on its way: {left} s left; answer when it has come, or when the time is up"
             )),
             Some(TimeLeft::UntilOpen(left)) => {
-                self.notice(format!("too early: look again in {left} s and answer then"));
+                self.talk
+                    .notice(format!("too early: look again in {left} s and answer then"));
             }
             None => {
                 let step = self.step_id(step);
-                self.record(Event::Answered { step, answer });
+                self.talk.give(Event::Answered { step, answer });
             }
         }
     }
@@ -86,15 +83,15 @@ impl Engine {
     }
 
     /// Something from the meter.
-    pub fn handle_heard(&mut self, heard: Heard, now: Timestamp) {
-        if self.recording || self.went_away(now) {
+    pub(super) fn heard(&mut self, heard: Heard, now: Timestamp) {
+        if self.went_away(now) {
             return;
         }
         let Some(Asking::Step(step)) = self.asking else { return };
         let Some(measure) = self.metered(step) else { return };
         let wanted = measure.used.function;
         let (reading, settled, state) = match heard {
-            Heard::Trouble(text) => return self.remark(text),
+            Heard::Trouble(text) => return self.talk.remark(text),
             Heard::Reading {
                 reading,
                 settled,
@@ -104,17 +101,19 @@ impl Engine {
         // whatever the dial is on: a voltage in a dead test is never only a wrong mode
         if self.run.plan.steps[step].stage == Stage::Test && self.run.is_live(&reading) {
             let step = self.step_id(step);
-            return self.record(Event::LiveSeen { step, reading });
+            return self.talk.give(Event::LiveSeen { step, reading });
         }
         if let Some(flag) = reading.flags.first() {
-            return self.remark(Flag::refusal(*flag).to_owned());
+            return self.talk.remark(Flag::refusal(*flag).to_owned());
         }
         if reading.function.is_some_and(|f| f != wanted) {
             let is = reading.function.map_or_else(String::new, |f| f.dial());
-            return self.remark(format!("the meter is on {is}: turn the dial to {}", wanted.dial()));
+            return self
+                .talk
+                .remark(format!("the meter is on {is}: turn the dial to {}", wanted.dial()));
         }
-        self.watch.remarked = None;
-        let may_take = self.watch.hear(&reading, settled);
+        self.talk.watch.remarked = None;
+        let may_take = self.talk.watch.hear(&reading, settled);
         let (waits, note) = match self.time_left(step, now) {
             Some(TimeLeft::UntilOpen(left)) => (true, format!(", closing time: {left} s left")),
             Some(TimeLeft::UntilUp(left)) => {
@@ -125,33 +124,24 @@ impl Engine {
         };
         if may_take && !waits {
             let step = self.step_id(step);
-            let contact = self.watch.contact(&reading);
+            let contact = self.talk.watch.contact(&reading);
             let reading = reading.with_contact(contact);
-            return self.record(Event::Taken { step, reading });
+            return self.talk.give(Event::Taken { step, reading });
         }
         let contact = if settled && !waits {
             ", type `on` when both probes are on the points"
         } else {
             ""
         };
-        self.show(Show::Live {
+        self.talk.give(Show::Live {
             digits: reading.display(),
             state: format!("{state}{note}{contact}"),
         });
     }
 
-    pub(super) fn remark(&mut self, text: String) {
-        if text.is_empty() {
-            self.watch.remarked = None;
-        } else if self.watch.remarked.as_ref() != Some(&text) {
-            self.watch.remarked = Some(text.clone());
-            self.notice(text);
-        }
-    }
-
     /// Time goes by: a reading that had to come within a time is taken as it stands when the time is up.
-    pub fn handle_tick(&mut self, now: Timestamp) {
-        if self.recording || self.went_away(now) {
+    pub(super) fn ticked(&mut self, now: Timestamp) {
+        if self.went_away(now) {
             return;
         }
         let Some(Asking::Step(step)) = self.asking else { return };
@@ -159,14 +149,14 @@ impl Engine {
         if !matches!(measure.timing, Timing::Within { .. }) || self.time_left(step, now).is_some() {
             return;
         }
-        match self.watch.standing().cloned() {
+        match self.talk.watch.standing().cloned() {
             Some(reading) => {
                 let step = self.step_id(step);
-                let contact = self.watch.contact(&reading);
+                let contact = self.talk.watch.contact(&reading);
                 let reading = reading.with_contact(contact);
-                self.record(Event::Taken { step, reading });
+                self.talk.give(Event::Taken { step, reading });
             }
-            None => self.remark(
+            None => self.talk.remark(
                 "the time is up: put both probes on the points and type `on` to take what the meter shows".into(),
             ),
         }

@@ -1,48 +1,21 @@
 //! The machine itself.
 //!
 //! The rule inside: nothing is judged or shown as taken before its event has come back from the journal
-//! ([`Engine::handle_recorded`]); every input leads to outputs that are polled, never to a call outwards.
-
-use std::collections::VecDeque;
+//! ([`Dialogue::handle_recorded`]); every input leads to outputs that are polled, never to a call outwards.
 
 use jiff::Timestamp;
 
-use super::prompt::Show;
-use super::watch::Watch;
 use crate::plan::{Kind, Measure, Stage};
+use crate::run::dialogue::{Dialogue, Heard, Output, Show, Talk};
 use crate::run::event::{Answer, Ending, Event, Photograph};
 use crate::run::fold::Run;
-use crate::value::reading::Reading;
+use crate::run::folded::Folded;
+use crate::value::reading::Origin;
 
 /// The instrument whose cable is plugged in.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PortInstrument {
     pub instrument: String,
-}
-
-/// What came from the meter.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Heard {
-    /// A decoded reading, whether it stands still, and how its movement is called.
-    Reading {
-        reading: Reading,
-        settled: bool,
-        state: String,
-    },
-    /// Trouble with the meter or its cable, with the next act; empty when it is over.
-    Trouble(String),
-}
-
-/// What the machine wants done.
-#[derive(Debug, Clone)]
-pub enum Output<E = Event, S = Show> {
-    /// Append to the journal, sync, then call [`Engine::handle_recorded`].
-    Record(E),
-    Show(S),
-    /// Read this photograph's file and hash it, then call [`Engine::handle_photograph`].
-    Photograph(String),
-    /// Work out where the fault must be by all of this run, then call [`Engine::handle_located`].
-    Locate(Box<Run>),
 }
 
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -65,6 +38,25 @@ pub(super) enum Asking {
     },
 }
 
+impl Asking {
+    /// Whether the answer before it can be taken back.
+    fn can_go_back(&self) -> bool {
+        matches!(
+            self,
+            Asking::WhyAbandon
+                | Asking::WhyNotDone(_)
+                | Asking::RepairWhat(_)
+                | Asking::RepairTouched(..)
+                | Asking::WhyLeft(_)
+        )
+    }
+
+    /// Whether `abandon` is heard as the wish to end the run, and not as an answer.
+    fn can_be_abandoned(&self) -> bool {
+        !matches!(self, Asking::WhyAbandon | Asking::MakeSafe)
+    }
+}
+
 /// A run being walked.
 #[derive(Debug)]
 pub struct Engine {
@@ -75,11 +67,7 @@ pub struct Engine {
     resume: Option<u64>,
     /// Why the run is abandoned, while it is being made safe.
     pub(super) abandoning: Option<String>,
-    pub(super) outputs: VecDeque<Output>,
-    /// An event is on its way to the disk; inputs wait.
-    pub(super) recording: bool,
-    pub(super) watch: Watch,
-    pub(super) watch_number: u64,
+    pub(super) talk: Talk<Event>,
     stage_shown: Option<Stage>,
     /// What the note that is being asked for binds in.
     pub(super) photograph: Option<Photograph>,
@@ -96,10 +84,7 @@ impl Engine {
             asking: None,
             resume: resumed,
             abandoning: None,
-            outputs: VecDeque::new(),
-            recording: false,
-            watch: Watch::default(),
-            watch_number: 0,
+            talk: Talk::default(),
             stage_shown: None,
             photograph: None,
         };
@@ -112,25 +97,10 @@ impl Engine {
         &self.run
     }
 
-    /// The next thing to record or show.
-    pub fn poll_output(&mut self) -> Option<Output> {
-        self.outputs.pop_front()
-    }
-
-    /// Whether the run is over and sealed next.
-    pub fn is_finished(&self) -> bool {
-        self.run.ending.is_some() && self.outputs.is_empty()
-    }
-
-    /// Changes whenever probes are placed anew, so that settling starts afresh.
-    pub fn watch_number(&self) -> u64 {
-        self.watch_number
-    }
-
     /// The measurement that listens to the meter now.
     pub fn listening(&self) -> Option<&Measure> {
         match self.asking {
-            Some(Asking::Step(step)) if !self.recording => self.metered(step),
+            Some(Asking::Step(step)) if !self.talk.is_recording() => self.metered(step),
             _ => None,
         }
     }
@@ -142,82 +112,40 @@ impl Engine {
         }
     }
 
-    pub(super) fn show(&mut self, show: Show) {
-        self.outputs.push_back(Output::Show(show));
-    }
-
-    pub(super) fn notice(&mut self, text: impl Into<String>) {
-        self.show(Show::Notice(text.into()));
-    }
-
-    pub(super) fn record(&mut self, event: Event) {
-        assert!(!self.recording, "one event at a time goes to the journal");
-        self.recording = true;
-        self.outputs.push_back(Output::Record(event));
-    }
-
     pub(super) fn step_id(&self, step: usize) -> String {
         self.run.plan.steps[step].id.clone()
     }
 
-    /// An event is on disk: fold it, judge what it brought, ask for what comes next.
-    ///
-    /// # Panics
-    /// When the event does not fit the run, which would be a fault of this machine.
-    pub fn handle_recorded(&mut self, event: &Event, at: Timestamp) {
-        self.recording = false;
-        self.run
-            .apply(at, event)
-            .unwrap_or_else(|why| panic!("the machine recorded what does not fit: {why}"));
-        match event {
-            Event::Taken { step, reading } => {
-                let typed = matches!(reading.origin, crate::value::reading::Origin::Typed { .. });
-                self.show(Show::Taken {
-                    step: step.clone(),
-                    display: reading.display(),
-                    typed,
-                });
-            }
-            Event::Judged { step, verdict } => {
-                self.show(Show::Verdict {
-                    step: step.clone(),
-                    verdict: verdict.clone(),
-                });
-            }
-            Event::Closed { ending } => {
-                let words = match ending {
-                    Ending::Completed => "completed".to_owned(),
-                    Ending::Abandoned(reason) => format!("abandoned: {reason}"),
-                };
-                self.asking = None;
-                self.show(Show::Finished {
-                    outcome: self.run.outcome(),
-                    ending: words,
-                });
-                return;
-            }
-            Event::LiveSeen { reading, .. } => self.show(Show::Danger(format!(
-                "{} WHERE EVERYTHING WAS PROVED DEAD. Take your hands away. Find the other supply, isolate it, prove dead again.",
-                reading.display()
-            ))),
-            Event::Resumed { .. } => self.resume = None,
-            _ => {}
-        }
-        self.asking = None;
-        self.go_on();
+    fn finished(&mut self, ending: &Ending) {
+        let ending = match ending {
+            Ending::Completed => "completed".to_owned(),
+            Ending::Abandoned(reason) => format!("abandoned: {reason}"),
+        };
+        let outcome = self.run.outcome();
+        self.talk.give(Show::Finished { outcome, ending });
     }
 
     pub(super) fn go_on(&mut self) {
         if self.run.ending.is_some() {
             return;
         }
+        if let Some(why) = &self.run.broken {
+            let reason = format!("the run cannot go on: {why}");
+            if self.abandoning.is_none() {
+                self.talk.notice(&*reason);
+                self.abandoning = Some(reason);
+            }
+            if self.run.made_safe.is_none() {
+                return self.ask(Asking::MakeSafe);
+            }
+        }
         if let Some((step, evidence, at)) = self.run.awaiting_verdict() {
             let verdict = self.run.judged(step, evidence, at);
             let step = self.step_id(step);
-            return self.record(Event::Judged { step, verdict });
+            return self.talk.give(Event::Judged { step, verdict });
         }
         if let Some(reason) = self.abandoning.take() {
-            return self.record(Event::Closed {
+            return self.talk.give(Event::Closed {
                 ending: Ending::Abandoned(reason),
             });
         }
@@ -244,7 +172,7 @@ impl Engine {
             (None, Some(step)) => self.ask_or_block(step),
             (None, None) => match self.run.left_live() {
                 Some(by) => self.ask(Asking::Blocked { by }),
-                None => self.record(Event::Closed {
+                None => self.talk.give(Event::Closed {
                     ending: Ending::Completed,
                 }),
             },
@@ -256,7 +184,7 @@ impl Engine {
             self.ask(Asking::Blocked { by });
         } else if !self.run.is_needed(step) {
             let step = self.step_id(step);
-            self.record(Event::Answered {
+            self.talk.give(Event::Answered {
                 step,
                 answer: Answer::NotNeeded,
             });
@@ -264,7 +192,7 @@ impl Engine {
             self.ask(Asking::Arrange(step));
         } else if self.run.plan.steps[step].kind == Kind::Gate {
             let step = self.step_id(step);
-            self.record(Event::Answered {
+            self.talk.give(Event::Answered {
                 step,
                 answer: Answer::Done,
             });
@@ -278,15 +206,13 @@ impl Engine {
             let stage = self.run.plan.steps[step].stage;
             if self.stage_shown != Some(stage) {
                 self.stage_shown = Some(stage);
-                self.show(Show::Stage(stage));
+                self.talk.give(Show::Stage(stage));
             }
         }
-        self.watch = Watch::default();
         self.photograph = None;
-        self.watch_number += 1;
         let prompt = self.prompt(&asking);
         self.asking = Some(asking);
-        self.show(Show::Prompt(Box::new(prompt)));
+        self.talk.ask(prompt);
     }
 
     /// Work that was left while it was proved dead goes on as after a break; true where that is asked now.
@@ -298,19 +224,103 @@ impl Engine {
         if !asks || !self.run.is_left(now) {
             return false;
         }
-        self.notice("the work was left for a while: what was proved dead is proved again");
+        self.talk
+            .notice("the work was left for a while: what was proved dead is proved again");
         self.resume = Some(0);
         self.go_on();
         true
     }
+}
 
-    /// Where the fault must be, in lines. What was asked stays asked.
-    pub fn handle_located(&mut self, text: &str) {
-        text.lines().for_each(|line| self.notice(line));
+impl From<Event> for Output<Event> {
+    fn from(event: Event) -> Output<Event> {
+        Output::Record(event)
+    }
+}
+
+impl Dialogue for Engine {
+    type Folded = Run;
+
+    fn folded(&self) -> &Run {
+        &self.run
     }
 
-    /// The hash of a photograph's file, or why it cannot be read. What was asked stays asked: the text comes after it.
-    pub fn handle_photograph(&mut self, read: Result<Photograph, String>) {
+    fn talk(&self) -> &Talk<Event> {
+        &self.talk
+    }
+
+    fn talk_mut(&mut self) -> &mut Talk<Event> {
+        &mut self.talk
+    }
+
+    fn is_closed(&self) -> bool {
+        self.run.ending.is_some()
+    }
+
+    /// Folds an event and goes on; one that does not fit ends the run: it can be made safe, abandoned and sealed.
+    fn handle_recorded(&mut self, event: &Event, at: Timestamp) {
+        self.talk.recorded();
+        self.asking = None;
+        if let Err(why) = self.run.apply(at, event) {
+            self.run.break_off(&why.what);
+            return self.go_on();
+        }
+        match event {
+            Event::Taken { step, reading } => self.talk.give(Show::Taken {
+                step: step.clone(),
+                display: reading.display(),
+                typed: matches!(reading.origin, Origin::Typed { .. }),
+            }),
+            Event::Judged { step, verdict } => self.talk.give(Show::Verdict {
+                step: step.clone(),
+                verdict: verdict.clone(),
+            }),
+            Event::Closed { ending } => self.finished(ending),
+            Event::LiveSeen { reading, .. } => self.talk.give(Show::Danger(format!(
+                "{} WHERE EVERYTHING WAS PROVED DEAD. Take your hands away. Find the other supply, isolate it, prove dead again.",
+                reading.display()
+            ))),
+            Event::Resumed { .. } => self.resume = None,
+            _ => {}
+        }
+        self.go_on();
+    }
+
+    /// What is not understood is asked again and leaves no trace in the record.
+    fn answered(&mut self, line: &str, now: Timestamp) {
+        if self.went_away(now) {
+            return;
+        }
+        let Some(asking) = self.asking.clone() else { return };
+        if asking.can_go_back() && line.trim().eq_ignore_ascii_case("back") {
+            return self.go_on();
+        }
+        if asking.can_be_abandoned() && line.trim().eq_ignore_ascii_case("abandon") {
+            return self.ask(Asking::WhyAbandon);
+        }
+        match asking {
+            Asking::Step(step) => match self.run.plan.steps[step].kind {
+                Kind::Measure(_) => self.measure_line(step, line, now),
+                _ => self.step_line(step, line, now),
+            },
+            other => self.beside_a_step(other, line),
+        }
+    }
+
+    fn heard(&mut self, heard: Heard, now: Timestamp) {
+        Engine::heard(self, heard, now);
+    }
+
+    fn ticked(&mut self, now: Timestamp) {
+        Engine::ticked(self, now);
+    }
+
+    fn handle_located(&mut self, text: &str) {
+        text.lines().for_each(|line| self.talk.notice(line));
+    }
+
+    /// What was asked stays asked: the text comes after the photograph.
+    fn handle_photograph(&mut self, read: Result<Photograph, String>) {
         let asked = match self.asking {
             Some(Asking::Step(step)) => matches!(self.run.plan.steps[step].kind, Kind::Note { photograph: true }),
             _ => false,
@@ -318,13 +328,13 @@ impl Engine {
         match read {
             Ok(_) if !asked => {}
             Ok(photograph) => {
-                self.notice(format!(
+                self.talk.notice(format!(
                     "bound in: {}, SHA-256 {}; keep the file; now type what it shows",
                     photograph.file, photograph.sha256
                 ));
                 self.photograph = Some(photograph);
             }
-            Err(why) => self.notice(why),
+            Err(why) => self.talk.notice(why),
         }
     }
 }

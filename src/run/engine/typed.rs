@@ -6,49 +6,32 @@
 use jiff::Timestamp;
 
 use super::answer::{self, Decision};
-use super::machine::{Asking, Engine, Output};
+use super::machine::{Asking, Engine};
 use crate::plan::{Act, Kind, Step, Then};
 use crate::plan::{ISOLATE_FIRST, may_follow};
+use crate::run::dialogue::Output;
 use crate::run::event::{Answer, Ending, Event};
+use crate::run::fold::Evidence;
 use crate::value::reading::Reading;
 
 impl Engine {
-    /// A line typed by the engineer. What is not understood is asked again and leaves no trace in the record.
-    pub fn handle_line(&mut self, line: &str, now: Timestamp) {
-        if self.recording {
-            return;
-        }
-        if self.went_away(now) {
-            return;
-        }
-        let Some(asking) = self.asking.clone() else { return };
-        let can_go_back = matches!(
-            asking,
-            Asking::WhyAbandon
-                | Asking::WhyNotDone(_)
-                | Asking::RepairWhat(_)
-                | Asking::RepairTouched(..)
-                | Asking::WhyLeft(_)
-        );
-        if can_go_back && line.trim().eq_ignore_ascii_case("back") {
-            return self.go_on();
-        }
-        if line.trim().eq_ignore_ascii_case("abandon") && !matches!(asking, Asking::WhyAbandon | Asking::MakeSafe) {
-            return self.ask(Asking::WhyAbandon);
-        }
+    /// An answer to anything but a step itself.
+    pub(super) fn beside_a_step(&mut self, asking: Asking, line: &str) {
         match asking {
-            Asking::Step(step) => self.step_line(step, line, now),
+            Asking::Step(_) => unreachable!("a step is answered as one"),
             Asking::Arrange(step) => match self.run.to_arrange(step) {
                 Some(set_up) if is_word(line, "done") => {
                     let (links, joined) = (set_up.links.into_iter().collect(), set_up.joined);
                     let step = self.step_id(step);
-                    self.record(Event::Arranged { step, links, joined });
+                    self.talk.give(Event::Arranged { step, links, joined });
                 }
-                _ => self.notice("type `done` when it is exactly so; if it cannot be, `abandon`"),
+                _ => self
+                    .talk
+                    .notice("type `done` when it is exactly so; if it cannot be, `abandon`"),
             },
             Asking::WhyNotDone(step) => self.free_text(line, |engine, why| {
                 let step = engine.step_id(step);
-                engine.record(Event::Answered {
+                engine.talk.give(Event::Answered {
                     step,
                     answer: Answer::NotDone(why),
                 });
@@ -60,30 +43,32 @@ impl Engine {
             Asking::RepairTouched(step, what) => match answer::touched(line, &self.run.plan.job) {
                 Ok(touched) => {
                     let step = self.step_id(step);
-                    self.record(Event::Repaired { step, what, touched });
+                    self.talk.give(Event::Repaired { step, what, touched });
                 }
-                Err(why) => self.notice(why),
+                Err(why) => self.talk.notice(why),
             },
             Asking::WhyLeft(step) => self.free_text(line, |engine, reason| {
                 let step = engine.step_id(step);
-                engine.record(Event::Left { step, reason });
+                engine.talk.give(Event::Left { step, reason });
             }),
             Asking::Blocked { by } => match answer::decision(line) {
                 Some(Decision::Again) => {
                     let step = self.step_id(by);
-                    self.record(Event::Again { step });
+                    self.talk.give(Event::Again { step });
                 }
-                _ => self.notice(format!("`{}` is neither `again` nor `abandon`", line.trim())),
+                _ => self
+                    .talk
+                    .notice(format!("`{}` is neither `again` nor `abandon`", line.trim())),
             },
             Asking::WhyAbandon => self.free_text(line, Engine::abandon_for),
             Asking::MakeSafe if is_word(line, "done") => {
                 let what = self.run.to_make_safe().join("; ");
-                self.record(Event::MadeSafe { what });
+                self.talk.give(Event::MadeSafe { what });
             }
-            Asking::MakeSafe => self.notice("type `done` when it is made safe"),
+            Asking::MakeSafe => self.talk.notice("type `done` when it is made safe"),
             Asking::ResumeTouched { torn_bytes } => match answer::touched(line, &self.run.plan.job) {
-                Ok(touched) => self.record(Event::Resumed { touched, torn_bytes }),
-                Err(why) => self.notice(why),
+                Ok(touched) => self.talk.give(Event::Resumed { touched, torn_bytes }),
+                Err(why) => self.talk.notice(why),
             },
         }
     }
@@ -93,16 +78,16 @@ impl Engine {
         match answer::decision(line).filter(|decision| self.is_offered(step, *decision)) {
             Some(Decision::Again) => {
                 let step = self.step_id(step);
-                self.record(Event::Again { step });
+                self.talk.give(Event::Again { step });
             }
             // nothing live is repaired: isolation comes first, what was repaired is asked after it
             Some(Decision::Repair) if ISOLATE_FIRST.contains(&self.run.plan.steps[step].stage) => {
                 let step = self.step_id(step);
-                self.record(Event::RepairBegins { step });
+                self.talk.give(Event::RepairBegins { step });
             }
             Some(Decision::Repair) => self.ask(Asking::RepairWhat(step)),
             Some(Decision::Leave) => self.ask(Asking::WhyLeft(step)),
-            Some(Decision::Locate) => self.outputs.push_back(Output::Locate(Box::new(self.run.clone()))),
+            Some(Decision::Locate) => self.talk.give(Output::Locate(Box::new(self.run.clone()))),
             Some(Decision::Abandon) => self.ask(Asking::WhyAbandon),
             None => {
                 let words: Vec<_> = offers(&self.run.plan.steps[step])
@@ -110,7 +95,8 @@ impl Engine {
                     .map(word)
                     .chain(["abandon"])
                     .collect();
-                self.notice(format!("`{}` is none of `{}`", line.trim(), words.join("`, `")));
+                self.talk
+                    .notice(format!("`{}` is none of `{}`", line.trim(), words.join("`, `")));
             }
         }
     }
@@ -118,7 +104,7 @@ impl Engine {
     fn free_text(&mut self, line: &str, then: impl FnOnce(&mut Engine, String)) {
         match answer::text(line) {
             Some(text) => then(self, text),
-            None => self.notice("type one line of text"),
+            None => self.talk.notice("type one line of text"),
         }
     }
 
@@ -134,29 +120,29 @@ impl Engine {
         }
     }
 
-    fn step_line(&mut self, step: usize, line: &str, now: Timestamp) {
+    pub(super) fn step_line(&mut self, step: usize, line: &str, now: Timestamp) {
         let id = self.step_id(step);
         let word = line.trim().to_lowercase();
         let energises = self.run.plan.steps[step].acts.contains(&Act::Energise);
         if word == "no" && matches!(self.run.plan.steps[step].kind, Kind::Note { .. }) {
-            return self.record(Event::Answered {
+            return self.talk.give(Event::Answered {
                 step: id,
                 answer: Answer::NotNeeded,
             });
         }
-        if word == "no" && !matches!(self.run.plan.steps[step].kind, Kind::Measure(_)) {
+        if word == "no" {
             return self.ask(Asking::WhyNotDone(step));
         }
         match &self.run.plan.steps[step].kind {
             Kind::Do | Kind::Gate => {
                 let wanted = if energises { "energise" } else { "done" };
                 if is_word(line, wanted) {
-                    self.record(Event::Answered {
+                    self.talk.give(Event::Answered {
                         step: id,
                         answer: Answer::Done,
                     });
                 } else {
-                    self.notice(format!(
+                    self.talk.notice(format!(
                         "`{}` is not `{wanted}`; type `{wanted}` when it is done",
                         line.trim()
                     ));
@@ -164,34 +150,36 @@ impl Engine {
             }
             Kind::Look(look) => match answer::look(line, look) {
                 Ok(answer) => self.looked(step, answer, now),
-                Err(why) => self.notice(why),
+                Err(why) => self.talk.notice(why),
             },
             Kind::Note { photograph } => match (answer::photograph(line), answer::text(line)) {
-                (Some(file), _) if *photograph => self.outputs.push_back(Output::Photograph(file)),
+                (Some(file), _) if *photograph => self.talk.give(Output::Photograph(file)),
                 (_, Some(text)) => {
                     let photograph = self.photograph.take();
-                    self.record(Event::Answered {
+                    self.talk.give(Event::Answered {
                         step: id,
                         answer: Answer::Note { text, photograph },
                     });
                 }
-                (_, None) => self.notice("type one line of text"),
+                (_, None) => self.talk.notice("type one line of text"),
             },
             Kind::Indicator { .. } => match answer::indicator(line) {
-                Some(answer) => self.record(Event::Answered { step: id, answer }),
-                None => self.notice(format!("`{}` is neither `lit` nor `dark`", line.trim())),
+                Some(answer) => self.talk.give(Event::Answered { step: id, answer }),
+                None => self
+                    .talk
+                    .notice(format!("`{}` is neither `lit` nor `dark`", line.trim())),
             },
             Kind::Connect { .. } => match answer::purpose(line) {
-                Some(purpose) => self.record(Event::Answered {
+                Some(purpose) => self.talk.give(Event::Answered {
                     step: id,
                     answer: Answer::For(purpose),
                 }),
-                None => self.notice(format!(
+                None => self.talk.notice(format!(
                     "`{}` is not in the list; type its number or its words",
                     line.trim()
                 )),
             },
-            Kind::Measure(_) => self.measure_line(step, line, now),
+            Kind::Measure(_) => unreachable!("a measurement is answered as one"),
         }
     }
 
@@ -199,38 +187,45 @@ impl Engine {
     fn abandon_for(&mut self, reason: String) {
         if self.run.to_make_safe().is_empty() {
             let ending = Ending::Abandoned(reason);
-            self.record(Event::Closed { ending });
+            self.talk.give(Event::Closed { ending });
         } else {
             self.abandoning = Some(reason);
             self.ask(Asking::MakeSafe);
         }
     }
 
-    fn measure_line(&mut self, step: usize, line: &str, now: Timestamp) {
+    pub(super) fn measure_line(&mut self, step: usize, line: &str, now: Timestamp) {
         let Kind::Measure(m) = &self.run.plan.steps[step].kind else {
             unreachable!("only a measurement is typed as one")
         };
         let (function, subtracts) = (m.used.function, m.subtract_null);
         let word = line.trim().to_lowercase();
         if word == "on" && self.metered(step).is_some() {
-            self.watch.said_on = true;
-            self.watch.last = None;
-            self.watch_number += 1;
-            return self.notice("taken as soon as it stands still");
+            self.talk.watch.said_on = true;
+            self.talk.watch_anew();
+            return self.talk.notice("taken as soon as it stands still");
         }
         if word == "leads" && subtracts {
-            return self.record(Event::LeadsChanged);
+            return self.talk.give(Event::LeadsChanged);
         }
         if let Some(reading) = self.voltage_typed(step, line) {
             let step = self.step_id(step);
-            return self.record(Event::LiveSeen { step, reading });
+            return self.talk.give(Event::LiveSeen { step, reading });
         }
         if word == "no" {
-            return self.notice("leave it only after a reading; type what the display shows, or `abandon`");
+            return self
+                .talk
+                .notice("leave it only after a reading; type what the display shows, or `abandon`");
         }
         match Reading::typed(line, function) {
-            Ok(reading) => self.typed(step, reading, now),
-            Err(why) => self.notice(why),
+            Ok(reading) => match self.not_yet(step, &Evidence::Reading(reading.clone()), now) {
+                Some(why) => self.talk.notice(why),
+                None => {
+                    let step = self.step_id(step);
+                    self.talk.give(Event::Taken { step, reading });
+                }
+            },
+            Err(why) => self.talk.notice(why),
         }
     }
 }

@@ -2,11 +2,12 @@
 
 use jiff::{SignedDuration, Timestamp};
 
-use super::{Ask, Engine, Heard, Output, PortInstrument, Prompt, Show};
+use super::{Engine, PortInstrument};
 use crate::judge::window::Outcome;
 use crate::located::Text;
 use crate::plan::Supply;
 use crate::plan::{Act, Stage};
+use crate::run::dialogue::{Ask, Dialogue, Heard, Output, Prompt, Show};
 use crate::run::event::{Event, Opened};
 use crate::run::fold::{Run, Status};
 use crate::value::reading::{Function, Reading};
@@ -96,7 +97,7 @@ impl Walk {
 
     fn say(&mut self, line: &str) {
         self.wait(1);
-        self.engine.handle_line(line, self.now);
+        self.engine.handle_answer(line, self.now);
         self.drain();
     }
 
@@ -138,7 +139,7 @@ impl Walk {
                 return;
             }
             let prompt = self.prompt.clone().unwrap();
-            if prompt.step.ends_with("-off") && prompt.stage == Stage::Live {
+            if prompt.step.ends_with("-off") && prompt.stage == Some(Stage::Live) {
                 self.wait(11);
             }
             self.say(&Walk::good_answer(&prompt));
@@ -454,7 +455,7 @@ fn what_hands_were_asked_for_may_be_done_when_a_run_is_abandoned() {
 fn after_a_break_isolation_comes_first_and_a_recorded_reading_keeps_its_place() {
     let mut walk = Walk::new();
     walk.to("others-open/grey-linked/black");
-    walk.engine.handle_line("OL", walk.now);
+    walk.engine.handle_answer("OL", walk.now);
     // the reading is on disk, then the machine dies before its verdict
     let Some(Output::Record(taken)) = walk.engine.poll_output() else {
         panic!("a reading is recorded first")
@@ -581,8 +582,8 @@ fn cores_of_unknown_length_are_compared_with_each_other() {
     assert_eq!(walk.verdict("continuity/brown").0, Outcome::Pass);
     walk.to("continuity/grey");
     assert_eq!(
-        walk.prompt.as_ref().unwrap().window.as_deref(),
-        Some("0.54 ohm to 0.64 ohm")
+        walk.prompt.as_ref().unwrap().window.as_ref().unwrap().words(),
+        "0.54 ohm to 0.64 ohm"
     );
     walk.say("0.71");
     assert_eq!(

@@ -7,17 +7,57 @@ use jiff::Timestamp;
 
 use super::run::{Attempt, Evidence, Repair, Run, Status};
 use crate::judge::window::{Outcome, Verdict};
+use crate::located::Finding;
 use crate::plan::{ISOLATE_FIRST, may_follow};
 use crate::plan::{Kind, Stage, Then};
 use crate::plan::{SetUp, Supply};
-use crate::run::event::{Answer, Ending, Event, Touched};
+use crate::run::event::{Answer, Ending, Event, Opened, Touched};
+use crate::run::folded::{About, Folded, Refused};
+use crate::run::rules;
 use crate::value::reading::{Function, Reading};
+
+impl Folded for Run {
+    type Event = Event;
+    type Opened = Opened;
+    type Unopened = Vec<Finding>;
+
+    fn opening(event: &Event) -> Option<&Opened> {
+        match event {
+            Event::Opened(opened) => Some(opened),
+            _ => None,
+        }
+    }
+
+    fn open(opened: Opened, at: Timestamp) -> Result<Run, Vec<Finding>> {
+        Run::open(opened, at)
+    }
+
+    fn apply(&mut self, at: Timestamp, event: &Event) -> Result<(), Refused> {
+        Run::apply(self, at, event)
+    }
+
+    fn break_off(&mut self, why: &str) {
+        self.pending = None;
+        self.repairing = None;
+        self.broken.get_or_insert_with(|| why.to_owned());
+    }
+}
 
 impl Run {
     /// Takes in one event after the opening; the error says why it does not fit.
-    pub fn apply(&mut self, at: Timestamp, event: &Event) -> Result<(), String> {
+    pub fn apply(&mut self, at: Timestamp, event: &Event) -> Result<(), Refused> {
         if self.ending.is_some() {
             return Err("the run is already closed".into());
+        }
+        let ends = matches!(
+            event,
+            Event::MadeSafe { .. }
+                | Event::Closed {
+                    ending: Ending::Abandoned(_)
+                }
+        );
+        if self.broken.is_some() && !ends {
+            return Err("it comes after what does not fit".into());
         }
         if self.pending.is_some() && !matches!(event, Event::Judged { .. }) {
             return Err("the last reading or answer has no verdict yet".into());
@@ -31,8 +71,29 @@ impl Run {
         if self.made_safe.is_some() && !follows {
             return Err("after it was made safe the run goes on".into());
         }
-        let was_left = self.is_left(at);
-        self.take_in(at, event)?;
+        let was_left = self.broken.is_none() && self.is_left(at);
+        match event {
+            Event::Judged { step, verdict } => self.judged_now(step, verdict)?,
+            Event::Opened(_) => return Err("the run is already open".into()),
+            Event::Answered { step, answer } => {
+                let evidence = Evidence::Answer(answer.clone());
+                self.pending = Some((self.admit(step, &evidence)?, evidence, at));
+            }
+            Event::Taken { step, reading } => {
+                let evidence = Evidence::Reading(reading.clone());
+                self.pending = Some((self.admit(step, &evidence)?, evidence, at));
+            }
+            Event::Arranged { step, links, joined } => self.arranged(step, links, *joined)?,
+            Event::LiveSeen { step, reading } => self.live_seen(step, reading, at)?,
+            Event::LeadsChanged => self.leads_changed()?,
+            Event::Again { step } => self.again(step)?,
+            Event::RepairBegins { step } => self.repair_begins(step)?,
+            Event::Repaired { step, what, touched } => self.repaired(step, what, touched, at)?,
+            Event::Left { step, reason } => self.left(step, reason)?,
+            Event::Resumed { touched, .. } => self.resumed(touched, at)?,
+            Event::MadeSafe { what } => self.made_safe_by(what)?,
+            Event::Closed { ending } => self.closed(ending, at)?,
+        }
         let works = matches!(
             event,
             Event::Answered { .. } | Event::Taken { .. } | Event::Arranged { .. }
@@ -44,68 +105,72 @@ impl Run {
             self.clock_back.push((self.last_at, at));
         }
         self.last_at = at;
-        self.take_out_for_tests();
+        if self.broken.is_none() {
+            self.take_out_for_tests();
+        }
         Ok(())
     }
 
-    fn take_in(&mut self, at: Timestamp, event: &Event) -> Result<(), String> {
-        match event {
-            Event::Opened(_) => Err("the run is already open".into()),
-            Event::Answered { step, answer } => self.evidence(step, Evidence::Answer(answer.clone()), at),
-            Event::Taken { step, reading } => self.evidence(step, Evidence::Reading(reading.clone()), at),
-            Event::Judged { step, verdict } => self.judged_now(step, verdict),
-            Event::Arranged { step, links, joined } => self.arranged(step, links, *joined),
-            Event::LiveSeen { step, reading } => self.live_seen(step, reading, at),
-            Event::LeadsChanged => self.leads_changed(),
-            Event::Again { step } => {
-                let step = self.decidable(step)?;
-                if self.steps[step].status == Status::Open {
-                    self.may_follow(step, |then| *then == Then::Again)?;
-                }
-                let set = self.repeated_with(step);
-                self.make_void(set);
-                Ok(())
-            }
-            Event::RepairBegins { step } => self.repair_begins(step),
-            Event::Repaired { step, what, touched } => self.repaired(step, what, touched, at),
-            Event::Left { step, reason } => {
-                let step = self.find(step)?;
-                if self.steps[step].status != Status::Open {
-                    return Err(format!("`{}` waits for no decision", self.plan.steps[step].id));
-                }
-                self.may_follow(step, |then| *then == Then::Leave)?;
-                self.steps[step].status = Status::Left(reason.clone());
-                Ok(())
-            }
-            Event::Resumed { touched, .. } => {
-                self.check_touched(touched)?;
-                self.resumptions.push(at);
-                self.made_safe = None;
-                let mut set = self.touched_steps(touched);
-                set.extend(self.stage_steps(Stage::Isolate));
-                // nobody knows what was changed meanwhile; once something is switched, nothing is as found any more
-                if self.hands.supply == Supply::AsFound {
-                    set.extend(self.stage_steps(Stage::Survey));
-                }
-                // other leads may be in use after a break
-                set.extend(self.null_step());
-                self.hands.set_up = None;
-                self.hands.all_may_be_connected(&self.plan.job);
-                self.make_void(set);
-                Ok(())
-            }
-            Event::MadeSafe { what } => {
-                if self.to_make_safe().is_empty() {
-                    return Err("made safe where there was nothing to make safe".into());
-                }
-                self.made_safe = Some(what.clone());
-                if self.hands.supply == Supply::SwitchedOn {
-                    self.hands.supply = Supply::SwitchedOff;
-                }
-                Ok(())
-            }
-            Event::Closed { ending } => self.closed(ending, at),
+    fn again(&mut self, step: &str) -> Result<(), String> {
+        let step = self.decidable(step)?;
+        if self.steps[step].status == Status::Open {
+            self.may_follow(step, |then| *then == Then::Again)?;
         }
+        let set = self.repeated_with(step);
+        self.make_void(set);
+        Ok(())
+    }
+
+    fn left(&mut self, step: &str, reason: &str) -> Result<(), String> {
+        let step = self.find(step)?;
+        if self.steps[step].status != Status::Open {
+            return Err(format!("`{}` waits for no decision", self.plan.steps[step].id));
+        }
+        self.may_follow(step, |then| *then == Then::Leave)?;
+        self.steps[step].status = Status::Left(reason.to_owned());
+        Ok(())
+    }
+
+    fn resumed(&mut self, touched: &Touched, at: Timestamp) -> Result<(), String> {
+        self.check_touched(touched)?;
+        self.resumptions.push(at);
+        self.made_safe = None;
+        let mut set = self.touched_steps(touched);
+        set.extend(self.stage_steps(Stage::Isolate));
+        // nobody knows what was changed meanwhile; once something is switched, nothing is as found any more
+        if self.hands.supply == Supply::AsFound {
+            set.extend(self.stage_steps(Stage::Survey));
+        }
+        // other leads may be in use after a break
+        set.extend(self.null_step());
+        self.hands.set_up = None;
+        self.hands.all_may_be_connected(&self.plan.job);
+        self.make_void(set);
+        Ok(())
+    }
+
+    fn made_safe_by(&mut self, what: &str) -> Result<(), String> {
+        if self.to_make_safe().is_empty() {
+            return Err("made safe where there was nothing to make safe".into());
+        }
+        self.made_safe = Some(what.to_owned());
+        if self.hands.supply == Supply::SwitchedOn {
+            self.hands.supply = Supply::SwitchedOff;
+        }
+        Ok(())
+    }
+
+    /// What a journal that is gone on with must do again: whatever stands as passed only by rules that are no longer today's.
+    pub fn gate_by_today(&mut self) {
+        let outdated = |i: &usize| {
+            let passed = self.steps[*i].status == Status::Passed;
+            passed
+                && self
+                    .standing(*i)
+                    .is_some_and(|attempt| attempt.verdict.outcome != Outcome::Pass)
+        };
+        let set = (0..self.steps.len()).filter(outdated).collect();
+        self.make_void(set);
     }
 
     fn closed(&mut self, ending: &Ending, at: Timestamp) -> Result<(), String> {
@@ -126,25 +191,38 @@ impl Run {
         Ok(())
     }
 
-    fn judged_now(&mut self, step: &str, verdict: &Verdict) -> Result<(), String> {
-        let step = self.find(step)?;
-        match self.pending.take() {
-            Some((waiting, evidence, taken_at)) if waiting == step => {
-                let attempt = Attempt {
-                    at: taken_at,
-                    evidence,
-                    verdict: verdict.clone(),
-                    void: false,
-                };
-                self.steps[step].attempts.push(attempt);
-                self.settle(step, verdict.outcome);
-                Ok(())
+    /// A recorded verdict is the one that the evidence gives. Under older rules it may be another: then the worse of the two is the
+    /// record's word, and the difference is told.
+    fn judged_now(&mut self, id: &str, recorded: &Verdict) -> Result<(), Refused> {
+        let step = self.find(id)?;
+        let Some((waiting, evidence, at)) = self.pending.clone().filter(|(waiting, ..)| *waiting == step) else {
+            return Err("a verdict without a reading or answer before it".into());
+        };
+        let today = self.judged(waiting, &evidence, at);
+        let difference = difference(recorded, &today).map(|what| format!("`{id}`: {what}"));
+        let worse = match &difference {
+            Some(what) if self.rules == rules::today() => {
+                return Err(Refused {
+                    about: About::Verdict,
+                    what: what.clone(),
+                });
             }
-            other => {
-                self.pending = other;
-                Err("a verdict without a reading or answer before it".into())
-            }
-        }
+            Some(_) if today.outcome.is_better_than(recorded.outcome) => recorded.clone(),
+            _ => today,
+        };
+        let recorded_otherwise = difference.is_some().then(|| recorded.clone());
+        self.differences
+            .extend(difference.map(|what| (at, id.to_owned(), what)));
+        self.pending = None;
+        self.steps[step].attempts.push(Attempt {
+            at,
+            evidence,
+            verdict: worse,
+            recorded: recorded_otherwise,
+            void: false,
+        });
+        self.settle(step, recorded.outcome);
+        Ok(())
     }
 
     fn arranged(&mut self, id: &str, links: &[String], joined: bool) -> Result<(), String> {
@@ -271,7 +349,8 @@ impl Run {
         }
     }
 
-    fn evidence(&mut self, id: &str, evidence: Evidence, at: Timestamp) -> Result<(), String> {
+    /// Whether what was done may be done here; then the hands have done it.
+    fn admit(&mut self, id: &str, evidence: &Evidence) -> Result<usize, String> {
         let step = self.find(id)?;
         if self.undecided().is_some() && self.repairing.is_none() {
             return Err(format!("`{id}` was done while a failed step waited for a decision"));
@@ -286,7 +365,7 @@ impl Run {
             ));
         }
         let kind = &self.plan.steps[step].kind;
-        let skips = evidence == Evidence::Answer(Answer::NotNeeded);
+        let skips = *evidence == Evidence::Answer(Answer::NotNeeded);
         let may_skip = !self.is_needed(step) || matches!(kind, Kind::Note { .. });
         if (skips && !may_skip) || (!skips && !self.is_needed(step)) {
             return Err(format!("`{id}` was done or left out against its condition"));
@@ -303,13 +382,12 @@ impl Run {
                 self.hands.act(act);
             }
         }
-        if let (Kind::Measure(m), Evidence::Reading(_)) = (&self.plan.steps[step].kind, &evidence)
+        if let (Kind::Measure(m), Evidence::Reading(_)) = (&self.plan.steps[step].kind, evidence)
             && matches!(m.used.function, Function::Insulation(_))
         {
             self.hands.charged = true;
         }
-        self.pending = Some((step, evidence, at));
-        Ok(())
+        Ok(step)
     }
 
     fn settle(&mut self, step: usize, outcome: Outcome) {
@@ -337,4 +415,41 @@ impl Run {
             }
         }
     }
+}
+
+/// How a recorded verdict differs from the one that the evidence gives, in words; nothing where it does not.
+fn difference(recorded: &Verdict, today: &Verdict) -> Option<String> {
+    if recorded == today {
+        return None;
+    }
+    let said = |verdict: &Verdict| format!("{} ({})", verdict.outcome.word(), verdict.because);
+    if (recorded.outcome, &recorded.because) != (today.outcome, &today.because) {
+        return Some(format!(
+            "recorded as {}, judged again as {}",
+            said(recorded),
+            said(today)
+        ));
+    }
+    let value = |verdict: &Verdict| verdict.value.as_ref().map(ToString::to_string);
+    let members = [
+        ("value", value(recorded), value(today)),
+        ("mark", recorded.mark.clone(), today.mark.clone()),
+        ("edge", recorded.edge.clone(), today.edge.clone()),
+        ("risk", recorded.risk.clone(), today.risk.clone()),
+    ];
+    let or_none = |text: &Option<String>| {
+        text.as_ref()
+            .map_or_else(|| "none".to_owned(), |text| format!("`{text}`"))
+    };
+    let found = members.iter().find(|(_, theirs, ours)| theirs != ours);
+    Some(match found {
+        Some((name, theirs, ours)) => {
+            format!(
+                "its {name} is recorded as {}, judged again as {}",
+                or_none(theirs),
+                or_none(ours)
+            )
+        }
+        None => "its value is recorded with other digits".into(),
+    })
 }

@@ -179,12 +179,17 @@ impl Run {
 
     /// The expanded uncertainty of the lead resistance as it was read; zero until the leads are measured.
     fn null_uncertainty(&self) -> Decimal {
+        // what is not subtracted adds nothing
+        let passed = |i: usize| {
+            self.standing(i)
+                .is_some_and(|attempt| attempt.verdict.outcome == Outcome::Pass)
+        };
         let read = self
             .plan
             .lead_null()
             .and_then(|(i, measure)| match &self.standing(i)?.evidence {
-                Evidence::Reading(reading) => Some((reading, &measure.used.known.accuracy)),
-                Evidence::Answer(_) => None,
+                Evidence::Reading(reading) if passed(i) => Some((reading, &measure.used.known.accuracy)),
+                Evidence::Reading(_) | Evidence::Answer(_) => None,
             });
         match read {
             Some((reading, accuracy)) => match &reading.shown {

@@ -8,11 +8,12 @@ use rust_decimal::Decimal;
 use crate::job;
 use crate::judge::window::{Outcome, Verdict};
 use crate::limits::Table;
-use crate::located::{Finding, Text};
+use crate::located::{Finding, Problem, Text};
 use crate::plan::charges;
 use crate::plan::{Came, Plan, Stage};
 use crate::plan::{Hands, SetUp, Supply};
 use crate::run::event::{Answer, Ending, Opened, Touched};
+use crate::run::rules::{self, Rules};
 use crate::sequence;
 use crate::value::reading::Reading;
 
@@ -28,9 +29,19 @@ pub enum Evidence {
 pub struct Attempt {
     pub at: Timestamp,
     pub evidence: Evidence,
+    /// What it came to: by today's rules, or the worse of today's and what was recorded under older ones.
     pub verdict: Verdict,
+    /// What was recorded under older rules, where today's give another.
+    pub recorded: Option<Verdict>,
     /// A later event made it void: a repair, a break, a failed proof of the indicator.
     pub void: bool,
+}
+
+impl Attempt {
+    /// The verdict that the walk went on from, which is the one that was recorded.
+    pub fn walked_on(&self) -> &Verdict {
+        self.recorded.as_ref().unwrap_or(&self.verdict)
+    }
 }
 
 /// Where a step stands.
@@ -82,6 +93,12 @@ pub struct Run {
     pub clock_back: Vec<(Timestamp, Timestamp)>,
     /// Times at which work went on after it had been left, without isolation proved again.
     pub went_on_late: Vec<Timestamp>,
+    /// The rules that the record names.
+    pub rules: &'static Rules,
+    /// Verdicts recorded under older rules that today's do not give, in words: when, at which step.
+    pub differences: Vec<(Timestamp, String, String)>,
+    /// Why the run cannot go on: an event did not fit. It can only be made safe and abandoned.
+    pub broken: Option<String>,
     pub(super) last_at: Timestamp,
     pub ending: Option<(Ending, Timestamp)>,
     pub(super) pending: Option<(usize, Evidence, Timestamp)>,
@@ -103,12 +120,18 @@ impl Run {
         let job_text = text(&opened.job);
         let sequence = sequence::read(&texts)?;
         let job = job::read(&job_text).map_err(|p| job_text.findings(p))?;
-        let plan = sequence::bind(&sequence, &job)?;
+        let plan = sequence::bind_unproved(&sequence, &job)?;
+        let unknown = |what: String| text(&opened.sequence).findings(vec![Problem::new(&(0..0), what)]);
+        rules::named(opened.rules.as_deref()).map_err(unknown)?;
         Ok(Run::with_plan(opened, at, plan))
     }
 
     /// Opens a run of a plan already bound.
+    ///
+    /// # Panics
+    /// When the opening names rules that nobody knows; [`Run::open`] refuses those.
     pub fn with_plan(opened: Opened, at: Timestamp, plan: Plan) -> Run {
+        let rules = rules::named(opened.rules.as_deref()).expect("known rules");
         let steps = plan
             .steps
             .iter()
@@ -129,6 +152,9 @@ impl Run {
             repairing: None,
             clock_back: Vec::new(),
             went_on_late: Vec::new(),
+            rules,
+            differences: Vec::new(),
+            broken: None,
             last_at: at,
             ending: None,
             pending: None,
@@ -138,6 +164,9 @@ impl Run {
 
     /// What must be done before the place may be left now, in words: what hands were asked for last may be done, said or not.
     pub fn to_make_safe(&self) -> Vec<&'static str> {
+        if self.broken.is_some() {
+            return Hands::unknown(&self.plan.job).to_make_safe(&self.plan.job);
+        }
         let known = self.hands.to_make_safe(&self.plan.job);
         let Some(step) = self.cursor().map(|at| &self.plan.steps[at]) else {
             return known;
@@ -182,8 +211,8 @@ impl Run {
             return false;
         }
         match came {
-            Came::Passed => attempt.verdict.outcome == Outcome::Pass,
-            Came::Failed => attempt.verdict.outcome == Outcome::Fail,
+            Came::Passed => attempt.walked_on().outcome == Outcome::Pass,
+            Came::Failed => attempt.walked_on().outcome == Outcome::Fail,
             Came::Saw(word) => matches!(&attempt.evidence, Evidence::Answer(Answer::Saw(seen)) if seen.contains(word)),
         }
     }
@@ -247,6 +276,7 @@ impl Run {
             "earlier result void; "
         };
         match &self.ending {
+            _ if self.broken.is_some() => format!("{void}the run could not go on"),
             Some((Ending::Abandoned(reason), _)) => format!("{void}the run was abandoned: {reason}"),
             _ => format!("{void}not reached"),
         }
@@ -292,6 +322,15 @@ impl Run {
             .iter()
             .zip(&self.steps)
             .all(|(step, state)| step.stage != stage || state.status == Status::Passed)
+    }
+
+    /// The rules that the record names, in words.
+    pub fn rules_words(&self) -> String {
+        let name = self.rules.name;
+        match self.rules == rules::today() {
+            true => format!("rules {name}, which are today's"),
+            false => format!("rules {name}, today's are {}", rules::today().name),
+        }
     }
 
     /// Overdue instruments, readings from a capture and steps of the clock, as limitations in words.

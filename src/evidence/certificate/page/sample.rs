@@ -5,7 +5,8 @@ use jiff::{SignedDuration, Timestamp};
 use super::head::Seal;
 use crate::located::Text;
 use crate::plan::{Kind, Measure, Timing};
-use crate::run::engine::{Ask, Engine, Output, Prompt, Show};
+use crate::run::dialogue::{Ask, Dialogue, Output, Prompt, Show};
+use crate::run::engine::Engine;
 use crate::run::event::{Event, Opened, Rehearsal};
 use crate::run::fold::Run;
 use crate::value::quantity::Unit;
@@ -67,7 +68,7 @@ pub fn walk(run: Run, mut answer: impl FnMut(&Prompt) -> Option<String>) -> Run 
                 {
                     now += SignedDuration::from_secs(11);
                 }
-                engine.handle_line(&line, now);
+                engine.handle_answer(&line, now);
             }
         }
     }

@@ -2,7 +2,7 @@
 
 use jiff::Timestamp;
 
-use super::engine::Show;
+use super::show::Show;
 
 /// The time of day, and a notice of every meter frame that was read.
 pub trait Clock {
@@ -14,7 +14,7 @@ pub trait Clock {
 }
 
 /// Whoever reads the prompts; the answers come back as lines beside this trait.
-pub trait Engineer<S = Show> {
+pub trait Engineer {
     /// Shows one thing.
-    fn show(&mut self, show: &S);
+    fn show(&mut self, show: &Show);
 }

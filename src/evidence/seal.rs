@@ -1,0 +1,115 @@
+//! Sealing: a closed journal is signed, examined as whoever gets it will, and only then let out of hand.
+//!
+//! The rule inside: what speaks against a journal is never signed over, except a run that could not go on: it is sealed as the
+//! abandoned run that it is, with what did not fit in it.
+
+use std::path::Path;
+
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+
+use super::archive::{Archive, Entry, Summary, sha256_hex};
+use super::audit::{Concern, Examinable, Examined, Remark, examine};
+use super::keys::{PublicKey, SigningKey};
+use super::refusal::Refusal;
+use super::sealed::{Sealed, beside, bytes, write_new};
+use crate::identify::session::Session;
+use crate::run::event::Ending;
+use crate::run::fold::Run;
+
+/// Signs a closed journal and examines it.
+///
+/// # Errors
+/// The first remark that speaks against it and that `overlooks` does not let pass.
+pub fn sign<F>(
+    record: Vec<u8>,
+    key: &SigningKey,
+    overlooks: impl Fn(&F, &Remark) -> bool,
+) -> Result<(Sealed, Examined<F>), Refusal>
+where
+    F: Examinable,
+    F::Opened: Clone,
+    F::Event: Clone + Serialize + DeserializeOwned,
+{
+    let signature = key.sign(&record);
+    let examined = examine::<F>(&record, &signature, Some(&key.public()));
+    let overlooked = |remark: &Remark| examined.folded.as_ref().is_some_and(|folded| overlooks(folded, remark));
+    let against = examined
+        .remarks
+        .iter()
+        .find(|remark| remark.is_against() && !overlooked(remark));
+    match against {
+        Some(remark) => Err(Refusal::new(format!("the journal does not hold: {}", remark.words()))),
+        None => Ok((Sealed { record, signature }, examined)),
+    }
+}
+
+/// Signs a closed run, stores it, and only then removes the working file.
+///
+/// # Errors
+/// A journal that does not hold or cannot be read; failures of the archive.
+///
+/// # Panics
+/// When the run is a rehearsal, which never enters the archive.
+pub fn store(journal: &Path, archive: &Path, run: &Run, key: &SigningKey) -> Result<Summary, Refusal> {
+    assert!(run.opened.rehearsal.is_none(), "a rehearsal never enters the archive");
+    let record = bytes(journal)?;
+    let told = |run: &Run, remark: &Remark| {
+        let broken =
+            run.broken.is_some() && matches!(remark.concern, Concern::Order | Concern::Verdict | Concern::Reading);
+        broken || !run.differences.is_empty() && remark.concern == Concern::Verdict || is_of_today(remark)
+    };
+    let (sealed, _) = sign::<Run>(record, key, told).map_err(|why| why.of_file(journal))?;
+    let entry = entry(&sealed, run, &key.public());
+    Archive::open(archive)?.append(&entry)?;
+    // the archive has it durably: the working file has done its work
+    std::fs::remove_file(journal).map_err(|error| {
+        let what = format!("the sealed journal `{}` cannot be removed: {error}", journal.display());
+        Refusal::equipment(what)
+    })?;
+    Ok(entry.summary)
+}
+
+/// What is found only because this version proves more than the one that walked.
+fn is_of_today(remark: &Remark) -> bool {
+    remark.concern == Concern::Proof
+}
+
+/// Signs a closed identification; its signature lies beside it.
+///
+/// # Errors
+/// A file that does not hold or cannot be read; a signature that is there or cannot be written.
+pub fn sign_beside(file: &Path, key: &SigningKey) -> Result<(), Refusal> {
+    let (sealed, _) = sign::<Session>(bytes(file)?, key, |_, _| false).map_err(|why| why.of_file(file))?;
+    write_new(&beside(file), sealed.signature.as_bytes())
+}
+
+/// A closed run as the archive keeps it.
+///
+/// # Panics
+/// When the run is not closed.
+pub fn entry(sealed: &Sealed, run: &Run, public: &PublicKey) -> Entry {
+    let (ending, closed_at) = run.ending.as_ref().expect("only a closed run is sealed");
+    let job = &run.plan.job;
+    Entry {
+        summary: Summary {
+            run: run.opened.run,
+            opened_at: run.opened_at.to_string(),
+            closed_at: closed_at.to_string(),
+            place: format!("{}, {}", job.place.name, job.place.part),
+            cable: job.cable.clone(),
+            engineer: job.engineer.clone(),
+            verdict: run.outcome().word().to_lowercase(),
+            outcome: match ending {
+                Ending::Completed => "completed".into(),
+                Ending::Abandoned(_) => "abandoned".into(),
+            },
+            edition: run.opened.edition.clone(),
+            fingerprint: public.fingerprint(),
+            sha256: sha256_hex(&sealed.record),
+        },
+        public_key: public.openssh_line(),
+        record: sealed.record.clone(),
+        signature: sealed.signature.clone(),
+    }
+}

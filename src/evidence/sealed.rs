@@ -1,0 +1,99 @@
+//! A journal with its signature, wherever the two came from, and the plain files that they are handed over as.
+//!
+//! The rule inside: nothing that exists is written over.
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use super::refusal::Refusal;
+
+/// The largest file that is read, in bytes: a record at its cap, and its certificate around it.
+const FILE_BYTES_MAX: u64 = 160 << 20;
+
+/// A record or an identification, and its signature.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Sealed {
+    /// The journal, byte for byte.
+    pub record: Vec<u8>,
+    /// The signature over it, armoured.
+    pub signature: String,
+}
+
+impl Sealed {
+    /// A file with its signature beside it.
+    ///
+    /// # Errors
+    /// Files that are not there, not regular or too large; a signature that is no text.
+    pub fn read(path: &Path) -> Result<Sealed, Refusal> {
+        let record = bytes(path)?;
+        let beside = beside(path);
+        if !beside.is_file() {
+            let what = format!("the signature `{}` is not there", beside.display());
+            return Err(Refusal::new(what).then("put the signature beside the record under that name"));
+        }
+        let signature = String::from_utf8(bytes(&beside)?)
+            .map_err(|_| Refusal::new(format!("`{}` is not a signature", beside.display())))?;
+        Ok(Sealed { record, signature })
+    }
+
+    /// Writes record, signature and public key into a folder as plain files.
+    ///
+    /// # Errors
+    /// A folder that cannot be made, files that are there or cannot be written.
+    pub fn write_into(&self, folder: &Path, public_key: &str) -> Result<(), Refusal> {
+        std::fs::create_dir_all(folder).map_err(|error| {
+            Refusal::equipment(format!("the folder `{}` cannot be made: {error}", folder.display()))
+        })?;
+        write_new(&folder.join("record.jsonl"), &self.record)?;
+        self.write_beside(folder, public_key)
+    }
+
+    /// Writes signature and public key beside a record that is there.
+    ///
+    /// # Errors
+    /// Files that are there or cannot be written.
+    pub fn write_beside(&self, folder: &Path, public_key: &str) -> Result<(), Refusal> {
+        write_new(&folder.join("record.jsonl.sig"), self.signature.as_bytes())?;
+        let line = format!("{}\n", public_key.trim_end());
+        write_new(&folder.join("signer.pub"), line.as_bytes())
+    }
+}
+
+/// Where the signature of a file lies.
+pub fn beside(path: &Path) -> PathBuf {
+    let mut beside = path.as_os_str().to_owned();
+    beside.push(".sig");
+    PathBuf::from(beside)
+}
+
+/// Reads a file with a cap.
+///
+/// # Errors
+/// A file that is not there, no regular one, larger than any record, or that cannot be read.
+pub fn bytes(path: &Path) -> Result<Vec<u8>, Refusal> {
+    let failed = |error: &dyn std::fmt::Display| Refusal::new(format!("`{}` cannot be read: {error}", path.display()));
+    let found = std::fs::metadata(path).map_err(|e| failed(&e).then("check the path"))?;
+    if !found.is_file() {
+        return Err(failed(&"it is no regular file").then("check the path"));
+    }
+    if FILE_BYTES_MAX < found.len() {
+        return Err(failed(&format!("it holds {} bytes, more than any record", found.len())));
+    }
+    std::fs::read(path).map_err(|e| failed(&e))
+}
+
+/// Writes and syncs a file that is not there yet.
+///
+/// # Errors
+/// A file that is there; a disk that fails.
+pub fn write_new(path: &Path, bytes: &[u8]) -> Result<(), Refusal> {
+    let failed = |error: std::io::Error| {
+        if error.kind() == std::io::ErrorKind::AlreadyExists {
+            Refusal::new(format!("`{}` is already there", path.display())).then("give another name or an empty folder")
+        } else {
+            Refusal::equipment(format!("`{}` cannot be written: {error}", path.display()))
+        }
+    };
+    let mut file = std::fs::File::create_new(path).map_err(failed)?;
+    file.write_all(bytes).and_then(|()| file.sync_all()).map_err(failed)
+}

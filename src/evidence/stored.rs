@@ -1,0 +1,90 @@
+//! Records in the archive: taken in, proved again, read.
+//!
+//! The rule inside: the archive's own index is not believed; what is told of a record comes from its bytes.
+
+use super::archive::{Append, Archive, Entry};
+use super::audit::{Concern, Remark, examine};
+use super::keys::{PublicKey, Trust};
+use super::refusal::Refusal;
+use super::seal::entry;
+use super::sealed::Sealed;
+use super::signer::trusted;
+use crate::run::fold::Run;
+
+/// The run that a stored record holds.
+///
+/// # Errors
+/// A record whose signature is not good or that cannot be read.
+pub fn run_of(entry: &Entry) -> Result<Run, Refusal> {
+    let examined = examine::<Run>(&entry.record, &entry.signature, None);
+    let first = examined
+        .remarks
+        .first()
+        .map_or(String::new(), |remark| remark.what.clone());
+    let refused = || Refusal::new(format!("record {}: {first}", entry.summary.run)).then("run `coreproof audit`");
+    match (examined.signer, examined.folded) {
+        (Some(_), Some(run)) => Ok(run),
+        _ => Err(refused()),
+    }
+}
+
+/// Takes in a record without findings, signed by a trusted key; says whether it was there already.
+///
+/// # Errors
+/// Whatever speaks against it; a rehearsal; a signer who is not trusted; failures of the archive.
+pub fn import(archive: &mut Archive, trust: &Trust, sealed: &Sealed) -> Result<(Run, Append), Refusal> {
+    let examined = examine::<Run>(&sealed.record, &sealed.signature, None);
+    if let Some(remark) = examined.against() {
+        let what = format!("{}: {}", remark.concern.word(), remark.what);
+        return Err(Refusal::new(what).then("only records without findings are taken in; see `coreproof verify`"));
+    }
+    let (signer, run) = (
+        examined.signer.expect("no remarks"),
+        examined.folded.expect("no remarks"),
+    );
+    if run.opened.rehearsal.is_some() {
+        return Err(Refusal::new("this is a rehearsal, which never enters the archive"));
+    }
+    let (_, closed_at) = run.ending.as_ref().expect("no remarks");
+    trusted(trust, &signer, *closed_at)?;
+    let appended = archive.append(&entry(sealed, &run, &signer))?;
+    Ok((run, appended))
+}
+
+/// What is wrong with one stored record: in itself, with its signer, and with what the index says of it.
+pub fn remarks(stored: &Entry, trust: &Trust) -> Vec<Remark> {
+    let expected = match PublicKey::parse(&stored.public_key) {
+        Ok(key) => key,
+        Err(error) => {
+            let what = format!("the stored public key: {error}");
+            return vec![Remark::on_all(Concern::Signature, what)];
+        }
+    };
+    let mut examined = examine::<Run>(&stored.record, &stored.signature, Some(&expected));
+    let mut further = Vec::new();
+    if let Some(run) = &examined.folded
+        && let Some((_, closed_at)) = &run.ending
+    {
+        if let Some(signer) = &examined.signer {
+            if trusted(trust, signer, *closed_at).is_err() {
+                let what = format!("the signer {} is not trusted", signer.fingerprint());
+                further.push(Remark::on_all(Concern::Signature, what));
+            }
+            let sealed = Sealed {
+                record: stored.record.clone(),
+                signature: stored.signature.clone(),
+            };
+            if entry(&sealed, run, signer).summary != stored.summary {
+                further.push(Remark::on_all(
+                    Concern::Text,
+                    "the archive's index says other than the record",
+                ));
+            }
+        }
+        if run.opened.rehearsal.is_some() {
+            further.push(Remark::on_all(Concern::Text, "a rehearsal stands in the archive"));
+        }
+    }
+    examined.remarks.extend(further);
+    examined.remarks
+}

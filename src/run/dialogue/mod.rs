@@ -1,0 +1,23 @@
+//! The one journalled dialogue, of a run and of an identification alike: what is asked, shown, said and written down.
+
+mod prompt;
+
+mod show;
+
+mod said;
+
+mod watch;
+
+mod talk;
+
+mod machine;
+
+mod people;
+
+pub use machine::Dialogue;
+pub use people::{Clock, Engineer};
+pub use prompt::{Ask, Choice, Last, Prompt};
+pub use said::{LINE_BYTES_MAX, Said, What};
+pub use show::Show;
+pub use talk::{Heard, Output, Talk};
+pub use watch::Watch;

@@ -1,0 +1,59 @@
+//! What is shown.
+//!
+//! The rule inside: faces render it and add nothing; what only moves is called live, and never looks like a result.
+
+use super::prompt::Prompt;
+use crate::judge::window::{Outcome, Verdict};
+use crate::plan::Stage;
+
+/// One thing to show.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Show {
+    /// Another stage of the work begins.
+    Stage(Stage),
+    /// A question.
+    Prompt(Box<Prompt>),
+    /// A remark: a meter in the wrong mode, what was bound in.
+    Notice(String),
+    /// An answer that was not understood, and the next act.
+    Refused {
+        /// What was not understood.
+        what: String,
+        /// What to do next.
+        next: Option<String>,
+    },
+    /// Stop at once: what was proved dead is not.
+    Danger(String),
+    /// The wiring showed a fault that changes what is asked from here on.
+    Fault(String),
+    /// Digits that are still moving or not yet wanted; never a result.
+    Live {
+        /// What the display shows.
+        digits: String,
+        /// How it moves, and what is waited for.
+        state: String,
+    },
+    /// The reading that was taken and is on disk.
+    Taken {
+        /// The step it was taken at; empty in an identification.
+        step: String,
+        /// What the display showed.
+        display: String,
+        /// Whether it was typed and not read from a port.
+        typed: bool,
+    },
+    /// What a step came to.
+    Verdict {
+        /// The step.
+        step: String,
+        /// Its verdict.
+        verdict: Verdict,
+    },
+    /// The end.
+    Finished {
+        /// What the whole came to.
+        outcome: Outcome,
+        /// How it ended, in words.
+        ending: String,
+    },
+}
