@@ -4,6 +4,8 @@ use std::path::PathBuf;
 
 use clap::{Parser, Subcommand};
 
+use crate::system::devices::{ABOUT_NAMES, EXAMPLE};
+
 const CAUTIONS: &str = "\
 CAUTIONS
   This program reads a meter and keeps a record. It does not make a circuit dead and it does not see what your hands do.
@@ -18,9 +20,12 @@ EXIT CODES
 
 Data lives under $COREPROOF_HOME, else the platform's data folder.";
 
-const PORTS: &str = "\
+/// How ports are named, with this system's own example.
+fn ports() -> String {
+    format!(
+        "\
 PORTS
-  /dev/ttyUSB0                 a serial port; the names under /dev/serial/by-id stay the same when the cable is moved
+  {EXAMPLE:<28} a serial port; {ABOUT_NAMES}
   tcp:HOST:PORT                raw bytes of a networked instrument
   hid:VENDOR:PRODUCT           raw HID reports of a USB cable, where coreproof was built with them; with `:counted` after it,
                                the first byte of a report is the number of bytes that follow. Never tried on a device.
@@ -28,7 +33,9 @@ PORTS
   replay-fast:FILE             a recording or any file of bytes, as fast as it is read
   stdin:                       standard input; answers are then typed on the terminal
 
-Live readings here are looked at, not taken: they prove nothing, and they never show that a circuit is dead.";
+Live readings here are looked at, not taken: they prove nothing, and they never show that a circuit is dead."
+    )
+}
 
 /// Proves control wiring core by core with a meter, and leaves a signed record that can be checked years later.
 #[derive(Debug, Parser)]
@@ -314,7 +321,7 @@ pub enum MeterCommand {
         json: bool,
     },
     /// Live readings, their rate, and whether they stand still. Ctrl-C ends it.
-    #[command(after_help = PORTS)]
+    #[command(after_help = ports())]
     Watch(Watch),
     /// Learn a meter that no profile describes: make it show a few values and type what its display says.
     Teach {

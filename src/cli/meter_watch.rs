@@ -25,6 +25,7 @@ use crate::meter::port::source::Meter;
 use crate::meter::port::spec::PortSpec;
 use crate::meter::port::tap::Tap;
 use crate::meter::settle::Settling;
+use crate::system::signals;
 use crate::terminal::input;
 use crate::value::reading::Reading;
 use crate::walk::state;
@@ -174,7 +175,7 @@ impl Watching {
         count: Option<u32>,
         recorder: &Mutex<Recorder>,
     ) -> Result<u8, Failure> {
-        let interrupted = tokio::signal::ctrl_c();
+        let interrupted = signals::asked_to_end();
         tokio::pin!(interrupted);
         loop {
             recorder.lock().expect("nothing panics while recording").check()?;

@@ -5,6 +5,7 @@ use tokio::sync::mpsc::UnboundedReceiver;
 
 use super::error::Failure;
 use crate::run::dialogue::Said;
+use crate::system::signals;
 use crate::terminal::input;
 
 /// Asks once.
@@ -20,7 +21,7 @@ pub async fn ask(prompt: &str, lines: &mut UnboundedReceiver<Said>) -> Result<St
                 Failure::refused("no passphrase was given: the input ended").hint("type the passphrase, or give it as the next line of the input")
             })
         }
-        _ = tokio::signal::ctrl_c() => {
+        _ = signals::asked_to_end() => {
             say!("");
             Err(Failure { exit: super::error::INTERRUPTED, ..Failure::refused("interrupted at the passphrase") })
         }

@@ -10,7 +10,7 @@ use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::sync::Notify;
 use tokio::task::JoinHandle;
 use tokio::time::{sleep, timeout};
-use tokio_serial::{SerialPort, SerialStream};
+use tokio_serial::SerialStream;
 
 use super::clock::SimClock;
 use super::display::{Display, Face};
@@ -18,6 +18,7 @@ use super::error::RehearsalError;
 use crate::job::instrument::Instrument;
 use crate::meter::decode::encode::{Ear, EncodeError, Heard, encode, units};
 use crate::meter::decode::{Profile, Talk};
+use crate::system::pseudo_terminal::PseudoTerminal;
 use crate::value::quantity::{Prefix, Shown, Unit};
 use crate::value::reading::Function;
 
@@ -111,13 +112,8 @@ impl SimMeter {
     ) -> Result<SimMeter, RehearsalError> {
         let display = Display::new(instrument, seed);
         check_profile(profile, instrument, &display)?;
-        let no_terminal = |error: &dyn std::error::Error| RehearsalError::NoPseudoTerminal { why: error.to_string() };
-        let (line, other_end) = SerialStream::pair().map_err(|error| no_terminal(&error))?;
-        let path = other_end.name().ok_or_else(|| RehearsalError::NoPseudoTerminal {
-            why: "it has no name".into(),
-        })?;
-        // a port is held alone: the reader opens it by its path
-        drop(other_end);
+        let no_terminal = |error: std::io::Error| RehearsalError::NoPseudoTerminal { why: error.to_string() };
+        let PseudoTerminal { line, path } = PseudoTerminal::open().map_err(no_terminal)?;
         let panel = Panel::new(display);
         let speaker = Speaker {
             profile: profile.clone(),

@@ -2,7 +2,11 @@
 //! they have or a refusal that says so, and `tests/tidy` keeps such names out of every other room.
 
 pub mod clock;
+pub mod devices;
 pub mod folder;
+pub mod keep_alive;
+pub mod lock;
 pub mod private;
+pub mod pseudo_terminal;
 pub mod signals;
 pub mod terminal;

@@ -10,62 +10,45 @@ use crate::tree::Tree;
 /// Files that name what only Unix has: what stands there, and what another system would put there.
 const UNIX: &[(&str, &str, &str)] = &[
     (
-        "cli/args.rs",
-        "the example of a port in the help",
-        "its own name of a port",
-    ),
-    (
-        "evidence/archive/schema.rs",
-        "modes of the archive's file and folder",
-        "rights of the folder",
-    ),
-    (
-        "evidence/journal/store.rs",
-        "mode of a journal, syncing of its folder",
-        "rights of the folder",
-    ),
-    (
-        "evidence/keys/files.rs",
-        "modes of keys, syncing of their folder",
-        "rights of the folder",
-    ),
-    (
-        "meter/port/bytes.rs",
-        "the example of a port in a hint",
-        "its own name of a port",
-    ),
-    (
-        "meter/port/serial.rs",
-        "links to devices that stay the same",
-        "its own register of devices",
-    ),
-    (
-        "meter/port/spec.rs",
-        "the example of a port in a hint",
-        "its own name of a port",
-    ),
-    (
-        "meter/port/tcp.rs",
-        "keep-alive of a connection",
-        "the same by its own calls",
-    ),
-    ("rehearsal/meter.rs", "a pseudo-terminal", "a pair of virtual ports"),
-    (
         "system/clock.rs",
         "CLOCK_BOOTTIME, which counts sleep",
         "its own count of time since the start, sleep included",
+    ),
+    (
+        "system/devices.rs",
+        "names and links of serial devices, the group that may use them",
+        "its own names, and its register of devices",
     ),
     (
         "system/folder.rs",
         "syncing of a folder's names",
         "what its file system promises of names, or nothing",
     ),
-    ("system/private.rs", "modes 0600 and 0700", "access lists of one person"),
+    (
+        "system/keep_alive.rs",
+        "keep-alive of a connection, through rustix",
+        "the same calls, which rustix has there too",
+    ),
+    (
+        "system/lock.rs",
+        "the lock of a folder opened as a file",
+        "the lock of a file in it",
+    ),
+    (
+        "system/private.rs",
+        "modes 0600, 0644 and 0700, chmod",
+        "access lists of one person",
+    ),
+    (
+        "system/pseudo_terminal.rs",
+        "a pseudo-terminal",
+        "a pair of virtual serial ports, which a driver gives",
+    ),
     ("system/signals.rs", "SIGTERM", "the request of the console to close"),
     (
         "system/terminal.rs",
         "/dev/tty, echo and width",
-        "the console and its modes",
+        "the console's input, its modes and its size",
     ),
 ];
 
@@ -93,8 +76,8 @@ const NAMES: &[&str] = &[
     "SerialStream::pair",
 ];
 
-/// Places of Unix, in strings.
-const PLACES: &[&str] = &["/dev/", "/sys/", "/proc/"];
+/// Places and commands of Unix, in strings.
+const PLACES: &[&str] = &["/dev/", "/sys/", "/proc/", "chmod ", "ls -l", "dialout"];
 
 /// Words of a condition under which code is compiled for one system only.
 const CONDITIONS: &[&str] = &["unix", "windows", "target_os", "target_family"];
@@ -174,6 +157,7 @@ fn what_only_unix_has_would_be_found_elsewhere() {
         &["tokio::signal::unix::signal"],
     );
     check("fn f() { File::open(\"/dev/tty\") }", &["/dev/"]);
+    check("const A: &str = \"chmod 600 key\";", &["chmod "]);
     check("fn f() { SerialStream::pair() }", &["SerialStream::pair"]);
     check(
         "#[cfg(unix)] fn f() {} #[cfg(all(feature = \"x\", target_os = \"linux\"))] fn g() {}",

@@ -1,16 +1,12 @@
 //! The file itself: how an archive is made, and how one is known again. Format 1: one table `records`, and triggers
 //! that refuse whatever would change or remove a row, `INSERT OR REPLACE` included.
 
-use std::{
-    fs, io,
-    os::unix::fs::{DirBuilderExt as _, OpenOptionsExt as _},
-    path::Path,
-    time::Duration,
-};
+use std::{fs, io, path::Path, time::Duration};
 
 use rusqlite::{Connection, OpenFlags, OptionalExtension as _, TransactionBehavior};
 
 use super::Error;
+use crate::system::{folder, private};
 
 /// Marks the file as ours in its header (`PRAGMA application_id`): the letters `CPRF`.
 const APPLICATION_ID: i64 = 0x4350_5246;
@@ -85,21 +81,13 @@ fn connect(path: &Path) -> rusqlite::Result<Connection> {
 }
 
 fn create_file(path: &Path) -> io::Result<()> {
-    let dir = path
-        .parent()
-        .filter(|dir| !dir.as_os_str().is_empty())
-        .unwrap_or(Path::new("."));
-    fs::DirBuilder::new().recursive(true).mode(0o700).create(dir)?;
-    match fs::OpenOptions::new()
-        .write(true)
-        .create_new(true)
-        .mode(0o600)
-        .open(path)
-    {
+    let dir = folder::of(path);
+    private::make_folder(dir)?;
+    match private::owner_only(fs::OpenOptions::new().write(true).create_new(true)).open(path) {
         Err(error) if error.kind() == io::ErrorKind::AlreadyExists => Ok(()),
         Err(error) => Err(error),
         // makes sure that the name survives a power cut
-        Ok(file) => file.sync_all().and_then(|()| fs::File::open(dir)?.sync_all()),
+        Ok(file) => file.sync_all().and_then(|()| folder::sync(dir)),
     }
 }
 

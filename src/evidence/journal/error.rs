@@ -4,6 +4,7 @@
 
 use super::format::{FILE_BYTES_MAX, FORMAT, LINE_BYTES_MAX};
 use crate::explain::Explain;
+use crate::system::private;
 use std::io;
 
 /// What was being done to the file when the storage failed.
@@ -117,7 +118,7 @@ impl Explain for Error {
                 line acknowledged before this one is kept"
                 .to_owned(),
             Error::Io { reason, .. } if reason.kind() == io::ErrorKind::PermissionDenied => {
-                "check who owns the file and its folder, with `ls -ld`".to_owned()
+                private::WHO_OWNS.to_owned()
             }
             Error::Io {
                 action: Action::Create, ..

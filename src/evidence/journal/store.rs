@@ -4,7 +4,8 @@
 //! them, so a second sync on the same descriptor proves nothing.
 
 use super::error::{Action, Error};
-use std::fs::{File, OpenOptions, TryLockError};
+use crate::system::{folder, lock, private::owner_only};
+use std::fs::{File, OpenOptions};
 use std::io::{self, Read, Seek, SeekFrom, Write};
 use std::path::Path;
 
@@ -41,7 +42,7 @@ pub trait Store: Send + std::fmt::Debug {
 
 /// A file, locked against other processes for as long as this lives.
 ///
-/// The lock is advisory (`flock` on Linux): it keeps two coreproofs apart, not other programs.
+/// The lock keeps two coreproofs apart, not other programs.
 #[derive(Debug)]
 pub struct FileStore {
     file: File,
@@ -79,13 +80,11 @@ impl FileStore {
             let reason = io::Error::new(io::ErrorKind::InvalidInput, "it is not a regular file");
             return Err(failed(action)(reason));
         }
-        match file.try_lock() {
-            Ok(()) => {}
-            Err(TryLockError::WouldBlock) => return Err(Error::InUse { place }),
-            Err(TryLockError::Error(reason)) => return Err(failed(Action::Lock)(reason)),
+        if !lock::take(&file).map_err(failed(Action::Lock))? {
+            return Err(Error::InUse { place });
         }
-        // on opening too: the one who made the file may have died before this
-        sync_folder_of(path).map_err(failed(Action::Sync))?;
+        // a file whose name is not on the disk is lost with all its bytes; on opening too: the one who made the file may have died before this
+        folder::sync(folder::of(path)).map_err(failed(Action::Sync))?;
         Ok(FileStore { file, place })
     }
 }
@@ -150,29 +149,6 @@ impl Store for MemoryStore {
     fn sync(&mut self) -> io::Result<()> {
         Ok(())
     }
-}
-
-#[cfg(unix)]
-fn owner_only(options: &mut OpenOptions) {
-    std::os::unix::fs::OpenOptionsExt::mode(options, 0o600);
-}
-
-#[cfg(not(unix))]
-fn owner_only(_: &mut OpenOptions) {}
-
-/// A file whose name is not on the disk is lost with all its bytes.
-#[cfg(unix)]
-fn sync_folder_of(path: &Path) -> io::Result<()> {
-    let folder = match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    };
-    File::open(folder)?.sync_all()
-}
-
-#[cfg(not(unix))]
-fn sync_folder_of(_: &Path) -> io::Result<()> {
-    Ok(())
 }
 
 #[cfg(test)]

@@ -4,6 +4,7 @@ use crate::explain::Explain;
 use std::{io, path::PathBuf};
 
 use super::NameFault;
+use crate::system::private;
 
 /// Why a key could not be made, opened or believed, or a signature not accepted.
 #[derive(Debug, thiserror::Error)]
@@ -247,7 +248,7 @@ impl Explain for Error {
                 path.display()
             )),
             Self::KeyAbsent { .. } => Some("run `coreproof key new`".into()),
-            Self::KeyOpenToOthers { path, .. } => Some(format!("chmod 600 {}", path.display())),
+            Self::KeyOpenToOthers { path, .. } => Some(private::how_to_close(path)),
             Self::KeyUnreadable { .. } | Self::KeyDamaged { .. } | Self::PublicKeyOfAnother { .. } => {
                 Some("put the file back from your copy, or move it away and run `coreproof key new`".into())
             }

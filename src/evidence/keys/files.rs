@@ -1,13 +1,16 @@
-//! Files of the keys room: modes, syncing, and writing that leaves a whole file or none. What is Unix-only is here.
+//! Files of the keys room: modes, syncing, and writing that leaves a whole file or none.
 
 use std::{
     fs,
     io::{self, Read as _, Write as _},
-    os::unix::fs::{DirBuilderExt as _, OpenOptionsExt as _, PermissionsExt as _},
     path::Path,
 };
 
 use super::Error;
+use crate::system::{
+    folder,
+    private::{self, owner_only},
+};
 
 /// An encrypted Ed25519 key takes under 600 bytes; a file beyond this is something else and is not read on.
 const PRIVATE_FILE_BYTES_MAX: u64 = 64 * 1024;
@@ -21,9 +24,7 @@ pub(super) fn read_private(path: &Path) -> Result<Vec<u8>, Error> {
         }
         other => other.map_err(failed)?,
     };
-    // asked of the open file, so that it cannot be exchanged between the question and the reading
-    let mode = file.metadata().map_err(failed)?.permissions().mode() & 0o7777;
-    if mode & 0o077 != 0 {
+    if let Some(mode) = private::open_to_others(&file).map_err(failed)? {
         return Err(Error::KeyOpenToOthers {
             path: path.into(),
             mode,
@@ -41,25 +42,19 @@ pub(super) fn make_dir(dir: &Path) -> Result<(), Error> {
     if dir.is_dir() {
         return Ok(());
     }
-    fs::DirBuilder::new()
-        .recursive(true)
-        .mode(0o700)
-        .create(dir)
-        .map_err(|source| file_error("create", dir, source))?;
+    private::make_folder(dir).map_err(|source| file_error("create", dir, source))?;
     match dir.parent().filter(|parent| !parent.as_os_str().is_empty()) {
         Some(parent) => sync_dir(parent),
         None => Ok(()),
     }
 }
 
+/// Who may use a file that is made: [`owner_only`] or [`private::readable_by_all`].
+type Rights = fn(&mut fs::OpenOptions) -> &mut fs::OpenOptions;
+
 /// Writes a file that must not be there yet, and syncs it. What could not be written whole is removed.
-pub(super) fn write_new(path: &Path, bytes: &[u8], mode: u32) -> Result<(), Error> {
-    let mut file = match fs::OpenOptions::new()
-        .write(true)
-        .create_new(true)
-        .mode(mode)
-        .open(path)
-    {
+pub(super) fn write_new(path: &Path, bytes: &[u8], rights: Rights) -> Result<(), Error> {
+    let mut file = match rights(fs::OpenOptions::new().write(true).create_new(true)).open(path) {
         Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {
             return Err(Error::KeyExists { path: path.into() });
         }
@@ -85,11 +80,7 @@ pub(super) fn replace(path: &Path, text: &[u8]) -> Result<(), Error> {
     let written = match fs::remove_file(&beside) {
         Err(error) if error.kind() != io::ErrorKind::NotFound => Err(error),
         // what an interrupted run left there is gone; created anew, so that the mode is ours
-        _ => fs::OpenOptions::new()
-            .write(true)
-            .create_new(true)
-            .mode(0o600)
-            .open(&beside),
+        _ => owner_only(fs::OpenOptions::new().write(true).create_new(true)).open(&beside),
     };
     written
         .and_then(|mut file| file.write_all(text).and_then(|()| file.sync_all()))
@@ -102,9 +93,7 @@ pub(super) fn replace(path: &Path, text: &[u8]) -> Result<(), Error> {
 
 /// Makes sure that the names in a folder survive a power cut.
 pub(super) fn sync_dir(dir: &Path) -> Result<(), Error> {
-    fs::File::open(dir)
-        .and_then(|handle| handle.sync_all())
-        .map_err(|source| file_error("sync", dir, source))
+    folder::sync(dir).map_err(|source| file_error("sync", dir, source))
 }
 
 pub(super) fn file_error(action: &'static str, path: &Path, source: io::Error) -> Error {

@@ -13,6 +13,7 @@ use super::{
     files::{make_dir, read_private, sync_dir, write_new},
     name::shown,
 };
+use crate::system::private::{owner_only, readable_by_all};
 
 const PRIVATE_FILE: &str = "engineer";
 const PUBLIC_FILE: &str = "engineer.pub";
@@ -42,9 +43,9 @@ pub fn make(dir: &Path, name: &str, passphrase: &str) -> Result<PublicKey, Error
         .and_then(|open| open.encrypt(&mut OsRng, passphrase))
         .and_then(|sealed| sealed.to_openssh(LineEnding::LF))
         .expect("a fresh key under a passphrase that is not empty always encrypts and encodes");
-    write_new(&private, sealed.as_bytes(), 0o600)?;
+    write_new(&private, sealed.as_bytes(), owner_only)?;
     let line = key.openssh_line() + "\n";
-    if let Err(error) = write_new(&public, line.as_bytes(), 0o644).and_then(|()| sync_dir(dir)) {
+    if let Err(error) = write_new(&public, line.as_bytes(), readable_by_all).and_then(|()| sync_dir(dir)) {
         let _ = fs::remove_file(&private);
         return Err(error);
     }
@@ -238,7 +239,7 @@ mod tests {
         );
         assert!(!folder.path().join(PRIVATE_FILE).exists());
         assert!(matches!(
-            write_new(&folder.path().join(PUBLIC_FILE), b"", 0o600),
+            write_new(&folder.path().join(PUBLIC_FILE), b"", owner_only),
             Err(Error::KeyExists { .. })
         ));
     }

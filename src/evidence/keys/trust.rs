@@ -2,7 +2,7 @@
 //! SIGNERS), so that `ssh-keygen -Y verify -f trusted` reads the same list. Lines are only ever added; a line that
 //! cannot be understood stops the reading, because it may be the restriction that matters.
 
-use std::{fs, path::Path};
+use std::path::Path;
 
 use jiff::Timestamp;
 
@@ -11,6 +11,7 @@ use super::{
     files::{file_error, make_dir, read_or_empty, replace, sync_dir},
     name::shown,
 };
+use crate::system::{folder, lock};
 
 /// What [`Trust::add`] did.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -80,14 +81,10 @@ impl Trust {
             name: shown(name),
             fault,
         })?;
-        let dir = path
-            .parent()
-            .filter(|dir| !dir.as_os_str().is_empty())
-            .unwrap_or(Path::new("."));
+        let dir = folder::of(path);
         make_dir(dir)?;
         // two commands at once: the second waits here, and then reads what the first has written
-        let lock = fs::File::open(dir).map_err(|source| file_error("read", dir, source))?;
-        lock.lock().map_err(|source| file_error("lock", dir, source))?;
+        let _held = lock::hold_folder(dir).map_err(|source| file_error("lock", dir, source))?;
         let mut text = read_or_empty(path)?;
         let trust = Self::parse(&text, path)?;
         let has_name = |signer: &&Signer| signer.names.iter().any(|known| known == name);
@@ -135,7 +132,7 @@ impl Trust {
 mod tests {
     use super::*;
     use crate::explain::Explain;
-    use std::{os::unix::fs::PermissionsExt as _, path::PathBuf};
+    use std::{fs, os::unix::fs::PermissionsExt as _, path::PathBuf};
 
     /// Two points that are no weak ones: the public keys of RFC 8032 section 7.1 tests 2 and of the published OpenSSH
     /// signature.

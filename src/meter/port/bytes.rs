@@ -9,6 +9,8 @@ use std::pin::Pin;
 
 use tokio::io::{AsyncRead, AsyncWrite};
 
+use crate::system::devices;
+
 /// An open port. Reading nothing (`Ok(0)`) means that the port has vanished; a silent port never ends a read.
 pub trait Port: AsyncRead + AsyncWrite + Unpin + Send {}
 
@@ -68,12 +70,9 @@ impl Explain for PortError {
                 "ask whoever looks after this computer for a rule that lets you read this USB cable, then plug it in again"
                     .into()
             }
-            PortError::NoPermission { .. } => {
-                "become a member of the group `dialout`, log out and in again, or ask whoever looks after this computer"
-                    .into()
-            }
+            PortError::NoPermission { .. } => devices::HOW_TO_BE_LET_IN.into(),
             PortError::PortInUse { .. } => "close the other program that talks to the meter".into(),
-            PortError::NotUsable { .. } => "name the meter's serial port, for example /dev/ttyUSB0".into(),
+            PortError::NotUsable { .. } => format!("name the meter's serial port, for example {}", devices::EXAMPLE),
             PortError::NoAnswer { .. } => {
                 "switch the instrument on, check its network cable, and compare the address with the one it shows".into()
             }

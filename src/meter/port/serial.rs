@@ -4,13 +4,13 @@
 //! good as one with them.
 
 use std::io;
-use std::path::{Path, PathBuf};
 use std::sync::{Arc, OnceLock};
 
 use tokio_serial::{DataBits, ErrorKind, SerialPort, SerialPortBuilderExt, SerialStream, StopBits};
 
 use super::{Opener, Opening, Port, PortError};
 use crate::meter::decode::{Line, Parity};
+use crate::system::devices::{self, StableNames};
 
 /// Lists the serial ports that are present.
 type Listing = Arc<dyn Fn() -> Vec<Present> + Send + Sync>;
@@ -133,18 +133,17 @@ impl Present {
 
 /// The serial ports that are present, by path.
 pub fn listed() -> Vec<Present> {
-    // the listing panics where this folder is missing, as in some containers
-    let found = if !cfg!(target_os = "linux") || Path::new("/sys/class/tty").is_dir() {
+    let found = if devices::can_be_listed() {
         serialport::available_ports().unwrap_or_default()
     } else {
         Vec::new()
     };
-    let links = links(Path::new("/dev/serial/by-id"));
+    let names = StableNames::now();
     let mut ports: Vec<Present> = found
         .into_iter()
         .map(|port| Present {
             usb: identity(port.port_type),
-            stable: stable(&links, &port.port_name),
+            stable: names.of(&port.port_name),
             path: port.port_name,
         })
         .collect();
@@ -171,24 +170,6 @@ fn identity(port: serialport::SerialPortType) -> Option<UsbIdentity> {
         }),
         _ => None,
     }
-}
-
-/// The links in a folder with what they lead to.
-fn links(folder: &Path) -> Vec<(PathBuf, PathBuf)> {
-    let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
-    let mut links: Vec<(PathBuf, PathBuf)> = entries
-        .filter_map(|entry| Some((entry.path(), entry.path().canonicalize().ok()?)))
-        .collect();
-    links.sort();
-    links
-}
-
-fn stable(links: &[(PathBuf, PathBuf)], path: &str) -> Vec<String> {
-    links
-        .iter()
-        .filter(|(_, target)| target == Path::new(path))
-        .map(|(link, _)| link.display().to_string())
-        .collect()
 }
 
 fn error_of(path: &str, error: &tokio_serial::Error) -> PortError {
@@ -361,31 +342,6 @@ mod tests {
         };
         assert_eq!(identity(usb), Some(expected));
         assert_eq!(identity(serialport::SerialPortType::Unknown), None);
-    }
-
-    #[test]
-    fn stable_names_are_the_links_that_lead_to_a_port() {
-        let folder = tempfile::tempdir().unwrap();
-        let root = folder.path().canonicalize().unwrap();
-        let by_id = root.join("by-id");
-        std::fs::create_dir(&by_id).unwrap();
-        for port in ["ttyA", "ttyB"] {
-            std::fs::write(root.join(port), "").unwrap();
-        }
-        for (link, port) in [
-            ("usb-two", "ttyB"),
-            ("usb-one", "ttyA"),
-            ("usb-gone", "ttyC"),
-            ("usb-another", "ttyA"),
-        ] {
-            std::os::unix::fs::symlink(root.join(port), by_id.join(link)).unwrap();
-        }
-        let names = |port: &str| stable(&links(&by_id), root.join(port).to_str().unwrap());
-        let path = |link: &str| by_id.join(link).display().to_string();
-        assert_eq!(names("ttyA"), [path("usb-another"), path("usb-one")]);
-        assert_eq!(names("ttyB"), [path("usb-two")]);
-        assert_eq!(names("ttyC"), Vec::<String>::new());
-        assert_eq!(links(&root.join("no-such-folder")), []);
     }
 
     #[test]

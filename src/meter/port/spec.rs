@@ -13,6 +13,7 @@ use super::serial::SerialPath;
 use super::stdin::StandardInput;
 use super::tcp::TcpAddress;
 use crate::meter::decode::Line;
+use crate::system::devices::EXAMPLE;
 
 /// A port by its kind.
 ///
@@ -77,9 +78,10 @@ impl Explain for SpecError {
     fn hint(&self) -> Option<String> {
         Some(match self {
             SpecError::Nothing | SpecError::UnknownKind { .. } => {
-                "write a serial port such as /dev/ttyUSB0, or tcp:HOST:PORT, hid:VENDOR:PRODUCT, replay:FILE, \
-                 replay-fast:FILE or stdin:"
-                    .into()
+                format!(
+                    "write a serial port such as {EXAMPLE}, or tcp:HOST:PORT, hid:VENDOR:PRODUCT, replay:FILE, replay-fast:FILE or \
+                     stdin:"
+                )
             }
             SpecError::NoHostAndPort { .. } => {
                 "write the address that the instrument shows and its port, for example tcp:192.0.2.7:5025".into()

@@ -5,19 +5,20 @@
 use std::io;
 use std::time::Duration;
 
-use rustix::net::sockopt;
 use tokio::net::TcpStream;
 use tokio::time::timeout;
 
 use super::{Opener, Opening, Port, PortError};
+use crate::system::keep_alive::{self, Probing};
 
 /// How long an instrument may take to answer a call.
 const CALL_MAX: Duration = Duration::from_secs(3);
 /// Silence after which the network is asked whether the instrument is still there.
-const PROBE_AFTER: Duration = Duration::from_secs(5);
-const PROBE_EVERY: Duration = Duration::from_secs(2);
-/// Probes without an answer after which the port is lost.
-const PROBES_MAX: u32 = 3;
+const PROBING: Probing = Probing {
+    after: Duration::from_secs(5),
+    every: Duration::from_secs(2),
+    count: 3,
+};
 
 /// An instrument by host and port.
 #[derive(Debug, Clone)]
@@ -49,7 +50,10 @@ impl TcpAddress {
             Ok(Err(error)) => return Err(no_answer(words(&error))),
             Err(_) => return Err(no_answer(format!("no answer within {} s", CALL_MAX.as_secs()))),
         };
-        keep_alive(&stream).map_err(|error| no_answer(words(&error)))?;
+        let ready = stream
+            .set_nodelay(true)
+            .and_then(|()| keep_alive::probe(&stream, PROBING));
+        ready.map_err(|error| no_answer(words(&error)))?;
         Ok(Box::new(stream))
     }
 }
@@ -62,15 +66,6 @@ impl Opener for TcpAddress {
     fn name(&self) -> &str {
         &self.name
     }
-}
-
-fn keep_alive(stream: &TcpStream) -> io::Result<()> {
-    stream.set_nodelay(true)?;
-    sockopt::set_socket_keepalive(stream, true)?;
-    sockopt::set_tcp_keepidle(stream, PROBE_AFTER)?;
-    sockopt::set_tcp_keepintvl(stream, PROBE_EVERY)?;
-    sockopt::set_tcp_keepcnt(stream, PROBES_MAX)?;
-    Ok(())
 }
 
 /// The library's words without the system's number.
