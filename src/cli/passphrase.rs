@@ -10,6 +10,8 @@ use crate::terminal::input;
 
 /// Asks once.
 pub async fn ask(prompt: &str, lines: &mut UnboundedReceiver<Said>) -> Result<String, Failure> {
+    // listened for before the echo is off, so that whoever ends the program never leaves the terminal without it
+    let asked_to_end = signals::asked_to_end();
     let _echo_off = input::echo_off();
     super::out::part(format_args!("{prompt}: "));
     tokio::select! {
@@ -21,7 +23,7 @@ pub async fn ask(prompt: &str, lines: &mut UnboundedReceiver<Said>) -> Result<St
                 Failure::refused("no passphrase was given: the input ended").hint("type the passphrase, or give it as the next line of the input")
             })
         }
-        _ = signals::asked_to_end() => {
+        () = asked_to_end => {
             say!("");
             Err(Failure { exit: super::error::INTERRUPTED, ..Failure::refused("interrupted at the passphrase") })
         }

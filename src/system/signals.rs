@@ -1,26 +1,38 @@
-//! Being asked to stop, from the keyboard or by the system.
+//! Being asked to end, from the keyboard or by the system.
 //!
 //! The rule inside: whoever waits here ends in good order; a system that cannot ask is waited for without end, not taken as asking.
 
-/// Returns when Ctrl-C is pressed or the system asks the program to end.
-pub async fn asked_to_end() {
-    tokio::select! {
-        _ = tokio::signal::ctrl_c() => {}
-        () = terminated() => {}
-    }
-}
+use std::future::{Future, pending};
 
+/// Waits until Ctrl-C is pressed or the system asks the program to end; called inside a Tokio runtime. From the call on, neither
+/// ends the program by itself.
 #[cfg(unix)]
-async fn terminated() {
+pub fn asked_to_end() -> impl Future<Output = ()> {
     use tokio::signal::unix::{SignalKind, signal};
-    match signal(SignalKind::terminate()) {
-        Ok(mut ended) => drop(ended.recv().await),
-        Err(_) => std::future::pending().await,
+    let [pressed, asked] = [SignalKind::interrupt(), SignalKind::terminate()].map(|kind| {
+        // listened for now, not when it is first waited for
+        let signal = signal(kind);
+        async {
+            match signal {
+                Ok(mut signal) => drop(signal.recv().await),
+                Err(_) => pending().await,
+            }
+        }
+    });
+    async {
+        tokio::select! {
+            () = pressed => {}
+            () = asked => {}
+        }
     }
 }
 
-/// Not supported on this system: only Ctrl-C is heard.
+/// Waits until Ctrl-C is pressed; being asked by the system is not supported on this one.
 #[cfg(not(unix))]
-async fn terminated() {
-    std::future::pending().await
+pub fn asked_to_end() -> impl Future<Output = ()> {
+    async {
+        if tokio::signal::ctrl_c().await.is_err() {
+            pending().await
+        }
+    }
 }

@@ -13,7 +13,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 
 use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 
-use crate::run::dialogue::{LINE_BYTES_MAX, Said, What};
+use crate::run::dialogue::{LINE_BYTES_MAX, Said, To, What};
 use crate::system::terminal::{self, EchoOff};
 
 /// The terminal that answers are typed on while standard input carries something else.
@@ -29,36 +29,33 @@ pub fn on_screen(number: u64) {
 
 /// Starts the reader; the channel closes at the end of the input.
 pub fn lines() -> UnboundedReceiver<Said> {
-    let typed = io::stdin().is_terminal();
-    read(BufReader::new(io::stdin()), if typed { stamped } else { Said::of_pipe })
+    let to = if io::stdin().is_terminal() { stamp } else { || To::Named };
+    read(BufReader::new(io::stdin()), to)
 }
 
 /// Starts the reader on the terminal of this session, where standard input carries a meter.
 pub fn terminal_lines() -> io::Result<UnboundedReceiver<Said>> {
     let terminal = terminal::of_session()?;
-    let lines = read(BufReader::new(terminal.try_clone()?), stamped);
+    let lines = read(BufReader::new(terminal.try_clone()?), stamp);
     // a second call finds the same terminal set
     let _ = TERMINAL.set(terminal);
     Ok(lines)
 }
 
-/// A line of a person at a terminal, who answers what is on the screen.
-fn stamped(line: &str) -> Said {
-    Said::line(Some(ON_SCREEN.load(Ordering::Acquire)), line)
+/// A person at a terminal answers what is on the screen.
+fn stamp() -> To {
+    To::OnScreen(ON_SCREEN.load(Ordering::Acquire))
 }
 
-fn read(mut input: impl BufRead + Send + 'static, said: fn(&str) -> Said) -> UnboundedReceiver<Said> {
+fn read(mut input: impl BufRead + Send + 'static, to: fn() -> To) -> UnboundedReceiver<Said> {
     let (sender, receiver) = unbounded_channel();
     std::thread::spawn(move || {
         while let Ok(Some(line)) = whole_line(&mut input) {
-            let line = match line {
-                Line::Whole(bytes) => said(&String::from_utf8_lossy(&bytes)),
-                Line::TooLong => Said {
-                    what: What::TooLong,
-                    ..said("")
-                },
+            let what = match line {
+                Line::Whole(bytes) => What::Line(String::from_utf8_lossy(&bytes).into_owned()),
+                Line::TooLong => What::TooLong,
             };
-            if sender.send(line).is_err() {
+            if sender.send(Said { to: to(), what }).is_err() {
                 return;
             }
         }

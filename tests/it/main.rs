@@ -20,5 +20,6 @@ mod reference;
 mod rehearse;
 #[cfg(feature = "outside")]
 mod spice;
+mod terminal;
 mod typed;
 mod world;

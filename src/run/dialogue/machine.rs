@@ -6,7 +6,7 @@
 
 use jiff::Timestamp;
 
-use super::said::{LINE_BYTES_MAX, Said, What, clean};
+use super::said::{LINE_BYTES_MAX, Said, What, addressed, clean};
 use super::show::Show;
 use super::talk::{Heard, Output, Talk};
 use crate::run::event::Photograph;
@@ -67,23 +67,24 @@ pub trait Dialogue {
     fn handle_answer(&mut self, said: impl Into<Said>, now: Timestamp) {
         let Said { to, what } = said.into();
         let asked = self.talk().asked();
-        let talk = self.talk_mut();
-        if talk.is_recording() {
+        if self.talk().is_recording() {
             return;
         }
-        let (what, next) = match what {
-            _ if to.is_some_and(|to| to != asked) => (
-                format!("that does not answer question {asked}, which is asked now"),
-                "read the question on the screen and answer that one",
-            ),
+        let (what, next) = match &what {
             What::TooLong => (
                 format!("the line is longer than {LINE_BYTES_MAX} bytes; nothing of it was taken"),
                 "type a shorter line",
             ),
-            What::Line(line) => return self.answered(&clean(&line), now),
+            What::Line(line) => match addressed(to, line) {
+                (Some(number), _) if number != asked => (
+                    format!("that does not answer question {asked}, which is asked now"),
+                    "read the question on the screen and answer that one",
+                ),
+                (_, line) => return self.answered(&clean(line), now),
+            },
         };
         let next = Some(next.to_owned());
-        talk.give(Show::Refused { what, next });
+        self.talk_mut().give(Show::Refused { what, next });
     }
 
     /// Something from the meter; nothing is heard while an event is on its way to the disk.

@@ -17,7 +17,7 @@ mod people;
 pub use machine::Dialogue;
 pub use people::{Clock, Engineer};
 pub use prompt::{Ask, Choice, Last, Prompt};
-pub use said::{LINE_BYTES_MAX, Said, What};
+pub use said::{LINE_BYTES_MAX, Said, To, What, addressed};
 pub use show::Show;
 pub use talk::{Heard, Output, Talk};
 pub use watch::Watch;

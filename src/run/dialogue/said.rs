@@ -15,18 +15,29 @@ pub enum What {
     TooLong,
 }
 
+/// Which prompt is answered.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum To {
+    /// The one that is asked when the answer comes.
+    Now,
+    /// The one of this number, which was on the screen when the line was ended.
+    OnScreen(u64),
+    /// The one whose number the line begins with, as `12: dark` does; without one, that which is asked when the answer comes.
+    Named,
+}
+
 /// An answer as it comes in.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Said {
-    /// The number of the prompt that it answers; without one it answers what is asked when it comes.
-    pub to: Option<u64>,
+    /// Which prompt it answers.
+    pub to: To,
     /// What was said.
     pub what: What,
 }
 
 impl Said {
     /// A line as it was read.
-    pub fn line(to: Option<u64>, line: &str) -> Said {
+    pub fn line(to: To, line: &str) -> Said {
         let what = if LINE_BYTES_MAX < line.len() {
             What::TooLong
         } else {
@@ -35,25 +46,7 @@ impl Said {
         Said { to, what }
     }
 
-    /// A line of a pipe: `12: dark` names the prompt that it answers, any other line answers in its turn.
-    ///
-    /// ```
-    /// use coreproof::run::dialogue::{Said, What};
-    /// assert_eq!(Said::of_pipe("12: dark"), Said { to: Some(12), what: What::Line("dark".into()) });
-    /// assert_eq!(Said::of_pipe("0.42"), Said { to: None, what: What::Line("0.42".into()) });
-    /// ```
-    pub fn of_pipe(line: &str) -> Said {
-        let named = line.split_once(": ").and_then(|(number, rest)| {
-            let digits = !number.is_empty() && number.bytes().all(|byte| byte.is_ascii_digit());
-            Some((number.parse().ok().filter(|_| digits)?, rest))
-        });
-        match named {
-            Some((to, rest)) => Said::line(Some(to), rest),
-            None => Said::line(None, line),
-        }
-    }
-
-    /// The line where nothing is asked by number, such as a passphrase; none where it was too long.
+    /// The line as it was typed, where no prompt is answered, such as a passphrase; none where it was too long.
     pub fn into_line(self) -> Option<String> {
         match self.what {
             What::Line(line) => Some(line),
@@ -62,16 +55,41 @@ impl Said {
     }
 }
 
+/// The number of the prompt that a line names, and the rest of it.
+///
+/// ```
+/// use coreproof::run::dialogue::{To, addressed};
+/// assert_eq!(addressed(To::Named, "12: dark"), (Some(12), "dark"));
+/// assert_eq!(addressed(To::Named, "0.42"), (None, "0.42"));
+/// assert_eq!(addressed(To::OnScreen(3), "12: dark"), (Some(3), "12: dark"));
+/// ```
+pub fn addressed(to: To, line: &str) -> (Option<u64>, &str) {
+    match to {
+        To::Now => (None, line),
+        To::OnScreen(number) => (Some(number), line),
+        To::Named => {
+            let named = line.split_once(": ").filter(|(number, _)| {
+                let digits = number.bytes().all(|byte| byte.is_ascii_digit());
+                !number.is_empty() && digits
+            });
+            match named.and_then(|(number, rest)| Some((number.parse().ok()?, rest))) {
+                Some((number, rest)) => (Some(number), rest),
+                None => (None, line),
+            }
+        }
+    }
+}
+
 impl From<&str> for Said {
     /// An answer to what is asked when it comes.
     fn from(line: &str) -> Said {
-        Said::line(None, line)
+        Said::line(To::Now, line)
     }
 }
 
 impl From<&String> for Said {
     fn from(line: &String) -> Said {
-        Said::line(None, line)
+        Said::line(To::Now, line)
     }
 }
 
@@ -109,11 +127,17 @@ mod tests {
             ("lit", None, "lit"),
             ("7:lit", None, "7:lit"),
             ("+7: lit", None, "+7: lit"),
+            (": lit", None, ": lit"),
             ("A=1 B=2", None, "A=1 B=2"),
             ("99999999999999999999: lit", None, "99999999999999999999: lit"),
         ] {
-            assert_eq!(Said::of_pipe(line), Said::line(to, expected), "{line}");
+            assert_eq!(addressed(To::Named, line), (to, expected), "{line}");
         }
+        // a passphrase is what was typed, whatever it begins with
+        assert_eq!(
+            Said::line(To::Named, "7: seals").into_line().as_deref(),
+            Some("7: seals")
+        );
     }
 
     #[test]
