@@ -3,7 +3,9 @@
 mod broken;
 mod cable;
 mod check;
+mod earlier;
 mod faults;
+mod forged;
 mod identified;
 mod identified_cuts;
 mod identified_meter;

@@ -104,12 +104,17 @@ where
     };
     let events = lines.iter().map(|line| (line.at, line.event.clone()));
     let folded = fold::<F>(events, look, |n, why| refused.push((n, why)));
-    for (n, why) in refused {
+    // what comes after a line that does not fit counts for nothing, whatever it says
+    if let Some((n, why)) = refused.first() {
         let concern = match why.about {
             About::Order => Concern::Order,
             About::Verdict => Concern::Verdict,
         };
-        remarks.add(concern, n as u64 + 1, why.what);
+        let further = match refused.len() - 1 {
+            0 => String::new(),
+            more => format!("; of the lines after it {more} count for nothing"),
+        };
+        remarks.add(concern, *n as u64 + 1, format!("{}{further}", why.what));
     }
     match folded {
         Ok(folded) => {

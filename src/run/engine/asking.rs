@@ -3,7 +3,7 @@
 use super::machine::{Asking, Engine};
 use super::typed::offers;
 use crate::plan::{Act, Kind, Measure, Probes, Stage, Timing};
-use crate::run::dialogue::{Ask, Prompt};
+use crate::run::dialogue::{Ask, Choice, Prompt};
 
 impl Engine {
     pub(super) fn prompt(&self, asking: &Asking) -> Prompt {
@@ -54,7 +54,15 @@ impl Engine {
             },
             ..Prompt::default()
         };
-        prompt.asking(ask)
+        let mut prompt = prompt.asking(ask);
+        // what must be so before anything goes on cannot be left
+        if let Asking::Arrange(_) | Asking::MakeSafe = asking {
+            prompt.choices.retain(|choice| choice.word != "no");
+        }
+        if let Asking::Arrange(_) = asking {
+            prompt.choices.push(Choice::new("abandon", "when it cannot be"));
+        }
+        prompt
     }
 
     fn arrange_words(&self, step: usize) -> String {
