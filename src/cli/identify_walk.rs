@@ -135,12 +135,12 @@ pub async fn resume(file: &Path, asked: &Identify, plain: bool) -> Result<u8, Fa
         }
         (None, _) => None,
     };
-    if let Some(named) = &named {
-        if !walked::carries(&session.opened.profiles, named) {
-            let what = format!("it was begun without the profile `{}`", named.profile.name);
-            return Err(Failure::refused(format!("`{}`: {what}", file.display()))
-                .hint("go on without `--meter` and type the readings"));
-        }
+    if let Some(named) = &named
+        && !walked::carries(&session.opened.profiles, named)
+    {
+        let what = format!("it was begun without the profile `{}`", named.profile.name);
+        return Err(Failure::refused(format!("`{}`: {what}", file.display()))
+            .hint("go on without `--meter` and type the readings"));
     }
     let mut said = meter::answers(asked.meter.as_deref())?;
     let mut port = meter::open(named.as_ref()).await?;
