@@ -219,3 +219,42 @@ fn an_instrument_past_its_calibration_is_refused_or_used_with_its_reason_on_reco
         "{shown}"
     );
 }
+
+#[test]
+fn on_a_pipe_a_line_may_name_the_question_that_it_answers() {
+    let world = World::with_key();
+    let mut walk = world.walk(&[]);
+    walk.until("question 1");
+    walk.answer("2: done");
+    walk.until("that does not answer question 1, which is asked now");
+    walk.answer("1: done");
+    walk.until("2 of 75  lock-off");
+    walk.until("question 2");
+    // what is typed twice is no answer to the next question
+    walk.answer("1: done");
+    walk.until("that does not answer question 2");
+    walk.answer("done");
+    walk.until("3 of 75");
+    walk.kill();
+}
+
+#[test]
+fn half_a_line_before_the_input_ends_is_no_answer_and_an_overlong_one_is_refused() {
+    let world = World::with_key();
+    let output = world.typed(
+        &["run", "sequences/stat-cable.ron", "--job", "fixtures/saltmarsh.ron"],
+        &format!("{}\ndone\ndone", "9".repeat(100_000)),
+    );
+    let seen = text(&output.stdout);
+    assert_eq!(output.status.code(), Some(130), "{seen}");
+    assert!(
+        seen.contains("the line is longer than 4096 bytes; nothing of it was taken"),
+        "{seen}"
+    );
+    assert!(
+        seen.contains("2 of 75  lock-off") && !seen.contains("3 of 75"),
+        "{seen}"
+    );
+    let journal = std::fs::read_to_string(&world.journals()[0]).unwrap();
+    assert_eq!(journal.lines().count(), 3, "{journal}");
+}
