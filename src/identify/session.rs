@@ -229,10 +229,11 @@ impl Session {
         }
     }
 
-    /// An event that was just taken in, with what its answer was understood as.
+    /// An event that was just taken in, with what its answer was understood as; without it in a journal of format 1.0, which has no
+    /// place for that.
     pub fn understood(&self, event: Event) -> Event {
         match event {
-            Event::Answered { to, line, .. } => Event::Answered {
+            Event::Answered { to, line, .. } if self.opened.format != "1.0" => Event::Answered {
                 to,
                 line,
                 given: self.understood.clone(),
