@@ -6,7 +6,7 @@
 
 use jiff::Timestamp;
 
-use super::said::{LINE_BYTES_MAX, Said, What, addressed, clean};
+use super::said::{LINE_BYTES_MAX, Said, To, What, addressed, clean};
 use super::show::Show;
 use super::talk::{Heard, Output, Talk};
 use crate::run::event::Photograph;
@@ -77,8 +77,11 @@ pub trait Dialogue {
             ),
             What::Line(line) => match addressed(to, line) {
                 (Some(number), _) if number != asked => (
-                    format!("that does not answer question {asked}, which is asked now"),
-                    "read the question on the screen and answer that one",
+                    match to {
+                        To::OnScreen(_) => "that was typed before this question was shown".to_owned(),
+                        To::Now | To::Named => format!("that does not answer question {asked}, which is asked now"),
+                    },
+                    "read the question and answer it",
                 ),
                 (_, line) => return self.answered(&clean(line), now),
             },
