@@ -15,10 +15,9 @@ use crate::evidence::stored::{self, run_of};
 use crate::identify::session::said_of;
 use crate::job;
 use crate::judge::window::Outcome;
-use crate::plan::{Kind, Stage};
 use crate::run::fold::{Evidence, Run};
 use crate::sequence;
-use crate::sequence::worked::{self, Measured};
+use crate::sequence::worked;
 use crate::terminal::plain::clean;
 
 /// Lists.
@@ -92,42 +91,11 @@ fn row(run: &Run, step: usize) -> Vec<String> {
     ]
 }
 
-/// The cores that a run measured against the cable's window and passed, leads subtracted.
-fn measured(run: &Run) -> Vec<Measured> {
-    let of_step = |i: usize| {
-        let step = &run.plan.steps[i];
-        let Kind::Measure(measure) = &step.kind else {
-            return None;
-        };
-        let attempt = run.standing(i)?;
-        let (true, Stage::Test, Evidence::Reading(reading)) = (measure.subtract_null, step.stage, &attempt.evidence)
-        else {
-            return None;
-        };
-        let amount = reading.amount()?;
-        let value = attempt
-            .verdict
-            .value
-            .as_ref()
-            .filter(|_| attempt.verdict.outcome == Outcome::Pass)?;
-        Some(Measured {
-            core: step.cores.first()?.clone(),
-            ohms: value.value(),
-            uncertainty: measure
-                .used
-                .known
-                .accuracy
-                .uncertainty(amount.value(), amount.digits.last_digit() * amount.prefix.factor()),
-        })
-    };
-    (0..run.steps.len()).filter_map(of_step).collect()
-}
-
 /// Shows one record.
 pub fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
     let entry = Archive::open(&Home::open()?.archive())?.get(prefix)?;
     let run = run_of(&entry)?;
-    let worked = worked::from_readings(&run.plan.job, &measured(&run)).map_err(Failure::refused)?;
+    let worked = worked::from_readings(&run.plan.job, &run.measured()).map_err(Failure::refused)?;
     if as_json {
         let steps: Vec<_> = (0..run.steps.len())
             .map(|i| {

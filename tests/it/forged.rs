@@ -367,3 +367,57 @@ fn an_unfinished_journal_with_an_edited_verdict_is_made_safe_abandoned_and_seale
         text(&audited.stdout)
     );
 }
+
+#[test]
+fn no_order_of_events_stops_the_fold() {
+    // a forger, a torn copy, another version: lines left out, told twice, out of order, of another run
+    let names: Vec<String> = std::fs::read_dir(repo("fixtures/records/0.1"))
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .filter(|name| {
+            name.ends_with(".jsonl") && ["failed", "meter", "guarded"].iter().any(|mark| name.contains(mark))
+        })
+        .collect();
+    let records: Vec<Forged> = names.iter().map(|name| Forged::earlier(name)).collect();
+    let mut dice = 20_261_129_u64;
+    let mut below = move |n: usize| {
+        dice = dice
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        usize::try_from(dice >> 33).unwrap() % n
+    };
+    let mut closed = 0;
+    for round in 0..40 {
+        let mut forged = records[round % records.len()].clone();
+        for _ in 0..1 + below(6) {
+            let (i, j) = (1 + below(forged.0.len() - 1), 1 + below(forged.0.len() - 1));
+            match below(4) {
+                0 => forged.0.swap(i, j),
+                1 => drop(forged.0.remove(i)),
+                2 => {
+                    let again = forged.0[i].clone();
+                    forged.0.insert(j, again);
+                }
+                _ => {
+                    let other = &records[below(records.len())];
+                    let line = other.0[1 + below(other.0.len() - 1)].clone();
+                    forged.0.insert(j, line);
+                }
+            }
+        }
+        let (remarks, run) = forged.examined();
+        let run = run.expect("the opening was left alone");
+        closed += usize::from(run.ending.is_some());
+        if run.broken.is_some() {
+            assert!(
+                remarks.iter().any(coreproof::evidence::audit::Remark::is_against),
+                "{remarks:?}"
+            );
+            assert_ne!(run.outcome(), Outcome::Pass);
+        }
+        // what anybody asks of a run is answered, whatever it came to
+        (0..run.steps.len()).for_each(|step| drop((run.verdict(step), run.is_needed(step))));
+        drop((run.to_make_safe(), run.departures(), run.null()));
+    }
+    assert!(0 < closed, "some still come to an end");
+}

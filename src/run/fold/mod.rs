@@ -2,6 +2,7 @@
 
 mod apply;
 mod judge;
+mod measured;
 mod reach;
 mod run;
 
