@@ -1,7 +1,7 @@
 //! The terminal as the program leaves it.
 
 use std::fs::{File, OpenOptions};
-use std::io::{Read, Write};
+use std::io::{ErrorKind, Read, Write};
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
@@ -24,24 +24,50 @@ fn pseudo_terminal() -> (File, File) {
     (File::from(screen), terminal)
 }
 
-/// Reads on until a text was shown.
-fn until(screen: &mut File, seen: &mut String, text: &str) {
-    let (from, began) = (seen.len(), Instant::now());
-    let mut bytes = [0; 4096];
-    while !seen[from..].contains(text) {
-        assert!(
-            began.elapsed() < Duration::from_secs(20),
-            "`{text}` was never shown: {seen}"
-        );
-        let read = screen.read(&mut bytes).unwrap();
-        seen.push_str(&String::from_utf8_lossy(&bytes[..read]));
+/// What the program shows, as far as it was looked at.
+struct Shown {
+    screen: File,
+    text: String,
+    /// What stands before this was waited for already.
+    from: usize,
+}
+
+impl Shown {
+    fn on(screen: File) -> Shown {
+        rustix::io::ioctl_fionbio(&screen, true).unwrap();
+        Shown {
+            screen,
+            text: String::new(),
+            from: 0,
+        }
+    }
+
+    /// Waits until a text is shown after what was waited for before; one read may bring several.
+    fn until(&mut self, wanted: &str) {
+        let (began, mut bytes) = (Instant::now(), [0; 4096]);
+        loop {
+            if let Some(at) = self.text[self.from..].find(wanted) {
+                self.from += at + wanted.len();
+                return;
+            }
+            assert!(
+                began.elapsed() < Duration::from_secs(20),
+                "`{wanted}` was never shown: {}",
+                self.text
+            );
+            match self.screen.read(&mut bytes) {
+                Ok(read) => self.text.push_str(&String::from_utf8_lossy(&bytes[..read])),
+                Err(error) if error.kind() == ErrorKind::WouldBlock => std::thread::sleep(Duration::from_millis(10)),
+                Err(error) => panic!("{error}: {}", self.text),
+            }
+        }
     }
 }
 
 #[test]
 fn lines_typed_ahead_at_a_terminal_answer_no_later_question() {
     let world = World::with_key();
-    let (mut screen, terminal) = pseudo_terminal();
+    let (screen, terminal) = pseudo_terminal();
     let mut run = world
         .command(&["run", "sequences/stat-cable.ron", "--job", "fixtures/saltmarsh.ron"])
         .stdin(terminal.try_clone().unwrap())
@@ -50,17 +76,17 @@ fn lines_typed_ahead_at_a_terminal_answer_no_later_question() {
         .spawn()
         .unwrap();
     drop(terminal);
-    let mut seen = String::new();
-    until(&mut screen, &mut seen, "1 of 75  switch-off");
-    until(&mut screen, &mut seen, "> ");
+    let mut shown = Shown::on(screen);
+    shown.until("1 of 75  switch-off");
+    shown.until("> ");
     // three lines at once, as a paste or a cold finger gives them: the first answers what is on the screen
-    screen.write_all(b"done\ndone\ndone\n").unwrap();
-    until(&mut screen, &mut seen, "2 of 75");
-    until(&mut screen, &mut seen, "that was typed before this question was shown");
-    until(&mut screen, &mut seen, "that was typed before this question was shown");
-    assert!(!seen.contains("3 of 75"), "{seen}");
-    screen.write_all(b"done\n").unwrap();
-    until(&mut screen, &mut seen, "3 of 75");
+    shown.screen.write_all(b"done\ndone\ndone\n").unwrap();
+    shown.until("2 of 75");
+    shown.until("that was typed before this question was shown");
+    shown.until("that was typed before this question was shown");
+    assert!(!shown.text.contains("3 of 75"), "{}", shown.text);
+    shown.screen.write_all(b"done\n").unwrap();
+    shown.until("3 of 75");
     run.kill().unwrap();
     run.wait().unwrap();
 }
