@@ -348,7 +348,8 @@ pub struct Watch {
     /// Show the bytes as they are read.
     #[arg(long)]
     pub raw: bool,
-    /// End after so many readings; exit code 3 if none comes for 10 s.
+    /// End after so many readings; exit code 3 if none comes for three times the silence that the profile allows, 9 s with a
+    /// shipped one.
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
     pub count: Option<u32>,
     /// Print JSON, one object a line.

@@ -30,8 +30,9 @@ use crate::terminal::input;
 use crate::value::reading::Reading;
 use crate::walk::state;
 
-/// How long `--count` waits for a reading.
-const PATIENCE: Duration = Duration::from_secs(10);
+/// How long `--count` waits for a reading, in silences of the profile: longer than any meter needs between two readings, and
+/// the silence was told before.
+const PATIENCE_SILENCES: u32 = 3;
 /// Seconds over which the rate is taken.
 const RATE_SECONDS: f64 = 5.0;
 
@@ -61,7 +62,9 @@ pub async fn watch(args: &Watch, plain: bool) -> Result<u8, Failure> {
         (false, true) => Form::InPlace,
         (false, false) => Form::Lines,
     };
+    let silence = Duration::from_millis(u64::from(meter.profile().quiet_ms_max));
     let mut watching = Watching {
+        patience: silence * PATIENCE_SILENCES,
         view: View::new(form, io::stdout(), io::stderr()),
         settling: Settling::new(None),
         rate: Rate::default(),
@@ -155,6 +158,8 @@ impl Rate {
 }
 
 struct Watching {
+    /// How long `--count` waits for a reading.
+    patience: Duration,
     view: View<io::Stdout, io::Stderr>,
     settling: Settling,
     rate: Rate,
@@ -197,7 +202,7 @@ impl Watching {
                     }
                     self.show(&event)
                 }
-                () = sleep_until(self.last + PATIENCE), if count.is_some() => return Err(self.impatient()),
+                () = sleep_until(self.last + self.patience), if count.is_some() => return Err(self.impatient()),
             };
             // whoever read the output has gone
             if shown.is_err() {
@@ -252,7 +257,7 @@ impl Watching {
     }
 
     fn impatient(&self) -> Failure {
-        let seconds = PATIENCE.as_secs();
+        let seconds = self.patience.as_secs_f64();
         match &self.trouble {
             Some((message, hint)) => {
                 let failure = Failure::equipment(format!("no reading came for {seconds} s: {message}"));

@@ -290,7 +290,7 @@ mod tests {
     }
 
     #[tokio::test]
-    async fn what_does_not_answer_with_a_reading_and_its_function_names_the_next_act() {
+    async fn what_answers_nothing_is_to_be_switched_on() {
         let asked = check(
             &[],
             "yes",
@@ -299,6 +299,10 @@ mod tests {
         )
         .await;
         assert_eq!(asked.first().map(|line| line.trim()), Some("*IDN?"));
+    }
+
+    #[tokio::test]
+    async fn what_answers_with_no_reading_leads_to_its_manual() {
         check(
             &[("*IDN?", "METER")],
             "yes",
@@ -306,6 +310,10 @@ mod tests {
             "look up in the meter's manual what it is asked for a reading, and write the profile by hand",
         )
         .await;
+    }
+
+    #[tokio::test]
+    async fn what_does_not_name_its_function_is_described_by_hand() {
         check(
             &[("READ?", "+1.2E+00")],
             "yes",

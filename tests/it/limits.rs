@@ -427,7 +427,7 @@ fn functional_extra_low_voltage_is_tested_as_the_mains_it_hangs_on() {
 
 /// Walks the whole sequence with good answers, but for one step.
 fn walked(world: &World, job: &str, step: &str, answer: &str) -> i32 {
-    let mut walk = world.talk(&["run", SEQUENCE, "--job", job]);
+    let mut walk = world.talk(&["run", &world.sequence(), "--job", job]);
     assert!(walk.to(step), "{}", walk.seen);
     walk.answer(answer);
     walk.to("nowhere");
@@ -535,7 +535,7 @@ fn a_guarded_run_with_a_conditional_step_says_so_and_exits_one() {
             (accuracy, "ceiling: \"1999 ohm\", accuracy: (percent: \"1\")"),
         ],
     );
-    let mut walk = world.talk(&["run", SEQUENCE, "--job", &edited]);
+    let mut walk = world.talk(&["run", &world.sequence(), "--job", &edited]);
     assert!(walk.to("continuity/brown"));
     // 0.72 - 0.04 = 0.68 ohm of at most 0.689: inside by less than 1 % of 0.72 and half a last digit of the leads
     walk.answer("0.72");

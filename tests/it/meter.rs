@@ -6,7 +6,7 @@ use std::net::TcpListener;
 use std::time::{Duration, Instant};
 
 use crate::cable::Cable;
-use crate::world::{Walk, World, text};
+use crate::world::{Walk, World, repo, text};
 
 const LIFTED: &str = "LOWOHM;OL;ohm;-";
 const GOOD: &str = "LOWOHM;0.04;ohm;-";
@@ -350,14 +350,19 @@ fn a_watch_shows_rate_motion_and_bytes() {
 fn a_watch_waits_and_a_count_gives_up() {
     let (world, cable) = (World::new(), Cable::new());
     let spec = cable.spec();
-    let silent = world.run(&["meter", "watch", "--meter", &spec, "--count", "1"]);
+    // a meter that is never silent for a second
+    let shipped = std::fs::read_to_string(repo("src/meter/profile/shipped/line-stream.ron")).unwrap();
+    let hasty = world.path("hasty.ron");
+    std::fs::write(&hasty, shipped.replace("quiet_ms_max: 3000", "quiet_ms_max: 1000")).unwrap();
+    let of_hasty = spec.replace("line-stream", hasty.to_str().unwrap());
+    let silent = world.run(&["meter", "watch", "--meter", &of_hasty, "--count", "1"]);
     let act = "switch the meter on or wake it, switch its data output on, and check the cable at both ends";
     assert_eq!(silent.status.code(), Some(3));
     assert_eq!(
         text(&silent.stderr),
         format!(
-            "nothing heard from the meter for 3 s\n next: {act}\nerror: no reading came for 10 s: nothing heard from the \
-             meter for 3 s\n next: {act}\n"
+            "nothing heard from the meter for 1 s\n next: {act}\nerror: no reading came for 3 s: nothing heard from the \
+             meter for 1 s\n next: {act}\n"
         )
     );
     let mut walk = world.talk(&["meter", "watch", "--json", "--meter", &spec]);
