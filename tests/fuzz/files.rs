@@ -143,12 +143,12 @@ fn damaged_files_are_read_or_refused_at_a_place() {
     );
 }
 
-#[cfg(feature = "outside")]
+#[cfg(feature = "long")]
 #[test]
 fn damaged_files_are_read_or_refused_for_long() {
     let seed = 0xf11e;
     let cases = super::number("COREPROOF_CASES").and_then(|cases| usize::try_from(cases).ok());
-    let cases = cases.unwrap_or(if cfg!(debug_assertions) { 3_000 } else { 100_000 });
+    let cases = cases.unwrap_or(100_000);
     let [read, bound, refused] = run(seed, cases);
     println!("seed {seed:#x}: {cases} damaged files, {read} read, {bound} bound, {refused} refused");
 }

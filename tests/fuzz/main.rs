@@ -225,13 +225,13 @@ fn damaged_streams_are_survived_and_guarded_frames_say_nothing_wrong() {
 }
 
 /// A number that the environment gives.
-#[cfg(feature = "outside")]
+#[cfg(feature = "long")]
 fn number(name: &str) -> Option<u64> {
     std::env::var(name).ok().and_then(|number| number.parse().ok())
 }
 
 /// The long run; its seed is printed, and another can be given, so that a failure can be run again.
-#[cfg(feature = "outside")]
+#[cfg(feature = "long")]
 #[test]
 fn damaged_streams_are_survived_for_long() {
     let seed = number("COREPROOF_SEED").unwrap_or(2);

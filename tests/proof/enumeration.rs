@@ -133,12 +133,8 @@ fn many(graphs: u64, two_bits: bool) {
     assert!(graphs as usize <= checked);
 }
 
-/// `cargo test` walks twenty thousand; `.ci/run` turns `outside` on, optimises, and walks a million.
-const GRAPHS: u64 = if cfg!(all(feature = "outside", not(debug_assertions))) {
-    1_000_000
-} else {
-    20_000
-};
+/// `cargo test` walks twenty thousand, `.ci/long` a million.
+const GRAPHS: u64 = if cfg!(feature = "long") { 1_000_000 } else { 20_000 };
 
 #[test]
 fn random_graphs_agree_with_every_path() {

@@ -40,7 +40,7 @@ fn every_shipped_plan_is_proved() {
 #[test]
 fn every_single_edge_taken_away_is_refused_with_a_path() {
     let all = every_shipped();
-    let every = cfg!(feature = "outside");
+    let every = cfg!(feature = "long");
     let here: Vec<_> = all
         .iter()
         .filter(|(name, _)| every || EVERY_EDGE.contains(&name.as_str()))
@@ -62,7 +62,7 @@ fn every_single_edge_taken_away_is_refused_with_a_path() {
     }
 }
 
-/// Unoptimised, the edges of three sequences that differ most; `.ci/run` turns `outside` on and takes those of all thirteen.
+/// `cargo test` takes the edges of three sequences that differ most, `.ci/long` those of all thirteen.
 const EVERY_EDGE: &[&str] = &["stat-cable", "extra-low-pair", "fused-spur"];
 
 /// What the dead tests, isolation and connecting of a plan must show: taken away one pass edge at a time, energising is refused

@@ -5,10 +5,10 @@ use coreproof::sequence::shipped::SEQUENCES;
 
 use super::bound;
 
-/// All of them where the tests are optimised; the short ones else.
+/// The short ones in `cargo test`; all of them in `.ci/run` and `.ci/long`.
 fn tried() -> impl Iterator<Item = (&'static str, &'static str)> {
     let short = ["extra-low-pair", "boiler-call-volt-free", "hand-over"];
-    let all = cfg!(feature = "outside");
+    let all = cfg!(any(feature = "outside", feature = "long"));
     let chosen = SEQUENCES.iter().filter(move |there| all || short.contains(&there.name));
     chosen.map(|there| (there.name, there.job))
 }

@@ -394,8 +394,4 @@ fn nor_where_the_residual_current_device_trips() {
     check(&bound("fused-spur", "workshop-spur"), WALKS / 2);
 }
 
-const WALKS: u64 = if cfg!(all(feature = "outside", not(debug_assertions))) {
-    5_000
-} else {
-    300
-};
+const WALKS: u64 = if cfg!(feature = "long") { 5_000 } else { 300 };
