@@ -1,14 +1,17 @@
 //! The plan: a sequence bound to a job as concrete steps, the tables of their order, and the place as hands leave it.
 
+mod act;
+
 mod step;
 
 pub mod tables;
 
 mod hands;
 
+pub use act::Act;
 pub use hands::{Hands, SetUp, Supply};
 pub use step::{
-    Act, Came, Condition, Kind, Look, Measure, Plan, Point, Probes, Stage, Step, Subject, Then, Timing, WindowRule,
+    Came, Condition, Kind, Look, Measure, Plan, Point, Probes, Stage, Step, Subject, Then, Timing, WindowRule,
 };
 pub use tables::{
     CLOSING_LIVE, Class, Earlier, ISOLATE_FIRST, NEEDS, Need, Of, SPREADS, Spread, TAKEN_OUT, charges, closing_needs,

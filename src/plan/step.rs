@@ -3,10 +3,13 @@
 //! The rule inside: a step tells hands what to do only through [`Act`]s and probe [`Point`]s, so that a person, a model of
 //! the wiring and the record all mean the same thing by it.
 
+use std::ops::Range;
+
 use std::fmt;
 
 use serde::Serialize;
 
+use super::act::Act;
 use crate::job::instrument::Use;
 use crate::job::{End, Job, Purpose};
 use crate::judge::window::Window;
@@ -117,39 +120,6 @@ impl Point {
 pub struct Probes {
     pub first: Point,
     pub second: Point,
-}
-
-/// What hands do to the wiring.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub enum Act {
-    SwitchOff,
-    LockOff,
-    KeepKey,
-    PostNotice,
-    Disconnect(End),
-    TakeOutElectronics,
-    GuardFarEnd,
-    /// To the return core, which is the earth core where there is one.
-    LinkToEarth(String),
-    RemoveLink(String),
-    RemoveEveryLink,
-    JoinLiveCores,
-    PartLiveCores,
-    Discharge,
-    Connect {
-        core: String,
-        end: End,
-    },
-    Energise,
-    /// A control of the job is set so that it calls.
-    Call(String),
-    /// A control of the job is set so that it does not call.
-    Satisfy(String),
-    /// No control calls.
-    EveryCallOff,
-    /// The residual-current device, which a test has tripped, is switched on again.
-    ResetDevice,
-    MakeSafe,
 }
 
 /// When the reading of a step counts.
@@ -346,6 +316,16 @@ impl Step {
 }
 
 impl Plan {
+    /// Where a step stands in the text it is of: its first line, without the indent.
+    pub fn span(&self, step: usize) -> (&Text, Range<usize>) {
+        let Step { text, line, .. } = &self.steps[step];
+        let text = &self.texts[*text];
+        let start: usize = text.text.split_inclusive('\n').take(line - 1).map(str::len).sum();
+        let of_line = text.text[start..].lines().next().unwrap_or("");
+        let indent = of_line.len() - of_line.trim_start().len();
+        (text, start + indent..start + of_line.len())
+    }
+
     /// The step that measures the leads themselves, where there is one.
     pub fn lead_null(&self) -> Option<(usize, &Measure)> {
         let mut measures = self.steps.iter().enumerate().filter_map(|(i, step)| match &step.kind {

@@ -87,12 +87,10 @@ impl Breach {
 
     /// The finding at the line of the step, in the file it comes from.
     pub fn finding(&self, plan: &Plan) -> Finding {
-        let (text, line) = self.step.map_or((0, 1), |i| (plan.steps[i].text, plan.steps[i].line));
-        let text = &plan.texts[text];
-        let start: usize = text.text.split_inclusive('\n').take(line - 1).map(str::len).sum();
-        let of_line = text.text[start..].lines().next().unwrap_or("");
-        let indent = of_line.len() - of_line.trim_start().len();
-        let span = start + indent..start + of_line.len();
+        let (text, span) = match self.step {
+            Some(step) => plan.span(step),
+            None => (&plan.texts[0], 0..plan.texts[0].text.lines().next().map_or(0, str::len)),
+        };
         Finding {
             text: text.clone(),
             problem: Problem::new(&span, self.what(plan)).hint(self.explained(plan)),

@@ -8,6 +8,7 @@ use super::check::Sequence;
 use super::live::Asked;
 use super::moving::Moving;
 use super::raw::{Common, RawCondition, RawStep, RawThen};
+use super::say;
 use crate::job::{Job, Purpose};
 use crate::located::{Finding, Located, Problem};
 use crate::plan::{Came, Condition, Kind, Plan, Stage, Then};
@@ -16,7 +17,8 @@ use crate::proof;
 /// Binds and proves the order; the error holds every finding, each in the file it is about.
 pub fn bind(sequence: &Sequence, job: &Job) -> Result<Plan, Vec<Finding>> {
     let plan = bind_unproved(sequence, job)?;
-    let findings = proof::problems(&plan);
+    let mut findings = say::problems(&plan);
+    findings.extend(proof::problems(&plan));
     if findings.is_empty() { Ok(plan) } else { Err(findings) }
 }
 

@@ -73,12 +73,6 @@ impl<'a> Binder<'a> {
     pub(super) fn words(&self, say: &str, extra: &[(&str, &str)]) -> String {
         let job = self.job;
         let return_core = job.return_words();
-        let name = |core: Option<&Core>| core.map_or("", |core| core.name.as_str()).to_owned();
-        let (core, other) = (name(self.around.core), name(self.around.other));
-        let (zone, control) = self
-            .around
-            .zone
-            .map_or(("", ""), |zone| (zone.name.as_str(), zone.control.as_str()));
         let mut words = extra.to_vec();
         words.extend([
             ("near", job.near.name.as_str()),
@@ -87,11 +81,11 @@ impl<'a> Binder<'a> {
             ("known source", job.supply.known_source.as_str()),
             ("cable", job.cable.as_str()),
             ("return core", return_core.as_str()),
-            ("core", core.as_str()),
-            ("other", other.as_str()),
-            ("zone", zone),
-            ("control", control),
         ]);
+        words.extend(self.around.core.map(|core| ("core", core.name.as_str())));
+        words.extend(self.around.other.map(|core| ("other", core.name.as_str())));
+        words.extend(self.around.zone.map(|zone| ("zone", zone.name.as_str())));
+        words.extend(self.around.zone.map(|zone| ("control", zone.control.as_str())));
         fill(say, &words)
     }
 

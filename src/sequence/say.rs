@@ -2,6 +2,9 @@
 //!
 //! The rule inside: a placeholder that is not known is refused when the file is read, never shown in braces.
 
+use crate::located::{Finding, Problem};
+use crate::plan::Plan;
+
 /// What may stand in braces, and what is put in for it.
 pub const PLACEHOLDERS: &[(&str, &str)] = &[
     ("near", "the near end's name"),
@@ -42,6 +45,42 @@ pub fn fill(text: &str, words: &[(&str, &str)]) -> String {
     words.iter().fold(text.to_owned(), |text, (name, word)| {
         text.replace(&format!("{{{name}}}"), word)
     })
+}
+
+/// Steps that say nothing, or that say a word in braces for which there is nothing where they stand: a core outside `EachCore`, a zone
+/// outside `EachZone`.
+pub fn problems(plan: &Plan) -> Vec<Finding> {
+    let mut found: Vec<Finding> = Vec::new();
+    for (i, step) in plan.steps.iter().enumerate() {
+        let what = match named_in(&step.say) {
+            _ if step.say.trim().is_empty() => format!("`{}` says nothing: whoever holds the probes reads it", step.id),
+            Some(name) => format!(
+                "there is no {name} where `{}` stands, so `{{{name}}}` would say nothing",
+                step.id
+            ),
+            None => continue,
+        };
+        let (text, span) = plan.span(i);
+        let problem =
+            Problem::new(&span, what).hint("name what is meant, or put the step into the group that gives it");
+        let finding = Finding {
+            text: text.clone(),
+            problem,
+        };
+        if !found
+            .iter()
+            .any(|there| there.text == finding.text && there.problem.span == finding.problem.span)
+        {
+            found.push(finding);
+        }
+    }
+    found
+}
+
+/// The first placeholder that a text still has.
+fn named_in(text: &str) -> Option<&'static str> {
+    let there = |(name, _): &&(&'static str, &str)| text.contains(&format!("{{{name}}}"));
+    PLACEHOLDERS.iter().find(there).map(|(name, _)| *name)
 }
 
 #[cfg(test)]

@@ -81,6 +81,12 @@ impl<W: Write> Plain<W> {
         }
         let is_done = !prompt.step.is_empty();
         self.field(if is_done { "do" } else { "ask" }, &prompt.say);
+        if !prompt.hands.is_empty() {
+            self.field("hands", &prompt.hands.join("; then "));
+        }
+        if let Some((first, second)) = &prompt.points {
+            self.field("probes", &format!("first on {first}, second on {second}"));
+        }
         for caution in &prompt.cautions {
             self.field("caution", caution);
         }

@@ -330,3 +330,27 @@ fn what_no_shipped_sequence_uses_is_walked_as_well() {
     let failed = seen.lines().find(|line| line.starts_with("FAIL ")).unwrap_or_default();
     assert!(code == Some(1) && failed.contains("which/"), "{failed}\n{seen}");
 }
+
+#[test]
+fn a_step_that_says_nothing_or_speaks_of_what_is_not_there_is_refused() {
+    let check = |steps: &str, expected: &str| {
+        let errors = refused(steps);
+        assert!(errors.contains(expected), "{errors}");
+    };
+    check(
+        "Note(id: \"ends\", stage: Survey, say: \"  \")",
+        "error: `ends` says nothing: whoever holds the probes reads it\n --> ",
+    );
+    check(
+        "Note(id: \"ends\", stage: Survey, say: \"Look at {core}.\")",
+        "error: there is no core where `ends` stands, so `{core}` would say nothing\n --> ",
+    );
+    check(
+        "EachCore([Note(id: \"ends\", stage: Survey, say: \"Look at {core} and {other} of {zone}.\")])",
+        "error: there is no other where `ends/brown` stands, so `{other}` would say nothing\n --> ",
+    );
+    check(
+        "Note(id: \"ends\", stage: Survey, say: \"Turn {control} up.\")",
+        "help: name what is meant, or put the step into the group that gives it",
+    );
+}

@@ -117,6 +117,8 @@ pub struct Prompt {
     pub sources: Vec<String>,
     /// What the hands do.
     pub acts: Vec<Act>,
+    /// The same in words of the program's own.
+    pub hands: Vec<String>,
     /// Where the probes go.
     pub probes: Option<Probes>,
     /// The same two points in words, the first probe's first.

@@ -118,6 +118,7 @@ impl Engine {
             stage: Some(step.stage),
             say: step.say.clone(),
             cautions,
+            hands: step.acts.iter().map(|act| act.words(&self.run.plan.job)).collect(),
             acts: step.acts.clone(),
             ..Prompt::default()
         };

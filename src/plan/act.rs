@@ -1,0 +1,100 @@
+//! What hands do to the wiring, and how a prompt says it.
+//!
+//! The rule inside: an act is said in words of the program's own beside those of the sequence's author, so that a slip in a sequence never
+//! sends hands to another place than the one that is proved.
+
+use serde::Serialize;
+
+use crate::job::{End, Job};
+
+/// What hands do to the wiring.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub enum Act {
+    SwitchOff,
+    LockOff,
+    KeepKey,
+    PostNotice,
+    Disconnect(End),
+    TakeOutElectronics,
+    GuardFarEnd,
+    /// To the return core, which is the earth core where there is one.
+    LinkToEarth(String),
+    RemoveLink(String),
+    RemoveEveryLink,
+    JoinLiveCores,
+    PartLiveCores,
+    Discharge,
+    Connect {
+        core: String,
+        end: End,
+    },
+    Energise,
+    /// A control of the job is set so that it calls.
+    Call(String),
+    /// A control of the job is set so that it does not call.
+    Satisfy(String),
+    /// No control calls.
+    EveryCallOff,
+    /// The residual-current device, which a test has tripped, is switched on again.
+    ResetDevice,
+    MakeSafe,
+}
+
+impl Act {
+    /// The act in the words of a prompt.
+    pub fn words(&self, job: &Job) -> String {
+        let end = |end: &End| job.end(*end).name.as_str();
+        match self {
+            Act::SwitchOff => format!("switch off at the {}", job.supply.from),
+            Act::LockOff => format!("lock off the {}", job.supply.from),
+            Act::KeepKey => "keep the only key or the fuse on you".into(),
+            Act::PostNotice => format!("post a notice at the {}", job.supply.from),
+            Act::Disconnect(at) => format!("take every core off at the {}", end(at)),
+            Act::TakeOutElectronics => "take out whatever is electronic".into(),
+            Act::GuardFarEnd => format!("let nobody touch the cores at the {}", job.far.name),
+            Act::LinkToEarth(core) => format!("link core {core} to {} at the {}", job.return_words(), job.far.name),
+            Act::RemoveLink(core) => format!("take off the link of core {core} at the {}", job.far.name),
+            Act::RemoveEveryLink => format!("take off every link at the {}", job.far.name),
+            Act::JoinLiveCores => format!("join all cores but {} at the {}", job.return_words(), job.near.name),
+            Act::PartLiveCores => format!("part the joined cores at the {}", job.near.name),
+            Act::Discharge => "let the tester discharge every core".into(),
+            Act::Connect { core, end: at } => format!("put core {core} into its terminal at the {}", end(at)),
+            Act::Energise => format!("SWITCH ON at the {}", job.supply.from),
+            Act::Call(control) => format!("set {control} so that it calls"),
+            Act::Satisfy(control) => format!("set {control} so that it does not call"),
+            Act::EveryCallOff => "set every control so that none calls".into(),
+            Act::ResetDevice => "see that the residual-current device is on, or switch it on again".into(),
+            Act::MakeSafe => "make the place safe".into(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_act_names_its_place() {
+        let job = crate::model::sample::job();
+        for (act, expected) in [
+            (
+                Act::SwitchOff,
+                "switch off at the fused connection unit beside the hot-water cylinder",
+            ),
+            (
+                Act::Disconnect(End::Far),
+                "take every core off at the sail loft thermostat",
+            ),
+            (
+                Act::LinkToEarth("brown".into()),
+                "link core brown to the earth core at the sail loft thermostat",
+            ),
+            (
+                Act::Energise,
+                "SWITCH ON at the fused connection unit beside the hot-water cylinder",
+            ),
+        ] {
+            assert_eq!(act.words(&job), expected);
+        }
+    }
+}
