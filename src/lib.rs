@@ -2,6 +2,8 @@
 //!
 //! The rooms in reading order: each uses only rooms above it, which `tests/tidy` holds.
 
+#![warn(unreachable_pub)] // of the library alone: what tests share with each other nobody else sees
+
 pub mod located;
 
 pub mod explain;

@@ -40,7 +40,7 @@ Live readings here are looked at, not taken: they prove nothing, and they never 
 /// Proves control wiring core by core with a meter, and leaves a signed record that can be checked years later.
 #[derive(Debug, Parser)]
 #[command(name = "coreproof", version, after_help = CAUTIONS, arg_required_else_help = true)]
-pub struct Args {
+pub(super) struct Args {
     #[command(subcommand)]
     pub command: Command,
     /// One prompt a line, one answer a line; chosen by itself where input or output is no terminal.
@@ -49,7 +49,7 @@ pub struct Args {
 }
 
 #[derive(Debug, Subcommand)]
-pub enum Command {
+pub(super) enum Command {
     /// Walk a sequence with no hardware: simulated wiring, and a simulated meter on a real pseudo-terminal.
     #[command(after_help = CAUTIONS)]
     Rehearse {
@@ -209,7 +209,7 @@ pub enum Command {
 
 /// What `locate` takes.
 #[derive(Debug, clap::Args)]
-pub struct Locate {
+pub(super) struct Locate {
     /// Run id or its beginning, a record file or a journal. Without it readings are typed.
     #[arg(conflicts_with_all = ["readings", "sequence", "job"])]
     pub record: Option<String>,
@@ -232,7 +232,7 @@ pub struct Locate {
 
 /// What `identify` takes.
 #[derive(Debug, clap::Args)]
-pub struct Identify {
+pub(super) struct Identify {
     /// Number of cores, 2 to 20.
     #[arg(long, conflicts_with = "zones")]
     pub cores: Option<usize>,
@@ -282,7 +282,7 @@ pub struct Identify {
 
 /// What `distance` takes. Capacitances mean a break, resistances a contact.
 #[derive(Debug, clap::Args)]
-pub struct Distance {
+pub(super) struct Distance {
     /// Reading at the near end: `1.2 nF` of a broken core, or `0.43 ohm` of two that touch.
     #[arg(long)]
     pub near: String,
@@ -313,7 +313,7 @@ pub struct Distance {
 }
 
 #[derive(Debug, Subcommand)]
-pub enum MeterCommand {
+pub(super) enum MeterCommand {
     /// The ports that are present, with their USB identity, and the profiles that come with the program.
     List {
         /// Print JSON.
@@ -338,7 +338,7 @@ pub enum MeterCommand {
 
 /// What `meter watch` takes.
 #[derive(Debug, clap::Args)]
-pub struct Watch {
+pub(super) struct Watch {
     /// Port of the meter and, after a comma, its profile: a shipped one, or a file.
     #[arg(long, value_name = "PORT[,PROFILE]")]
     pub meter: String,
@@ -358,7 +358,7 @@ pub struct Watch {
 }
 
 #[derive(Debug, Subcommand)]
-pub enum KeyCommand {
+pub(super) enum KeyCommand {
     /// Make the engineer's signing key, encrypted with a passphrase.
     New {
         /// The engineer's name as records show it.
@@ -378,7 +378,7 @@ pub enum KeyCommand {
 }
 
 #[derive(Debug, Subcommand)]
-pub enum RecordsCommand {
+pub(super) enum RecordsCommand {
     /// A line a record, oldest first.
     List {
         /// Print JSON.

@@ -12,7 +12,7 @@ use crate::evidence::keys::Trust;
 use crate::evidence::stored::remarks;
 
 /// Audits every record that the filter lets through.
-pub fn audit(filter: Option<&str>, as_json: bool) -> Result<u8, Failure> {
+pub(super) fn audit(filter: Option<&str>, as_json: bool) -> Result<u8, Failure> {
     let home = Home::open()?;
     let archive = Archive::open(&home.archive())?;
     let trust = Trust::read(&home.trusted())?;

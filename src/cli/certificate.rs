@@ -12,7 +12,7 @@ use crate::evidence::{Sealed, write_new};
 use crate::run::fold::Run;
 
 /// Writes the certificate of a stored record, or of a record file.
-pub fn certificate(record: &str, output: &Path) -> Result<u8, Failure> {
+pub(super) fn certificate(record: &str, output: &Path) -> Result<u8, Failure> {
     let path = Path::new(record);
     let sealed = if path.is_file() {
         Sealed::read(path)?
@@ -39,12 +39,12 @@ pub fn certificate(record: &str, output: &Path) -> Result<u8, Failure> {
 }
 
 /// Renders and writes; nothing that exists is overwritten.
-pub fn write(output: &Path, run: &Run, sealed: &Sealed, signer: &PublicKey) -> Result<(), Failure> {
+pub(super) fn write(output: &Path, run: &Run, sealed: &Sealed, signer: &PublicKey) -> Result<(), Failure> {
     Ok(write_new(output, &of_record(run, sealed, signer)?)?)
 }
 
 #[cfg(feature = "certificate")]
-pub use crate::evidence::certificate::{of_record, record_in};
+pub(super) use crate::evidence::certificate::{of_record, record_in};
 
 #[cfg(not(feature = "certificate"))]
 mod without {
@@ -57,27 +57,27 @@ mod without {
         Refusal::new("this coreproof was built without certificates").then("build it with the feature `certificate`")
     }
 
-    pub fn of_record(_: &Run, _: &Sealed, _: &PublicKey) -> Result<Vec<u8>, Refusal> {
+    pub(crate) fn of_record(_: &Run, _: &Sealed, _: &PublicKey) -> Result<Vec<u8>, Refusal> {
         Err(refused())
     }
 
-    pub fn record_in(_: &[u8]) -> Result<Sealed, Refusal> {
+    pub(crate) fn record_in(_: &[u8]) -> Result<Sealed, Refusal> {
         Err(refused())
     }
 }
 
 #[cfg(not(feature = "certificate"))]
-pub use without::{of_record, record_in};
+pub(super) use without::{of_record, record_in};
 
 /// What comparing the pages with the record came to.
-pub enum Pages {
+pub(super) enum Pages {
     Same,
     /// Another version rendered them; its pages cannot be made again here.
     OtherVersion,
 }
 
 /// Compares the pages with what the carried record renders to.
-pub fn compare_pages(content: &[u8], sealed: &Sealed, run: &Run, signer: &PublicKey) -> Result<Pages, Failure> {
+pub(super) fn compare_pages(content: &[u8], sealed: &Sealed, run: &Run, signer: &PublicKey) -> Result<Pages, Failure> {
     if of_record(run, sealed, signer)? == content {
         Ok(Pages::Same)
     } else if run.opened.program == crate::run::event::PROGRAM {

@@ -12,13 +12,13 @@ use crate::proof::{RULES, prove};
 use crate::sequence;
 
 /// The reference of the language, as it stands in sequences/LANGUAGE.md.
-pub fn language() -> Result<u8, Failure> {
+pub(super) fn language() -> Result<u8, Failure> {
     say!("{}", sequence::reference().trim_end());
     Ok(super::error::PASSED)
 }
 
 /// Checks files, and binds each sequence to each job among them.
-pub fn check(paths: &[PathBuf]) -> Result<u8, Failure> {
+pub(super) fn check(paths: &[PathBuf]) -> Result<u8, Failure> {
     let mut findings: Vec<Finding> = Vec::new();
     let (mut sequences, mut jobs) = (Vec::new(), Vec::new());
     let mut sound = Vec::new();

@@ -16,7 +16,7 @@ use crate::terminal::plain::clean;
 const NAMED_MAX: usize = 3;
 
 /// Tries the faults and shows what came of them; 1 when a promised fault escapes.
-pub fn coverage(
+pub(super) fn coverage(
     sequence: &Path,
     job: &Path,
     pairs: bool,

@@ -9,7 +9,7 @@ use crate::identify::distance::{Limited, Place, amount, break_by_both_ends, brea
 use crate::value::quantity::Unit;
 
 /// Prints the distance from the near end with its uncertainty.
-pub fn distance(asked: &Distance) -> Result<u8, Failure> {
+pub(super) fn distance(asked: &Distance) -> Result<u8, Failure> {
     for (what, percent) in [
         ("--meter-percent", asked.meter_percent),
         ("--length-percent", asked.length_percent),

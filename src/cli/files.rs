@@ -13,14 +13,14 @@ use crate::sequence::shipped;
 
 /// What a file holds, by its top-level fields.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Holds {
+pub(super) enum Holds {
     Sequence,
     Job,
     Profile,
 }
 
 /// A sequence and the parts that it includes: a file, or one that is shipped, by its name.
-pub fn sequence_texts(path: &Path) -> Result<Vec<Text>, Failure> {
+pub(super) fn sequence_texts(path: &Path) -> Result<Vec<Text>, Failure> {
     let first = match path.to_str().and_then(shipped::sequence) {
         Some(text) if !path.exists() => text,
         _ => text(path).map_err(|failure| match path.exists() {
@@ -41,7 +41,7 @@ fn shipped_names() -> String {
 
 /// A sequence with what it includes: from beside it, or of those that are shipped. What is not there is for the reading of
 /// the sequence to say, at its place.
-pub fn with_parts(first: Text, folder: &Path) -> Result<Vec<Text>, Failure> {
+pub(super) fn with_parts(first: Text, folder: &Path) -> Result<Vec<Text>, Failure> {
     sequence::with_parts(first, |name| {
         let beside = folder.join(name);
         if !beside.is_file() {
@@ -53,7 +53,7 @@ pub fn with_parts(first: Text, folder: &Path) -> Result<Vec<Text>, Failure> {
 }
 
 /// A job: a file, or one that is shipped, by its name.
-pub fn job_text(path: &Path) -> Result<Text, Failure> {
+pub(super) fn job_text(path: &Path) -> Result<Text, Failure> {
     match path.to_str().and_then(shipped::job) {
         Some(text) if !path.exists() => Ok(text),
         _ => text(path).map_err(|failure| match path.exists() {
@@ -72,7 +72,7 @@ pub fn job_text(path: &Path) -> Result<Text, Failure> {
 }
 
 /// A text file with its name as given.
-pub fn text(path: &Path) -> Result<Text, Failure> {
+pub(super) fn text(path: &Path) -> Result<Text, Failure> {
     let name = path.display().to_string();
     let failed = |error: &dyn std::fmt::Display| Failure::refused(format!("`{name}` cannot be read: {error}"));
     let size = std::fs::metadata(path)
@@ -91,7 +91,7 @@ pub fn text(path: &Path) -> Result<Text, Failure> {
 }
 
 /// Tells the kinds of file apart.
-pub fn holds(text: &str) -> Holds {
+pub(super) fn holds(text: &str) -> Holds {
     // a field of its own, wherever the line breaks are: after a bracket, a comma or a blank
     let has = |field: &str, opens: &[char]| {
         text.match_indices(field).any(|(at, _)| {
@@ -111,12 +111,12 @@ pub fn holds(text: &str) -> Holds {
 }
 
 /// A checked job.
-pub fn job(text: &Text) -> Result<Job, Vec<Finding>> {
+pub(super) fn job(text: &Text) -> Result<Job, Vec<Finding>> {
     job::read(text).map_err(|problems| text.findings(problems))
 }
 
 /// Both files, bound; every finding of either at once.
-pub fn plan(sequence: &Path, job_path: &Path) -> Result<Plan, Failure> {
+pub(super) fn plan(sequence: &Path, job_path: &Path) -> Result<Plan, Failure> {
     let (texts, job_text) = (sequence_texts(sequence)?, job_text(job_path)?);
     match (sequence::read(&texts), job(&job_text)) {
         (Ok(sequence), Ok(job)) => sequence::bind(&sequence, &job).map_err(Failure::findings),
@@ -128,7 +128,7 @@ pub fn plan(sequence: &Path, job_path: &Path) -> Result<Plan, Failure> {
 }
 
 /// A profile by its shipped name or from a file.
-pub fn profile(name: &str) -> Result<Profile, Failure> {
+pub(super) fn profile(name: &str) -> Result<Profile, Failure> {
     if Path::new(name).is_file() {
         let text = text(Path::new(name))?;
         return Profile::read(&text.text).map_err(|problems| Failure::findings(text.findings(problems)));

@@ -9,13 +9,13 @@ use crate::system::private;
 
 /// The data folder.
 #[derive(Debug, Clone)]
-pub struct Home {
+pub(super) struct Home {
     root: PathBuf,
 }
 
 impl Home {
     /// Finds the folder and makes it where it is missing, for its owner only.
-    pub fn open() -> Result<Home, Failure> {
+    pub(super) fn open() -> Result<Home, Failure> {
         let root = match std::env::var_os("COREPROOF_HOME") {
             Some(path) if !path.is_empty() => PathBuf::from(path),
             _ => etcetera::choose_base_strategy()
@@ -38,29 +38,29 @@ impl Home {
     }
 
     /// Journals of runs that are not yet sealed.
-    pub fn runs(&self) -> Result<PathBuf, Failure> {
+    pub(super) fn runs(&self) -> Result<PathBuf, Failure> {
         let folder = self.root.join("runs");
         self.make(&folder)?;
         Ok(folder)
     }
 
     /// The engineer's key pair.
-    pub fn keys(&self) -> PathBuf {
+    pub(super) fn keys(&self) -> PathBuf {
         self.root.join("keys")
     }
 
     /// Whom to believe, in the format of OpenSSH's allowed signers.
-    pub fn trusted(&self) -> PathBuf {
+    pub(super) fn trusted(&self) -> PathBuf {
         self.root.join("trusted")
     }
 
     /// The archive of records.
-    pub fn archive(&self) -> PathBuf {
+    pub(super) fn archive(&self) -> PathBuf {
         self.root.join("archive.sqlite")
     }
 
     /// The log of diagnostics.
-    pub fn log(&self) -> PathBuf {
+    pub(super) fn log(&self) -> PathBuf {
         self.root.join("coreproof.log")
     }
 }

@@ -16,7 +16,7 @@ use crate::located::Text;
 use crate::terminal::plain::clean;
 
 /// Whose key it is here, at the time the identification was closed.
-pub fn trusted_for(signer: &PublicKey, session: Option<&Session>) -> Result<String, Failure> {
+pub(super) fn trusted_for(signer: &PublicKey, session: Option<&Session>) -> Result<String, Failure> {
     let closed = session.and_then(|session| session.closed.as_ref());
     let at = closed.map_or_else(jiff::Timestamp::now, |(_, at)| *at);
     let trust = Trust::read(&Home::open()?.trusted())?;
@@ -24,7 +24,7 @@ pub fn trusted_for(signer: &PublicKey, session: Option<&Session>) -> Result<Stri
 }
 
 /// Prints what one came to.
-pub fn print(session: &Session) {
+pub(super) fn print(session: &Session) {
     let line = |name: &str, text: &str| say!("{name:<12} {}", clean(text));
     let opened = &session.opened;
     line("place", &opened.place);
@@ -71,7 +71,7 @@ pub fn print(session: &Session) {
 }
 
 /// The identification of a job's cores for the opening of a run: signed by somebody trusted, and of this job.
-pub fn carried(file: &Path, job: &Job) -> Result<Text, Failure> {
+pub(super) fn carried(file: &Path, job: &Job) -> Result<Text, Failure> {
     let sealed = Sealed::read(file)?;
     if !audit::is_identification(&sealed.record) {
         return Err(Failure::refused(format!("`{}` is no identification", file.display()))

@@ -22,7 +22,7 @@ use crate::job::End;
 use crate::terminal::plain::clean;
 
 /// Runs the command.
-pub async fn identify(asked: &Identify, plain: bool) -> Result<u8, Failure> {
+pub(super) async fn identify(asked: &Identify, plain: bool) -> Result<u8, Failure> {
     // before the first walk, not after the last
     let mut files = asked.out.iter().chain(&asked.job_out);
     if let Some(there) = files.find(|file| file.exists()) {

@@ -15,7 +15,7 @@ use crate::job::Job;
 use crate::located::Text;
 
 /// What is told apart, with what it is judged by.
-pub struct Asked {
+pub(super) struct Asked {
     pub subject: Subject,
     pub figures: Figures,
     pub job: Option<Job>,
@@ -23,7 +23,7 @@ pub struct Asked {
 
 impl Asked {
     /// What these options ask for.
-    pub fn of(asked: &Identify) -> Result<Asked, Failure> {
+    pub(super) fn of(asked: &Identify) -> Result<Asked, Failure> {
         let job = asked.job.as_deref().map(read_job).transpose()?;
         let figures = match &job {
             Some(job) => Figures::of(&job.limits).map_err(Failure::refused)?,
@@ -56,7 +56,7 @@ impl Asked {
     }
 
     /// The job as the file carries it.
-    pub fn carried_job(&self) -> Option<Text> {
+    pub(super) fn carried_job(&self) -> Option<Text> {
         let text = &self.job.as_ref()?.text;
         let name = Path::new(&text.name).file_name();
         let name = name.map_or_else(|| text.name.clone(), |name| name.to_string_lossy().into_owned());

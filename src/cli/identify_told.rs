@@ -12,7 +12,7 @@ use crate::identify::session::Session;
 use crate::terminal::plain::clean;
 
 /// How cores are told apart, in words.
-pub fn method_words(plan: &Plan) -> String {
+pub(super) fn method_words(plan: &Plan) -> String {
     match &plan.method {
         Method::Links(_) => "joining cores at one end, looking at the other".into(),
         Method::ResistorsToEarth(v) => format!("{} resistors of different values to the earth", v.len()),
@@ -22,12 +22,12 @@ pub fn method_words(plan: &Plan) -> String {
 }
 
 /// `1 walk`, `2 walks`.
-pub fn walks_words(walks: usize) -> String {
+pub(super) fn walks_words(walks: usize) -> String {
     format!("{walks} {}", if walks == 1 { "walk" } else { "walks" })
 }
 
 /// Prints what it came to.
-pub fn print(session: &Session, told: &Told) {
+pub(super) fn print(session: &Session, told: &Told) {
     say!("");
     match told {
         Told::Cores(told) => cores(session, told),
@@ -79,7 +79,7 @@ fn clean_lines(text: &str) -> String {
 }
 
 /// The table of the cores of a job by their labels.
-pub fn print_named(named: &[NamedCore]) {
+pub(super) fn print_named(named: &[NamedCore]) {
     let row = |core: &NamedCore| {
         vec![
             core.name.clone(),
@@ -112,7 +112,7 @@ fn zones(told: &ZonesTold) {
 }
 
 /// The same as JSON, with every look.
-pub fn print_json(session: &Session, told: &Told) {
+pub(super) fn print_json(session: &Session, told: &Told) {
     let value = match told {
         Told::Cores(told) => {
             let steps = session.walk().and_then(|walk| walk.found()).map(|found| found.steps);

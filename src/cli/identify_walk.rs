@@ -43,7 +43,7 @@ struct Kept<'a> {
 }
 
 /// Begins one.
-pub async fn begin(prepared: Asked, asked: &Identify, plain: bool) -> Result<u8, Failure> {
+pub(super) async fn begin(prepared: Asked, asked: &Identify, plain: bool) -> Result<u8, Failure> {
     let at = WallClock::start().now();
     let home = asked.out.as_ref().map(|_| Home::open()).transpose()?;
     let (place, engineer) = whose(&prepared, asked, home.as_ref())?;
@@ -107,7 +107,7 @@ pub async fn begin(prepared: Asked, asked: &Identify, plain: bool) -> Result<u8,
 }
 
 /// Goes on with one that was broken off, or signs one that is closed.
-pub async fn resume(file: &Path, asked: &Identify, plain: bool) -> Result<u8, Failure> {
+pub(super) async fn resume(file: &Path, asked: &Identify, plain: bool) -> Result<u8, Failure> {
     let home = Home::open()?;
     keys::load(&home.keys())?;
     if beside(file).exists() {

@@ -12,7 +12,7 @@ use crate::terminal::input;
 use crate::terminal::plain::clean;
 
 /// Makes a key and trusts it here.
-pub async fn new(name: &str) -> Result<u8, Failure> {
+pub(super) async fn new(name: &str) -> Result<u8, Failure> {
     let home = Home::open()?;
     let mut lines = input::lines();
     let first = passphrase::ask("New passphrase", &mut lines).await?;
@@ -29,7 +29,7 @@ pub async fn new(name: &str) -> Result<u8, Failure> {
 }
 
 /// Shows the key and the trusted list.
-pub fn show() -> Result<u8, Failure> {
+pub(super) fn show() -> Result<u8, Failure> {
     let home = Home::open()?;
     match keys::load(&home.keys()) {
         Ok(key) => {
@@ -53,7 +53,7 @@ pub fn show() -> Result<u8, Failure> {
 }
 
 /// Trusts a key.
-pub fn trust(file: &Path, name: &str) -> Result<u8, Failure> {
+pub(super) fn trust(file: &Path, name: &str) -> Result<u8, Failure> {
     let home = Home::open()?;
     let key = PublicKey::read(file)?;
     match Trust::add(&home.trusted(), name, &key)? {

@@ -12,7 +12,7 @@ use crate::limits::{self, Entry, Limits, Set, Table};
 use crate::terminal::plain::clean;
 
 /// Shows what there is, what a search finds, or two editions side by side.
-pub fn limits(find: &str, compare: &[String], job: Option<&Path>, as_json: bool) -> Result<u8, Failure> {
+pub(super) fn limits(find: &str, compare: &[String], job: Option<&Path>, as_json: bool) -> Result<u8, Failure> {
     let own = match job {
         Some(path) => files::job(&files::text(path)?).map_err(Failure::findings)?.own_limits,
         None => Vec::new(),

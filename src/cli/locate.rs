@@ -20,7 +20,7 @@ use crate::terminal::input;
 use crate::terminal::plain::clean;
 
 /// Locates; 0 where nothing need be wrong.
-pub async fn locate(asked: &Locate) -> Result<u8, Failure> {
+pub(super) async fn locate(asked: &Locate) -> Result<u8, Failure> {
     let observed = observed(asked).await?;
     if observed.list.is_empty() {
         return Err(Failure::refused("there is no reading or answer to go by").hint("give a record with readings"));

@@ -15,21 +15,21 @@ use crate::terminal::input;
 
 /// A port and profile as named: `/dev/ttyUSB0,line-stream`.
 #[derive(Debug, Clone)]
-pub struct Named {
+pub(super) struct Named {
     pub port: PortSpec,
     pub profile: Profile,
     pub instrument: PortInstrument,
 }
 
 /// The port and, after the last comma, the profile.
-pub fn split(given: &str) -> (&str, Option<&str>) {
+pub(super) fn split(given: &str) -> (&str, Option<&str>) {
     given
         .rsplit_once(',')
         .map_or((given, None), |(port, profile)| (port, Some(profile)))
 }
 
 /// Finds the profile and the instrument that talks it.
-pub fn named(given: &str, job: &Job) -> Result<Named, Failure> {
+pub(super) fn named(given: &str, job: &Job) -> Result<Named, Failure> {
     let talking: Vec<_> = job
         .instruments
         .iter()
@@ -83,14 +83,14 @@ fn no_instrument(job: &Job, profile: Option<&str>) -> Failure {
 
 impl Named {
     /// Opens the port.
-    pub async fn open(&self) -> Result<Meter, Failure> {
+    pub(super) async fn open(&self) -> Result<Meter, Failure> {
         let opener = self.port.clone().opener(&self.profile.line);
         Ok(Meter::open(opener, self.profile.clone()).await?)
     }
 }
 
 /// Opens the meter where one is named.
-pub async fn open(named: Option<&Named>) -> Result<Option<Meter>, Failure> {
+pub(super) async fn open(named: Option<&Named>) -> Result<Option<Meter>, Failure> {
     match named {
         None => Ok(None),
         Some(named) => Ok(Some(named.open().await?)),
@@ -98,7 +98,7 @@ pub async fn open(named: Option<&Named>) -> Result<Option<Meter>, Failure> {
 }
 
 /// Where the answers are typed: on standard input, or on the terminal where that carries the meter.
-pub fn answers(given: Option<&str>) -> Result<UnboundedReceiver<Said>, Failure> {
+pub(super) fn answers(given: Option<&str>) -> Result<UnboundedReceiver<Said>, Failure> {
     if given.is_some_and(|given| split(given).0 == "stdin:") {
         return input::terminal_lines().map_err(|error| {
             Failure::refused(format!(
@@ -111,7 +111,7 @@ pub fn answers(given: Option<&str>) -> Result<UnboundedReceiver<Said>, Failure> 
 }
 
 /// The profiles that a record carries: those of the job's instruments, and the one named.
-pub fn carried(job: &Job, named: Option<&Named>) -> Vec<Text> {
+pub(super) fn carried(job: &Job, named: Option<&Named>) -> Vec<Text> {
     let mut carried: Vec<Text> = named
         .iter()
         .map(|n| Text {

@@ -29,7 +29,7 @@ struct Usb {
 }
 
 /// Lists.
-pub fn list(as_json: bool) -> Result<u8, Failure> {
+pub(super) fn list(as_json: bool) -> Result<u8, Failure> {
     let mut rows: Vec<Row> = serial::listed().into_iter().map(serial_row).collect();
     #[cfg(feature = "hid")]
     rows.extend(crate::meter::port::hid::present().into_iter().map(|hid| Row {

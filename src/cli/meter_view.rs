@@ -16,7 +16,7 @@ const IN_PLACE_WIDTH: usize = 78;
 
 /// How lines are shown.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Form {
+pub(super) enum Form {
     /// One line that is written over.
     InPlace,
     Lines,
@@ -25,7 +25,7 @@ pub enum Form {
 
 /// A live reading.
 #[derive(Debug, Clone)]
-pub struct Live<'a> {
+pub(super) struct Live<'a> {
     /// Milliseconds since watching began.
     pub ms: u64,
     pub reading: &'a Reading,
@@ -37,7 +37,7 @@ pub struct Live<'a> {
 
 /// Shows on two writers.
 #[derive(Debug)]
-pub struct View<O: Write, E: Write> {
+pub(super) struct View<O: Write, E: Write> {
     form: Form,
     out: O,
     err: E,
@@ -46,7 +46,7 @@ pub struct View<O: Write, E: Write> {
 }
 
 impl<O: Write, E: Write> View<O, E> {
-    pub fn new(form: Form, out: O, err: E) -> View<O, E> {
+    pub(super) fn new(form: Form, out: O, err: E) -> View<O, E> {
         View {
             form,
             out,
@@ -57,7 +57,7 @@ impl<O: Write, E: Write> View<O, E> {
     }
 
     /// A reading. Errors are those of standard output, which ends the watching.
-    pub fn reading(&mut self, live: &Live<'_>) -> io::Result<()> {
+    pub(super) fn reading(&mut self, live: &Live<'_>) -> io::Result<()> {
         self.trouble.clear();
         match self.form {
             Form::Json => self.json(&reading_json(live)),
@@ -75,7 +75,7 @@ impl<O: Write, E: Write> View<O, E> {
     }
 
     /// What is wrong and the next act; the same trouble is shown once until a reading comes.
-    pub fn trouble(&mut self, ms: u64, message: &str, hint: Option<&str>) -> io::Result<()> {
+    pub(super) fn trouble(&mut self, ms: u64, message: &str, hint: Option<&str>) -> io::Result<()> {
         if self.form == Form::Json {
             return self.json(&json!({ "ms": ms, "trouble": message, "next": hint }));
         }
@@ -92,7 +92,7 @@ impl<O: Write, E: Write> View<O, E> {
     }
 
     /// Bytes as they were read.
-    pub fn raw(&mut self, ms: u64, bytes: &[u8]) -> io::Result<()> {
+    pub(super) fn raw(&mut self, ms: u64, bytes: &[u8]) -> io::Result<()> {
         if self.form == Form::Json {
             return self.json(&json!({ "ms": ms, "bytes": hex(bytes, "") }));
         }
@@ -111,7 +111,7 @@ impl<O: Write, E: Write> View<O, E> {
     }
 
     /// Leaves the line that is written over.
-    pub fn end_in_place(&mut self) -> io::Result<()> {
+    pub(super) fn end_in_place(&mut self) -> io::Result<()> {
         if std::mem::take(&mut self.in_place) {
             writeln!(self.out)?;
         }

@@ -37,7 +37,7 @@ const PATIENCE_SILENCES: u32 = 3;
 const RATE_SECONDS: f64 = 5.0;
 
 /// Watches.
-pub async fn watch(args: &Watch, plain: bool) -> Result<u8, Failure> {
+pub(super) async fn watch(args: &Watch, plain: bool) -> Result<u8, Failure> {
     let (port, profile) = named(&args.meter)?;
     let keeps_time = port.keeps_time();
     let began = Instant::now();

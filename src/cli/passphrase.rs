@@ -9,7 +9,7 @@ use crate::system::signals;
 use crate::terminal::input;
 
 /// Asks once.
-pub async fn ask(prompt: &str, lines: &mut UnboundedReceiver<Said>) -> Result<String, Failure> {
+pub(super) async fn ask(prompt: &str, lines: &mut UnboundedReceiver<Said>) -> Result<String, Failure> {
     // listened for before the echo is off, so that whoever ends the program never leaves the terminal without it
     let asked_to_end = signals::asked_to_end();
     let _echo_off = input::echo_off();

@@ -15,7 +15,7 @@ use crate::sequence::worked::{self, Worked};
 use crate::terminal::plain::clean;
 
 /// Prints the plan.
-pub fn plan(sequence: &Path, job: &Path, as_json: bool) -> Result<u8, Failure> {
+pub(super) fn plan(sequence: &Path, job: &Path, as_json: bool) -> Result<u8, Failure> {
     let plan = files::plan(sequence, job)?;
     let worked = worked::from_job(&plan.job).map_err(Failure::refused)?;
     let expected = locate::expected(&plan)?;

@@ -20,14 +20,14 @@ use crate::terminal::plain::clean;
 const CHOICE: u64 = 0x5eed_c401_ce00_0001;
 
 /// The fault that a seed hides.
-pub fn hidden(job: &Job, seed: u64) -> Result<Fault, Failure> {
+pub(super) fn hidden(job: &Job, seed: u64) -> Result<Fault, Failure> {
     let faults = library::faults(job)?;
     let number = (Noise::new(seed ^ CHOICE).even() + 1.0) / 2.0;
     Ok(library::chosen(&faults, number).clone())
 }
 
 /// Asks what it was, and tells.
-pub async fn explain(fault: &Fault, run: &Run) {
+pub(super) async fn explain(fault: &Fault, run: &Run) {
     print!("Which fault is it? Type its name, as `rehearse --fault` takes it; an empty line to be told: ");
     // a pipe that is closed wants no prompt
     let _ = std::io::stdout().flush();

@@ -21,7 +21,7 @@ use crate::sequence::worked;
 use crate::terminal::plain::clean;
 
 /// Lists.
-pub fn list(as_json: bool) -> Result<u8, Failure> {
+pub(super) fn list(as_json: bool) -> Result<u8, Failure> {
     let records = Archive::open(&Home::open()?.archive())?.list()?;
     if as_json {
         let rows: Vec<_> = records
@@ -92,7 +92,7 @@ fn row(run: &Run, step: usize) -> Vec<String> {
 }
 
 /// Shows one record.
-pub fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
+pub(super) fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
     let entry = Archive::open(&Home::open()?.archive())?.get(prefix)?;
     let run = run_of(&entry)?;
     let worked = worked::from_readings(&run.plan.job, &run.measured()).map_err(Failure::refused)?;
@@ -156,7 +156,7 @@ fn identified(run: &Run) -> Vec<String> {
 }
 
 /// What another edition would say of a record: every step whose verdict differs, both ways.
-pub fn other_edition(prefix: &str, edition: &str, as_json: bool) -> Result<u8, Failure> {
+pub(super) fn other_edition(prefix: &str, edition: &str, as_json: bool) -> Result<u8, Failure> {
     let entry = Archive::open(&Home::open()?.archive())?.get(prefix)?;
     let run = run_of(&entry)?;
     let other_job = job::read_by(&run.plan.job.text, Some(edition)).map_err(|p| refused_by(edition, &p[0].what))?;
@@ -211,7 +211,7 @@ fn refused_by(edition: &str, why: &str) -> Failure {
 }
 
 /// Exports a record.
-pub fn export(prefix: &str, folder: &Path) -> Result<u8, Failure> {
+pub(super) fn export(prefix: &str, folder: &Path) -> Result<u8, Failure> {
     let entry = Archive::open(&Home::open()?.archive())?.get(prefix)?;
     let sealed = Sealed {
         record: entry.record,
@@ -226,7 +226,7 @@ pub fn export(prefix: &str, folder: &Path) -> Result<u8, Failure> {
 }
 
 /// Takes in a record signed by a trusted key.
-pub fn import(file: &Path) -> Result<u8, Failure> {
+pub(super) fn import(file: &Path) -> Result<u8, Failure> {
     let home = Home::open()?;
     let sealed = Sealed::read(file)?;
     let trust = Trust::read(&home.trusted())?;

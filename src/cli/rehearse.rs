@@ -40,7 +40,7 @@ const LIST: &str = "list";
 
 /// What was asked for on the command line.
 #[derive(Debug)]
-pub struct Asked {
+pub(super) struct Asked {
     pub sequence: Option<PathBuf>,
     pub job: Option<PathBuf>,
     pub fault: Option<String>,
@@ -51,7 +51,7 @@ pub struct Asked {
 }
 
 /// Rehearses.
-pub async fn rehearse(asked: &Asked) -> Result<u8, Failure> {
+pub(super) async fn rehearse(asked: &Asked) -> Result<u8, Failure> {
     let plan = plan(asked.sequence.as_deref(), asked.job.as_deref())?;
     if asked.fault.as_deref() == Some(LIST) {
         return list(&plan.job);
@@ -110,7 +110,7 @@ fn list(job: &Job) -> Result<u8, Failure> {
 }
 
 /// The plan of these files, or of those that are shipped: a shipped sequence goes with the job it is shipped with.
-pub fn plan(sequence: Option<&Path>, job: Option<&Path>) -> Result<Plan, Failure> {
+pub(super) fn plan(sequence: Option<&Path>, job: Option<&Path>) -> Result<Plan, Failure> {
     let sequence = sequence.unwrap_or(Path::new(shipped::SEQUENCES[0].name));
     let name = sequence.file_stem().and_then(|stem| stem.to_str()).unwrap_or_default();
     let with = shipped::SEQUENCES.iter().find(|there| there.name == name);

@@ -17,7 +17,7 @@ use crate::run::folded::Folded;
 use crate::terminal::plain::clean;
 
 /// Resumes.
-pub async fn resume(prefix: Option<&str>, given: Option<&str>, plain: bool) -> Result<u8, Failure> {
+pub(super) async fn resume(prefix: Option<&str>, given: Option<&str>, plain: bool) -> Result<u8, Failure> {
     let home = Home::open()?;
     let path = find(&home, prefix)?;
     let Reopened {

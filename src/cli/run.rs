@@ -27,7 +27,7 @@ use crate::terminal::plain::{Plain, clean};
 use crate::walk::{Stop, WallClock};
 
 /// Runs.
-pub async fn run(
+pub(super) async fn run(
     sequence: &Path,
     job: &Path,
     given: Option<&str>,
@@ -75,7 +75,7 @@ pub async fn run(
 }
 
 /// A run about to be walked, and what is needed to seal it.
-pub struct Walked {
+pub(super) struct Walked {
     pub engine: Engine,
     pub path: PathBuf,
     pub home: Home,
@@ -84,7 +84,7 @@ pub struct Walked {
 
 impl Walked {
     /// Walks, and seals what is closed.
-    pub async fn go(
+    pub(super) async fn go(
         mut self,
         journal: &mut Journal<Event>,
         meter: Option<&mut Meter>,
@@ -104,7 +104,12 @@ impl Walked {
 }
 
 /// Prints what a closed run came to, signs and stores it.
-pub async fn seal(home: &Home, journal: &Path, run: &Run, said: &mut UnboundedReceiver<Said>) -> Result<u8, Failure> {
+pub(super) async fn seal(
+    home: &Home,
+    journal: &Path,
+    run: &Run,
+    said: &mut UnboundedReceiver<Said>,
+) -> Result<u8, Failure> {
     closing(run);
     let unsealed = |failure: Failure| later(failure, "the run is closed and kept; seal it with `coreproof resume`");
     let key = unlock(home, said).await.map_err(unsealed)?;
@@ -115,7 +120,7 @@ pub async fn seal(home: &Home, journal: &Path, run: &Run, said: &mut UnboundedRe
 }
 
 /// The closing table: what did not pass, and how many did.
-pub fn closing(run: &Run) {
+pub(super) fn closing(run: &Run) {
     let verdicts: Vec<_> = (0..run.steps.len())
         .map(|i| (&run.plan.steps[i].id, run.verdict(i)))
         .collect();

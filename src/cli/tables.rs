@@ -11,7 +11,7 @@ use crate::terminal::plain::clean;
 const WIDTH_MIN: usize = 60;
 
 /// A table with a head line, as wide as the terminal; cells are cleaned of control characters and wrap at words.
-pub fn table(head: &[&str], rows: &[Vec<String>]) -> String {
+pub(super) fn table(head: &[&str], rows: &[Vec<String>]) -> String {
     let mut builder = Builder::default();
     builder.push_record(head.iter().map(|cell| (*cell).to_owned()));
     for row in rows {

@@ -24,11 +24,11 @@ use crate::teach::learner::{DISPLAYS_MAX, Learner, Learnt, Progress};
 use crate::teach::listen::{Choice, choose, plain_line};
 
 /// How long to listen where nothing else is said: three frames and a half at one a second.
-pub const LISTEN: Duration = Duration::from_millis(3500);
+pub(super) const LISTEN: Duration = Duration::from_millis(3500);
 
 /// Learns the meter on a port. Each line is a display as typed, `skip` where the wished one cannot be shown, or empty to
 /// end; the end of the lines ends as well.
-pub async fn teach(asked: &Asked, lines: &mut UnboundedReceiver<Said>) -> Result<u8, Failure> {
+pub(super) async fn teach(asked: &Asked, lines: &mut UnboundedReceiver<Said>) -> Result<u8, Failure> {
     let name = name_of(&asked.out)?;
     say!(
         "Listening on {}; let the meter send, and leave its display as it is.",

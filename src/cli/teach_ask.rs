@@ -24,7 +24,7 @@ const LATE: Duration = Duration::from_millis(50);
 
 /// The line and the question of a meter that nothing was heard from; the next line that is typed says whether it may be
 /// asked.
-pub async fn ask(asked: &Asked, lines: &mut UnboundedReceiver<Said>) -> Result<(Choice, Question), Failure> {
+pub(super) async fn ask(asked: &Asked, lines: &mut UnboundedReceiver<Said>) -> Result<(Choice, Question), Failure> {
     let silent = format!("nothing is heard on `{}`", asked.port);
     say!("Nothing is heard. Some meters send only when they are asked, but a question may change what a device does.");
     say!("Take the probes off the work. If this is a meter's port and it may be asked, type `yes`; else press Enter:");
@@ -137,7 +137,7 @@ async fn send(asked: &Asked, port: &mut dyn Port, bytes: &[u8]) -> Result<(), Fa
 }
 
 /// Asks again and again, at a pace that gives several answers in the time that a display must have stood.
-pub struct Asking {
+pub(super) struct Asking {
     question: Question,
     asked_at: Option<Instant>,
     answered: bool,
@@ -145,7 +145,7 @@ pub struct Asking {
 
 impl Asking {
     /// Nothing was asked yet.
-    pub fn new(question: Question) -> Asking {
+    pub(super) fn new(question: Question) -> Asking {
         Asking {
             question,
             asked_at: None,
@@ -154,18 +154,18 @@ impl Asking {
     }
 
     /// Takes note of what was heard: the end of a line is the end of an answer.
-    pub fn hear(&mut self, bytes: &[u8]) {
+    pub(super) fn hear(&mut self, bytes: &[u8]) {
         self.answered |= bytes.iter().any(|byte| b"\r\n".contains(byte));
     }
 
     /// When it is time to ask next, which the end of a wait should not pass.
-    pub fn next_at(&self, asked: &Asked) -> Instant {
+    pub(super) fn next_at(&self, asked: &Asked) -> Instant {
         let pause = if self.answered { asked.listen / 10 } else { asked.listen };
         self.asked_at.map_or_else(Instant::now, |at| at + pause)
     }
 
     /// Asks where it is time. To be awaited to its end: a write that is dropped half-way would leave half a question.
-    pub async fn poll(&mut self, asked: &Asked, port: &mut dyn Port) -> Result<(), Failure> {
+    pub(super) async fn poll(&mut self, asked: &Asked, port: &mut dyn Port) -> Result<(), Failure> {
         if self.next_at(asked) <= Instant::now() {
             send(asked, port, &self.question.bytes()).await?;
             self.asked_at = Some(Instant::now());

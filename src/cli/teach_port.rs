@@ -17,7 +17,7 @@ pub(super) const LEVELS: [(bool, bool); 3] = [(true, false), (true, true), (fals
 
 /// What was asked for on the command line.
 #[derive(Debug, Clone)]
-pub struct Asked {
+pub(super) struct Asked {
     /// Path of the serial port.
     pub port: String,
     /// The profile file to be written; it must not exist.

@@ -19,7 +19,7 @@ use crate::run::fold::Run;
 use crate::terminal::plain::clean;
 
 /// Verifies a file.
-pub fn verify(file: &Path, key: Option<&Path>) -> Result<u8, Failure> {
+pub(super) fn verify(file: &Path, key: Option<&Path>) -> Result<u8, Failure> {
     let content = bytes(file)?;
     let is_pdf = content.starts_with(b"%PDF");
     let sealed = if is_pdf {

@@ -27,7 +27,7 @@ use crate::walk::{Around, Stop, WallClock, walk};
 const PASSPHRASE_TRIES: u32 = 3;
 
 /// Walks until it is closed or broken off; what was broken off is said, with the command that goes on.
-pub async fn go<D>(
+pub(super) async fn go<D>(
     dialogue: &mut D,
     journal: &mut Journal<<D::Folded as Folded>::Event>,
     meter: Option<&mut Meter>,
@@ -49,7 +49,7 @@ where
 }
 
 /// Why a walk stopped before its end, in words.
-pub fn stopped(stop: Stop) -> &'static str {
+pub(super) fn stopped(stop: Stop) -> &'static str {
     match stop {
         Stop::Closed => "it is closed",
         Stop::Interrupted => "broken off",
@@ -58,7 +58,7 @@ pub fn stopped(stop: Stop) -> &'static str {
 }
 
 /// Opens a journal again and says what was dropped of it and what does not fit in it.
-pub fn again<F>(path: &Path, unopened: impl FnOnce(F::Unopened) -> Refusal) -> Result<Reopened<F>, Failure>
+pub(super) fn again<F>(path: &Path, unopened: impl FnOnce(F::Unopened) -> Refusal) -> Result<Reopened<F>, Failure>
 where
     F: Folded,
     F::Opened: Clone,
@@ -78,7 +78,7 @@ where
 }
 
 /// Whether a meter's profile is carried in a journal that goes on with it.
-pub fn carries(profiles: &[Text], named: &Named) -> bool {
+pub(super) fn carries(profiles: &[Text], named: &Named) -> bool {
     let profile = &named.profile;
     profiles
         .iter()
@@ -86,7 +86,7 @@ pub fn carries(profiles: &[Text], named: &Named) -> bool {
 }
 
 /// Opens the engineer's key with the passphrase that is asked for.
-pub async fn unlock(home: &Home, said: &mut UnboundedReceiver<Said>) -> Result<SigningKey, Failure> {
+pub(super) async fn unlock(home: &Home, said: &mut UnboundedReceiver<Said>) -> Result<SigningKey, Failure> {
     let locked = keys::load(&home.keys())?;
     say!(
         "Signing with {} ({})",
@@ -108,7 +108,7 @@ pub async fn unlock(home: &Home, said: &mut UnboundedReceiver<Said>) -> Result<S
 }
 
 /// The same failure, with how to do it later.
-pub fn later(mut failure: Failure, later: &str) -> Failure {
+pub(super) fn later(mut failure: Failure, later: &str) -> Failure {
     failure.hint = Some(failure.hint.map_or(later.to_owned(), |hint| format!("{hint}; {later}")));
     failure
 }

@@ -6,10 +6,10 @@ use crate::plan::{Plan, Point, Probes};
 use crate::sequence;
 use crate::sequence::shipped;
 
-pub const JOB: &str = include_str!("../../fixtures/saltmarsh.ron");
+pub(crate) const JOB: &str = include_str!("../../fixtures/saltmarsh.ron");
 
 /// The demonstration job with a piece of its text replaced.
-pub fn job_with(from: &str, to: &str) -> Job {
+pub(crate) fn job_with(from: &str, to: &str) -> Job {
     assert!(JOB.contains(from), "{from}");
     let text = Text {
         name: "saltmarsh.ron".into(),
@@ -19,12 +19,12 @@ pub fn job_with(from: &str, to: &str) -> Job {
 }
 
 /// The demonstration job.
-pub fn job() -> Job {
+pub(crate) fn job() -> Job {
     job_with("18 m", "18 m")
 }
 
 /// A plan of this job and the shipped sequence with a piece of its text replaced.
-pub fn plan_with(job: &Job, from: &str, to: &str) -> Plan {
+pub(crate) fn plan_with(job: &Job, from: &str, to: &str) -> Plan {
     let mut texts = shipped::texts("stat-cable").unwrap();
     assert!(texts.iter().any(|text| text.text.contains(from)), "{from}");
     texts
@@ -34,7 +34,7 @@ pub fn plan_with(job: &Job, from: &str, to: &str) -> Plan {
 }
 
 /// The shipped sequence on the demonstration job.
-pub fn plan() -> Plan {
+pub(crate) fn plan() -> Plan {
     plan_with(&job(), "format", "format")
 }
 

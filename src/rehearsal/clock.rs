@@ -12,7 +12,7 @@ use tokio::sync::watch;
 use super::world::World;
 
 /// Milliseconds between two frames of the simulated meter: four a second.
-pub const FRAME_MS: u32 = 250;
+pub(super) const FRAME_MS: u32 = 250;
 
 struct State {
     now: Timestamp,

@@ -22,7 +22,7 @@ const BARE_VOLTS: f64 = 2.0;
 
 /// What the display says at one moment.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Face {
+pub(super) struct Face {
     pub function: Function,
     pub shown: Shown,
     pub prefix: Prefix,
@@ -31,7 +31,7 @@ pub struct Face {
 
 /// An instrument's display with its dial and leads.
 #[derive(Debug, Clone)]
-pub struct Display {
+pub(super) struct Display {
     can: Vec<Ability>,
     dial: Option<Function>,
     /// Before rounding; infinite for over-range.
@@ -45,7 +45,7 @@ pub struct Display {
 
 impl Display {
     /// The display of an instrument, switched off.
-    pub fn new(instrument: &Instrument, seed: u64) -> Display {
+    pub(super) fn new(instrument: &Instrument, seed: u64) -> Display {
         Display {
             can: instrument.can.clone(),
             dial: None,
@@ -58,7 +58,7 @@ impl Display {
     }
 
     /// Turns the dial.
-    pub fn turn(&mut self, function: Function) {
+    pub(super) fn turn(&mut self, function: Function) {
         if self.dial != Some(function) {
             self.dial = Some(function);
             self.value = 0.0;
@@ -68,12 +68,12 @@ impl Display {
     }
 
     /// What the dial is on; `None` while it is off.
-    pub fn dial(&self) -> Option<Function> {
+    pub(super) fn dial(&self) -> Option<Function> {
         self.dial
     }
 
     /// Every function the instrument has.
-    pub fn functions(&self) -> Vec<Function> {
+    pub(super) fn functions(&self) -> Vec<Function> {
         let of = |ability: &Ability| match ability {
             Ability::ProveDead => Vec::new(),
             Ability::Continuity { .. } => vec![Function::Continuity],
@@ -93,7 +93,7 @@ impl Display {
     ///
     /// # Panics
     /// While it is off.
-    pub fn like_bare(&mut self, world: &World) -> bool {
+    pub(super) fn like_bare(&mut self, world: &World) -> bool {
         let function = self.dial.expect("a display that is looked at is on");
         let aim = self.aim(world, function);
         match function.unit() {
@@ -103,7 +103,7 @@ impl Display {
     }
 
     /// What the display shows now, in one of the prefixes that it can name; `None` while it is off.
-    pub fn look(&mut self, world: &World, now: Timestamp, prefixes: &[Prefix]) -> Option<Face> {
+    pub(super) fn look(&mut self, world: &World, now: Timestamp, prefixes: &[Prefix]) -> Option<Face> {
         let function = self.dial?;
         let seconds = self.looked.map_or(0.0, |then| now.duration_since(then).as_secs_f64());
         self.looked = Some(now);

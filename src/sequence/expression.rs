@@ -10,7 +10,7 @@ use rust_decimal::Decimal;
 use crate::value::quantity::{Amount, Unit};
 
 /// What may be written.
-pub const HINT: &str =
+pub(super) const HINT: &str =
     "write amounts with units, names such as `supply.nominal`, `cable.length`, `parameter.run on`, and + - * / ( )";
 
 /// How deep brackets may stand in each other.
@@ -20,7 +20,7 @@ const LENGTH_MAX: usize = 200;
 
 /// A parsed expression.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Expression {
+pub(super) enum Expression {
     Amount(Amount),
     Number(Decimal),
     Name(String),
@@ -29,7 +29,7 @@ pub enum Expression {
 
 /// What joins two parts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Operator {
+pub(super) enum Operator {
     Plus,
     Minus,
     Times,
@@ -44,7 +44,7 @@ struct Value {
 }
 
 /// Reads an expression; the error says what was not understood.
-pub fn parse(text: &str) -> Result<Expression, String> {
+pub(super) fn parse(text: &str) -> Result<Expression, String> {
     if LENGTH_MAX < text.chars().count() {
         return Err(format!("the expression has more than {LENGTH_MAX} characters"));
     }
@@ -64,7 +64,7 @@ impl Expression {
     /// Works it out with what the names stand for, as an amount of this unit.
     ///
     /// Errors: a name that stands for nothing, quantities that do not go together, a division by nothing, another unit.
-    pub fn work_out(&self, unit: Unit, name: &impl Fn(&str) -> Option<Amount>) -> Result<Amount, String> {
+    pub(super) fn work_out(&self, unit: Unit, name: &impl Fn(&str) -> Option<Amount>) -> Result<Amount, String> {
         let found = self.value(name)?;
         if found.units != units_of(unit) {
             return Err(format!(

@@ -15,7 +15,7 @@ const ADDITIONAL_PROTECTION: &str = "30 mA";
 
 /// The greatest loop impedance that passes when it is measured cold: by the overcurrent device, or by the residual-current device
 /// where the supply is TT or no overcurrent device is known.
-pub fn loop_maximum(job: &Job) -> Result<Window, String> {
+pub(super) fn loop_maximum(job: &Job) -> Result<Window, String> {
     let found = loop_limit(job)?;
     let upper = found.against(Come::MeasuredCold).clone();
     Ok(Window::new(None, Some(upper), Unit::Ohm, found.basis))
@@ -44,7 +44,7 @@ fn is_tt(job: &Job) -> bool {
 ///
 /// # Panics
 /// For a function that tests no residual-current device.
-pub fn trip_time(job: &Job, function: Function) -> Result<Window, String> {
+pub(super) fn trip_time(job: &Job, function: Function) -> Result<Window, String> {
     let Function::ResidualTrip(multiple) = function else {
         panic!("checked: this window judges trip times");
     };
@@ -113,7 +113,7 @@ fn practice() -> Basis {
 }
 
 /// A window of the sequence's own figures; where a device must not trip only a lower edge makes sense.
-pub fn stated(
+pub(super) fn stated(
     low: Option<Amount>,
     high: Option<Amount>,
     function: Function,

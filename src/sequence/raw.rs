@@ -14,7 +14,7 @@ use crate::value::reading::Multiple;
 /// A sequence, or a part that sequences include.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, rename = "Sequence")]
-pub struct RawSequence {
+pub(super) struct RawSequence {
     pub format: Located<String>,
     pub name: Located<String>,
     pub title: Located<String>,
@@ -33,7 +33,7 @@ pub struct RawSequence {
 /// A figure that the job must give under `parameters`.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, rename = "Need")]
-pub struct RawNeed {
+pub(super) struct RawNeed {
     pub name: Located<String>,
     pub unit: Located<Unit>,
 }
@@ -41,7 +41,7 @@ pub struct RawNeed {
 /// A fault of a promised kind that no step can show, and why.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, rename = "Exception")]
-pub struct RawException {
+pub(super) struct RawException {
     /// As `rehearse --fault` takes it; cores and terminals by what they carry, in braces.
     pub fault: Located<String>,
     pub reason: Located<String>,
@@ -55,13 +55,13 @@ macro_rules! words {
         $(#[$meta])*
         #[derive(Debug, Deserialize)]
         #[serde(rename = $serde)]
-        pub enum $name {
+        pub(super) enum $name {
             $($(#[doc = $doc])+ $word $(($($part),+))? $({ $($field: $type),+ })?,)+
         }
 
         impl $name {
             /// Every word, what it takes, and what it says.
-            pub const WORDS: &[(&'static str, &'static str, &'static str)] = &[$((
+            pub(super) const WORDS: &[(&'static str, &'static str, &'static str)] = &[$((
                 stringify!($word),
                 concat!("" $(, "(", $(stringify!($part), ", ",)+ ")")? $(, "(", $(stringify!($field), ": ", stringify!($type), ", ",)+ ")")?),
                 concat!($($doc),+),
@@ -143,7 +143,7 @@ words! {
 
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, rename = "Stated")]
-pub struct RawStated {
+pub(super) struct RawStated {
     #[serde(default)]
     pub low: Option<Located<Amount>>,
     #[serde(default)]
@@ -153,7 +153,7 @@ pub struct RawStated {
 
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, rename = "Worked")]
-pub struct RawWorked {
+pub(super) struct RawWorked {
     #[serde(default)]
     pub low: Option<Located<String>>,
     #[serde(default)]
@@ -180,7 +180,7 @@ words! {
 }
 
 /// The step from which a time counts, and the time.
-pub type RawTiming = Option<Located<(Located<String>, RawTime)>>;
+pub(super) type RawTiming = Option<Located<(Located<String>, RawTime)>>;
 
 words! {
     /// Which cores insulation is measured between.
@@ -245,7 +245,7 @@ words! {
 
 /// A kind of step in the reference of the language.
 #[derive(Debug, Clone, Copy)]
-pub struct KindWords {
+pub(super) struct KindWords {
     pub kind: &'static str,
     pub what: &'static [&'static str],
     /// Name, type and purpose of each field; those that may be left out come last.
@@ -264,7 +264,7 @@ macro_rules! steps {
             $(#[doc = $doc])+
             #[derive(Debug, Deserialize)]
             #[serde(deny_unknown_fields)]
-            pub struct $kind {
+            pub(super) struct $kind {
                 pub id: Located<String>,
                 pub say: Located<String>,
                 #[serde(default)]
@@ -280,7 +280,7 @@ macro_rules! steps {
         #[derive(Debug, Deserialize)]
         #[allow(clippy::large_enum_variant)] // a few dozen steps a file, read once
         #[serde(rename = "Step")]
-        pub enum RawStep {
+        pub(super) enum RawStep {
             $($(#[doc = $doc])+ $kind($kind),)*
             /// The steps once for every core of the cable but the one that the tests return through.
             EachCore(Vec<Located<RawStep>>),
@@ -295,7 +295,7 @@ macro_rules! steps {
         }
 
         /// Every kind of step, in the order of a job.
-        pub const KINDS: &[KindWords] = &[$(KindWords {
+        pub(super) const KINDS: &[KindWords] = &[$(KindWords {
             kind: stringify!($kind),
             what: &[$($doc),+],
             needs: &[$((stringify!($need), stringify!($need_type), $need_words)),*],
@@ -305,7 +305,7 @@ macro_rules! steps {
 
         impl RawStep {
             /// What every single step has; `None` for a group.
-            pub fn common(&self) -> Option<Common<'_>> {
+            pub(super) fn common(&self) -> Option<Common<'_>> {
                 match self {
                     $(RawStep::$kind(step) => Some(Common {
                         id: &step.id,
@@ -323,7 +323,7 @@ macro_rules! steps {
 
 /// What every single step has.
 #[derive(Debug, Clone, Copy)]
-pub struct Common<'a> {
+pub(super) struct Common<'a> {
     pub id: &'a Located<String>,
     pub say: &'a Located<String>,
     pub caution: Option<&'a Located<String>>,
@@ -449,7 +449,7 @@ steps! {
 
 impl RawStep {
     /// The window of a measurement with the unit it must have.
-    pub fn window(&self) -> Option<(&Located<RawWindow>, Unit)> {
+    pub(super) fn window(&self) -> Option<(&Located<RawWindow>, Unit)> {
         match self {
             RawStep::LeadNull(LeadNull { window, .. })
             | RawStep::Continuity(Continuity { window, .. })
@@ -464,7 +464,7 @@ impl RawStep {
     }
 
     /// The times that a step names.
-    pub fn timings(&self) -> [&RawTiming; 2] {
+    pub(super) fn timings(&self) -> [&RawTiming; 2] {
         match self {
             RawStep::Voltage(Voltage { within, after, .. })
             | RawStep::Lever(Lever { within, after, .. })
@@ -478,7 +478,7 @@ impl RawStep {
     }
 
     /// The steps inside a group that stands in the same file.
-    pub fn inside(&self) -> &[Located<RawStep>] {
+    pub(super) fn inside(&self) -> &[Located<RawStep>] {
         match self {
             RawStep::EachCore(steps) | RawStep::EachPair(steps) | RawStep::EachZone(steps) | RawStep::If(_, steps) => {
                 steps

@@ -24,7 +24,7 @@ const GROUPS: &[(&str, &str)] = &[
 ];
 
 /// The names that expressions know.
-pub const FIGURES: &[(&str, &str)] = &[
+pub(super) const FIGURES: &[(&str, &str)] = &[
     ("supply.nominal", "nominal voltage"),
     ("supply.ze", "loop impedance up to the near end"),
     ("supply.residual", "rated residual current"),

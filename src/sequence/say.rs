@@ -6,7 +6,7 @@ use crate::located::{Finding, Problem};
 use crate::plan::Plan;
 
 /// What may stand in braces, and what is put in for it.
-pub const PLACEHOLDERS: &[(&str, &str)] = &[
+pub(super) const PLACEHOLDERS: &[(&str, &str)] = &[
     ("near", "the near end's name"),
     ("far", "the far end's name"),
     ("supply", "the point of isolation"),
@@ -28,7 +28,7 @@ pub const PLACEHOLDERS: &[(&str, &str)] = &[
 ];
 
 /// The first placeholder of a text that is not known, braces left out.
-pub fn unknown_placeholder(text: &str) -> Option<&str> {
+pub(super) fn unknown_placeholder(text: &str) -> Option<&str> {
     let mut rest = text;
     while let Some((_, after)) = rest.split_once('{') {
         let (name, tail) = after.split_once('}').unwrap_or((after, ""));
@@ -41,7 +41,7 @@ pub fn unknown_placeholder(text: &str) -> Option<&str> {
 }
 
 /// Puts words in for placeholders.
-pub fn fill(text: &str, words: &[(&str, &str)]) -> String {
+pub(super) fn fill(text: &str, words: &[(&str, &str)]) -> String {
     words.iter().fold(text.to_owned(), |text, (name, word)| {
         text.replace(&format!("{{{name}}}"), word)
     })

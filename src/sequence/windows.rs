@@ -42,7 +42,7 @@ pub fn insulation_row(job: &Job, table: Table) -> Result<(&Row, Option<Basis>), 
 }
 
 /// The d.c. test voltage in volts, with its row.
-pub fn insulation_volts(job: &Job) -> Result<(u32, &Row), String> {
+pub(super) fn insulation_volts(job: &Job) -> Result<(u32, &Row), String> {
     let (row, _) = insulation_row(job, Table::InsulationVoltage)?;
     let volts = row
         .value
@@ -54,7 +54,7 @@ pub fn insulation_volts(job: &Job) -> Result<(u32, &Row), String> {
 }
 
 /// The greatest resistance of one core and the earth core in series, linked at the far end, at the cable's temperature.
-pub fn cable_resistance(job: &Job, core: &Core, length: &Amount) -> Result<(Amount, Vec<Basis>), String> {
+pub(super) fn cable_resistance(job: &Job, core: &Core, length: &Amount) -> Result<(Amount, Vec<Basis>), String> {
     let sizes = [&core.size, &job.return_core().size];
     let (per_metre, rows) = pair_per_metre(&job.limits, job.conductors.table(), sizes)?;
     let (factor, coefficient) = job.temperature_factor()?;
@@ -71,7 +71,7 @@ pub fn cable_resistance(job: &Job, core: &Core, length: &Amount) -> Result<(Amou
 }
 
 /// The window of a step; `core` is the core it is about and `first` the first continuity step of the plan, if there was one.
-pub fn window(
+pub(super) fn window(
     raw: &RawWindow,
     function: Function,
     job: &Job,
@@ -212,7 +212,11 @@ fn cable_window(job: &Job, core: &Core, first: Option<&str>) -> Result<WindowRul
 }
 
 /// A time with its basis.
-pub fn time(raw: &RawTime, job: &Job, figure: &impl Fn(&str) -> Option<Amount>) -> Result<(Amount, Basis), String> {
+pub(super) fn time(
+    raw: &RawTime,
+    job: &Job,
+    figure: &impl Fn(&str) -> Option<Amount>,
+) -> Result<(Amount, Basis), String> {
     // a motor that its maker calls slower than usual gets the time its maker gives; wax takes minutes
     let usual_or_longer = |wax: bool, moves: &str, time: fn(&Motor) -> &Amount| {
         let motors = job.motors().filter(|(_, motor)| motor.wax == wax);

@@ -23,7 +23,7 @@ use crate::value::reading::Function;
 
 /// The chance that a fault of weight 1 is there, before anything is measured. Our own choice: faults are rare, two at
 /// once rarer still.
-pub const CHANCE: f64 = 0.001;
+pub(super) const CHANCE: f64 = 0.001;
 /// Diagnoses over which the next measurement is sought: the likeliest.
 const WEIGHED_MAX: usize = 24;
 /// A measurement that tells less is not worth the walk, in bits.

@@ -13,14 +13,14 @@ use typst_kit::fonts::FontStore;
 const FAMILIES: [&str; 2] = ["libertinus serif", "dejavu sans mono"];
 
 /// The fonts inside the program; no font of the machine is ever used, so that every machine prints the same page.
-pub static FONTS: LazyLock<FontStore> = LazyLock::new(|| {
+pub(super) static FONTS: LazyLock<FontStore> = LazyLock::new(|| {
     let mut store = FontStore::new();
     store.extend(typst_kit::fonts::embedded());
     store
 });
 
 /// Makes every text of a page fit for the fonts.
-pub fn fit(value: &mut Value) {
+pub(super) fn fit(value: &mut Value) {
     match value {
         Value::String(text) => {
             if !text.chars().all(is_shown) {

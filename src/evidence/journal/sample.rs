@@ -6,14 +6,14 @@ use serde::{Deserialize, Serialize};
 
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
-pub enum Event {
+pub(super) enum Event {
     Opened { format: String, place: String },
     Reading { step: String, digits: String },
     Remark(String),
     Sealed,
 }
 
-pub fn opened() -> Event {
+pub(super) fn opened() -> Event {
     Event::Opened {
         format: "1.0".to_owned(),
         place: "Saltmarsh Sailing Club, sail loft".to_owned(),
@@ -21,7 +21,7 @@ pub fn opened() -> Event {
 }
 
 /// Short, with a character of several bytes; a crash mostly tears one sector of it.
-pub fn short(n: usize) -> Event {
+pub(super) fn short(n: usize) -> Event {
     Event::Reading {
         step: "continuity of brown".to_owned(),
         digits: format!("0.{n}2 Ω"),
@@ -29,18 +29,18 @@ pub fn short(n: usize) -> Event {
 }
 
 /// Crosses several 512-byte sectors.
-pub fn long(n: usize) -> Event {
+pub(super) fn long(n: usize) -> Event {
     Event::Remark(format!("galley {n} ").repeat(58))
 }
 
 /// `seconds` after the start of the sample run.
-pub fn at(seconds: i64) -> Timestamp {
+pub(super) fn at(seconds: i64) -> Timestamp {
     let start: Timestamp = "2026-11-25T07:16:21.123Z".parse().expect("a time");
     start + SignedDuration::from_secs(seconds)
 }
 
 /// The bytes of a record of these events, one a second.
-pub fn record(events: &[Event]) -> Vec<u8> {
+pub(super) fn record(events: &[Event]) -> Vec<u8> {
     let mut bytes = Vec::new();
     let mut prev = Hash::ZERO;
     for (n, event) in (0..).zip(events) {

@@ -36,7 +36,7 @@ use rust_decimal::prelude::ToPrimitive;
 use crate::value::quantity::Shown;
 use crate::value::reading::Reading;
 
-pub use super::approach::Motion;
+pub(super) use super::approach::Motion;
 use super::approach::{Judgement, Line, Window, floor};
 
 /// Over-range frames in a row that are over-range for good.

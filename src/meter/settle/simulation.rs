@@ -13,11 +13,11 @@ const GRANTED_TIMES: f64 = 1.3;
 const GRANTED_READINGS: f64 = 10.0;
 
 /// SplitMix64 (constants from memory) with Box and Muller's transform.
-pub struct Noise(pub u64);
+pub(super) struct Noise(pub u64);
 
 impl Noise {
     /// Above 0, below 1.
-    pub fn uniform(&mut self) -> f64 {
+    pub(super) fn uniform(&mut self) -> f64 {
         self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
         let mut z = self.0;
         z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
@@ -27,21 +27,21 @@ impl Noise {
     }
 
     /// Mean 0, standard deviation 1.
-    pub fn normal(&mut self) -> f64 {
+    pub(super) fn normal(&mut self) -> f64 {
         (-2.0 * self.uniform().ln()).sqrt() * (std::f64::consts::TAU * self.uniform()).cos()
     }
 }
 
 /// A display: standard deviation of its Gaussian noise and weight of its last digit, in tolerances.
 #[derive(Debug, Clone, Copy)]
-pub struct Display {
+pub(super) struct Display {
     pub sigma: f64,
     pub digit: f64,
 }
 
 impl Display {
     /// What is shown of a value.
-    pub fn show(&self, value: f64, noise: &mut Noise) -> f64 {
+    pub(super) fn show(&self, value: f64, noise: &mut Noise) -> f64 {
         ((value + self.sigma * noise.normal()) / self.digit).round() * self.digit
     }
 }
@@ -49,7 +49,7 @@ impl Display {
 /// The judge who knows the time constant, the noise and the last digit: what is to go is `a*x` with `x = exp(-t/tau)`
 /// and the least-squares `a`; it takes as soon as `(|a| + 3.09*se(a)) * x` is below one tolerance (3.09 standard errors:
 /// 0.1 % on one side). Two readings at least, since end and height are unknown to it.
-pub struct Informed {
+pub(super) struct Informed {
     tau: f64,
     deviation: f64,
     count: f64,
@@ -60,7 +60,7 @@ pub struct Informed {
 }
 
 impl Informed {
-    pub fn new(tau: f64, display: Display) -> Informed {
+    pub(super) fn new(tau: f64, display: Display) -> Informed {
         Informed {
             tau,
             deviation: (display.sigma.powi(2) + display.digit.powi(2) / 12.0).sqrt(),
@@ -73,7 +73,7 @@ impl Informed {
     }
 
     /// Takes one reading; says whether it would take it (Welford's running sums).
-    pub fn takes(&mut self, t: f64, y: f64) -> bool {
+    pub(super) fn takes(&mut self, t: f64, y: f64) -> bool {
         let x = (-t / self.tau).exp();
         self.count += 1.0;
         let (from_x, from_y) = (x - self.mean_x, y - self.mean_y);
@@ -89,7 +89,7 @@ impl Informed {
 /// The judge who knows where a flat display stands, and that its noise is either half the tolerance or the noise it has: Wald's
 /// ratio of the two. It may look as early as the requirement asks of a tail of 0.1 s, after a dozen readings, and is as strict as
 /// it can be while half of the displays with noise of half the tolerance are taken at that first look.
-pub struct InformedOfNoise {
+pub(super) struct InformedOfNoise {
     level: f64,
     /// Variances of the two.
     quiet: f64,
@@ -99,7 +99,7 @@ pub struct InformedOfNoise {
 }
 
 impl InformedOfNoise {
-    pub fn new(level: f64, display: Display) -> InformedOfNoise {
+    pub(super) fn new(level: f64, display: Display) -> InformedOfNoise {
         let rounding = display.digit.powi(2) / 12.0;
         InformedOfNoise {
             level,
@@ -119,7 +119,7 @@ impl InformedOfNoise {
     }
 
     /// Takes one reading; says whether it would take it.
-    pub fn takes(&mut self, y: f64) -> bool {
+    pub(super) fn takes(&mut self, y: f64) -> bool {
         self.count += 1.0;
         self.squares += (y - self.level).powi(2);
         12.0 <= self.count
@@ -129,13 +129,13 @@ impl InformedOfNoise {
 }
 
 /// What is granted over the time of a judge who knows.
-pub fn granted_s(informed_s: f64) -> f64 {
+pub(super) fn granted_s(informed_s: f64) -> f64 {
     GRANTED_TIMES * informed_s + GRANTED_READINGS / RATE
 }
 
 /// One cell of the table: a tail that is `height` off at contact.
 #[derive(Debug, Clone, Copy)]
-pub struct Cell {
+pub(super) struct Cell {
     pub tau: f64,
     pub height: f64,
     pub display: Display,
@@ -143,7 +143,7 @@ pub struct Cell {
 
 /// What became of the runs of one cell.
 #[derive(Debug, Clone, Copy)]
-pub struct Row {
+pub(super) struct Row {
     pub runs: usize,
     pub informed_s: f64,
     pub informed_wrong: usize,
@@ -154,15 +154,15 @@ pub struct Row {
 }
 
 impl Row {
-    pub const HEAD: &'static str =
+    pub(super) const HEAD: &'static str =
         " tau s  height  sigma  digit | informed s  wrong | taken s    95 %  granted s  wrong  never |  runs";
 
     /// The longest median that is granted.
-    pub fn granted_s(&self) -> f64 {
+    pub(super) fn granted_s(&self) -> f64 {
         granted_s(self.informed_s)
     }
 
-    pub fn line(&self, cell: &Cell) -> String {
+    pub(super) fn line(&self, cell: &Cell) -> String {
         format!(
             "{:6} {:7} {:6} {:6} | {:10.2} {:6} | {:7.2} {:7.2} {:10.2} {:6} {:6} | {:5}",
             cell.tau,
@@ -182,14 +182,18 @@ impl Row {
 }
 
 /// Walks one display until `takes` says yes; gives the time, or `None` after `run_s`.
-pub fn walk(run_s: f64, mut reading: impl FnMut(f64) -> f64, mut takes: impl FnMut(f64, f64) -> bool) -> Option<f64> {
+pub(super) fn walk(
+    run_s: f64,
+    mut reading: impl FnMut(f64) -> f64,
+    mut takes: impl FnMut(f64, f64) -> bool,
+) -> Option<f64> {
     (0..(run_s * RATE) as u32)
         .map(|n| f64::from(n) / RATE)
         .find(|t| takes(*t, reading(*t)))
 }
 
 /// Runs one cell, half of the runs from above and half from below. `judge` makes a judge that says whether it takes.
-pub fn measure<J: FnMut(f64, f64) -> bool>(cell: &Cell, runs: usize, seed: u64, judge: impl Fn() -> J) -> Row {
+pub(super) fn measure<J: FnMut(f64, f64) -> bool>(cell: &Cell, runs: usize, seed: u64, judge: impl Fn() -> J) -> Row {
     let (mut taken, mut informed) = (Vec::with_capacity(runs), Vec::with_capacity(runs));
     let (mut wrong, mut informed_wrong, mut never) = (0, 0, 0);
     let mut seeds = Noise(seed);
@@ -227,7 +231,7 @@ pub fn measure<J: FnMut(f64, f64) -> bool>(cell: &Cell, runs: usize, seed: u64, 
 }
 
 /// A slow approach: what is to go at a time, and how far ahead a bound on it looks.
-pub struct Slow {
+pub(super) struct Slow {
     pub name: &'static str,
     pub to_go: fn(f64) -> f64,
     /// Whether the slow part stands behind a much higher quick one. Where the time that is granted for the quick one alone is too
@@ -237,13 +241,13 @@ pub struct Slow {
 
 impl Slow {
     /// What is to come in the next 300 s: for a tail nearly all, and all that can be said of a ramp.
-    pub fn ahead(&self, t: f64) -> f64 {
+    pub(super) fn ahead(&self, t: f64) -> f64 {
         ((self.to_go)(t) - (self.to_go)(t + 300.0)).abs()
     }
 }
 
 /// Slow charging and what else is no single quick exponential, in tolerances.
-pub const SLOW: [Slow; 9] = [
+pub(super) const SLOW: [Slow; 9] = [
     Slow {
         name: "tail of 30 s, 300 high",
         to_go: |t| 300.0 * (-t / 30.0).exp(),
@@ -293,7 +297,7 @@ pub const SLOW: [Slow; 9] = [
 
 /// What became of the bounds along slow approaches.
 #[derive(Debug, Clone, Copy, Default)]
-pub struct Bounds {
+pub(super) struct Bounds {
     pub runs: usize,
     pub drifting: usize,
     pub covered: usize,
@@ -306,14 +310,14 @@ pub struct Bounds {
 }
 
 /// What a judge of slow approaches says of one reading.
-pub enum Said {
+pub(super) enum Said {
     Nothing,
     ToGo(f64),
     Takes,
 }
 
 /// Runs one slow approach until it is taken.
-pub fn bounds<J: FnMut(f64, f64) -> Said>(
+pub(super) fn bounds<J: FnMut(f64, f64) -> Said>(
     slow: &Slow,
     display: Display,
     runs: usize,
@@ -351,7 +355,7 @@ pub fn bounds<J: FnMut(f64, f64) -> Said>(
 }
 
 /// Of so many runs of a flat display, how many were taken within `run_s`, and the median time.
-pub fn flat<J: FnMut(f64, f64) -> bool>(
+pub(super) fn flat<J: FnMut(f64, f64) -> bool>(
     display: Display,
     runs: usize,
     run_s: f64,
@@ -363,7 +367,7 @@ pub fn flat<J: FnMut(f64, f64) -> bool>(
 }
 
 /// The same where all displays stand at one level.
-pub fn flat_at<J: FnMut(f64, f64) -> bool>(
+pub(super) fn flat_at<J: FnMut(f64, f64) -> bool>(
     level: f64,
     display: Display,
     runs: usize,

@@ -94,7 +94,7 @@ impl From<&String> for Said {
 }
 
 /// A line without what keys and terminals put into it beside text.
-pub fn clean(line: &str) -> String {
+pub(super) fn clean(line: &str) -> String {
     // the one character that some keyboards send in place of escape and bracket
     let line = line.replace('\u{9b}', "\u{1b}[");
     let stripped = anstream::adapter::strip_str(&line).to_string();

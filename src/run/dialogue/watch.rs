@@ -50,7 +50,7 @@ impl Watch {
 }
 
 /// Whether bare probes in the air would show the same.
-pub fn is_bare(reading: &Reading) -> bool {
+pub(super) fn is_bare(reading: &Reading) -> bool {
     match (&reading.shown, reading.function) {
         (Shown::Over | Shown::Above(_), _) => true,
         (Shown::Digits(digits), Some(Function::VoltageAc | Function::VoltageDc)) => {

@@ -48,7 +48,7 @@ enum Test {
 }
 
 /// Every core of the job, in the job's order.
-pub fn rows(run: &Run) -> Vec<CoreRow> {
+pub(super) fn rows(run: &Run) -> Vec<CoreRow> {
     run.plan.job.cores.iter().map(|core| row(run, core)).collect()
 }
 

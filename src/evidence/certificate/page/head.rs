@@ -84,11 +84,11 @@ pub struct Checking {
 }
 
 /// What the paper is not.
-pub const STATEMENT: &str =
+pub(super) const STATEMENT: &str =
     "This is not a certificate under the wiring rules. It does not replace one where one is required.";
 
 /// The words across every page of a rehearsal.
-pub fn rehearsal(run: &Run) -> Option<String> {
+pub(super) fn rehearsal(run: &Run) -> Option<String> {
     run.opened
         .rehearsal
         .as_ref()
@@ -96,7 +96,7 @@ pub fn rehearsal(run: &Run) -> Option<String> {
 }
 
 /// The closing time; of a run still open, the time of its last attempt or its opening.
-pub fn stamped(run: &Run) -> Timestamp {
+pub(super) fn stamped(run: &Run) -> Timestamp {
     match &run.ending {
         Some((_, at)) => *at,
         None => {
@@ -107,7 +107,7 @@ pub fn stamped(run: &Run) -> Timestamp {
 }
 
 /// The verdict on the whole run.
-pub fn verdict(run: &Run) -> VerdictBox {
+pub(super) fn verdict(run: &Run) -> VerdictBox {
     let outcome = run.outcome();
     let total = run.plan.steps.len();
     let verdicts: Vec<_> = (0..total).map(|i| run.verdict(i)).collect();
@@ -186,7 +186,7 @@ fn fact(name: &str, value: impl Into<String>) -> Fact {
 }
 
 /// Where, for whom, by whom, when.
-pub fn work(run: &Run) -> Vec<Fact> {
+pub(super) fn work(run: &Run) -> Vec<Fact> {
     let job = &run.plan.job;
     let mut facts = vec![
         fact("Place", &job.place.name),
@@ -212,7 +212,7 @@ pub fn work(run: &Run) -> Vec<Fact> {
 }
 
 /// What feeds the cable and what protects it, as the job states.
-pub fn supply(job: &Job) -> Vec<Fact> {
+pub(super) fn supply(job: &Job) -> Vec<Fact> {
     let supply = &job.supply;
     vec![
         fact("Isolated at", &supply.from),
@@ -233,7 +233,7 @@ pub fn supply(job: &Job) -> Vec<Fact> {
 }
 
 /// The cable in one line.
-pub fn cable(job: &Job) -> String {
+pub(super) fn cable(job: &Job) -> String {
     let conductors = match job.conductors {
         Conductors::Solid => "solid conductors (class 1)",
         Conductors::Stranded => "stranded conductors (class 2)",
@@ -252,7 +252,7 @@ pub fn cable(job: &Job) -> String {
 }
 
 /// Repairs and breaks, in order of time.
-pub fn happenings(run: &Run) -> Vec<Happening> {
+pub(super) fn happenings(run: &Run) -> Vec<Happening> {
     let repairs = (1..).zip(&run.repairs).map(|(number, repair)| {
         let touched = match &repair.touched {
             Touched::Nothing => "no core touched".into(),
@@ -284,7 +284,7 @@ pub fn happenings(run: &Run) -> Vec<Happening> {
 }
 
 /// Which limits judged.
-pub fn edition(run: &Run) -> String {
+pub(super) fn edition(run: &Run) -> String {
     let limits = &run.plan.job.limits;
     format!(
         "{}, {}, edition {}. {}",
@@ -296,7 +296,7 @@ pub fn edition(run: &Run) -> String {
 }
 
 /// Instruments in the job's order.
-pub fn instruments(run: &Run) -> Vec<InstrumentRow> {
+pub(super) fn instruments(run: &Run) -> Vec<InstrumentRow> {
     let day = run.opened_at.to_string();
     let rows = run.plan.job.instruments.iter().enumerate();
     rows.map(|(index, i)| InstrumentRow {
@@ -313,7 +313,7 @@ pub fn instruments(run: &Run) -> Vec<InstrumentRow> {
 }
 
 /// What the run could not show.
-pub fn limitations(run: &Run) -> Vec<String> {
+pub(super) fn limitations(run: &Run) -> Vec<String> {
     let mut all = run.plan.limitations.clone();
     all.extend(run.departures());
     all.extend(run.opened.identified.iter().flat_map(said_of));
@@ -323,7 +323,7 @@ pub fn limitations(run: &Run) -> Vec<String> {
 }
 
 /// What the reader must bear in mind.
-pub fn cautions(run: &Run) -> Vec<String> {
+pub(super) fn cautions(run: &Run) -> Vec<String> {
     let mut all = vec![
         "This shows what was found at the points and times listed. It says nothing about the wiring now: treat every \
          conductor as live until you have proved it dead yourself, with a two-pole voltage indicator."
@@ -341,7 +341,7 @@ pub fn cautions(run: &Run) -> Vec<String> {
 }
 
 /// How the seal is checked.
-pub fn checking(seal: &Seal) -> Checking {
+pub(super) fn checking(seal: &Seal) -> Checking {
     let name = shell_word(&seal.signed_by);
     Checking {
         signed_by: seal.signed_by.clone(),

@@ -12,10 +12,10 @@ use crate::run::fold::Run;
 use crate::value::quantity::Unit;
 use crate::value::reading::Function;
 
-pub const JOB: &str = include_str!("../../../../fixtures/saltmarsh.ron");
+pub(crate) const JOB: &str = include_str!("../../../../fixtures/saltmarsh.ron");
 
 /// A run that has been opened and nothing more.
-pub fn opened(job: &str, rehearsal: Option<Rehearsal>) -> Run {
+pub(crate) fn opened(job: &str, rehearsal: Option<Rehearsal>) -> Run {
     let opened = Opened {
         program: "coreproof 0.1.0".into(),
         run: "019abf6e-7a10-7c3e-9d52-5a17b20c44ef".parse().expect("a run's name"),
@@ -31,7 +31,7 @@ pub fn opened(job: &str, rehearsal: Option<Rehearsal>) -> Run {
 }
 
 /// Walks to the end; `answer` gives the lines it wants to give itself, anything else gets the healthy answer.
-pub fn walk(run: Run, mut answer: impl FnMut(&Prompt) -> Option<String>) -> Run {
+pub(crate) fn walk(run: Run, mut answer: impl FnMut(&Prompt) -> Option<String>) -> Run {
     let mut now = run.opened_at + SignedDuration::from_secs(9);
     let mut engine = Engine::new(run, None, None);
     let mut asked = None;
@@ -76,7 +76,7 @@ pub fn walk(run: Run, mut answer: impl FnMut(&Prompt) -> Option<String>) -> Run 
 }
 
 /// An answer that breaks the run off and goes on with it.
-pub const BREAK: &str = "\u{1b}break";
+pub(crate) const BREAK: &str = "\u{1b}break";
 
 fn kind<'a>(run: &'a Run, prompt: &Prompt) -> Option<&'a Kind> {
     run.plan.index(&prompt.step).map(|i| &run.plan.steps[i].kind)
@@ -108,12 +108,12 @@ fn reading(run: &Run, m: &Measure) -> &'static str {
 }
 
 /// A run in which everything passed.
-pub fn passed() -> Run {
+pub(crate) fn passed() -> Run {
     walk(opened(JOB, None), |_| None)
 }
 
 /// A run with a repair, a break and a failure that was left, abandoned at the gate.
-pub fn failed() -> Run {
+pub(crate) fn failed() -> Run {
     let mut grey = 0;
     let mut broken = false;
     walk(opened(JOB, None), move |prompt| {
@@ -139,14 +139,14 @@ pub fn failed() -> Run {
     })
 }
 
-pub fn rehearsal(fault: Option<&str>) -> Rehearsal {
+pub(crate) fn rehearsal(fault: Option<&str>) -> Rehearsal {
     Rehearsal {
         fault: fault.map(str::to_owned),
         seed: 7,
     }
 }
 
-pub fn seal() -> Seal {
+pub(crate) fn seal() -> Seal {
     Seal {
         signed_by: "Morgan Teal".into(),
         fingerprint: "SHA256:9l2m0C4kQn3y5s8v1xWzT7uRbEoPaJdHgFcKiLmNqYs".into(),
@@ -155,12 +155,13 @@ pub fn seal() -> Seal {
     }
 }
 
-pub const PUBLIC_KEY_LINE: &str =
+pub(crate) const PUBLIC_KEY_LINE: &str =
     "ssh-ed25519 AAAAC3NzaC1lZDI1NTE5AAAAIIq2b4m0dW5n8kzJ3v1xQ7yR6sTfUaPcEoHgLiKjMnBd Morgan Teal\n";
-pub const SIGNATURE_TEXT: &str = "-----BEGIN SSH SIGNATURE-----\nU1NIU0lHAAAAAQ==\n-----END SSH SIGNATURE-----\n";
+pub(crate) const SIGNATURE_TEXT: &str =
+    "-----BEGIN SSH SIGNATURE-----\nU1NIU0lHAAAAAQ==\n-----END SSH SIGNATURE-----\n";
 
 /// Bytes that stand for a record: lines, an odd length, every byte value.
-pub fn record() -> Vec<u8> {
+pub(crate) fn record() -> Vec<u8> {
     let mut bytes: Vec<u8> = (0..200)
         .flat_map(|n| format!("{{\"n\":{n},\"digits\":\"0.{n}\"}}\n").into_bytes())
         .collect();
@@ -169,7 +170,7 @@ pub fn record() -> Vec<u8> {
 }
 
 /// Names that a typesetting language would act on.
-pub const HOSTILE: [&str; 5] = [
+pub(crate) const HOSTILE: [&str; 5] = [
     r#"#panic("x")"#,
     "*bold* _it_ `raw`",
     "= H $x$ // c",
@@ -178,7 +179,7 @@ pub const HOSTILE: [&str; 5] = [
 ];
 
 /// A run whose place, part, client, engineer and reason are hostile, with names that no font has and long ones.
-pub fn hostile() -> Run {
+pub(crate) fn hostile() -> Run {
     let quoted = |text: &str| format!("{text:?}");
     let long = "a-name-of-sixty-characters-without-any-blank-to-break-it-at0";
     let job = JOB

@@ -19,13 +19,13 @@ pub struct SourceLine {
 
 /// Sources in the order of their first use.
 #[derive(Debug, Default)]
-pub struct Sources {
+pub(super) struct Sources {
     list: Vec<Basis>,
 }
 
 impl Sources {
     /// The number of a source, counted from 1.
-    pub fn number(&mut self, basis: &Basis) -> usize {
+    pub(super) fn number(&mut self, basis: &Basis) -> usize {
         let at = self.list.iter().position(|known| known == basis);
         1 + at.unwrap_or_else(|| {
             self.list.push(basis.clone());
@@ -34,7 +34,7 @@ impl Sources {
     }
 
     /// The numbered list.
-    pub fn lines(&self) -> Vec<SourceLine> {
+    pub(super) fn lines(&self) -> Vec<SourceLine> {
         (1..)
             .zip(&self.list)
             .map(|(number, basis)| SourceLine {

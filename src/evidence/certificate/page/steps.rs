@@ -62,7 +62,7 @@ pub struct AttemptRow {
 }
 
 /// Every stage that has steps, in order.
-pub fn stages(run: &Run, sources: &mut Sources) -> Vec<StageRows> {
+pub(super) fn stages(run: &Run, sources: &mut Sources) -> Vec<StageRows> {
     let mut stages: Vec<(Stage, StageRows)> = Vec::new();
     for index in 0..run.plan.steps.len() {
         let stage = run.plan.steps[index].stage;
@@ -119,7 +119,7 @@ fn row(run: &Run, index: usize, sources: &mut Sources) -> StepRow {
 }
 
 /// The window with its conditions in words, and everything it rests on.
-pub fn must(run: &Run, m: &Measure) -> (String, Vec<Basis>) {
+pub(super) fn must(run: &Run, m: &Measure) -> (String, Vec<Basis>) {
     let (mut words, mut basis) = match (run.window(m), &m.window) {
         (Ok(window), _) => (symbols(&window.words()), window.basis),
         (Err(_), WindowRule::Like { first, within, basis }) => {
@@ -190,7 +190,7 @@ fn attempt(run: &Run, index: usize, n: usize) -> AttemptRow {
 }
 
 /// The value that was judged, with the decimals of the display; absent for over-range.
-pub fn net_of(attempt: &Attempt) -> Option<String> {
+pub(super) fn net_of(attempt: &Attempt) -> Option<String> {
     let value = attempt.verdict.value.as_ref()?;
     match &attempt.evidence {
         Evidence::Reading(Reading {
@@ -252,7 +252,7 @@ fn void_words(run: &Run, index: usize, n: usize) -> String {
 }
 
 /// The marks of instruments in the list: `I1`, `I2`, in the job's order.
-pub fn mark(index: usize) -> String {
+pub(super) fn mark(index: usize) -> String {
     format!("I{}", index + 1)
 }
 

@@ -11,12 +11,12 @@ use crate::plan::{Act, Kind, Point, Probes, Step, Subject};
 use crate::value::quantity::{Amount, Unit, parse_unit};
 
 /// An amount with typographic unit symbols: `0.42 Ω`, `1.0 mm²`, `15 °C`.
-pub fn amount(amount: &Amount) -> String {
+pub(super) fn amount(amount: &Amount) -> String {
     symbols(&amount.to_string())
 }
 
 /// Puts typographic symbols for the units that follow a number in a text of this program.
-pub fn symbols(text: &str) -> String {
+pub(super) fn symbols(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     let mut after_number = false;
     for piece in text.split_inclusive([' ', ';', ',', ':', ')', '(']) {
@@ -51,7 +51,7 @@ fn typographic(unit: &str) -> String {
 }
 
 /// A computed value with as many decimals as the display it came from had, in the prefix that reads best.
-pub fn net(value: rust_decimal::Decimal, unit: Unit, last_digit: rust_decimal::Decimal) -> String {
+pub(super) fn net(value: rust_decimal::Decimal, unit: Unit, last_digit: rust_decimal::Decimal) -> String {
     let mut readable = Amount::readable(value, unit, 12);
     let mut digits = readable.digits.value();
     digits.rescale((last_digit / readable.prefix.factor()).normalize().scale());
@@ -60,7 +60,7 @@ pub fn net(value: rust_decimal::Decimal, unit: Unit, last_digit: rust_decimal::D
 }
 
 /// A time of day in UTC, with the day where it is not the day of `start`.
-pub fn time(at: Timestamp, start: Timestamp) -> String {
+pub(super) fn time(at: Timestamp, start: Timestamp) -> String {
     let (at, start) = (at.to_zoned(), start.to_zoned());
     if at.date() == start.date() {
         at.strftime("%H:%M:%S").to_string()
@@ -70,7 +70,7 @@ pub fn time(at: Timestamp, start: Timestamp) -> String {
 }
 
 /// A day and time in UTC.
-pub fn moment(at: Timestamp) -> String {
+pub(super) fn moment(at: Timestamp) -> String {
     at.to_zoned().strftime("%Y-%m-%d %H:%M:%S UTC").to_string()
 }
 
@@ -85,7 +85,7 @@ impl ToUtc for Timestamp {
 }
 
 /// What a step was about, in a few words.
-pub fn what(step: &Step, job: &Job) -> String {
+pub(super) fn what(step: &Step, job: &Job) -> String {
     let between = |probes: &Probes| between(probes, job);
     match &step.kind {
         Kind::Do => {
@@ -174,7 +174,7 @@ fn done(act: &Act, job: &Job) -> String {
 }
 
 /// A name as one word of a shell command.
-pub fn shell_word(name: &str) -> String {
+pub(super) fn shell_word(name: &str) -> String {
     let plain = |c: char| c.is_ascii_alphanumeric() || "._@+-".contains(c);
     if !name.is_empty() && name.chars().all(plain) && !name.starts_with('-') {
         name.to_owned()
