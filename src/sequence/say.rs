@@ -49,7 +49,7 @@ pub(super) fn fill(text: &str, words: &[(&str, &str)]) -> String {
 
 /// Steps that say nothing, or that say a word in braces for which there is nothing where they stand: a core outside `EachCore`, a zone
 /// outside `EachZone`.
-pub fn problems(plan: &Plan) -> Vec<Finding> {
+pub(super) fn problems(plan: &Plan) -> Vec<Finding> {
     let mut found: Vec<Finding> = Vec::new();
     for (i, step) in plan.steps.iter().enumerate() {
         let what = match named_in(&step.say) {
