@@ -14,7 +14,7 @@ use crate::meter::decode::Profile;
 use crate::meter::decode::frame::{Framer, Piece};
 use crate::meter::decode::{Decoded, decode};
 use crate::meter::settle::{Motion, Settling};
-use crate::run::dialogue::{Clock, Dialogue, Engineer, Heard, Output, Said};
+use crate::run::dialogue::{Clock, Dialogue, Engineer, Heard, Said};
 use crate::run::engine::Engine;
 use crate::run::event::Event;
 
@@ -82,18 +82,7 @@ pub fn walk_direct(
 ) {
     let (mut settling, mut watched) = (Settling::new(None), engine.watch_number());
     loop {
-        while let Some(output) = engine.poll_output() {
-            match output {
-                Output::Photograph(file) => panic!("nobody photographs `{file}` here"),
-                Output::Locate(_) => panic!("nobody asks where the fault is here"),
-                Output::Show(show) => engineer.show(&show),
-                Output::Record(event) => {
-                    let now = clock.now();
-                    record(&event, now);
-                    engine.handle_recorded(&event, now);
-                }
-            }
-        }
+        engine.drain(|| clock.now(), &mut record, |show| engineer.show(show));
         if engine.is_finished() {
             return;
         }

@@ -16,7 +16,7 @@ use crate::meter::port::source::Meter;
 use crate::meter::profile::find;
 use crate::meter::settle::{Motion, Settling};
 use crate::model::library;
-use crate::run::dialogue::{Clock, Dialogue, Engineer, Heard, Output, Said};
+use crate::run::dialogue::{Clock, Dialogue, Engineer, Heard, Said};
 use crate::run::engine::{Engine, PortInstrument};
 use crate::run::event::{Event, Opened, Rehearsal};
 use crate::run::fold::{Evidence, Run};
@@ -170,17 +170,11 @@ async fn walk(
     let mut events = Vec::new();
     let (mut settling, mut watched) = (Settling::new(None), engine.watch_number());
     loop {
-        while let Some(output) = engine.poll_output() {
-            match output {
-                Output::Photograph(file) => panic!("nobody photographs `{file}` here"),
-                Output::Locate(_) => panic!("nobody asks where the fault is here"),
-                Output::Show(show) => engineer.show(&show),
-                Output::Record(event) => {
-                    engine.handle_recorded(&event, clock.now());
-                    events.push(event);
-                }
-            }
-        }
+        engine.drain(
+            || clock.now(),
+            |event, _| events.push(event.clone()),
+            |show| engineer.show(show),
+        );
         if engine.is_finished() {
             return events;
         }

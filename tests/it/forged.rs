@@ -165,7 +165,7 @@ fn every_member_of_a_verdict_is_held_to_its_evidence() {
 fn what_the_proof_of_today_says_of_a_sequence_is_found() {
     use coreproof::job;
     use coreproof::located::Text;
-    use coreproof::run::dialogue::{Dialogue, Output, Show};
+    use coreproof::run::dialogue::{Dialogue, Show};
     use coreproof::run::engine::Engine;
     use coreproof::run::event::{Event, Opened};
     use coreproof::sequence;
@@ -185,15 +185,14 @@ fn what_the_proof_of_today_says_of_a_sequence_is_found() {
     let at: jiff::Timestamp = "2026-11-25T08:00:00Z".parse().unwrap();
     let mut events = vec![Event::Opened(Box::new(opened.clone()))];
     let mut engine = Engine::new(Run::open(opened, at).unwrap(), None, None);
-    while let Some(output) = engine.poll_output() {
-        match output {
-            Output::Record(event) => {
-                engine.handle_recorded(&event, at);
-                events.push(event);
-            }
-            Output::Show(Show::Prompt(_)) => engine.handle_answer("done", at),
-            _ => {}
-        }
+    let mut asked = true;
+    while std::mem::take(&mut asked) {
+        engine.drain(
+            || at,
+            |event, _| events.push(event.clone()),
+            |show| asked |= matches!(show, Show::Prompt(_)),
+        );
+        engine.handle_answer("done", at);
     }
     let line = |event: &Event| {
         let event = serde_json::to_string(event).unwrap();

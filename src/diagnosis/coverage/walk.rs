@@ -12,7 +12,7 @@ use crate::located::Text;
 use crate::model::installation::Installation;
 use crate::model::{look, meter};
 use crate::plan::{Act, Kind, Measure, Plan, Step, Timing};
-use crate::run::dialogue::{Dialogue, Output};
+use crate::run::dialogue::Dialogue;
 use crate::run::engine::{Engine, answer};
 use crate::run::event::{Answer, Opened};
 use crate::run::fold::{Attempt, Evidence, Run, Status};
@@ -88,11 +88,7 @@ impl Walker {
     /// Walks with the engine until a step does not pass, or to the end.
     fn gated(&mut self, mut engine: Engine) -> Run {
         loop {
-            while let Some(output) = engine.poll_output() {
-                if let Output::Record(event) = output {
-                    engine.handle_recorded(&event, self.now);
-                }
-            }
+            engine.drain(|| self.now, |_, _| {}, |_| {});
             let run = engine.run();
             let stopped = run.undecided();
             let next = run.cursor();

@@ -52,6 +52,28 @@ pub trait Dialogue {
         self.talk_mut().next()
     }
 
+    /// Takes out everything there is, for whoever drives a dialogue in memory, where writing down cannot fail: each thing shown, and each
+    /// event with its time before it counts. No file is read and no fault is sought.
+    fn drain(
+        &mut self,
+        mut now: impl FnMut() -> Timestamp,
+        mut written: impl FnMut(&<Self::Folded as Folded>::Event, Timestamp),
+        mut shown: impl FnMut(&Show),
+    ) {
+        while let Some(output) = self.poll_output() {
+            match output {
+                Output::Record(event) => {
+                    let at = now();
+                    written(&event, at);
+                    self.handle_recorded(&event, at);
+                }
+                Output::Show(show) => shown(&show),
+                Output::Photograph(file) => self.handle_photograph(Err(format!("`{file}` is not read here"))),
+                Output::Locate(_) => self.handle_located("the fault is not sought here"),
+            }
+        }
+    }
+
     /// Whether everything is done and shown.
     fn is_finished(&self) -> bool {
         self.is_closed() && self.talk().is_silent()

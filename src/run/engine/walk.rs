@@ -73,20 +73,22 @@ impl Walk {
     }
 
     fn drain(&mut self) {
-        while let Some(output) = self.engine.poll_output() {
-            match output {
-                Output::Record(event) => {
-                    self.events.push((self.now, event.clone()));
-                    self.engine.handle_recorded(&event, self.now);
-                }
-                Output::Photograph(file) => panic!("nobody photographs `{file}` here"),
-                Output::Locate(_) => panic!("nobody asks where the fault is here"),
-                Output::Show(Show::Prompt(prompt)) => {
+        let now = self.now;
+        let events = &mut self.events;
+        let mut shown = Vec::new();
+        self.engine.drain(
+            || now,
+            |event, at| events.push((at, event.clone())),
+            |show| shown.push(show.clone()),
+        );
+        for show in shown {
+            match show {
+                Show::Prompt(prompt) => {
                     self.asked.push(prompt.step.clone());
                     self.prompt = Some(*prompt);
                 }
-                Output::Show(Show::Notice(text)) => self.notices.push(text),
-                Output::Show(_) => {}
+                Show::Notice(text) => self.notices.push(text),
+                _ => {}
             }
         }
     }
