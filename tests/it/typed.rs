@@ -258,3 +258,16 @@ fn half_a_line_before_the_input_ends_is_no_answer_and_an_overlong_one_is_refused
     let journal = std::fs::read_to_string(&world.journals()[0]).unwrap();
     assert_eq!(journal.lines().count(), 3, "{journal}");
 }
+
+#[test]
+fn a_run_that_isolates_nothing_offers_no_repair() {
+    let world = World::with_key();
+    let mut walk = world.talk(&["run", "hand-over", "--job", "saltmarsh"]);
+    walk.until("question 1");
+    walk.answer("found nothing of the kind");
+    walk.until("did not pass. What now?");
+    walk.until("question 2");
+    walk.answer("repair");
+    walk.until("`repair` is none of `again`, `leave`");
+    walk.kill();
+}

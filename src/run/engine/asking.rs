@@ -1,7 +1,6 @@
 //! From what is asked to the prompt that is shown.
 
 use super::machine::{Asking, Engine};
-use super::typed::offers;
 use crate::plan::{Act, Kind, Measure, Probes, Stage, Timing};
 use crate::run::dialogue::{Ask, Choice, Prompt};
 
@@ -19,7 +18,7 @@ impl Engine {
             Asking::Arrange(step) => (self.arrange_words(*step), Ask::Done { word: "done" }),
             Asking::WhyNotDone(_) => ("Why can it not be done?".to_owned(), Ask::Text),
             Asking::Decision(step) => {
-                let offers = offers(&self.run.plan.steps[*step]);
+                let offers = self.offers(*step);
                 (format!("`{}` did not pass. What now?", self.step_id(*step)), Ask::Decision { offers })
             }
             Asking::RepairWhat(_) => ("What was repaired?".to_owned(), Ask::Text),

@@ -7,7 +7,7 @@ use jiff::Timestamp;
 
 use super::answer::{self, Decision};
 use super::machine::{Asking, Engine};
-use crate::plan::{Act, Kind, Step, Then};
+use crate::plan::{Act, Kind, Stage, Then};
 use crate::plan::{ISOLATE_FIRST, may_follow};
 use crate::run::dialogue::Output;
 use crate::run::event::{Answer, Ending, Event};
@@ -90,11 +90,7 @@ impl Engine {
             Some(Decision::Locate) => self.talk.give(Output::Locate(Box::new(self.run.clone()))),
             Some(Decision::Abandon) => self.ask(Asking::WhyAbandon),
             None => {
-                let words: Vec<_> = offers(&self.run.plan.steps[step])
-                    .iter()
-                    .map(word)
-                    .chain(["abandon"])
-                    .collect();
+                let words: Vec<_> = self.offers(step).iter().map(word).chain(["abandon"]).collect();
                 self.talk
                     .notice(format!("`{}` is none of `{}`", line.trim(), words.join("`, `")));
             }
@@ -108,9 +104,20 @@ impl Engine {
         }
     }
 
+    /// What may follow a failure of a step. What failed live is isolated before it is repaired, so in a run that isolates nothing there is
+    /// no repair: hands would be in a place that is live as it was found.
+    pub(super) fn offers(&self, step: usize) -> Vec<Then> {
+        let plan = &self.run.plan;
+        let here = &plan.steps[step];
+        let isolates = plan.steps.iter().any(|step| step.stage == Stage::Isolate);
+        let stays_live = ISOLATE_FIRST.contains(&here.stage) && !isolates;
+        let allowed = |then: &&Then| may_follow(here, then) && !(stays_live && matches!(then, Then::Repair(_)));
+        here.after_failure.iter().filter(allowed).cloned().collect()
+    }
+
     /// Whether the sequence lets this follow a failure of the step.
     fn is_offered(&self, step: usize, decision: Decision) -> bool {
-        let offers = offers(&self.run.plan.steps[step]);
+        let offers = self.offers(step);
         match decision {
             Decision::Again => offers.contains(&Then::Again),
             Decision::Repair => offers.iter().any(|then| matches!(then, Then::Repair(_))),
@@ -228,12 +235,6 @@ impl Engine {
             Err(why) => self.talk.notice(why),
         }
     }
-}
-
-/// What may follow a failure of a step.
-pub(super) fn offers(step: &Step) -> Vec<Then> {
-    let allowed = |then: &&Then| may_follow(step, then);
-    step.after_failure.iter().filter(allowed).cloned().collect()
 }
 
 fn word(then: &Then) -> &'static str {
