@@ -1,10 +1,10 @@
 //! `audit`: proves stored records again.
 
-use super::out::say;
 use serde_json::json;
 
 use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
+use super::out::say;
 use super::tables::table;
 use crate::evidence::archive::Archive;
 use crate::evidence::audit::Remark;

@@ -1,10 +1,10 @@
 //! `check`: every error of every file at once.
 
-use super::out::say;
 use std::path::{Path, PathBuf};
 
 use super::error::Failure;
 use super::files::{self, Holds};
+use super::out::say;
 use crate::located::Finding;
 use crate::meter::decode::Profile;
 use crate::model::installation::Installation;

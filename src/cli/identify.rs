@@ -15,9 +15,8 @@ use super::tables::table;
 use crate::identify::event::Subject;
 use crate::identify::kit::Kit;
 use crate::identify::plan::{Method, Plan, fewest, plan};
-use crate::identify::words;
 use crate::identify::zones::{self, Calls, calls};
-use crate::identify::{asking, measured};
+use crate::identify::{asking, measured, words};
 use crate::job::End;
 use crate::terminal::plain::clean;
 

@@ -1,10 +1,10 @@
 //! `key`: signing keys and whom to believe.
 
-use super::out::say;
 use std::path::Path;
 
 use super::error::{Failure, PASSED};
 use super::home::Home;
+use super::out::say;
 use super::passphrase;
 use super::tables::table;
 use crate::evidence::keys::{self, PublicKey, Trust};

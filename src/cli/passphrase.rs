@@ -1,9 +1,9 @@
 //! Asking for a passphrase: from the terminal with the echo off, or as a line from a pipe.
 
-use super::out::say;
 use tokio::sync::mpsc::UnboundedReceiver;
 
 use super::error::Failure;
+use super::out::say;
 use crate::run::dialogue::Said;
 use crate::system::signals;
 use crate::terminal::input;

@@ -1,12 +1,12 @@
 //! `plan`: the concrete steps with their windows and sources.
 
-use super::out::say;
 use std::path::Path;
 
 use serde_json::json;
 
 use super::error::{Failure, PASSED};
 use super::files;
+use super::out::say;
 use super::tables::table;
 use crate::diagnosis::locate;
 use crate::limits::Basis;

@@ -1,12 +1,12 @@
 //! `records`: the archive.
 
-use super::out::say;
 use std::path::Path;
 
 use serde_json::json;
 
 use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
+use super::out::say;
 use super::tables::table;
 use crate::evidence::Sealed;
 use crate::evidence::archive::{Append, Archive};

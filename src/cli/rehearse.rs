@@ -3,13 +3,13 @@
 //! The rule inside: a rehearsal is marked as one in its first signed line, it is signed with a throw-away key, and it never comes
 //! near the archive.
 
-use super::out::say;
 use std::cell::RefCell;
 use std::io::Stdout;
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
 
 use super::error::{FOUND, Failure, INTERRUPTED, PASSED};
+use super::out::say;
 use super::run::closing;
 use super::{files, meter, practice};
 use crate::evidence::Sealed;
@@ -21,7 +21,7 @@ use crate::job::instrument::{Ability, Instrument};
 use crate::judge::window::Outcome;
 use crate::meter::decode::Profile;
 use crate::meter::port::source::Meter;
-use crate::meter::profile::{self};
+use crate::meter::profile;
 use crate::model::fault::Fault;
 use crate::model::library;
 use crate::plan::Plan;
@@ -30,7 +30,6 @@ use crate::run::dialogue::{Clock, Engineer, Show};
 use crate::run::engine::{Engine, PortInstrument};
 use crate::run::event::{Event, Opened, Rehearsal};
 use crate::run::fold::Run;
-
 use crate::sequence::shipped;
 use crate::terminal::plain::{Plain, clean, headed};
 use crate::walk::{Around, Stop, WallClock, walk};

@@ -2,6 +2,8 @@
 //!
 //! The rule inside: a reading is joined or open or refused; nothing in between is guessed.
 
+use rust_decimal::prelude::ToPrimitive;
+
 use super::error::IdentifyError;
 use super::figures::Figures;
 use super::partition::Partition;
@@ -10,7 +12,6 @@ use super::words;
 use crate::job::End;
 use crate::value::quantity::{Digits, Shown};
 use crate::value::reading::{Function, Reading};
-use rust_decimal::prelude::ToPrimitive;
 
 /// Reads `none`, `1-4 2-5`, `1-4-7`, `1-4=0.6 2-5=OL` at an end.
 ///

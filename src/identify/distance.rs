@@ -4,11 +4,11 @@
 //! (limit / sqrt 3) are combined in quadrature by the sensitivity of the distance to each input, and the result is given with coverage
 //! factor 2 (JCGM 100:2008, 4.3.7, 5.1.2 and 6.2, from memory). A prediction for finding the place: it judges nothing.
 
+use rust_decimal::prelude::ToPrimitive;
 use serde::Serialize;
 
 use super::error::IdentifyError;
 use crate::value::quantity::{Amount, Digits, Unit, split_number};
-use rust_decimal::prelude::ToPrimitive;
 
 /// A value with its limit of error, both in the plain unit.
 #[derive(Debug, Clone, Copy, PartialEq)]

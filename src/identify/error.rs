@@ -1,7 +1,8 @@
 //! What can be wrong with a request to tell cores apart or with an answer. A refused answer changes nothing.
 
-use crate::explain::Explain;
 use thiserror::Error;
+
+use crate::explain::Explain;
 
 /// Why a request or an answer was refused.
 #[derive(Debug, Clone, PartialEq, Error)]

@@ -2,8 +2,9 @@
 //!
 //! The rule inside: cores can always be twisted together; `links=K` says that only K link leads can be used at one end at a time.
 
-use super::error::IdentifyError;
 use serde::Serialize;
+
+use super::error::IdentifyError;
 
 /// What is at hand.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]

@@ -2,6 +2,8 @@
 //!
 //! The rule inside: a contact is taken first and told afterwards between which two it was; until then nothing else is read.
 
+use rust_decimal::prelude::ToPrimitive;
+
 use super::answer;
 use super::error::IdentifyError;
 use super::event::Given;
@@ -12,7 +14,6 @@ use super::walk::{Stage, Walk};
 use super::words;
 use crate::job::instrument::{Ability, Instrument};
 use crate::value::reading::Reading;
-use rust_decimal::prelude::ToPrimitive;
 
 /// What a question can take from a meter.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -2,10 +2,11 @@
 //!
 //! The rule inside: every name a core or step refers to exists, every amount has the unit of its quantity.
 
-use serde::{Deserialize, Serialize};
-
 use std::collections::BTreeMap;
 use std::sync::Arc;
+
+use rust_decimal::Decimal;
+use serde::{Deserialize, Serialize};
 
 use super::end::{End, EndOfCable};
 use super::equipment::{Contact, ControlPair, Equipment, Is, Motor, MovedBy, OwnSupply, Zone};
@@ -17,7 +18,6 @@ use crate::judge::window::Decision;
 use crate::limits::{Limits, Row, Set, Table};
 use crate::located::Text;
 use crate::value::quantity::Amount;
-use rust_decimal::Decimal;
 
 /// Where the work is.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]

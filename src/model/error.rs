@@ -1,7 +1,8 @@
 //! What can be wrong with a request to the wiring network. A refused request changes nothing in the network.
 
-use crate::explain::Explain;
 use thiserror::Error;
+
+use crate::explain::Explain;
 
 /// Why a request to a [`Network`](super::network::Network) was refused.
 #[derive(Debug, Clone, PartialEq, Error)]

@@ -2,11 +2,13 @@
 //!
 //! Rule: nothing here calls the solver's own steps; an oracle builds its answer from its own list of branches.
 
-use super::element::Supply;
-use super::network::Network;
+use std::f64::consts::PI;
+
 use nalgebra::{Complex, DMatrix, DVector};
 use proptest::prelude::*;
-use std::f64::consts::PI;
+
+use super::element::Supply;
+use super::network::Network;
 
 /// The series resistance of every source here, in ohms.
 const SOURCE_OHMS: f64 = 2.0;

@@ -2,10 +2,9 @@
 //!
 //! The rule inside: a display rounds; nothing here settles, flickers or is told what is wanted.
 
+use super::wiring::float;
 use crate::value::quantity::{Amount, Prefix, Unit};
 use crate::value::reading::Function;
-
-use super::wiring::float;
 
 /// Resistance of both leads together, in ohms. Our own choice: short leads in good order.
 pub const LEADS_OHMS: f64 = 0.04;

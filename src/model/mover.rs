@@ -2,9 +2,8 @@
 //!
 //! The rule inside: it knows whether voltage stands on its motor, and time; what hangs on it changes only at the ends of its travel.
 
-use crate::job::Motor;
-
 use super::wiring::float;
+use crate::job::Motor;
 
 /// The word for a motor that is held where its valve is open.
 pub(super) const OPEN: &str = "open";

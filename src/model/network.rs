@@ -3,12 +3,13 @@
 //! Rule: a refused change changes nothing. Floats here make predictions and never decide a verdict. A point stays when
 //! its last element is taken off: the end of a cut core is still a place for a probe.
 
+use std::collections::BTreeMap;
+
 use super::element::{
     CAPACITANCE_MAX_FARADS, CONTACT_OHMS, Current, Element, FREQUENCY_RANGE_HERTZ, Kind, Part, Supply,
     VOLTAGE_MAX_VOLTS, checked_ohms, in_range,
 };
 use super::error::NetworkError;
-use std::collections::BTreeMap;
 
 /// Wiring as points and elements: cores, loads and leakage (resistors), coupling (capacitors), supplies, contacts.
 ///

@@ -7,11 +7,13 @@
 //! LU of the nodal matrix needs a small conductance to earth on every point for that, and rounds it away beside a
 //! milliohm (10⁴ S on a diagonal hides 10⁻¹³ S). Here no point needs one; earth is a point like any other.
 
+use std::f64::consts::TAU;
+
+use nalgebra::{Complex, DMatrix};
+
 use super::element::{Current, Element, Kind, Supply, checked_ohms};
 use super::error::NetworkError;
 use super::network::Network;
-use nalgebra::{Complex, DMatrix};
-use std::f64::consts::TAU;
 
 /// Above this resistance, in ohms, a reading is given as infinite: an open circuit. Our own choice, beyond the span of
 /// insulation testers for low voltage.

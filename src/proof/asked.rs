@@ -6,8 +6,7 @@ use super::effects::{dead_measure, proves_dead};
 use super::facts::{Fact, Facts};
 use super::rules::{self, Rule};
 use crate::job::{End, Job};
-use crate::plan::{Act, Kind, Plan, Stage, Step, Subject, WindowRule};
-use crate::plan::{charges, is_null, switches};
+use crate::plan::{Act, Kind, Plan, Stage, Step, Subject, WindowRule, charges, is_null, switches};
 
 /// What is done at a step, as far as a rule asks for facts there.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

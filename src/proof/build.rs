@@ -12,9 +12,9 @@ use super::later::{KINDS, Later, kind};
 use super::outcome::{blocks, can_fail, first_used, may_be_left, may_stand, outcomes, repair, repairs, resumptions};
 use super::ties::{Ties, Void, Words};
 use crate::job::End;
-use crate::plan::tables;
-use crate::plan::{ISOLATE_FIRST, Of, TAKEN_OUT, goes_back_to, is_null, may_follow, need, needs};
-use crate::plan::{Kind, Plan, Stage, Then};
+use crate::plan::{
+    ISOLATE_FIRST, Kind, Of, Plan, Stage, TAKEN_OUT, Then, goes_back_to, is_null, may_follow, need, needs, tables,
+};
 
 struct Builder<'a> {
     plan: &'a Plan,

@@ -5,10 +5,7 @@
 
 use super::facts::{Fact, Facts};
 use crate::job::{At, ControlPair, End, Job};
-use crate::plan::SetUp;
-use crate::plan::is_null;
-use crate::plan::tables;
-use crate::plan::{Act, Kind, Look, Measure, Point, Probes, Stage, Step, Subject, WindowRule};
+use crate::plan::{Act, Kind, Look, Measure, Point, Probes, SetUp, Stage, Step, Subject, WindowRule, is_null, tables};
 use crate::value::reading::{Function, Multiple};
 
 /// What a step makes true and false, by how it ends.

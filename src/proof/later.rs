@@ -2,9 +2,7 @@
 //!
 //! The rule inside: what a step needs follows from its kind alone, so the kinds that are left and the next step of each are enough.
 
-use crate::plan::tables;
-use crate::plan::{Act, Plan, Stage, Step};
-use crate::plan::{Of, closing_needs, needs, subtracts};
+use crate::plan::{Act, Of, Plan, Stage, Step, closing_needs, needs, subtracts, tables};
 
 /// Kinds of steps that a row of needs tells apart: each stage and the gate, with and without the leads subtracted.
 pub(super) const KINDS: usize = 2 * (Stage::ALL.len() + 1);

@@ -6,8 +6,7 @@ use std::collections::BTreeSet;
 
 use super::graph::{Graph, Label, Node};
 use super::later::Later;
-use crate::plan::{Kind, Plan, Stage, Step, Then, Timing};
-use crate::plan::{goes_back_to, is_null, may_follow, subtracts};
+use crate::plan::{Kind, Plan, Stage, Step, Then, Timing, goes_back_to, is_null, may_follow, subtracts};
 
 /// The name of the step that a step's time counts from.
 pub(super) fn since(step: &Step) -> Option<&str> {

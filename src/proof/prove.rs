@@ -14,8 +14,7 @@ use super::outcome::Expected;
 use super::rules::{self, Rule};
 use super::standing;
 use crate::located::Finding;
-use crate::plan::ends_on;
-use crate::plan::{Act, Plan, Stage};
+use crate::plan::{Act, Plan, Stage, ends_on};
 
 /// Breaches that are reported with their paths; the rest are counted.
 pub const BREACHES_MAX: usize = 24;

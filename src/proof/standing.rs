@@ -9,8 +9,7 @@ use super::outcome::{since, spoken_of};
 use super::rules::{self, Rule};
 use crate::job::Nature;
 use crate::job::instrument::Ability;
-use crate::plan::{Came, Condition, Kind, Plan, Stage, Step};
-use crate::plan::{goes_back_to, needs};
+use crate::plan::{Came, Condition, Kind, Plan, Stage, Step, goes_back_to, needs};
 
 /// Each breach with its step and what is wrong there.
 pub(super) fn breaches(plan: &Plan) -> Vec<(Rule, Option<usize>, String)> {

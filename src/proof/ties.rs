@@ -9,8 +9,7 @@ use super::effects::Shown;
 use super::facts::{Fact, Facts};
 use super::outcome::{since, spoken_of};
 use crate::job::End;
-use crate::plan::{Act, Plan, Stage};
-use crate::plan::{Class, Earlier, SPREADS, TAKEN_OUT, reads_as_set, touchable};
+use crate::plan::{Act, Class, Earlier, Plan, SPREADS, Stage, TAKEN_OUT, reads_as_set, touchable};
 
 /// A set of facts as words.
 pub(super) type Words = Vec<u64>;

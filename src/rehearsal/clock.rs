@@ -3,13 +3,13 @@
 //! The rule inside: time goes on only when a frame of the meter was read or the engineer did something, so a rehearsal takes
 //! as long as its computing and comes out the same every time.
 
-use crate::run::dialogue::Clock;
 use std::sync::{Arc, Mutex, MutexGuard};
 
 use jiff::{SignedDuration, Timestamp};
 use tokio::sync::watch;
 
 use super::world::World;
+use crate::run::dialogue::Clock;
 
 /// Milliseconds between two frames of the simulated meter: four a second.
 pub(super) const FRAME_MS: u32 = 250;

@@ -10,14 +10,12 @@ use super::display::Display;
 use super::error::RehearsalError;
 use super::meter::{Panel, Port, check_profile, frame_now};
 use crate::job::instrument::Instrument;
-use crate::meter::decode::Profile;
 use crate::meter::decode::frame::{Framer, Piece};
-use crate::meter::decode::{Decoded, decode};
+use crate::meter::decode::{Decoded, Profile, decode};
 use crate::meter::settle::{Motion, Settling};
 use crate::run::dialogue::{Clock, Dialogue, Engineer, Heard, Said};
 use crate::run::engine::Engine;
 use crate::run::event::Event;
-
 use crate::value::reading::Reading;
 
 /// A simulated meter whose bytes are handed over.

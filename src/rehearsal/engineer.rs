@@ -14,7 +14,6 @@ use crate::job::{End, Job};
 use crate::model::look::typed as typed_look;
 use crate::plan::{Act, Look, Probes};
 use crate::run::dialogue::{Ask, Engineer, Prompt, Said, Show};
-
 use crate::value::quantity::Shown;
 use crate::value::reading::Function;
 

@@ -1,8 +1,8 @@
 //! What can keep a rehearsal from beginning.
 
-use crate::explain::Explain;
 use thiserror::Error;
 
+use crate::explain::Explain;
 use crate::model::error::InstallationError;
 
 /// Why a rehearsal cannot be made.

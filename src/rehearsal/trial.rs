@@ -20,7 +20,6 @@ use crate::run::dialogue::{Clock, Dialogue, Engineer, Heard, Said};
 use crate::run::engine::{Engine, PortInstrument};
 use crate::run::event::{Event, Opened, Rehearsal};
 use crate::run::fold::{Evidence, Run};
-
 use crate::value::reading::{Function, Reading};
 
 const JOB: &str = include_str!("../../fixtures/saltmarsh.ron");

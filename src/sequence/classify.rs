@@ -4,6 +4,8 @@
 //! the pair with its contact open and closed, and what stands between the pair and earth. All of it passes or the pair is
 //! unproved, and nothing is connected to an unproved pair.
 
+use rust_decimal::Decimal;
+
 use super::binder::Binder;
 use super::measures::{Judging, Parts};
 use super::raw::{Classify, RawTime};
@@ -15,7 +17,6 @@ use crate::located::Located;
 use crate::plan::{Act, Kind, Look, Point, Probes, Stage, Subject, Timing};
 use crate::value::quantity::{Amount, Unit};
 use crate::value::reading::Function;
-use rust_decimal::Decimal;
 
 impl<'a> Binder<'a> {
     pub(super) fn classify(&mut self, step: &'a Classify) {

@@ -2,10 +2,10 @@
 //!
 //! The rule inside: everything in the folder `sequences` is here, and everything here is in that folder; a test compares them.
 
+use std::convert::Infallible;
+
 use super::with_parts;
 use crate::located::Text;
-
-use std::convert::Infallible;
 
 /// A sequence by its name, with the job that it is rehearsed on.
 #[derive(Debug, Clone, Copy)]

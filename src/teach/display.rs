@@ -2,9 +2,9 @@
 //!
 //! The rule inside: digits are kept as they are shown, leading zeros and all, because a decoder is proved on them.
 
-use crate::explain::Explain;
 use std::fmt;
 
+use crate::explain::Explain;
 use crate::value::quantity::{Digits, Prefix, Shown, Unit, parse_unit, split_number};
 use crate::value::reading::{Function, Multiple};
 

@@ -2,18 +2,16 @@
 //!
 //! The rule inside: what was learnt reads a frame as the withheld profile does, or refuses it; never otherwise.
 
-use crate::meter::decode::encode::encode;
-use crate::meter::decode::frame::{Framer, Piece};
-use crate::meter::decode::meaning::Parts;
-use crate::meter::decode::{Cut, Profile};
-use crate::meter::decode::{Decoded, decode};
-use crate::meter::profile::find;
-use crate::value::quantity::{Digits, Prefix, Shown, Unit};
-use crate::value::reading::Function;
-
 use super::display::Display;
 use super::learner::{DISPLAYS_MAX, Learner, Learnt, TeachError};
 use super::wish::Wish;
+use crate::meter::decode::encode::encode;
+use crate::meter::decode::frame::{Framer, Piece};
+use crate::meter::decode::meaning::Parts;
+use crate::meter::decode::{Cut, Decoded, Profile, decode};
+use crate::meter::profile::find;
+use crate::value::quantity::{Digits, Prefix, Shown, Unit};
+use crate::value::reading::Function;
 
 /// A generator that gives the same numbers for the same seed (splitmix64, public domain, from memory).
 struct Dice(u64);

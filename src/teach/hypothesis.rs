@@ -5,14 +5,12 @@
 
 use rust_decimal::Decimal;
 
-use crate::meter::decode::Decoder;
-use crate::meter::decode::Profile;
-use crate::meter::decode::frame::{Framer, Piece};
-use crate::meter::decode::meaning::{Parts, Unread};
-use crate::value::quantity::{Digits, Prefix, Shown, Unit};
-
 use super::cut::Cut;
 use super::display::Display;
+use crate::meter::decode::frame::{Framer, Piece};
+use crate::meter::decode::meaning::{Parts, Unread};
+use crate::meter::decode::{Decoder, Profile};
+use crate::value::quantity::{Digits, Prefix, Shown, Unit};
 
 /// A display and the frames that were heard while it stood.
 pub(super) struct Seen<'a> {

@@ -3,13 +3,6 @@
 //! The rule inside: nothing is guessed. A profile is written only where every explanation that is left reads the same;
 //! else it is said what they differ in.
 
-use crate::explain::Explain;
-use crate::meter::decode::encode;
-use crate::meter::decode::meaning::Parts;
-use crate::meter::decode::{Cut as Framed, Line, Parity, Profile};
-use crate::value::quantity::{Digits, Shown};
-use crate::value::raw::Raw;
-
 use super::bits::Ground;
 use super::cut::{Cut, Form, cuts};
 use super::display::Display;
@@ -17,6 +10,11 @@ use super::hypothesis::{Hypothesis, STREAM, Seen, profile_text};
 use super::question::Question;
 use super::wish::{Wish, wishes};
 use super::{cut, guard, numbers, segments, text};
+use crate::explain::Explain;
+use crate::meter::decode::meaning::Parts;
+use crate::meter::decode::{Cut as Framed, Line, Parity, Profile, encode};
+use crate::value::quantity::{Digits, Shown};
+use crate::value::raw::Raw;
 
 /// Numbers that must have been shown before a profile is written.
 pub const NUMBERS_MIN: usize = 3;

@@ -3,9 +3,8 @@
 //! The rule inside: a speed is proved only where it alone gives text or numbered bytes; a port that gives the same bytes
 //! at every speed has no real line, and then the commonest speed is chosen and said to be unproved.
 
-use crate::meter::decode::{Line, Parity};
-
 use super::cut::{Form, cuts};
+use crate::meter::decode::{Line, Parity};
 
 /// The usual speeds in bits a second, the commonest first; the order is common practice, without a source.
 pub const SPEEDS: [u32; 8] = [9600, 2400, 19_200, 115_200, 4800, 1200, 38_400, 57_600];

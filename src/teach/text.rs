@@ -4,12 +4,11 @@
 //! stands where nothing varied must stand there again. A number with an exponent is in plain units and may carry more digits
 //! than the display; it is the display's if it rounds to it.
 
-use crate::value::quantity::{Digits, Shown};
-
 use super::cut::{Cut, Form};
 use super::display::Display;
 use super::guard::Sealed;
 use super::hypothesis::{Hypothesis, Seen, near};
+use crate::value::quantity::{Digits, Shown};
 
 /// A text in words and what stands between them.
 struct Split {

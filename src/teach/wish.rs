@@ -5,10 +5,9 @@
 
 use std::fmt;
 
+use super::display::Display;
 use crate::value::quantity::Unit;
 use crate::value::reading::Function;
-
-use super::display::Display;
 
 /// What the meter should show next.
 #[derive(Debug, Clone, PartialEq, Eq)]

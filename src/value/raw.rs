@@ -2,12 +2,12 @@
 //!
 //! The rule inside: in a record they are lower-case hexadecimal digits and nothing else.
 
-use crate::explain::Explain;
 use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
 use super::in_place::InPlace;
+use crate::explain::Explain;
 
 /// The bytes of one frame.
 ///

@@ -1,8 +1,8 @@
 //! What can keep a sequence from being tried on faults.
 
-use crate::explain::Explain;
 use thiserror::Error;
 
+use crate::explain::Explain;
 use crate::model::error::InstallationError;
 
 /// Why there is no coverage to show.

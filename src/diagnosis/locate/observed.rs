@@ -3,11 +3,11 @@
 //! The rule inside: an observation says what the display proves and no more: digits to half their last place, over-range a
 //! lower edge. What a later event made void is not evidence.
 
-use crate::explain::Explain;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 use thiserror::Error;
 
+use crate::explain::Explain;
 use crate::job::Purpose;
 use crate::judge::window::Outcome;
 use crate::model::meter::LEADS_OHMS;

@@ -1,7 +1,6 @@
 //! What can go wrong with the archive. Trouble of the disk or of another program that holds the file is told apart
 //! from a request that is refused.
 
-use crate::explain::Explain;
 use std::{
     io,
     path::{Path, PathBuf},
@@ -9,6 +8,8 @@ use std::{
 
 use rusqlite::ErrorCode;
 use uuid::Uuid;
+
+use crate::explain::Explain;
 
 /// How many records an ambiguous id lists before it only counts them.
 const CANDIDATES_SHOWN_MAX: usize = 10;

@@ -3,6 +3,9 @@
 //! The rule inside: whatever it says of itself is made again and compared; every difference is a remark, and the examination goes on
 //! as far as it can. What its events come to is the one fold ([`crate::run::folded`]).
 
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+
 use super::remark::{Concern, Remark, Remarks};
 use super::source::{from_source, profiles_of};
 use crate::evidence::journal::{self, Line};
@@ -10,8 +13,6 @@ use crate::evidence::keys::{self, PublicKey};
 use crate::located::Text;
 use crate::run::folded::{About, Folded, Unfolded, fold};
 use crate::value::reading::{Function, Reading};
-use serde::Serialize;
-use serde::de::DeserializeOwned;
 
 /// What the examination came to.
 #[derive(Debug)]

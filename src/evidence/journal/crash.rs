@@ -8,10 +8,11 @@
 //! NUL) and all subsets of sectors are tried; stale and garbage ends only up to the second append, and a second power cut
 //! during recovery at every 41st prefix, to keep the tests quick.
 
+use std::process::{Command, Stdio};
+
 use super::faulty::{Disk, Faults};
 use super::sample::{self, Event};
 use super::{Damage, Error, Journal, parse};
-use std::process::{Command, Stdio};
 
 const SECTOR: usize = 512;
 

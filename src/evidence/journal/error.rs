@@ -2,10 +2,11 @@
 //!
 //! Rule: storage that failed ([`Error::is_equipment`]) is told apart from a file that is refused as it stands.
 
+use std::io;
+
 use super::format::{FILE_BYTES_MAX, FORMAT, LINE_BYTES_MAX};
 use crate::explain::Explain;
 use crate::system::private;
-use std::io;
 
 /// What was being done to the file when the storage failed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

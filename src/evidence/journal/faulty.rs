@@ -3,10 +3,11 @@
 //! Rule: what was not synced is not durable, and a failed sync forgets which bytes it still owed. That is how Linux
 //! file systems behave (Rebello and others, USENIX ATC 2020) and is the harder case for the journal.
 
-use super::store::Store;
 use std::io;
 use std::ops::Range;
 use std::sync::{Arc, Mutex, MutexGuard};
+
+use super::store::Store;
 
 /// What is to go wrong. Changing calls (write, cut, sync) are counted from 0.
 #[derive(Debug, Clone, Copy, Default)]

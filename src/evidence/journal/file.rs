@@ -3,6 +3,13 @@
 //! Rule: a call returns only when its line is on the disk; after the first failure no line is taken any more. What the
 //! disk then holds is found out by opening it anew.
 
+use std::marker::PhantomData;
+use std::path::Path;
+
+use jiff::Timestamp;
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+
 use super::error::{Action, Error};
 use super::format::FILE_BYTES_MAX;
 use super::hash::Hash;
@@ -10,11 +17,6 @@ use super::line::{self, Line};
 use super::record::{chain_head, parse};
 use super::store::{FileStore, Store};
 use super::tail;
-use jiff::Timestamp;
-use serde::Serialize;
-use serde::de::DeserializeOwned;
-use std::marker::PhantomData;
-use std::path::Path;
 
 /// An open journal. Holds the lock on its file until it is dropped.
 #[derive(Debug)]

@@ -1,10 +1,11 @@
 //! A SHA-256 digest, written as 64 lower-case hexadecimal digits and in no other way.
 
+use std::fmt;
+use std::io::{self, Read};
+
 use serde::de::Error as _;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use sha2::{Digest, Sha256};
-use std::fmt;
-use std::io::{self, Read};
 
 /// SHA-256 (FIPS 180-4) of some bytes; what `sha256sum` prints.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]

@@ -3,12 +3,13 @@
 //! Rule: there is one way to write a line. What is read is written again and must give the same bytes; what is to be
 //! written is read first and must give the same bytes, so a line that could not be read is never written.
 
-use super::error::{Damage, Error, plain};
-use super::format::LINE_BYTES_MAX;
-use super::hash::Hash;
 use jiff::Timestamp;
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
+
+use super::error::{Damage, Error, plain};
+use super::format::LINE_BYTES_MAX;
+use super::hash::Hash;
 
 /// Bytes in `2026-11-25T07:16:21.123Z`; a year outside 0000 to 9999 makes it longer.
 const TIME_BYTES: usize = 24;

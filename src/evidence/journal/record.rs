@@ -2,13 +2,14 @@
 //!
 //! Rule: a newer format is named as such before anything else in the file is judged.
 
+use jiff::Timestamp;
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+
 use super::error::{Damage, Error, plain};
 use super::format::{FILE_BYTES_MAX, FORMAT, LINE_BYTES_MAX};
 use super::hash::Hash;
 use super::line::{self, Line};
-use jiff::Timestamp;
-use serde::Serialize;
-use serde::de::DeserializeOwned;
 
 /// Reads a complete record: every line whole, in the chain and written the one way a line is written.
 ///

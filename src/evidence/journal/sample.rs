@@ -1,8 +1,9 @@
 //! A small vocabulary of events and records made of it, for the tests of this room.
 
-use super::{Hash, line};
 use jiff::{SignedDuration, Timestamp};
 use serde::{Deserialize, Serialize};
+
+use super::{Hash, line};
 
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]

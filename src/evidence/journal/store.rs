@@ -3,11 +3,12 @@
 //! Rule: nothing here tries again. After a failed sync the kernel marks the pages clean though the disk may not hold
 //! them, so a second sync on the same descriptor proves nothing.
 
-use super::error::{Action, Error};
-use crate::system::{folder, lock, private::owner_only};
 use std::fs::{File, OpenOptions};
 use std::io::{self, Read, Seek, SeekFrom, Write};
 use std::path::Path;
+
+use super::error::{Action, Error};
+use crate::system::{folder, lock, private::owner_only};
 
 /// The storage under a journal.
 pub trait Store: Send + std::fmt::Debug {

@@ -1,9 +1,9 @@
 //! What can be wrong with a key, a signature or the trust list. Each kind states one fact; each hint names the next act.
 
-use crate::explain::Explain;
 use std::{io, path::PathBuf};
 
 use super::NameFault;
+use crate::explain::Explain;
 use crate::system::private;
 
 /// Why a key could not be made, opened or believed, or a signature not accepted.

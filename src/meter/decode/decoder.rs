@@ -2,14 +2,13 @@
 //!
 //! The rule inside: the same bytes and the same profile always give the same reading, and the reading carries both.
 
-use crate::explain::Explain;
 use regex::CaptureLocations;
-
-use crate::value::raw::Raw;
-use crate::value::reading::{Origin, ProfileName, Reading};
 
 use super::meaning::{Parts, Unread, not_understood, printable};
 use super::{Decode, Framing, Profile, Take};
+use crate::explain::Explain;
+use crate::value::raw::Raw;
+use crate::value::reading::{Origin, ProfileName, Reading};
 
 /// What a frame turned out to be.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -3,20 +3,19 @@
 //! The rule inside: what is written has been read back by the decoder first, so a simulated meter can
 //! only say what a real one could.
 
-use crate::explain::Explain;
 use std::borrow::Cow;
 
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
-use crate::value::quantity::{Digits, Prefix, Shown, Unit};
-use crate::value::raw::Raw;
-use crate::value::reading::{Flag, Function};
-
 use super::decoder::read;
 use super::frame::{Framer, Piece};
 use super::meaning::{Part, Parts, Words, printable};
 use super::{Cut, Decode, Framing, Profile, Take, Talk};
+use crate::explain::Explain;
+use crate::value::quantity::{Digits, Prefix, Shown, Unit};
+use crate::value::raw::Raw;
+use crate::value::reading::{Flag, Function};
 
 /// Why a profile cannot say this.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]

@@ -5,12 +5,11 @@
 
 use std::borrow::Cow;
 
-use crate::value::packed::{pack, places};
-
 use super::bits::{Bits, Draft};
 use super::meaning::{Part, Unread, Words, not_understood, printable, unexplained, unknown_function};
 use super::number::Number;
 use super::segment::{DARK, Glyphs};
+use crate::value::packed::{pack, places};
 
 /// How words stand in a frame of one length.
 #[derive(Debug, Clone)]

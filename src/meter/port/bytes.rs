@@ -3,12 +3,12 @@
 //! The rule inside: a port is anything that Tokio can read and write, opened by an [`Opener`] that can open it again;
 //! an error is a fact about the equipment and names the next physical act.
 
-use crate::explain::Explain;
 use std::future::Future;
 use std::pin::Pin;
 
 use tokio::io::{AsyncRead, AsyncWrite};
 
+use crate::explain::Explain;
 use crate::system::devices;
 
 /// An open port. Reading nothing (`Ok(0)`) means that the port has vanished; a silent port never ends a read.

@@ -3,9 +3,9 @@
 //! The rule inside: a recording is what was read, byte for byte, before any profile looked at it; a last line that was
 //! torn while it was written is left out, and any other fault refuses the file.
 
-use crate::explain::Explain;
 use std::path::Path;
 
+use crate::explain::Explain;
 use crate::value::raw::Raw;
 
 /// The version of the format that is written, and the newest that is read.

@@ -12,8 +12,7 @@ use super::link::{Link, Traffic};
 use super::serial::SerialPath;
 use super::{Opener, PortError};
 use crate::meter::decode::frame::{Framer, Piece};
-use crate::meter::decode::{Decoded, decode};
-use crate::meter::decode::{Profile, Talk};
+use crate::meter::decode::{Decoded, Profile, Talk, decode};
 
 /// Frames in a row that mean nothing before the profile itself is doubted.
 const MISFITS_MAX: u32 = 5;

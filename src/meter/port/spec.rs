@@ -3,7 +3,6 @@
 //! The rule inside: what is written is understood or refused before anything is opened; a word before a colon that
 //! names no kind of port is never taken for a path.
 
-use crate::explain::Explain;
 use std::path::Path;
 
 use super::Opener;
@@ -12,6 +11,7 @@ use super::replay::Replay;
 use super::serial::SerialPath;
 use super::stdin::StandardInput;
 use super::tcp::TcpAddress;
+use crate::explain::Explain;
 use crate::meter::decode::Line;
 use crate::system::devices::EXAMPLE;
 

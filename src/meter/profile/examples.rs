@@ -2,14 +2,13 @@
 //!
 //! The rule inside: each example must decode, and what is written from it must decode to the same.
 
-use crate::located::Located;
-use crate::value::raw::Raw;
-
 use super::check::{Check, ENTRIES_MAX};
+use crate::located::Located;
 use crate::meter::decode::decoder::read;
 use crate::meter::decode::encode::{Unwritten, write};
 use crate::meter::decode::meaning::Unread;
 use crate::meter::decode::{Cut, Decode, Framing, Take};
+use crate::value::raw::Raw;
 
 impl Check {
     /// Tries the examples, unless something is wrong already.

@@ -5,12 +5,11 @@
 
 use std::ops::Range;
 
-use crate::located::Located;
-
 use super::check::Check;
 use super::frame::FRAME_BYTES_MAX;
 use super::owners::{Owner, Owners};
 use super::raw::{Map, RawField, RawFields, RawSign};
+use crate::located::Located;
 use crate::meter::decode::bits::Bits;
 use crate::meter::decode::fields::{Field, Fields};
 use crate::meter::decode::meaning::Part;

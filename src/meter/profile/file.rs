@@ -2,11 +2,10 @@
 //!
 //! The rule inside: only a file without problems becomes a profile, and every problem is told at once.
 
-use crate::located::{self, Located, Problem};
-
 use super::check::{Check, TEXT_BYTES_MAX};
 use super::meaning::Source;
 use super::raw::{Head, RawDecode, RawLine, RawProfile, RawTake, RawTalk};
+use crate::located::{self, Located, Problem};
 use crate::meter::decode::meaning::Part;
 use crate::meter::decode::{Decode, Framing, Line, Profile, Take, Talk};
 

@@ -4,10 +4,9 @@
 
 use std::ops::Range;
 
-use crate::located::Located;
-
 use super::check::Check;
 use super::raw::{Map, RawBytes, RawCheck, RawDecode, RawFraming};
+use crate::located::Located;
 use crate::meter::decode::bits::Bits;
 use crate::meter::decode::checksum::Checksum;
 use crate::meter::decode::{Cut, Framing};

@@ -4,13 +4,12 @@
 
 use std::ops::Range;
 
-use crate::located::Located;
-use crate::value::quantity::{Prefix, Unit, parse_unit};
-use crate::value::reading::Flag;
-
 use super::check::Check;
 use super::raw::{Map, RawDial, RawMark, RawMeaning};
+use crate::located::Located;
 use crate::meter::decode::meaning::{Dial, Mark, Meaning, Part};
+use crate::value::quantity::{Prefix, Unit, parse_unit};
+use crate::value::reading::Flag;
 
 /// Where words come from, for the words of a message.
 pub(super) struct Source<'a> {

@@ -4,11 +4,10 @@
 
 use std::ops::Range;
 
-use crate::located::Located;
-
 use super::check::{Check, ENTRIES_MAX};
 use super::owners::{Owner, Owners};
 use super::raw::{Map, RawStep};
+use crate::located::Located;
 use crate::meter::decode::bits::Bits;
 use crate::meter::decode::fields::Field;
 use crate::meter::decode::number::{Form, Number, Step, Steps};

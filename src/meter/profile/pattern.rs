@@ -4,11 +4,10 @@
 
 use regex::{Regex, RegexBuilder};
 
-use crate::located::Located;
-
 use super::check::{Check, TEXT_BYTES_MAX};
 use super::meaning::Source;
 use super::raw::RawMeaning;
+use crate::located::Located;
 use crate::meter::decode::meaning::{Meaning, Part};
 use crate::meter::decode::pattern::{Pattern, Piece};
 

@@ -10,11 +10,10 @@ use serde::de::{DeserializeOwned, MapAccess, Visitor};
 use serde::{Deserialize, Deserializer};
 
 use crate::located::Located;
-use crate::value::reading::Function;
-
 use crate::meter::decode::Parity;
 use crate::meter::decode::checksum::{Form, Rule};
 use crate::meter::decode::segment::Segment;
+use crate::value::reading::Function;
 
 /// Only the version, so that a newer file is named as one whatever else it holds.
 #[derive(Deserialize)]

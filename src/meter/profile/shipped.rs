@@ -2,9 +2,9 @@
 //!
 //! The rule inside: each proves itself on its own examples, so one that does not read is a fault of the program.
 
-use crate::explain::Explain;
 use std::sync::LazyLock;
 
+use crate::explain::Explain;
 use crate::meter::decode::Profile;
 
 /// The profiles that come with the program.

@@ -5,9 +5,10 @@
 //! counts once the probes were seen to lift since the step began. A reading that must come within a time is taken early only if it
 //! passes, and one that must wait is not taken before its time.
 
+use rust_decimal::Decimal;
+
 use crate::value::quantity::Shown;
 use crate::value::reading::{Contact, Function, Reading};
-use rust_decimal::Decimal;
 
 /// Volts below which a bare probe reads as well.
 const NEAR_ZERO_VOLTS: Decimal = Decimal::ONE;

@@ -7,8 +7,7 @@ use jiff::Timestamp;
 
 use super::answer::{self, Decision};
 use super::machine::{Asking, Engine};
-use crate::plan::{Act, Kind, Stage, Then};
-use crate::plan::{ISOLATE_FIRST, may_follow};
+use crate::plan::{Act, ISOLATE_FIRST, Kind, Stage, Then, may_follow};
 use crate::run::dialogue::Output;
 use crate::run::event::{Answer, Ending, Event};
 use crate::run::fold::Evidence;

@@ -6,12 +6,10 @@
 use std::collections::BTreeSet;
 
 use super::run::{Run, Status};
-use crate::plan::{Condition, Kind, Stage, Timing};
 use crate::plan::{
-    Earlier, SPREADS, TAKEN_OUT, closing_needs, goes_back_to, is_arranged, needs, reads_as_set, takes_off, touchable,
-    waits_for_charge,
+    Condition, Earlier, Kind, SPREADS, SetUp, Stage, Supply, TAKEN_OUT, Timing, closing_needs, goes_back_to,
+    is_arranged, needs, reads_as_set, takes_off, touchable, waits_for_charge,
 };
-use crate::plan::{SetUp, Supply};
 use crate::run::event::Touched;
 
 impl Run {

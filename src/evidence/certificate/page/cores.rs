@@ -2,6 +2,7 @@
 //!
 //! The rule inside: a cell sums up the standing results of every step about that core; the worst of them is its verdict.
 
+use rust_decimal::Decimal;
 use serde::Serialize;
 
 use super::steps::net_of;
@@ -13,7 +14,6 @@ use crate::plan::{Kind, Measure, Stage, WindowRule};
 use crate::run::fold::{Evidence, Run};
 use crate::value::quantity::Shown;
 use crate::value::reading::{Function, Reading};
-use rust_decimal::Decimal;
 
 /// A result with its verdict word.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]

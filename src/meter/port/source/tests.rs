@@ -2,11 +2,12 @@
 //!
 //! The rule inside: the far end of the port is a real one, and waits are dropped at any moment.
 
-use super::*;
-use crate::meter::profile::find;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::time::{sleep, timeout};
 use tokio_serial::{SerialPort, SerialStream};
+
+use super::*;
+use crate::meter::profile::find;
 
 /// The meter's end of a pseudo-terminal, and the meter behind the other end, opened by its path.
 fn bench(profile: &str) -> (SerialStream, Meter) {
