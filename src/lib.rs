@@ -5,42 +5,23 @@
 #![warn(unreachable_pub)] // of the library alone: what tests share with each other nobody else sees
 
 pub mod located;
-
 pub mod explain;
 pub mod value;
-
 pub mod system;
-
 pub mod limits;
-
 pub mod judge;
-
 pub mod job;
-
 pub mod plan;
-
 pub mod model;
-
 pub mod proof;
-
 pub mod sequence;
-
 pub mod run;
-
 pub mod identify;
-
 pub mod diagnosis;
-
 pub mod meter;
-
 pub mod teach;
-
 pub mod evidence;
-
 pub mod rehearsal;
-
 pub mod terminal;
-
 pub mod walk;
-
 pub mod cli;

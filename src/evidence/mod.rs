@@ -1,25 +1,15 @@
 //! Evidence: the journal as it is written, keys and trust, what an auditor finds, the archive, sealing, and the certificate.
 
 pub mod journal;
-
 pub mod keys;
-
 pub mod audit;
-
 pub mod archive;
-
 mod refusal;
-
 mod sealed;
-
 mod signer;
-
 mod opening;
-
 pub mod seal;
-
 pub mod stored;
-
 #[cfg(feature = "certificate")]
 pub mod certificate;
 

@@ -1,31 +1,30 @@
 //! Which core is which in an unlabelled cable, which actuator belongs to which zone, and how far away a cable broke.
 
-pub mod answer;
-pub mod asking;
-
 pub mod belongs;
+pub mod error;
+pub mod distance;
+pub mod figures;
+pub mod kit;
+pub mod partition;
+pub mod evidence;
+pub mod consistent;
+pub mod next;
+mod prompt;
+pub mod resistors;
+pub mod structure;
+pub mod plan;
+pub mod words;
+pub mod answer;
+pub mod found;
+pub mod naming;
+pub mod event;
+pub mod walk;
+pub mod asking;
+pub mod measured;
+mod telling;
+pub mod zones;
+pub mod session;
+pub mod identifying;
 
 #[cfg(test)]
 mod cables;
-pub mod consistent;
-pub mod distance;
-pub mod error;
-pub mod event;
-pub mod evidence;
-pub mod figures;
-pub mod found;
-pub mod identifying;
-pub mod kit;
-pub mod measured;
-pub mod naming;
-pub mod next;
-pub mod partition;
-pub mod plan;
-mod prompt;
-pub mod resistors;
-pub mod session;
-pub mod structure;
-mod telling;
-pub mod walk;
-pub mod words;
-pub mod zones;

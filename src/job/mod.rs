@@ -1,17 +1,17 @@
 //! The job: place, supply, cable core by core, ends, instruments and engineer, read from RON and checked.
 
-mod ability;
-mod cable;
 mod check;
-mod end;
-mod equipment;
 pub mod instrument;
-mod model;
+mod ability;
 pub mod overdue;
 mod purpose;
+mod end;
+mod equipment;
+mod model;
+mod cable;
 mod raw_equipment;
-mod raw_job;
 mod supply;
+mod raw_job;
 
 pub use check::check_format;
 pub use end::{End, EndOfCable, Terminal};

@@ -1,11 +1,11 @@
 //! Limit tables as data: every figure that judges a reading, with its edition, clause, source and confidence.
 
-mod edition;
-mod find;
-mod row;
-mod set;
-mod shipped;
 mod table;
+mod row;
+mod edition;
+mod set;
+mod find;
+mod shipped;
 
 pub use edition::Limits;
 pub use find::{Compared, Entry, compare, entries, find};

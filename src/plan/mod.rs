@@ -3,9 +3,7 @@
 mod act;
 
 mod step;
-
 pub mod tables;
-
 mod hands;
 
 pub use act::Act;

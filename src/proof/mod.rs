@@ -1,18 +1,18 @@
 //! The proof that no path through a plan is out of order, made before anyone picks up a probe.
 
-mod asked;
-mod breach;
-mod build;
-mod effects;
 mod facts;
+mod effects;
 mod flow;
 mod graph;
 mod later;
 mod outcome;
-mod prove;
 mod rules;
+mod asked;
+mod breach;
 mod standing;
 mod ties;
+mod build;
+mod prove;
 
 pub use breach::{Breach, Stop};
 pub use build::graph;

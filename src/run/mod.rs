@@ -1,13 +1,8 @@
 //! A run: its events, the fold that says what they came to, and the machine that asks for the next one.
 
-pub mod event;
-
 pub mod rules;
-
+pub mod event;
 pub mod folded;
-
 pub mod fold;
-
 pub mod dialogue;
-
 pub mod engine;

@@ -1,23 +1,23 @@
 //! Sequences: raw shape, checked sequence, and binding to a job, which gives the plan.
 
-mod as_strict;
-mod bind;
-mod binder;
-mod check;
-mod classify;
 mod expression;
-mod hands;
-mod live;
 mod live_windows;
-mod looks;
-mod measures;
 mod moving;
 mod raw;
-mod reference;
 mod say;
+mod check;
+mod binder;
+mod hands;
+mod looks;
+mod reference;
 pub mod shipped;
 mod terminals;
 mod windows;
+mod as_strict;
+mod measures;
+mod classify;
+mod live;
+mod bind;
 pub mod worked;
 
 pub use bind::{bind, bind_unproved};

@@ -11,29 +11,17 @@
 //! with a step that is no power of ten, a bar that moves with the value, functions and ranges told by more than 16 bits.
 
 pub mod display;
-
 pub mod bitmap;
-
-pub mod cut;
-
 pub mod guard;
-
+pub mod cut;
 mod hypothesis;
-
 mod text;
-
 mod bits;
-
 mod numbers;
-
 mod segments;
-
 pub mod listen;
-
 pub mod question;
-
 pub mod wish;
-
 pub mod learner;
 
 #[cfg(test)]

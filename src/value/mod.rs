@@ -1,13 +1,8 @@
 //! Values as a display shows them: digits, amounts with a unit, readings with where they came from.
 
 pub mod packed;
-
 pub mod in_place;
-
 pub mod digits;
-
 pub mod quantity;
-
 pub mod raw;
-
 pub mod reading;

@@ -1,9 +1,9 @@
 //! What a sequence would find: every fault of the library put into the model one after the other, and the sequence walked.
 
 pub mod error;
+mod walk;
 mod matrix;
 mod picture;
-mod walk;
 
 pub use matrix::{Coverage, Row};
 pub use picture::svg;

@@ -2,17 +2,18 @@
 
 pub mod consistency;
 pub mod entropy;
-mod expected;
 mod far;
-mod located;
-mod measurements;
 mod observed;
+mod replay;
+mod measurements;
+mod sizes;
+mod tolerance;
+mod theory;
+mod located;
+mod expected;
+
 #[cfg(test)]
 mod polybox;
-mod replay;
-mod sizes;
-mod theory;
-mod tolerance;
 
 pub use expected::expected;
 pub use far::FarAway;

@@ -2,12 +2,10 @@
 //! accidents; what proves a record is its signature, which is stored beside it as it was made.
 
 mod error;
-
 mod entry;
 mod schema;
-
-mod read;
 mod store;
+mod read;
 
 #[cfg(test)]
 mod samples;

@@ -1,13 +1,9 @@
 //! Findings over signed journals: signature, chain, order, every reading decoded again, every verdict judged again. Prints nothing.
 
 mod remark;
-
 mod source;
-
 mod examine;
-
 mod identification;
-
 mod record;
 
 pub use examine::{Examinable, Examined, examine};

@@ -1,12 +1,12 @@
 //! The certificate: a page that shows one record, and the PDF that carries the record inside.
 
+mod error;
 mod attached;
 mod carried;
-mod document;
-mod error;
 mod fonts;
 pub mod page;
 mod render;
+mod document;
 
 pub use carried::{Carried, PDF_BYTES_MAX, RECORD_BYTES_MAX, carried};
 pub use document::{of_record, record_in};

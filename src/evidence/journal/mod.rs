@@ -20,15 +20,20 @@
 //! What holds what: a change in any line but the last breaks the chain, so [`parse`] sees it. The last line has no line
 //! after it; only a signature over the bytes, or a copy of [`chain_head`] kept elsewhere, holds that one.
 
-mod error;
-pub mod faulty;
-mod file;
 mod format;
+mod error;
 mod hash;
 mod line;
 mod record;
 pub mod store;
+pub mod faulty;
 mod tail;
+mod file;
+
+#[cfg(test)]
+mod sample;
+#[cfg(test)]
+mod crash;
 
 pub use error::{Action, Damage, Error};
 pub use file::{Journal, Recovered};
@@ -36,8 +41,3 @@ pub use format::{FILE_BYTES_MAX, FORMAT, LINE_BYTES_MAX};
 pub use hash::Hash;
 pub use line::Line;
 pub use record::{StepBack, chain_head, clock_steps_back, format_of, parse};
-
-#[cfg(test)]
-mod crash;
-#[cfg(test)]
-mod sample;

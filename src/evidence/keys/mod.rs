@@ -1,15 +1,13 @@
 //! Signing keys and whom to trust: Ed25519 only, in the file formats of stock OpenSSH, so that every key, signature
 //! and list written here can be used with `ssh-keygen` and no coreproof at hand.
 
+mod name;
 mod error;
 mod files;
-mod name;
 mod public;
-mod store;
-
 mod armor;
 mod sign;
-
+mod store;
 mod signer;
 mod trust;
 

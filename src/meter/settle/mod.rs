@@ -1,12 +1,10 @@
 //! Whether a display is where it will stay.
 
 mod approach;
-
 mod settling;
 
 #[cfg(test)]
 mod simulation;
-
 #[cfg(test)]
 mod table;
 

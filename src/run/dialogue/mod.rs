@@ -1,17 +1,11 @@
 //! The one journalled dialogue, of a run and of an identification alike: what is asked, shown, said and written down.
 
 mod prompt;
-
 mod show;
-
 mod said;
-
 mod watch;
-
 mod talk;
-
 mod machine;
-
 mod people;
 
 pub use machine::Dialogue;

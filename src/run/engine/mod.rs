@@ -1,14 +1,10 @@
 //! The run as a state machine: answers, meter readings and ticks in; prompts and journal events out.
 
 pub mod answer;
-
 mod machine;
-
-mod asking;
-
 mod hearing;
-
 mod typed;
+mod asking;
 
 #[cfg(test)]
 mod walk;

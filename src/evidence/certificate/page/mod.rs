@@ -1,15 +1,10 @@
 //! The page as data: what a certificate says of one record, before it is typeset.
 
 mod words;
-
 mod sources;
-
-mod cores;
-
 mod steps;
-
+mod cores;
 mod head;
-
 mod model;
 
 #[cfg(test)]
