@@ -23,17 +23,17 @@ use crate::run::folded::Folded;
 use crate::system::{clock, signals};
 use crate::value::reading::Reading;
 
-/// How often the engine is told that time went by.
+/// How often the dialogue is told that time went by.
 const TICK: Duration = Duration::from_millis(100);
 
 /// Why the walk stopped.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Stop {
-    /// The run is closed and can be sealed.
+    /// It is closed and can be signed.
     Closed,
-    /// Ctrl-C; the run can be resumed.
+    /// Ctrl-C; it can be gone on with.
     Interrupted,
-    /// No more lines can be read; the run can be resumed.
+    /// No more lines can be read; it can be gone on with.
     InputEnded,
 }
 

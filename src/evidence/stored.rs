@@ -17,10 +17,7 @@ use crate::run::fold::Run;
 /// A record whose signature is not good or that cannot be read.
 pub fn run_of(entry: &Entry) -> Result<Run, Refusal> {
     let examined = examine::<Run>(&entry.record, &entry.signature, None);
-    let first = examined
-        .remarks
-        .first()
-        .map_or(String::new(), |remark| remark.what.clone());
+    let first = examined.against().map_or(String::new(), |remark| remark.what.clone());
     let refused = || Refusal::new(format!("record {}: {first}", entry.summary.run)).then("run `coreproof audit`");
     match (examined.signer, examined.folded) {
         (Some(_), Some(run)) => Ok(run),

@@ -101,13 +101,7 @@ impl Session {
         let said = |error: IdentifyError| error.to_string();
         let job = match &opened.job {
             None => None,
-            Some(carried) => {
-                let text = Text {
-                    name: carried.name.clone(),
-                    text: carried.text.clone(),
-                };
-                Some(job::read(&text).map_err(|problems| format!("`{}`: {}", text.name, problems[0].what))?)
-            }
+            Some(text) => Some(job::read(text).map_err(|problems| format!("`{}`: {}", text.name, problems[0].what))?),
         };
         let task = match &opened.of {
             Subject::Cores {

@@ -237,11 +237,4 @@ impl Job {
         }
         found
     }
-
-    /// The zone that a motor belongs to.
-    pub fn zone_of(&self, motor: &str) -> Option<&Zone> {
-        self.zones
-            .iter()
-            .find(|zone| zone.actuators.iter().any(|actuator| actuator == motor))
-    }
 }

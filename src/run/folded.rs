@@ -77,16 +77,6 @@ pub enum Unfolded<U> {
     Unopened(U),
 }
 
-impl<U> Unfolded<U> {
-    /// The reason in words.
-    pub fn words(&self, unopened: impl Fn(&U) -> String) -> String {
-        match self {
-            Unfolded::NoOpening => "it does not begin with its opening".into(),
-            Unfolded::Unopened(why) => unopened(why),
-        }
-    }
-}
-
 /// Folds events in their order. Each is first shown to `look`, together with what came before it and its place counted from 0; each
 /// that does not fit goes to `refused`, and the fold goes on with what may still follow.
 ///

@@ -1,4 +1,4 @@
-//! A run: its events, the fold that says what they came to, and the machine that asks for the next one.
+//! A run: its events, the rules and the fold that say what they came to, and the machine that asks for the next one.
 
 pub mod rules;
 pub mod event;

@@ -97,14 +97,6 @@ impl Engine {
         &self.run
     }
 
-    /// The measurement that listens to the meter now.
-    pub fn listening(&self) -> Option<&Measure> {
-        match self.asking {
-            Some(Asking::Step(step)) if !self.talk.is_recording() => self.metered(step),
-            _ => None,
-        }
-    }
-
     pub(super) fn metered(&self, step: usize) -> Option<&Measure> {
         match &self.run.plan.steps[step].kind {
             Kind::Measure(m) if self.port.as_ref().is_some_and(|p| p.instrument == m.used.instrument) => Some(m),

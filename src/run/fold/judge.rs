@@ -262,7 +262,7 @@ impl Run {
 }
 
 /// Milliseconds between two times, exact; negative where the clock stepped back.
-pub(super) fn milliseconds(from: Timestamp, to: Timestamp) -> Decimal {
+fn milliseconds(from: Timestamp, to: Timestamp) -> Decimal {
     Decimal::from(to.as_millisecond() - from.as_millisecond())
 }
 

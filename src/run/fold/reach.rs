@@ -1,7 +1,8 @@
 //! Which steps may be reached, and what a repair, a break or a repeated step makes void.
 //!
 //! The rule inside: no dead test before isolation is proved in this run, no live step before every dead test has passed,
-//! and whatever a void result served is void with it. The rows of [`crate::proof`] say what that means, for every cause.
+//! and whatever a void result served is void with it. The rows of [`crate::plan::tables`] say what that means,
+//! for every cause.
 
 use std::collections::BTreeSet;
 

@@ -107,19 +107,14 @@ impl Run {
     ///
     /// Errors are the findings of either file; a run that opened cannot have any.
     pub fn open(opened: Opened, at: Timestamp) -> Result<Run, Vec<Finding>> {
-        let text = |carried: &Text| Text {
-            name: carried.name.clone(),
-            text: carried.text.clone(),
-        };
         let texts: Vec<Text> = std::iter::once(&opened.sequence)
             .chain(&opened.parts)
-            .map(text)
+            .cloned()
             .collect();
-        let job_text = text(&opened.job);
         let sequence = sequence::read(&texts)?;
-        let job = job::read(&job_text).map_err(|p| job_text.findings(p))?;
+        let job = job::read(&opened.job).map_err(|p| opened.job.findings(p))?;
         let plan = sequence::bind_unproved(&sequence, &job)?;
-        let unknown = |what: String| text(&opened.sequence).findings(vec![Problem::new(&(0..0), what)]);
+        let unknown = |what: String| opened.sequence.findings(vec![Problem::new(&(0..0), what)]);
         rules::named(opened.rules.as_deref()).map_err(unknown)?;
         Ok(Run::with_plan(opened, at, plan))
     }
