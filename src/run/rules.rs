@@ -24,7 +24,8 @@ pub const RULES: &[Rules] = &[
     Rules {
         name: "2",
         written_by: &["coreproof 0.2.0"],
-        changed: "a lead resistance that did not pass is not subtracted, and no uncertainty of it is added",
+        changed: "a lead resistance that did not pass is not subtracted, and no uncertainty of it is added; a proof of dead or a \
+                  connection that its condition leaves out is not needed, as any other step is",
     },
 ];
 

@@ -222,6 +222,36 @@ fn a_step_is_done_only_where_its_condition_holds_and_a_failure_offers_what_the_s
 }
 
 #[test]
+fn a_proof_of_dead_or_a_connection_that_its_condition_leaves_out_is_not_needed() {
+    let world = World::new();
+    let part = |name: &str| std::fs::read_to_string(repo(&format!("sequences/parts/{name}.ron"))).unwrap();
+    let steps = |name: &str| {
+        let part = part(name);
+        let (_, steps) = part.split_once("steps: [").unwrap();
+        steps.rsplit_once("],").unwrap().0.to_owned()
+    };
+    let again = "ProveIndicator(id: \"indicator-second\",";
+    let isolate = steps("isolate").replacen(
+        again,
+        &format!("If(Failed(\"first\"), [ProveDead(id: \"again\", end: Far, say: \"Lit or dark?\")]), {again}"),
+        1,
+    );
+    let sequence = std::fs::read_to_string(repo("sequences/stat-cable.ron")).unwrap();
+    let isolated = "Include(\"parts/isolate.ron\"),";
+    assert!(sequence.contains(isolated) && isolate.contains("\"again\""));
+    let path = world.path("try.ron");
+    std::fs::write(&path, sequence.replacen(isolated, &(look("first", "") + &isolate), 1)).unwrap();
+    let output = world.run(&["rehearse", path.to_str().unwrap(), "--job", "fixtures/saltmarsh.ron"]);
+    let seen = text(&output.stdout);
+    assert_eq!(output.status.code(), Some(0), "{seen}{}", text(&output.stderr));
+    assert!(
+        seen.contains(&format!("pass       {:<32} not needed here", "again/earth-line"))
+            && seen.contains("85 of 85 steps passed"),
+        "{seen}"
+    );
+}
+
+#[test]
 fn a_photograph_is_bound_in_by_its_hash() {
     let world = World::with_key();
     let picture = world.path("ends.jpg");

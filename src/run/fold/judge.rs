@@ -22,6 +22,11 @@ impl Run {
     /// Judges evidence for a step, given when it came.
     pub fn judged(&self, step: usize, evidence: &Evidence, at: Timestamp) -> Verdict {
         match (&self.plan.steps[step].kind, evidence) {
+            // of any kind
+            (_, Evidence::Answer(Answer::NotDone(why))) => {
+                Verdict::plain(Outcome::NotTested, format!("not done: {why}"))
+            }
+            (_, Evidence::Answer(Answer::NotNeeded)) => Verdict::plain(Outcome::Pass, "not needed here"),
             (Kind::Measure(measure), Evidence::Reading(reading)) => self.judged_reading(measure, reading, at),
             (Kind::Indicator { lit, .. }, Evidence::Answer(answer)) => indicator(*lit, answer),
             (
@@ -33,10 +38,6 @@ impl Run {
                 },
                 Evidence::Answer(answer),
             ) => connection(core, terminal, *carries, answer),
-            (_, Evidence::Answer(Answer::NotDone(why))) => {
-                Verdict::plain(Outcome::NotTested, format!("not done: {why}"))
-            }
-            (_, Evidence::Answer(Answer::NotNeeded)) => Verdict::plain(Outcome::Pass, "not needed here"),
             (Kind::Look(look), Evidence::Answer(answer)) => {
                 let mut verdict = looked(look, answer);
                 self.judge_timing(&look.timing, true, at, &mut verdict);
@@ -305,7 +306,6 @@ fn indicator(expect_lit: bool, answer: &Answer) -> Verdict {
             Outcome::Fail,
             "LIT: the point is live; step back, find the other supply, isolate it",
         ),
-        (_, Answer::NotDone(why)) => Verdict::plain(Outcome::NotTested, format!("not done: {why}")),
         _ => Verdict::plain(Outcome::NotTested, "neither lit nor dark was answered"),
     }
 }
@@ -331,7 +331,6 @@ fn connection(core: &str, terminal: &str, carries: Purpose, answer: &Answer) -> 
                 ),
             )
         }
-        Answer::NotDone(why) => Verdict::plain(Outcome::NotTested, format!("not done: {why}")),
         _ => Verdict::plain(Outcome::NotTested, "what the terminal is for was not answered"),
     }
 }
