@@ -43,7 +43,8 @@ Live readings here are looked at, not taken: they prove nothing, and they never 
 pub(super) struct Args {
     #[command(subcommand)]
     pub command: Command,
-    /// One prompt a line, one answer a line; chosen by itself where input or output is no terminal.
+    /// Whole lines only, and the number of each question; chosen by itself where input or output is no terminal.
+    /// On a pipe a line `12: dark` answers question 12 and no other.
     #[arg(long, global = true)]
     pub plain: bool,
 }
@@ -185,7 +186,7 @@ pub(super) enum Command {
     },
     /// Check a record or an identification with its signature beside it, or a certificate.
     Verify {
-        /// `record.jsonl` (with `record.jsonl.sig` beside it) or a certificate PDF.
+        /// `record.jsonl` or an identification, with its signature beside it under the same name and `.sig`, or a certificate PDF.
         file: PathBuf,
         /// Believe this public key file and no other, instead of the trusted list.
         #[arg(long, value_name = "FILE.pub")]

@@ -30,14 +30,14 @@ impl Engine {
         (dead && line.trim().ends_with('V') && self.run.is_live(&reading)).then_some(reading)
     }
 
-    /// Why a typed reading does not count yet: the valve may still be on its way.
+    /// Why a typed reading does not count yet: what is read may still be on its way.
     pub(super) fn not_yet(&self, step: usize, evidence: &Evidence, now: Timestamp) -> Option<String> {
         Some(match self.out_of_time(step, evidence, now)? {
             TimeLeft::UntilUp(left) => format!(
-                "the valve may still be travelling: {left} s left; type the reading when it has come, or when the time is up"
+                "it may still be on its way: {left} s left; type the reading when it has come, or when the time is up"
             ),
             TimeLeft::UntilOpen(left) => {
-                format!("too early: the valve still closes for up to {left} s; then read again and type it")
+                format!("too early: read again in {left} s and type it then")
             }
         })
     }
@@ -115,7 +115,7 @@ impl Engine {
         self.talk.watch.remarked = None;
         let may_take = self.talk.watch.hear(&reading, settled);
         let (waits, note) = match self.time_left(step, now) {
-            Some(TimeLeft::UntilOpen(left)) => (true, format!(", closing time: {left} s left")),
+            Some(TimeLeft::UntilOpen(left)) => (true, format!(", counts in {left} s")),
             Some(TimeLeft::UntilUp(left)) => {
                 let passes = self.run.judged(step, &Evidence::Reading(reading.clone()), now).outcome == Outcome::Pass;
                 (!passes, format!(", {left} s left"))

@@ -388,7 +388,7 @@ fn readings_out_of_their_time_are_not_recorded() {
     walk.say("0.2");
     assert_eq!(
         walk.notices.last().unwrap(),
-        "the valve may still be travelling: 28 s left; type the reading when it has come, or when the time is up"
+        "it may still be on its way: 28 s left; type the reading when it has come, or when the time is up"
     );
     assert_eq!(walk.events.len(), before);
     walk.say("230.1");
@@ -397,7 +397,7 @@ fn readings_out_of_their_time_are_not_recorded() {
     walk.say("0.2");
     assert_eq!(
         walk.notices.last().unwrap(),
-        "too early: the valve still closes for up to 9 s; then read again and type it"
+        "too early: read again in 9 s and type it then"
     );
     walk.wait(10);
     walk.say("0.2");
