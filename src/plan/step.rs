@@ -3,9 +3,8 @@
 //! The rule inside: a step tells hands what to do only through [`Act`]s and probe [`Point`]s, so that a person, a model of
 //! the wiring and the record all mean the same thing by it.
 
-use std::ops::Range;
-
 use std::fmt;
+use std::ops::Range;
 
 use serde::Serialize;
 
