@@ -18,7 +18,9 @@ use serde::{Deserialize, Deserializer, Serialize};
 /// A value with the byte range it was read from.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Located<T> {
+    /// What was read.
     pub value: T,
+    /// Where it stands, in bytes from the beginning of the text.
     pub span: Range<usize>,
 }
 
@@ -61,7 +63,9 @@ impl Problem {
 #[derive(Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Text {
+    /// The name that a problem is shown with.
     pub name: String,
+    /// The whole text.
     pub text: String,
 }
 
@@ -75,7 +79,9 @@ impl fmt::Debug for Text {
 /// A problem in the text it was found in.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Finding {
+    /// The text that the problem points into.
     pub text: Text,
+    /// What is wrong there, and the next act.
     pub problem: Problem,
 }
 

@@ -12,7 +12,9 @@ use crate::value::quantity::{Amount, Digits};
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Accuracy {
+    /// The share, in percent of the reading or of `of`; not below zero.
     pub percent: Digits,
+    /// How many units of the last digit that the display shows are added.
     #[serde(default)]
     pub digits: u32,
     /// What the percentage is of, where it is not of what is shown.

@@ -56,6 +56,7 @@ pub struct LoopLimit {
     pub note: Option<String>,
     /// 0.8 of the limit of an overcurrent device; `None` for a residual-current device.
     pub field: Option<Amount>,
+    /// The rows that the limit was made of, for the record.
     pub basis: Vec<Basis>,
 }
 

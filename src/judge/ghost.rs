@@ -8,6 +8,7 @@
 pub struct Coupling {
     /// Volts of the live core to earth.
     pub volts: f64,
+    /// Frequency of the supply, in hertz.
     pub hertz: f64,
     /// Farads to the live core.
     pub to_live: f64,

@@ -5,6 +5,7 @@
 /// Inputs of a measurement: a standard uncertainty each, and how they hang together.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Inputs {
+    /// One each, in the unit of its input; not below zero.
     pub standard_uncertainty: Vec<f64>,
     /// Correlation of inputs `i < j`; pairs not listed are independent.
     pub correlation: Vec<(usize, usize, f64)>,

@@ -18,21 +18,27 @@ use crate::value::reading::Reading;
 /// One edge of a window and whether the edge itself belongs to it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Edge {
+    /// Where the edge lies.
     pub amount: Amount,
+    /// Whether a value exactly on the edge passes: a limit that reads "at most" or "at least" includes it.
     pub included: bool,
 }
 
 /// The pass window of a step, with where each figure comes from.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Window {
+    /// The least that passes; `None` where any lower value does.
     pub low: Option<Edge>,
+    /// The greatest that passes; `None` where any higher value does.
     pub high: Option<Edge>,
+    /// The unit that a reading must have to be judged here.
     pub unit: Unit,
     /// A passing value below this asks why: table figures are greatest values, so well below them is not yet wrong.
     pub ask_below: Option<Amount>,
     /// No number passes, only over-range that proves the lower edge: a device that must not trip while the test lasts.
     #[serde(skip_serializing_if = "is_false")]
     pub must_not_trip: bool,
+    /// The rows and expressions that the edges come from, for prompt, record and certificate.
     pub basis: Vec<Basis>,
 }
 
@@ -89,8 +95,11 @@ impl Window {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Outcome {
+    /// Inside the window, or seen as it should be.
     Pass,
+    /// Outside the window, or not seen as it should be.
     Fail,
+    /// Not measured, or measured with what its standard does not accept.
     NotTested,
     /// Under the guarded rule: nearer to an edge than the uncertainty, on either side; the reason says which.
     Conditional,
@@ -144,7 +153,9 @@ impl Outcome {
 /// A verdict with its reason in words.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Verdict {
+    /// The word that counts.
     pub outcome: Outcome,
+    /// Why, with the value and the edge it was compared with.
     pub because: String,
     /// The value that was judged, after the lead resistance was subtracted; absent for over-range and observations.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -183,7 +194,9 @@ pub struct Terms<'a> {
     pub null_uncertainty: Decimal,
     /// The top of the range that a bare `OL` stands for.
     pub ceiling: Option<&'a Amount>,
+    /// Of the instrument on the range that the step uses.
     pub accuracy: &'a Accuracy,
+    /// Which rule makes an outcome of a value near an edge.
     pub decision: Decision,
 }
 

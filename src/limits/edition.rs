@@ -12,14 +12,19 @@ use crate::value::quantity::Amount;
 /// The tables of one edition, complete with what other sets filled in.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Limits {
+    /// The set that was chosen, by its name.
     pub set: String,
+    /// The standard that the edition is of, as it is cited.
     pub standard: String,
+    /// The edition that was chosen: `2018+A2:2022`.
     pub edition: String,
     /// The edition whose rows judge; another one where this edition's tables were not seen.
     pub judged_by: String,
     /// What a record judged by this edition must say in words.
     pub caveat: String,
+    /// Every figure, one row for each use of a table.
     pub rows: Vec<Row>,
+    /// What the standards ask for in words.
     pub words: Vec<Saying>,
 }
 

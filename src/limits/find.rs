@@ -9,16 +9,23 @@ use crate::value::quantity::{Amount, Digits};
 /// A row or a saying, as a list shows it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Entry<'a> {
+    /// The set that it stands in, by its name.
     pub set: &'a str,
+    /// The table that it belongs to.
     pub table: Table,
+    /// What it is for, as its row says.
     pub of: &'a str,
     /// The figure or the saying.
     pub value: String,
+    /// The figure; `None` of a saying.
     pub amount: Option<&'a Amount>,
     /// Empty for every edition of its set.
     pub editions: &'a [String],
+    /// Clause or table number; empty where it is not known.
     pub clause: &'a str,
+    /// Where the figure or the words were seen.
     pub source: &'a str,
+    /// How well it is known.
     pub confidence: Confidence,
 }
 
@@ -101,9 +108,13 @@ pub fn find<'a>(sets: &'a [Set], wanted: &str) -> Vec<Entry<'a>> {
 /// One row in two editions.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Compared<'a> {
+    /// The table that both rows belong to.
     pub table: Table,
+    /// What both rows are for.
     pub of: &'a str,
+    /// As the first edition has it; `None` where it has no such row.
     pub first: Option<&'a Row>,
+    /// As the second edition has it; `None` where it has no such row.
     pub second: Option<&'a Row>,
 }
 

@@ -47,15 +47,20 @@ impl Confidence {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Row {
+    /// The table that it belongs to.
     pub table: Table,
     /// What the figure is for: `1.0 mm2`, `BS 1362 3 A`, `up to 500 V`.
     pub of: String,
+    /// The figure as printed, with its unit.
     pub value: Amount,
     /// Editions of its set that it holds for; every one where none is named.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub editions: Vec<String>,
+    /// Clause or table number; empty where it is not known.
     pub clause: String,
+    /// The standard or public body, and how its text was seen.
     pub source: String,
+    /// How well the figure is known.
     pub confidence: Confidence,
 }
 
@@ -63,14 +68,20 @@ pub struct Row {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Saying {
+    /// The table that it belongs to.
     pub table: Table,
+    /// What it is about: `which tests`, `test button`.
     pub of: String,
     /// A paraphrase; the wording of a standard is its own.
     pub says: String,
+    /// Editions of its set that it holds for; every one where none is named.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub editions: Vec<String>,
+    /// Clause or table number; empty where it is not known.
     pub clause: String,
+    /// The standard or public body, and how its text was seen.
     pub source: String,
+    /// How well it is known.
     pub confidence: Confidence,
 }
 
@@ -79,7 +90,9 @@ pub struct Saying {
 pub struct Basis {
     /// The figure in words: `conductor resistance, class 1 and 2, 1.0 mm2: 18.1 mohm/m`.
     pub what: String,
+    /// The standard with its clause, or the file that gave the figure.
     pub source: String,
+    /// How well the figure is known.
     pub confidence: Confidence,
 }
 

@@ -19,6 +19,7 @@ const VALUE_MAX: u32 = 1_000_000_000;
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Edition {
+    /// As it is cited and chosen: `2018+A2:2022`.
     pub name: String,
     /// The edition whose rows judge, where this one's own tables were not seen.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -31,14 +32,18 @@ pub struct Edition {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Set {
+    /// The name by which a job and other sets call it.
     pub set: String,
+    /// The standard it holds figures of, as it is cited.
     pub standard: String,
     /// Sets that fill what this one lacks, the nearest first.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub builds_on: Vec<String>,
     /// None where the set only fills others.
     pub editions: Vec<Edition>,
+    /// Its figures.
     pub rows: Vec<Row>,
+    /// What its standard asks for in words.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub words: Vec<Saying>,
 }

@@ -21,7 +21,9 @@ pub enum Table {
     ConductorClass1And2,
     /// Greatest resistance of a flexible conductor at 20 °C, in ohms per metre.
     ConductorClass5,
+    /// As class 1 and 2, of tinned copper, in ohms per metre.
     ConductorClass1And2Tinned,
+    /// As class 5, of tinned copper, in ohms per metre.
     ConductorClass5Tinned,
     /// Change of copper's resistance per degree, on the 20 °C base.
     CopperCoefficient,
@@ -41,25 +43,41 @@ pub enum Table {
     LoopImpedance5s,
     /// Loop impedance outside the installation as distributors declare it.
     ExternalLoop,
+    /// Greatest time in which a protective device disconnects, in seconds, and the circuits it holds for.
     DisconnectionTime,
     /// Greatest loop impedance by residual operating current, in ohms, and the touch voltage it follows from.
     ResidualLoop,
+    /// Trip times of residual-current devices, in seconds, and which tests are made.
     ResidualTrip,
+    /// Smooth direct current that a type of residual-current device bears, in amperes.
     ResidualDirectCurrent,
+    /// Least and greatest voltage of a supply, by its nominal voltage, in volts.
     SupplyVoltage,
+    /// Greatest voltage drop in an installation, in percent.
     VoltageDrop,
+    /// Upper bounds of extra-low voltage, in volts.
     ExtraLowVoltage,
+    /// Upper bounds of low voltage, in volts.
     LowVoltage,
     /// Uncertainty of an instrument in service, in percent of what the clause says.
     OperatingUncertainty,
+    /// What a test instrument must give and resolve: currents, voltages, ranges.
     TestInstrument,
+    /// What test leads and probes must be: fuses, bare tips, marks.
     Leads,
+    /// How a circuit is isolated and proved dead, in words.
     SafeIsolation,
+    /// Which colour is for what, in words; a colour proves nothing.
     CoreColours,
+    /// What makes a voltage couple into a floating core, and what a reading of one means.
     Ghost,
+    /// Fuse and flex of a circuit for heating controls, in amperes and square millimetres.
     HeatingCircuit,
+    /// Insulation test of a new cable before it is used: volts and seconds.
     CableAcceptance,
+    /// Longest time to the next inspection, in years.
     Reinspection,
+    /// Figures of common practice that no standard gives: times of valves, open cores, ghost bounds.
     Practice,
 }
 

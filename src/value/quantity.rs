@@ -14,21 +14,35 @@ pub use super::digits::Digits;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Unit {
+    /// Of resistance and impedance.
     Ohm,
+    /// Of a conductor, by its length.
     OhmPerMetre,
+    /// Of voltage, alternating or direct.
     Volt,
+    /// Of current.
     Ampere,
+    /// Of power.
     Watt,
+    /// Of frequency.
     Hertz,
+    /// Of time.
     Second,
+    /// Of length.
     Metre,
+    /// Of a conductor's cross-section.
     SquareMillimetre,
+    /// Of temperature.
     Celsius,
+    /// Of a temperature coefficient.
     PerCelsius,
+    /// Of a share.
     Percent,
     /// A factor or a multiple.
     Times,
+    /// Of the time between inspections.
     Year,
+    /// Of the capacitance between cores, by their length.
     PicofaradPerMetre,
 }
 
@@ -96,12 +110,18 @@ impl fmt::Display for Unit {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Prefix {
+    /// A millionth.
     Micro,
+    /// A thousandth.
     Milli,
+    /// None: the plain unit.
     #[default]
     One,
+    /// A thousand.
     Kilo,
+    /// A million.
     Mega,
+    /// A thousand million.
     Giga,
 }
 
@@ -151,8 +171,11 @@ impl Prefix {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(try_from = "String", into = "String")]
 pub struct Amount {
+    /// As written, trailing zeros and all.
     pub digits: Digits,
+    /// What the digits count.
     pub prefix: Prefix,
+    /// The unit without its prefix.
     pub unit: Unit,
 }
 

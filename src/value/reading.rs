@@ -22,7 +22,9 @@ pub enum Function {
     Resistance,
     /// Insulation resistance to IEC 61557-2 at this d.c. test voltage, in volts.
     Insulation(u32),
+    /// Alternating voltage, in volts.
     VoltageAc,
+    /// Direct voltage, in volts.
     VoltageDc,
     /// Earth fault loop impedance to IEC 61557-3, live, in ohms.
     Loop,
@@ -37,7 +39,9 @@ pub enum Function {
 pub enum Multiple {
     /// Half of it, at which no device may trip.
     Half,
+    /// The rated current.
     Once,
+    /// Five times it, for additional protection.
     FiveTimes,
 }
 
@@ -124,6 +128,7 @@ pub enum Flag {
     Hold,
     /// The display shows a difference from a stored value.
     Relative,
+    /// The battery is too low for the digits to be believed.
     LowBattery,
 }
 
@@ -145,10 +150,15 @@ impl Flag {
 #[serde(rename_all = "snake_case")]
 pub enum Origin {
     /// Typed by the engineer, with the line as typed.
-    Typed { text: String },
+    Typed {
+        /// The line as it was typed.
+        text: String,
+    },
     /// Sent by a meter: the profile that decoded it and the bytes of its frame.
     Meter {
+        /// The profile that decoded it.
         profile: ProfileName,
+        /// The bytes of the frame, a line without its end.
         raw: Raw,
         /// How it was known that the probes lay on the points; only where the reading was taken for a step.
         #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -162,6 +172,7 @@ pub enum Origin {
 pub struct ProfileName(InPlace<22>);
 
 impl ProfileName {
+    /// The name as its profile has it.
     pub fn as_str(&self) -> &str {
         std::str::from_utf8(self.0.bytes()).expect("it was text")
     }
@@ -204,14 +215,19 @@ pub enum Contact {
 /// One reading.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Reading {
+    /// Digits as displayed, or over-range.
     pub shown: Shown,
+    /// What the digits count.
     pub prefix: Prefix,
+    /// The unit without its prefix.
     pub unit: Unit,
     /// What the meter said it was set to; a typed reading does not know.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub function: Option<Function>,
+    /// Marks on the display that change what its digits mean.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub flags: Vec<Flag>,
+    /// Typed, or sent by a meter.
     pub origin: Origin,
 }
 
