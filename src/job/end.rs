@@ -23,14 +23,18 @@ impl End {
 /// A terminal and what it is for by its marking or its maker's sheet.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Terminal {
+    /// As it is marked: `3`, `SL`.
     pub name: String,
+    /// What may go into it.
     pub takes: Purpose,
 }
 
 /// One end: its name and terminals.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct EndOfCable {
+    /// What prompts call this end: `wiring centre`.
     pub name: String,
+    /// Those that cores or equipment of the job go into.
     pub terminals: Vec<Terminal>,
 }
 

@@ -12,11 +12,17 @@ use crate::value::quantity::Amount;
 /// supply behind its point of isolation.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum At {
+    /// A terminal of the near end, by its name.
     Near(String),
+    /// A terminal of the far end, by its name.
     Far(String),
+    /// A place that no probe reaches; equal names are one place.
     Inside(String),
+    /// The line of the job's supply.
     Line,
+    /// The neutral of the job's supply.
     Neutral,
+    /// The earth of the job's supply.
     Earth,
 }
 
@@ -47,7 +53,9 @@ pub enum MovedBy {
 /// A contact of a control, a relay or an end switch.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Contact {
+    /// What it joins when it is made.
     pub between: (At, At),
+    /// What makes and opens it.
     pub moved_by: MovedBy,
     /// It opens, not closes, when it is moved.
     pub opens: bool,
@@ -56,7 +64,9 @@ pub struct Contact {
 /// A valve's motor, the wax of an actuator, or the coil of a relay.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Motor {
+    /// Where it gets its voltage.
     pub between: (At, At),
+    /// What it takes at that voltage, in watts.
     pub power: Amount,
     /// The voltage it is made for; the nominal voltage of the job where it is left out.
     pub volts: Option<Amount>,
@@ -73,7 +83,9 @@ pub struct Motor {
 /// Something that runs on voltage: a boiler's input, a pump, a lamp.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Load {
+    /// Where it gets its voltage.
     pub between: (At, At),
+    /// Its resistance while it runs.
     pub ohms: Amount,
     /// The voltage it is made for; the nominal voltage of the job where it is left out.
     pub volts: Option<Amount>,
@@ -84,6 +96,7 @@ pub struct Load {
 pub struct OwnSupply {
     /// The line, or the positive end, first.
     pub between: (At, At),
+    /// What it delivers without a load.
     pub volts: Amount,
     /// Direct voltage.
     pub direct: bool,
@@ -94,9 +107,13 @@ pub struct OwnSupply {
 /// What a piece of equipment is.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub enum Is {
+    /// Closes or opens a path.
     Contact(Contact),
+    /// Moves contacts or lets water through while it has voltage.
     Motor(Motor),
+    /// Runs while it has voltage.
     Load(Load),
+    /// Delivers voltage by itself.
     Supply(OwnSupply),
 }
 
@@ -115,14 +132,18 @@ impl Is {
 /// One piece of equipment.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Equipment {
+    /// By which steps and other equipment call it.
     pub name: String,
+    /// What it is and where it is wired to.
     pub is: Is,
 }
 
 /// A zone: the control that calls for it and what must move when it does.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Zone {
+    /// By which steps and prompts call it.
     pub name: String,
+    /// The control that calls for it, by its name.
     pub control: String,
     /// Motors, by their equipment's names.
     pub actuators: Vec<String>,
@@ -133,7 +154,9 @@ pub struct Zone {
 /// What an end of a control pair is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum Nature {
+    /// The nominal voltage of the job.
     Mains,
+    /// At most 50 V alternating or 120 V direct.
     ExtraLowVoltage,
     /// A contact that switches whatever the other end puts on it.
     VoltFree,
@@ -160,10 +183,13 @@ pub struct ControlPair {
     pub between: (At, At),
     /// The control that opens and closes it, itself or through a motor.
     pub control: String,
+    /// By the plate at the near end.
     pub near: Nature,
+    /// By the plate at the far end.
     pub far: Nature,
     /// What stands across it while its contact is open.
     pub volts: Amount,
+    /// That voltage is direct.
     pub direct: bool,
 }
 

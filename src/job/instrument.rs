@@ -20,6 +20,7 @@ pub enum Ability {
     ProveDead,
     /// Low-resistance continuity to IEC 61557-4; `ceiling` is the top of its highest range.
     Continuity {
+        /// The top of its highest range, in ohms.
         ceiling: Amount,
         /// The maker's figure; the operating uncertainty of the standard where it is left out.
         #[serde(default)]
@@ -27,6 +28,7 @@ pub enum Ability {
     },
     /// A multimeter's ohms range: indicative.
     Resistance {
+        /// The top of its highest range, in ohms.
         ceiling: Amount,
         /// The maker's figure; no standard gives one.
         #[serde(default)]
@@ -34,7 +36,9 @@ pub enum Ability {
     },
     /// Insulation to IEC 61557-2 at these d.c. test voltages, in volts.
     Insulation {
+        /// The test voltages it has, in volts.
         volts: Vec<u32>,
+        /// The top of its range, in ohms.
         ceiling: Amount,
         /// The maker's figure; the operating uncertainty of the standard where it is left out.
         #[serde(default)]
@@ -42,6 +46,7 @@ pub enum Ability {
     },
     /// Volts, with the input resistance the circuit sees.
     Voltage {
+        /// What the circuit sees of it, in ohms: a low-impedance input takes a coupled voltage away.
         input: Amount,
         /// The maker's figure; no standard gives one.
         #[serde(default)]
@@ -49,7 +54,9 @@ pub enum Ability {
     },
     /// Earth fault loop impedance to IEC 61557-3, at this test current; `ceiling` is the top of its highest range.
     Loop {
+        /// What flows while it tests, in amperes: above a residual-current device's rating it trips it.
         current: Amount,
+        /// The top of its highest range, in ohms.
         ceiling: Amount,
         /// The maker's figure; the operating uncertainty of the standard where it is left out.
         #[serde(default)]
@@ -58,6 +65,7 @@ pub enum Ability {
     /// Trip times of residual-current devices to IEC 61557-6: the multiples of the rated current that it has, each with the
     /// longest time for which it is applied, which over-range stands for.
     ResidualTrip {
+        /// Each multiple with the longest time it is applied, in seconds.
         tests: Vec<(Multiple, Amount)>,
         /// The maker's figure; the operating uncertainty of the standard where it is left out.
         #[serde(default)]
@@ -68,7 +76,9 @@ pub enum Ability {
 /// An accuracy and where it comes from.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Known {
+    /// The accuracy that judges.
     pub accuracy: Accuracy,
+    /// The job's figure, or the standard's row.
     pub basis: Basis,
 }
 
@@ -178,22 +188,28 @@ impl Ability {
 /// An instrument as listed in the job.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Instrument {
+    /// By which steps and records call it.
     pub name: String,
+    /// What it is, in words: `multifunction tester`.
     pub kind: String,
+    /// Its serial number, for the record.
     pub serial: String,
     /// Last calibration and the day the next one is due.
     pub calibrated: jiff::civil::Date,
+    /// The last day on which the calibration holds.
     pub due: jiff::civil::Date,
     /// The profile it talks, where it has a cable.
     pub profile: Option<String>,
     /// Overvoltage category as marked on it, for example `CAT III 300 V`.
     pub category: String,
+    /// What it can do; a step takes the first instrument that can do what it asks for.
     pub can: Vec<Ability>,
 }
 
 /// How an instrument is used in one step.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Use {
+    /// The instrument, by its name in the job.
     pub instrument: String,
     /// The dial position; for a stand-in it differs from what the step asked for.
     pub function: Function,

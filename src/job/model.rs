@@ -23,16 +23,22 @@ use crate::value::quantity::Amount;
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Place {
+    /// The site, as the record is headed.
     pub name: String,
+    /// The part of it that the cable belongs to.
     pub part: String,
+    /// Who the work is done for.
     pub client: String,
 }
 
 /// How an extra-low-voltage circuit is separated; a functional one is tested as the mains it hangs on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Separation {
+    /// Separated from mains and from earth.
     Selv,
+    /// Separated from mains, and earthed.
     Pelv,
+    /// Extra-low only because it works so: not safely separated from mains.
     Felv,
 }
 
@@ -43,7 +49,9 @@ pub struct Supply {
     pub from: String,
     /// Volts to neutral.
     pub nominal: Amount,
+    /// In hertz.
     pub frequency: Amount,
+    /// The system of earthing, as written in the job: `TN-C-S`.
     pub earthing: String,
     /// The protective device in words.
     pub device: String,
@@ -51,9 +59,11 @@ pub struct Supply {
     pub protection: Option<Device>,
     /// Residual operating current of a residual-current device.
     pub residual: Option<Amount>,
+    /// The time in which its device must disconnect.
     pub disconnection: Disconnection,
     /// Earth fault loop impedance up to the near end of the cable: Ze where the cable begins at the origin.
     pub ze: Option<Amount>,
+    /// How an extra-low-voltage supply is separated; `None` for mains.
     pub separation: Option<Separation>,
     /// A supply that stays live, on which the indicator is proved.
     pub known_source: String,
@@ -83,12 +93,17 @@ impl Conductors {
 /// One core of the cable.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Core {
+    /// Its colour or number, by which steps call it.
     pub name: String,
+    /// The colour of a sleeve that says otherwise than its insulation.
     pub sleeve: Option<String>,
+    /// Its cross-section, in square millimetres.
     pub size: Amount,
+    /// What it carries once it is connected.
     pub carries: Purpose,
     /// The terminals it belongs to, at the near and at the far end.
     pub near: String,
+    /// See `near`.
     pub far: String,
 }
 
@@ -105,32 +120,49 @@ impl Core {
 /// A checked job.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Job {
+    /// The file it was read from, which the record carries whole.
     pub text: Text,
+    /// Where the work is.
     pub place: Place,
+    /// Who does it, as the record and its signature name them.
     pub engineer: String,
+    /// The edition that judges.
     pub limits: Arc<Limits>,
     /// Sets of limits that the job brings itself.
     pub own_limits: Vec<Set>,
+    /// Which rule makes an outcome of a value near an edge.
     pub decision: Decision,
+    /// What feeds the cable.
     pub supply: Supply,
+    /// What the cable is called.
     pub cable: String,
+    /// What it is made as, in words.
     pub cable_kind: String,
+    /// How its conductors are made, which chooses their table of resistances.
     pub conductors: Conductors,
     /// `None` where the length is not known; cores are then compared with each other.
     pub length: Option<Amount>,
+    /// Of the copper while it is measured, in degrees Celsius.
     pub temperature: Amount,
+    /// Every core of the cable, spare ones too.
     pub cores: Vec<Core>,
+    /// The end where the work begins.
     pub near: EndOfCable,
+    /// The other end.
     pub far: EndOfCable,
     /// What could be damaged by the insulation test and must stay connected.
     pub stays_connected: Option<String>,
     /// Why a cable that carries mains has no protective conductor.
     pub no_earth: Option<String>,
+    /// What hangs on the cable's terminals, for what steps speak of and for the model of the wiring.
     pub equipment: Vec<Equipment>,
+    /// Zones that are called one by one; empty where there is one.
     pub zones: Vec<Zone>,
+    /// The pair that is classified before anything is put on it.
     pub control_pair: Option<ControlPair>,
     /// Figures that a sequence asks for by name.
     pub parameters: BTreeMap<String, Amount>,
+    /// Every instrument at hand.
     pub instruments: Vec<Instrument>,
 }
 

@@ -7,12 +7,17 @@ use serde::{Deserialize, Serialize};
 /// What a core carries or a terminal is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum Purpose {
+    /// Line, live whenever the supply is on.
     PermanentLive,
+    /// Line behind the control, live while it calls.
     SwitchedLive,
+    /// Neutral.
     Neutral,
+    /// Protective conductor.
     Earth,
     /// Output of the valve's end switch, live when the valve is open.
     EndSwitch,
+    /// At most 50 V alternating or 120 V direct.
     ExtraLowVoltage,
     /// A contact that switches whatever the other end puts on it.
     VoltFree,

@@ -35,7 +35,9 @@ pub enum Supply {
 /// Which kind of current a source delivers and a meter measures: a range of one kind sees nothing of the other.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Current {
+    /// Of the mains' frequency.
     Alternating,
+    /// Of one direction.
     Direct,
 }
 
@@ -77,7 +79,14 @@ pub enum Part {
     /// A capacitance, in farads.
     Farads(f64),
     /// A source, in volts rms, with its series resistance in ohms; its first point is the line or positive end.
-    Source { volts: f64, ohms: f64, current: Current },
+    Source {
+        /// Without a load, in volts rms.
+        volts: f64,
+        /// In series with it, in ohms.
+        ohms: f64,
+        /// Which kind of current it delivers.
+        current: Current,
+    },
     /// An open contact.
     Open,
 }

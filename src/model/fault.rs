@@ -28,7 +28,9 @@ const STEPS_FROM: f64 = 0.01;
 impl Size {
     /// Steps of a range.
     pub const STEPS: u8 = 6;
+    /// The least value of the range: a fault that is only just there.
     pub const LEAST: Size = Size::Step(0);
+    /// The greatest value of the range.
     pub const GREATEST: Size = Size::Step(Size::STEPS);
 
     fn of(self, (least, usual, greatest): (f64, f64, f64)) -> f64 {
@@ -51,6 +53,7 @@ type Range = (Amount, Amount, Amount);
 pub enum Delivers {
     /// Mains at the place: the nominal voltage of the job unless that is extra-low.
     Mains,
+    /// This voltage.
     Stated(Amount),
 }
 
@@ -85,6 +88,7 @@ pub enum Change {
     Residual(Residual),
     /// A thing that is looked at is seen to be this.
     Thing(String, String),
+    /// The two-pole indicator never lights.
     IndicatorDead,
 }
 

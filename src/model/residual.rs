@@ -29,6 +29,7 @@ const SLOW_TIMES: f64 = 16.0;
 /// How the residual-current device is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default, Deserialize)]
 pub enum Residual {
+    /// It trips as its standard asks.
     #[default]
     Sound,
     /// It trips, and too late.

@@ -10,24 +10,40 @@ use crate::job::{End, Job};
 /// What hands do to the wiring.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub enum Act {
+    /// The supply is switched off at its point of isolation.
     SwitchOff,
+    /// The point of isolation is locked off.
     LockOff,
+    /// The key of the lock is kept on the person.
     KeepKey,
+    /// A notice is posted at the point of isolation.
     PostNotice,
+    /// Every core is taken out of its terminals at this end.
     Disconnect(End),
+    /// What the test voltage could damage is taken off the cores.
     TakeOutElectronics,
+    /// Nobody can touch the far end: it is barred, or a person stands there.
     GuardFarEnd,
     /// To the return core, which is the earth core where there is one.
     LinkToEarth(String),
+    /// The link of this core is taken off.
     RemoveLink(String),
+    /// Every link at the far end is taken off.
     RemoveEveryLink,
+    /// All cores but the one that tests return through are joined at the near end.
     JoinLiveCores,
+    /// They are parted again.
     PartLiveCores,
+    /// The tester discharges what its test voltage has charged.
     Discharge,
+    /// A core goes into the terminal it belongs to.
     Connect {
+        /// The core, by its name.
         core: String,
+        /// The end at which it goes in.
         end: End,
     },
+    /// The lock is taken off and the supply is switched on.
     Energise,
     /// A control of the job is set so that it calls.
     Call(String),
@@ -37,6 +53,7 @@ pub enum Act {
     EveryCallOff,
     /// The residual-current device, which a test has tripped, is switched on again.
     ResetDevice,
+    /// The supply is switched off and locked off before the place is left.
     MakeSafe,
 }
 

@@ -14,7 +14,9 @@ use crate::job::{End, Job};
 pub enum Supply {
     /// As it was found.
     AsFound,
+    /// This run has switched it off.
     SwitchedOff,
+    /// This run has switched it on.
     SwitchedOn,
 }
 
@@ -58,6 +60,7 @@ impl SetUp {
 /// The place.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Hands {
+    /// The supply of the cable.
     pub supply: Supply,
     /// `None` since a break, until somebody has looked.
     pub set_up: Option<SetUp>,

@@ -21,10 +21,15 @@ use crate::value::quantity::Amount;
 pub enum Stage {
     /// Looking and reading as the place was found, before anything is switched off.
     Survey,
+    /// Switching off, locking off, and proving dead.
     Isolate,
+    /// Cores come out of their terminals.
     Disconnect,
+    /// Measurements on a dead, disconnected cable.
     Test,
+    /// Cores go into their terminals.
     Connect,
+    /// Energising, and what is measured with the supply on.
     Live,
     /// Labels, and what the user is shown.
     HandOver,
@@ -82,12 +87,18 @@ impl Stage {
 /// Where a probe goes.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 pub enum Point {
+    /// The bare end of a core.
     Core {
+        /// The core, by its name.
         core: String,
+        /// At which end.
         end: End,
     },
+    /// A terminal, whatever is in it.
     Terminal {
+        /// The terminal, by its name.
         terminal: String,
+        /// At which end.
         end: End,
     },
     /// All live cores, joined together at the near end.
@@ -117,24 +128,33 @@ impl Point {
 /// A pair of probes; the first goes on first.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Probes {
+    /// Where the first probe goes.
     pub first: Point,
+    /// Where the other probe goes.
     pub second: Point,
 }
 
 /// When the reading of a step counts.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub enum Timing {
+    /// Whenever it comes.
     Any,
     /// The reading must come within this time of the named step being done.
     Within {
+        /// The step whose being done starts the time.
         since: String,
+        /// The longest it may take, in seconds.
         limit: Amount,
+        /// Where that time comes from.
         basis: Basis,
     },
     /// The reading counts only after this time since the named step was done.
     After {
+        /// The step whose being done starts the time.
         since: String,
+        /// How long is waited, in seconds.
         wait: Amount,
+        /// Where that time comes from.
         basis: Basis,
     },
 }
@@ -142,11 +162,15 @@ pub enum Timing {
 /// The window of a measurement, or how it comes about during the run.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub enum WindowRule {
+    /// Known before the run.
     Fixed(Window),
     /// The cable's length is not known: the value must agree with that of the first core measured.
     Like {
+        /// The step that measured the first core.
         first: String,
+        /// How far from its value this one may be, either way.
         within: Amount,
+        /// Where that difference comes from.
         basis: Basis,
     },
 }
@@ -154,13 +178,17 @@ pub enum WindowRule {
 /// A measurement.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Measure {
+    /// Where the probes go.
     pub probes: Probes,
+    /// With which instrument, and how it is set.
     pub used: Use,
+    /// What passes.
     pub window: WindowRule,
     /// This step measures the leads themselves.
     pub is_null: bool,
     /// The lead resistance is subtracted.
     pub subtract_null: bool,
+    /// When the reading counts.
     pub timing: Timing,
     /// The greatest input resistance with which a reading here can pass.
     pub input_max: Option<(Amount, Basis)>,
@@ -170,11 +198,24 @@ pub struct Measure {
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 pub enum Subject {
     /// How a core sits in its clamp when it is tugged: `holds` or `moves`.
-    Tug { core: String, end: End },
+    Tug {
+        /// The core that is tugged.
+        core: String,
+        /// At which end.
+        end: End,
+    },
     /// Which core of the near end is the one linked at the far end.
-    Identity { core: String },
+    Identity {
+        /// The core that should be the one.
+        core: String,
+    },
     /// What the terminal is for into which a core goes.
-    Polarity { core: String, end: End },
+    Polarity {
+        /// The core that goes in.
+        core: String,
+        /// At which end.
+        end: End,
+    },
     /// What an end of the control pair is by its maker's plate: `mains`, `extra-low voltage` or `volt-free`.
     Plate(End),
     /// The manual lever of a motor's actuator: `slack` when the valve is open, `firm` when it is shut.
@@ -194,11 +235,13 @@ pub enum Subject {
 /// Something that is looked at and answered in words.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Look {
+    /// What is looked at.
     pub subject: Subject,
     /// The words there are to answer with.
     pub words: Vec<String>,
     /// What a sound installation answers: one word, or for [`Subject::Moved`] all those that move and no others.
     pub expected: Vec<String>,
+    /// When what is seen counts.
     pub timing: Timing,
 }
 
@@ -211,20 +254,28 @@ pub enum Kind {
     Look(Box<Look>),
     /// A line of text, with a photograph's file bound in by its hash where one is taken.
     Note {
+        /// A photograph is asked for.
         photograph: bool,
     },
     /// The indicator is lit or dark between two points.
     Indicator {
+        /// Where its tips go; the first is the reference.
         probes: Probes,
+        /// It must be lit, which proves the indicator; else dark, which proves the points dead.
         lit: bool,
     },
     /// A core goes into a terminal whose purpose is read from its marking.
     Connect {
+        /// The core, by its name.
         core: String,
+        /// At which end.
         end: End,
+        /// The terminal it belongs to.
         terminal: String,
+        /// What the core carries, which the terminal's marking must fit.
         carries: Purpose,
     },
+    /// A reading is judged against a window.
     Measure(Box<Measure>),
     /// Everything before it has passed.
     Gate,
@@ -233,7 +284,9 @@ pub enum Kind {
 /// What an earlier step must have come to for a later one to be done.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub enum Came {
+    /// Its result stands and is a pass.
     Passed,
+    /// Its result stands and is a failure.
     Failed,
     /// This word was answered.
     Saw(String),
@@ -242,8 +295,11 @@ pub enum Came {
 /// A step is done only if an earlier one came to this, or if `not`, only if it did not.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Condition {
+    /// The earlier step, by its name.
     pub step: String,
+    /// What it is asked about.
     pub came: Came,
+    /// The step is done only where that is not so.
     pub not: bool,
 }
 
@@ -274,32 +330,44 @@ pub struct Step {
     pub id: String,
     /// The file it comes from, by its place among the sequence's texts, and its line there.
     pub text: usize,
+    /// The line in that file, from 1.
     pub line: usize,
+    /// The stage it is walked in.
     pub stage: Stage,
+    /// What the person is told to do.
     pub say: String,
+    /// What they are warned of first.
     pub caution: Option<String>,
+    /// What hands have done to the wiring once it is done.
     pub acts: Vec<Act>,
+    /// What is asked at it.
     pub kind: Kind,
     /// Cores whose repair voids this step's result.
     pub cores: Vec<String>,
     /// It is done only if all of these hold.
     pub only_if: Vec<Condition>,
+    /// The ways on that are offered after a failure, in this order.
     pub after_failure: Vec<Then>,
 }
 
 /// A sequence bound to a job.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Plan {
+    /// By which records and messages call the sequence: `stat-cable`.
     pub name: String,
+    /// What the sequence proves, as its file says.
     pub title: String,
     /// The sequence's file first, then the parts that it includes.
     pub texts: Vec<Text>,
+    /// The job it is bound to.
     pub job: Job,
+    /// Every step, in the order in which they are walked.
     pub steps: Vec<Step>,
     /// What the plan cannot show and why, in words; printed on the certificate.
     pub limitations: Vec<String>,
     /// Kinds of fault that the sequence promises to find, and the faults it excepts with the reason.
     pub promises: Vec<String>,
+    /// See `promises`.
     pub exceptions: Vec<(String, String)>,
 }
 

@@ -9,13 +9,16 @@ use crate::value::reading::Function;
 /// The kind of step that a row of [`NEEDS`] speaks of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Of {
+    /// Every step of this stage but its gates.
     Stage(Stage),
+    /// A gate.
     Gate,
 }
 
 /// Earlier steps that must have passed, of those that stand before a step in the plan.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Earlier {
+    /// Every step of this stage.
     Stage(Stage),
     /// What hands set for a reading of the place as it was found.
     Set,
@@ -25,6 +28,7 @@ pub enum Earlier {
     Hands,
     /// The measurement of the leads, where the step subtracts it.
     LeadNull,
+    /// Every step whatever it is.
     Everything,
 }
 
@@ -45,8 +49,11 @@ impl Earlier {
 /// What must have passed before a step is reached, and why.
 #[derive(Debug, Clone, Copy)]
 pub struct Need {
+    /// Which steps need it.
     pub of: Of,
+    /// What must have passed.
     pub earlier: &'static [Earlier],
+    /// The reason that is told where it has not.
     pub why: &'static str,
 }
 
@@ -165,7 +172,9 @@ pub fn needs(here: &Step, there: &Step) -> bool {
 /// Steps that become void together.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Class {
+    /// Every step of this stage.
     Stage(Stage),
+    /// Every gate.
     Gates,
 }
 
@@ -182,10 +191,13 @@ impl Class {
 /// When a step of one of these stages is void, so are these classes, and why.
 #[derive(Debug, Clone, Copy)]
 pub struct Spread {
+    /// The stages it begins in.
     pub hit: &'static [Stage],
     /// Only while the run has the supply switched on.
     pub supply_on: bool,
+    /// What becomes void with them.
     pub also: &'static [Class],
+    /// The reason that is told.
     pub why: &'static str,
 }
 
