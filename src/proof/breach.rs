@@ -11,12 +11,14 @@ use crate::plan::Plan;
 pub struct Stop {
     /// `None` for what is about the whole run.
     pub step: Option<usize>,
+    /// What came of it, in words.
     pub happened: String,
 }
 
 /// One rule that some path breaks.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Breach {
+    /// The rule that is broken.
     pub rule: Rule,
     /// The step it is broken at; `None` at the end of the run.
     pub step: Option<usize>,

@@ -18,8 +18,11 @@ pub enum Fact {
     ReadClosed,
     /// Switched off in this run and not on since.
     SwitchedOff,
+    /// Locked off in this run and not unlocked since.
     LockedOff,
+    /// The key of the lock is kept on the person.
     KeyKept,
+    /// A notice stands at the point of isolation.
     NoticePosted,
     /// The indicator lit on the known source, before it is used.
     ProvedBefore,
@@ -32,15 +35,19 @@ pub enum Fact {
     Quiet(usize, bool),
     /// Every core is off its terminal and apart.
     Apart(End),
+    /// What the test voltage could damage is off the cores.
     ElectronicsOut,
+    /// Nobody can touch the far end.
     FarEndGuarded,
     /// No link that hands put on is on the core.
     LinkOff(usize),
     /// The live cores are not joined.
     Parted,
+    /// Nothing has charged the cores since they were discharged.
     Discharged,
     /// The continuity of the core was measured, whatever came of it.
     Measured(usize),
+    /// The continuity of the core has passed.
     Continuous(usize),
     /// With one of the two linked to the return core the other is open.
     ToldApart(usize, usize),

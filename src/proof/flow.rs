@@ -17,8 +17,11 @@ const PARTS: usize = 6;
 /// One edge; `effect` is a number that [`Flow::effect`] gave.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Edge {
+    /// The node it leaves.
     pub from: u32,
+    /// The node it comes to.
     pub to: u32,
+    /// What becomes of the facts on the way.
     pub effect: u32,
 }
 

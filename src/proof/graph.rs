@@ -10,6 +10,7 @@ use crate::job::Job;
 /// What an edge stands for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Label {
+    /// The run is opened.
     Begin,
     /// The gate of a step lets through: what it needs has passed, links and joints are as it expects.
     LetThrough,
@@ -19,37 +20,52 @@ pub enum Label {
     StillLeft,
     /// An earlier step has not passed and is gone back to.
     Blocked,
+    /// The step passed.
     Pass,
+    /// The step failed.
     Fail,
+    /// The step came to nothing that counts: it was not done, or not with what its standard accepts.
     Untested,
     /// Its condition does not hold.
     NotNeeded,
     /// A voltage was seen where everything had been proved dead.
     LiveSeen,
+    /// Other leads are in use: the walk goes back to where leads are measured.
     LeadsChanged,
+    /// The step is done again.
     Again,
     /// Repaired, with nothing, one core (by its number) or everything touched.
     RepairedNothing,
+    /// One core was touched.
     RepairedCore(u16),
+    /// Everything may have been touched.
     RepairedEverything,
+    /// The step is left without a pass, with a reason.
     Left,
     /// A break or a crash.
     BrokenOff,
+    /// Work goes on after a break, in which nothing was touched.
     ResumedNothing,
+    /// One core was touched meanwhile.
     ResumedCore(u16),
+    /// Anything may have been touched meanwhile.
     ResumedEverything,
+    /// The run is given up.
     Abandoned,
     /// Abandoned while nothing is left on.
     IsOff,
     /// Abandoned while the supply may be on.
     IsOn,
+    /// The supply is off and locked off again.
     MadeSafe,
+    /// The run is closed.
     Closed,
 }
 
 /// What a node stands for; steps are counted from 0.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Node {
+    /// Before the first step.
     Start,
     /// The walk has come to a step.
     At(usize),
@@ -59,10 +75,15 @@ pub enum Node {
     Deciding(usize),
     /// Nothing is left to do.
     Last,
+    /// Closed with every step decided.
     Completed,
+    /// The run is broken off; somebody may go on with it.
     Break,
+    /// The run is being given up.
     Abandoning,
+    /// The supply may be on and is being made safe.
     MakingSafe,
+    /// Closed as abandoned.
     AbandonedClosed,
 }
 
@@ -120,8 +141,11 @@ impl Numbers {
 /// The graph with the meaning of its nodes and edges.
 #[derive(Debug, Clone)]
 pub struct Graph {
+    /// The nodes and edges as numbers, to be solved.
     pub flow: Flow,
+    /// The facts that its effects speak of.
     pub facts: Facts,
+    /// The meaning of each node.
     pub nodes: Vec<Node>,
     /// The meaning of each edge of `flow`, in the same order.
     pub labels: Vec<Label>,

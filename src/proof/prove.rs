@@ -31,9 +31,11 @@ const WORK_MAX: usize = STEPS_MAX * 128;
 /// What was proved, or what breaks it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Proof {
+    /// Steps of the plan.
     pub steps: usize,
     /// Edges of the graph: outcomes that were followed.
     pub outcomes: usize,
+    /// Facts that were followed along every path.
     pub facts: usize,
     /// None where every path keeps every rule.
     pub breaches: Vec<Breach>,

@@ -11,8 +11,11 @@ pub struct Rule {
     pub number: u8,
     /// Words joined by hyphens, by which people and messages speak of it.
     pub name: &'static str,
+    /// What must hold.
     pub says: &'static str,
+    /// What it keeps away.
     pub why: &'static str,
+    /// The standard, the public guidance or the practice that asks for it.
     pub source: &'static str,
     /// Whether it asks for facts that must hold on every path; the others look at where a step stands.
     pub of_facts: bool,

@@ -26,7 +26,9 @@ pub const FORMAT: &str = "1.1";
 pub struct Sequence {
     /// The sequence's file first, then the parts that it includes.
     pub texts: Vec<Text>,
+    /// By which records and messages call it: `stat-cable`.
     pub name: String,
+    /// What it proves, as its file says.
     pub title: String,
     /// Kinds of fault that it promises to find.
     pub promises: Vec<String>,

@@ -10,8 +10,10 @@ use crate::located::Text;
 /// A sequence by its name, with the job that it is rehearsed on.
 #[derive(Debug, Clone, Copy)]
 pub struct Shipped {
+    /// By which the command line calls it.
     pub name: &'static str,
     text: &'static str,
+    /// The shipped job that it is rehearsed on, by its name.
     pub job: &'static str,
 }
 

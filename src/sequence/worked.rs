@@ -19,10 +19,13 @@ use crate::value::quantity::{Amount, Unit};
 /// One figure worked out.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Worked {
+    /// What was worked out.
     pub what: String,
+    /// The figure with its unit.
     pub comes_to: String,
     /// The calculation in figures.
     pub how: String,
+    /// The rows that went into it.
     pub basis: Vec<Basis>,
 }
 
@@ -293,7 +296,9 @@ fn joined(job: &Job) -> Option<Worked> {
 /// One core as it was read, its leads subtracted.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Measured {
+    /// The core, by its name.
     pub core: String,
+    /// What it read, in ohms.
     pub ohms: Decimal,
     /// Expanded uncertainty of the reading.
     pub uncertainty: Decimal,

@@ -19,6 +19,7 @@ pub struct Row {
     pub fault: String,
     /// Its kinds, of which a sequence promises some.
     pub kinds: Vec<String>,
+    /// What is wrong, in words.
     pub words: String,
     /// Steps that do not pass with this fault, by their place; the first is where the run stops.
     pub caught: Vec<usize>,
@@ -31,12 +32,15 @@ pub struct Row {
 /// A plan against faults.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Coverage {
+    /// What the sequence proves, as its file says.
     pub title: String,
+    /// The site of the job.
     pub place: String,
     /// The steps' names.
     pub steps: Vec<String>,
     /// Places of the steps that look at something and so can catch a fault.
     pub looking: Vec<usize>,
+    /// One for each fault, or for each pair where pairs were asked for, in the order of the library.
     pub rows: Vec<Row>,
     /// Kinds that the sequence promises to find.
     pub promises: Vec<String>,

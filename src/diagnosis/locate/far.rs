@@ -15,6 +15,7 @@ use crate::value::reading::Function;
 pub struct FarAway {
     /// As `rehearse --fault` takes it.
     pub fault: String,
+    /// What is to be measured, and where, in words.
     pub words: String,
     /// The command with a blank for each reading.
     pub command: String,

@@ -37,7 +37,9 @@ const NAMED_SHARE: f64 = 0.005;
 pub struct Diagnosis {
     /// As `rehearse --fault` takes them.
     pub faults: Vec<String>,
+    /// What is wrong, in words.
     pub words: String,
+    /// Where to look for each of its faults.
     pub look: Vec<String>,
     /// Its weight among all that were found, from 0 to 1.
     pub share: f64,
@@ -46,9 +48,11 @@ pub struct Diagnosis {
 /// The measurement that tells the diagnoses apart best.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Next {
+    /// What is to be measured, in words, isolation first where it asks for it.
     pub words: String,
     /// What it tells on the average, in bits.
     pub bits: f64,
+    /// Whether it is made with the supply on.
     pub live: bool,
     /// What it will show, and the diagnoses (by their place) that this would leave.
     pub outcomes: Vec<(String, Vec<usize>)>,
@@ -63,7 +67,9 @@ pub struct Located {
     pub observations: usize,
     /// The likeliest first; one empty set where nothing need be wrong; none where nothing in the library explains it.
     pub diagnoses: Vec<Diagnosis>,
+    /// The most faults at once that were looked for.
     pub at_most: usize,
+    /// What tells the diagnoses apart; `None` where no measurement does.
     pub next: Option<Next>,
     /// How to tell the distance to the likeliest fault that lies somewhere along the cable.
     pub far_away: Option<FarAway>,

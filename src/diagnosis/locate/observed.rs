@@ -24,7 +24,12 @@ const VOLTS_MAX: f64 = 1000.0;
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Seen {
     /// The value at the instrument's terminals, in ohms or volts, lies between these.
-    Between { low: f64, high: f64 },
+    Between {
+        /// The least it can be.
+        low: f64,
+        /// The greatest it can be; infinite for an over-range.
+        high: f64,
+    },
     /// The indicator lit, or stayed dark.
     Lit(bool),
     /// The terminal that the core went into is marked for this.
@@ -36,6 +41,7 @@ pub enum Seen {
 pub struct Observation {
     /// Place of the step in the plan.
     pub step: usize,
+    /// What that proves.
     pub seen: Seen,
     /// As it was shown or answered.
     pub words: String,
@@ -46,7 +52,9 @@ pub struct Observation {
 /// Everything that was seen in one run.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Observed {
+    /// The plan that the observations are of.
     pub plan: Plan,
+    /// In the order of the plan, at most one for each step.
     pub list: Vec<Observation>,
     /// Whether the supply is on now.
     pub energised: bool,
@@ -55,27 +63,60 @@ pub struct Observed {
 /// What is wrong with readings that were typed in.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 pub enum TypedError {
+    /// A line that is no step with a reading.
     #[error("line {line}: `{text}` has no colon between step and reading")]
-    NoColon { line: usize, text: String },
+    NoColon {
+        /// The line, from 1.
+        line: usize,
+        /// The line as it was typed.
+        text: String,
+    },
+    /// A step that the plan does not have.
     #[error("line {line}: the plan has no step `{step}`")]
     UnknownStep {
+        /// The line, from 1.
         line: usize,
+        /// The step as it was typed.
         step: String,
+        /// Steps with names near it.
         like: Vec<String>,
     },
+    /// A step at which an act is done and nothing is seen.
     #[error("line {line}: nothing is seen at `{step}`")]
-    NothingSeen { line: usize, step: String },
+    NothingSeen {
+        /// The line, from 1.
+        line: usize,
+        /// The step.
+        step: String,
+    },
+    /// What was typed is no reading or answer of its step.
     #[error("line {line}: {why}")]
-    NotUnderstood { line: usize, why: String },
+    NotUnderstood {
+        /// The line, from 1.
+        line: usize,
+        /// What was expected.
+        why: String,
+    },
+    /// A reading that nothing can show, such as a resistance below zero.
     #[error("line {line}: `{reading}` at `{step}` cannot be: {why}")]
     Impossible {
+        /// The line, from 1.
         line: usize,
+        /// The step.
         step: String,
+        /// The reading as it was understood.
         reading: String,
+        /// Why it cannot be.
         why: &'static str,
     },
+    /// A step with two readings, of which only one can stand.
     #[error("line {line}: `{step}` is given twice")]
-    Twice { line: usize, step: String },
+    Twice {
+        /// The line of the second one, from 1.
+        line: usize,
+        /// The step.
+        step: String,
+    },
 }
 
 impl Explain for TypedError {
