@@ -14,13 +14,19 @@ pub enum RehearsalError {
     /// The meter's profile has no words for something the instrument can do.
     #[error("profile `{profile}` cannot show what `{instrument}` shows: {why}")]
     ProfileDoesNotFit {
+        /// The profile, by its name.
         profile: String,
+        /// The instrument, by its name in the job.
         instrument: String,
+        /// What it has no words for.
         why: String,
     },
     /// The system gives no pseudo-terminal.
     #[error("no pseudo-terminal for the simulated meter: {why}")]
-    NoPseudoTerminal { why: String },
+    NoPseudoTerminal {
+        /// What the system says.
+        why: String,
+    },
 }
 
 impl Explain for RehearsalError {

@@ -18,6 +18,7 @@ pub struct Cut {
     pub frame: String,
     /// What a profile writes as `check`.
     pub check: Option<String>,
+    /// What its frames carry.
     pub form: Form,
     /// What seals each line, within what the form leaves out at its end.
     pub sealed: Option<guard::Sealed>,
@@ -29,9 +30,17 @@ pub struct Cut {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Form {
     /// Text, between so many bytes at the beginning and at the end of a frame.
-    Text { before: usize, after: usize },
+    Text {
+        /// Bytes at the beginning that are no text.
+        before: usize,
+        /// Bytes at the end that are no text.
+        after: usize,
+    },
     /// Bits of frames of one length; those listed mark the frame or protect it.
-    Bits { taken: Vec<Bit> },
+    Bits {
+        /// Bits that cannot belong to the display.
+        taken: Vec<Bit>,
+    },
 }
 
 /// The ways to cut these captures, empty where there is none.

@@ -11,25 +11,51 @@ use crate::value::reading::{Function, Multiple};
 /// One display, as typed.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Display {
+    /// The digits, or an over-range.
     pub shown: Shown,
+    /// What the digits count.
     pub prefix: Prefix,
+    /// The unit without its prefix.
     pub unit: Unit,
+    /// What the meter is set to.
     pub function: Function,
 }
 
 /// What cannot be taken for a display.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum DisplayError {
+    /// It begins with no number and no over-range.
     #[error("`{text}` is no display")]
-    NoNumber { text: String },
+    NoNumber {
+        /// The line as typed.
+        text: String,
+    },
+    /// A number stands alone.
     #[error("`{text}` has no unit")]
-    NoUnit { text: String },
+    NoUnit {
+        /// The line as typed.
+        text: String,
+    },
+    /// A unit of which nothing is measured here.
     #[error("`{unit}` is not a unit that is read here")]
-    OtherUnit { unit: String },
+    OtherUnit {
+        /// The unit as typed.
+        unit: String,
+    },
+    /// The words after the unit name no position of a dial.
     #[error("`{words}` does not say what the meter is set to")]
-    NoFunction { words: String },
+    NoFunction {
+        /// Those words.
+        words: String,
+    },
+    /// More figures than any display has.
     #[error("`{text}` has {figures} figures, at most {FIGURES_MAX} are learnt")]
-    TooLong { text: String, figures: usize },
+    TooLong {
+        /// The line as typed.
+        text: String,
+        /// How many there are.
+        figures: usize,
+    },
 }
 
 /// Most figures of a display.

@@ -86,6 +86,7 @@ pub struct Sealed {
     pub check: String,
     /// The sign before the digits, which the checksum leaves out.
     pub mark: Option<char>,
+    /// How many hexadecimal digits it has.
     pub digits: usize,
 }
 

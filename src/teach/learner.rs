@@ -39,19 +39,40 @@ pub struct Progress {
 /// Why nothing was learnt from a display, or no profile can be written.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum TeachError {
+    /// Nothing in the bytes comes again: the speed is wrong, or this is no stream of frames.
     #[error("in {bytes} bytes no frame comes again")]
-    NoFrames { bytes: usize },
+    NoFrames {
+        /// How many were heard.
+        bytes: usize,
+    },
+    /// What was sent did not stand still while the display was typed.
     #[error("the bytes changed while the display was `{display}`")]
-    NotSteady { display: String },
+    NotSteady {
+        /// The display as typed.
+        display: String,
+    },
+    /// No explanation agrees with every display: one was mistyped, or the family is not known.
     #[error("no family of meters that is known here explains these {displays} displays")]
-    NothingFits { displays: usize },
+    NothingFits {
+        /// How many were typed.
+        displays: usize,
+    },
+    /// Too few numbers to tell digits from anything else.
     #[error("{numbers} numbers were shown, {NUMBERS_MIN} are needed")]
-    TooFew { numbers: usize },
+    TooFew {
+        /// How many were shown.
+        numbers: usize,
+    },
+    /// Several explanations are left that would read other frames differently.
     #[error("{explanations} explanations are left after {displays} displays: {differ}")]
     Ambiguous {
+        /// How many.
         explanations: usize,
+        /// After how many displays.
         displays: usize,
+        /// In what they differ.
         differ: String,
+        /// What to show next, where one display would tell them apart.
         next: Option<String>,
     },
 }
@@ -80,6 +101,7 @@ impl Explain for TeachError {
 /// A profile that was learnt.
 #[derive(Debug, Clone)]
 pub struct Learnt {
+    /// The profile, checked as a file is.
     pub profile: Profile,
     /// How sure it is, and what is refused, as it stands at the top of the profile.
     pub remarks: Vec<String>,

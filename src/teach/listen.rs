@@ -15,6 +15,7 @@ const PLAIN: u32 = 1000;
 /// What was chosen.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Choice {
+    /// The setting of the line that was chosen.
     pub line: Line,
     /// True where no other speed gives anything alike.
     pub proved: bool,

@@ -24,7 +24,9 @@ pub const ENDS: [&str; 3] = ["\n", "\r\n", "\r"];
 /// A question with what ends it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Question {
+    /// The line that is sent.
     pub ask: String,
+    /// What ends it: a line feed, a carriage return, or both.
     pub end: String,
 }
 

@@ -15,17 +15,47 @@ pub enum Wish {
     /// A number whose digits all differ.
     Digits,
     /// A number below zero, else like the one before.
-    Negative { like: Display, unseen: String },
+    Negative {
+        /// The display whose function and range it should have.
+        like: Display,
+        /// Figures that were not seen yet, which are best shown.
+        unseen: String,
+    },
     /// Another function and unit.
-    OtherQuantity { than: Display, unseen: String },
+    OtherQuantity {
+        /// The display that it should differ from.
+        than: Display,
+        /// Figures that were not seen yet, which are best shown.
+        unseen: String,
+    },
     /// More than the meter can show, in the function of that display, in its range or another.
-    OverRange { like: Display, other_unit: bool },
+    OverRange {
+        /// The display whose function it should have.
+        like: Display,
+        /// In another range than that display's.
+        other_unit: bool,
+    },
     /// Another function in the same unit, with the point at the same place, so that neither is taken for the other.
-    OtherFunction { than: Display, unseen: String },
+    OtherFunction {
+        /// The display that it should differ from.
+        than: Display,
+        /// Figures that were not seen yet, which are best shown.
+        unseen: String,
+    },
     /// The same function in another unit or with the point elsewhere.
-    OtherRange { than: Display, unseen: String },
+    OtherRange {
+        /// The display that it should differ from.
+        than: Display,
+        /// Figures that were not seen yet, which are best shown.
+        unseen: String,
+    },
     /// The same function and range once more, with digits that are not those of the displays before.
-    OtherDigits { like: Display, unseen: String },
+    OtherDigits {
+        /// The display whose function and range it should have.
+        like: Display,
+        /// Figures that were not seen yet, which are best shown.
+        unseen: String,
+    },
 }
 
 fn digits(unseen: &str) -> String {

@@ -19,9 +19,11 @@ pub enum Rule {
     Crc16 {
         /// The generator polynomial without its highest term, for example 0x8005 or 0x1021.
         poly: u16,
+        /// What the register holds before the first byte.
         init: u16,
         /// Bytes go in and the result comes out with bit 0 first.
         reflected: bool,
+        /// What the result is combined with by exclusive or.
         xor_out: u16,
     },
 }
@@ -87,6 +89,7 @@ pub enum Form {
 /// A checksum over part of a frame.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Checksum {
+    /// How it is worked out.
     pub rule: Rule,
     /// The first byte that counts; below zero from the end of the frame.
     pub first: i32,
@@ -94,6 +97,7 @@ pub struct Checksum {
     pub last: i32,
     /// Where the checksum begins; below zero from the end of the frame.
     pub at: i32,
+    /// How it is written into the frame.
     pub form: Form,
 }
 

@@ -13,6 +13,7 @@ use crate::value::reading::{Origin, ProfileName, Reading};
 /// What a frame turned out to be.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Decoded {
+    /// What the meter shows, to be judged.
     Reading(Reading),
     /// The meter was understood, and what it shows cannot be taken: why, and which key to press.
     Refused(String),
@@ -124,6 +125,7 @@ fn read_with(
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("the recorded bytes are no reading: {why}")]
 pub struct NoReading {
+    /// What does not fit.
     pub why: String,
 }
 

@@ -20,22 +20,52 @@ use crate::value::reading::{Flag, Function};
 /// Why a profile cannot say this.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum EncodeError {
+    /// The profile has no such position of the dial.
     #[error("profile `{profile}` has no {function}")]
-    NoFunction { profile: String, function: String },
-    #[error("profile `{profile}` has no unit `{unit}` for this function")]
-    NoUnit { profile: String, unit: String },
-    #[error("profile `{profile}` has no mark for one of the flags")]
-    NoFlag { profile: String },
-    #[error("profile `{profile}` cannot show over-range this way")]
-    NoOverRange { profile: String },
-    #[error("profile `{profile}` has no frame that shows {shown} as {function}")]
-    NoFrame {
+    NoFunction {
+        /// The profile, by its name.
         profile: String,
-        shown: String,
+        /// The position that was asked for, in words.
         function: String,
     },
+    /// The profile has no such unit there.
+    #[error("profile `{profile}` has no unit `{unit}` for this function")]
+    NoUnit {
+        /// The profile, by its name.
+        profile: String,
+        /// The unit with its prefix.
+        unit: String,
+    },
+    /// The profile cannot show one of the marks.
+    #[error("profile `{profile}` has no mark for one of the flags")]
+    NoFlag {
+        /// The profile, by its name.
+        profile: String,
+    },
+    /// The profile has no over-range of this kind.
+    #[error("profile `{profile}` cannot show over-range this way")]
+    NoOverRange {
+        /// The profile, by its name.
+        profile: String,
+    },
+    /// No frame has room for these digits.
+    #[error("profile `{profile}` has no frame that shows {shown} as {function}")]
+    NoFrame {
+        /// The profile, by its name.
+        profile: String,
+        /// What was to be shown.
+        shown: String,
+        /// As which position of the dial.
+        function: String,
+    },
+    /// A frame was made and does not read as what it was made of.
     #[error("profile `{profile}` would read `{text}` back as something else")]
-    NotReadBack { profile: String, text: String },
+    NotReadBack {
+        /// The profile, by its name.
+        profile: String,
+        /// What was to be shown.
+        text: String,
+    },
 }
 
 impl Explain for EncodeError {
@@ -258,9 +288,11 @@ fn widths(value: Decimal, decimals: u32, digits_max: usize) -> Vec<Digits> {
 /// What a simulated meter was sent.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Heard {
+    /// One of the profile's lines of set-up, which is not answered.
     Setup(String),
     /// It is asked for a reading: answer with [`encode`].
     Ask,
+    /// A line that the profile does not send.
     Unknown(String),
 }
 

@@ -32,24 +32,33 @@ pub enum Field {
     Word(String),
     /// Text in bytes, without the blanks around it.
     Text {
+        /// The first byte, from 0.
         at: usize,
+        /// How many bytes.
         bytes: usize,
     },
     /// A number that stands for a word.
     Code {
+        /// Where the number stands.
         bits: Bits,
+        /// Each number with its word; another number is not understood.
         words: Vec<(u64, String)>,
     },
     /// A word while a bit is set.
     Sign {
+        /// The bit.
         bit: Bits,
+        /// What it says.
         word: String,
     },
     /// A seven-segment digit; `blank` says that it may be dark before the first figure.
     Digit {
+        /// Its seven bits, in the order of the profile's segments.
         bits: Bits,
+        /// Whether it may be dark.
         blank: bool,
     },
+    /// A number in bits, with its digits as they are displayed.
     Number(Number),
 }
 

@@ -10,6 +10,7 @@ use super::{Cut, Framing};
 pub enum Piece<B = Vec<u8>> {
     /// One frame without its terminator.
     Frame {
+        /// Its bytes.
         bytes: B,
         /// It may lack its beginning, because listening began in the middle of the stream.
         partial: bool,

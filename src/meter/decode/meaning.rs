@@ -26,7 +26,9 @@ pub struct Meaning {
 /// A dial position, with its unit where frames do not carry one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Dial {
+    /// What the meter measures there.
     pub function: Function,
+    /// The unit that its figures then have.
     pub unit: Option<(Prefix, Unit)>,
 }
 
@@ -69,9 +71,13 @@ impl Part {
 /// The words of one frame.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Words<'a> {
+    /// The digits with sign and point, or an over-range.
     pub value: Cow<'a, str>,
+    /// The position of the dial.
     pub function: Cow<'a, str>,
+    /// The unit with its prefix.
     pub unit: Cow<'a, str>,
+    /// Every mark, one word after the other.
     pub flags: Cow<'a, str>,
 }
 
@@ -89,10 +95,15 @@ impl Words<'_> {
 /// What a frame says, before it is accepted as a reading.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Parts {
+    /// Digits as displayed, or over-range.
     pub shown: Shown,
+    /// What the digits count.
     pub prefix: Prefix,
+    /// The unit without its prefix.
     pub unit: Unit,
+    /// What the meter is set to, where it says so.
     pub function: Option<Function>,
+    /// Marks that change what the digits mean.
     pub flags: Vec<Flag>,
 }
 

@@ -11,7 +11,9 @@ use super::meaning::{Unread, below_zero, no_value_yet, not_understood};
 pub enum Form {
     /// Four bits a decimal digit; leading zeros are kept, because the display shows them.
     Bcd,
+    /// A whole number without a sign.
     Unsigned,
+    /// A whole number whose highest bit counts below zero.
     TwosComplement,
     /// The highest bit is the sign, the others are the size.
     SignBit,
@@ -55,6 +57,7 @@ impl Step {
 pub enum Steps {
     /// Floats only: the shortest digits that are this float and no other.
     Shortest,
+    /// One step whatever the range.
     Always(Step),
     /// By a range code.
     By(Bits, Vec<(u64, Step)>),

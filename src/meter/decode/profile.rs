@@ -16,9 +16,13 @@ pub struct Profile {
     pub name: String,
     /// One line for a person.
     pub about: String,
+    /// How a serial line is set; other ports do not use it.
     pub line: Line,
+    /// Who speaks first.
     pub talk: Talk,
+    /// How its bytes are cut into frames.
     pub frame: Framing,
+    /// How a frame becomes a reading.
     pub decode: Decode,
     /// Milliseconds without a frame after which the meter is called silent, 250 to 60 000.
     pub quiet_ms_max: u32,
@@ -33,6 +37,7 @@ pub struct Line {
     pub baud: u32,
     /// 5 to 8.
     pub data_bits: u8,
+    /// The parity bit.
     pub parity: Parity,
     /// 1 or 2.
     pub stop_bits: u8,
@@ -46,8 +51,11 @@ pub struct Line {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Parity {
+    /// No parity bit.
     None,
+    /// It makes the number of set bits odd.
     Odd,
+    /// It makes the number of set bits even.
     Even,
 }
 
@@ -58,8 +66,11 @@ pub enum Talk {
     Stream,
     /// The meter answers: `setup` lines once after opening, then `ask` for each reading, each followed by `end`.
     Query {
+        /// Lines sent once after opening; none is answered.
         setup: Vec<String>,
+        /// The question for one reading.
         ask: String,
+        /// What ends each line that is sent.
         end: String,
     },
 }
@@ -67,7 +78,9 @@ pub enum Talk {
 /// How the bytes are cut into frames, and what a frame must be before it is believed.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Framing {
+    /// Where a frame begins and ends.
     pub cut: Cut,
+    /// What protects a frame; `None` where nothing does.
     pub check: Option<Checksum>,
     /// So many frames in a row must be the same before one is delivered, at least 1.
     pub agree: u32,
@@ -77,14 +90,28 @@ pub struct Framing {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Cut {
     /// Frames end with `end`, which is not part of them, and hold at most `bytes_max` bytes.
-    Line { end: Vec<u8>, bytes_max: usize },
+    Line {
+        /// What ends a frame; not part of it.
+        end: Vec<u8>,
+        /// Longest frame, in bytes.
+        bytes_max: usize,
+    },
     /// Frames of one length, found by what always stands at some of their bits: sync bytes or index nibbles.
-    Fixed { bytes: usize, sync: Vec<(Bits, u64)> },
+    Fixed {
+        /// Length of a frame.
+        bytes: usize,
+        /// Bits with what always stands there.
+        sync: Vec<(Bits, u64)>,
+    },
     /// Frames from `start` to `end` and `after` more bytes, all part of the frame, at most `bytes_max` in all.
     Delimited {
+        /// The first bytes of a frame.
         start: Vec<u8>,
+        /// What ends it.
         end: Vec<u8>,
+        /// Bytes of the frame that follow the end.
         after: usize,
+        /// Longest frame, in bytes.
         bytes_max: usize,
     },
 }
@@ -148,7 +175,9 @@ impl Framing {
 /// How a frame becomes a reading: its words are taken out, then a meaning is given to them.
 #[derive(Debug, Clone)]
 pub struct Decode {
+    /// How its words are taken out.
     pub take: Take,
+    /// What the words mean.
     pub meaning: Meaning,
 }
 

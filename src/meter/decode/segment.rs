@@ -9,12 +9,19 @@ use serde::Deserialize;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Segment {
+    /// The upper bar.
     Top,
+    /// The upper upright on the left.
     UpperLeft,
+    /// The upper upright on the right.
     UpperRight,
+    /// The middle bar.
     Middle,
+    /// The lower upright on the left.
     LowerLeft,
+    /// The lower upright on the right.
     LowerRight,
+    /// The lower bar.
     Bottom,
 }
 

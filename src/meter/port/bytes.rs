@@ -36,24 +36,54 @@ pub trait Opener: Send {
 /// What is wrong with a port.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum PortError {
+    /// Nothing is there under this name.
     #[error("there is no port `{path}`")]
     NoSuchPort {
+        /// The port as it is written.
         path: String,
         /// The ports that are there.
         present: Vec<String>,
     },
+    /// The system does not let this user open it.
     #[error("no permission to use the port `{path}`")]
-    NoPermission { path: String },
+    NoPermission {
+        /// The port as it is written.
+        path: String,
+    },
+    /// Another program, or another coreproof, reads it.
     #[error("the port `{path}` is in use by another program")]
-    PortInUse { path: String },
+    PortInUse {
+        /// The port as it is written.
+        path: String,
+    },
+    /// It is there, and is no port that a meter could be at.
     #[error("`{path}` does not work as a meter's port: {why}")]
-    NotUsable { path: String, why: String },
+    NotUsable {
+        /// The port as it is written.
+        path: String,
+        /// What the system says.
+        why: String,
+    },
+    /// A networked instrument does not take the call.
     #[error("nothing answers at `{path}`: {why}")]
-    NoAnswer { path: String, why: String },
+    NoAnswer {
+        /// The port as it is written.
+        path: String,
+        /// What the system says.
+        why: String,
+    },
+    /// It was open and is gone: the cable was pulled, or the instrument was switched off.
     #[error("the meter's port `{path}` vanished")]
-    Lost { path: String },
+    Lost {
+        /// The port as it is written.
+        path: String,
+    },
+    /// It is there again with another device behind it, whose readings are not this meter's.
     #[error("another USB device is at `{path}` now")]
-    AnotherDevice { path: String },
+    AnotherDevice {
+        /// The port as it is written.
+        path: String,
+    },
 }
 
 impl Explain for PortError {

@@ -12,15 +12,31 @@ pub enum MeterEvent {
     /// A frame arrived.
     Frame(Decoded),
     /// Nothing arrived for so many milliseconds of listening.
-    Silent { quiet_ms: u32 },
+    Silent {
+        /// That time, in milliseconds.
+        quiet_ms: u32,
+    },
     /// So many frames or floods of bytes in a row meant nothing.
-    Garbage { count: u32, profile: String, baud: u32 },
+    Garbage {
+        /// How many.
+        count: u32,
+        /// The profile they were read with.
+        profile: String,
+        /// Its speed in bits a second, which the meter may not have.
+        baud: u32,
+    },
     /// The port is gone, or could not be opened again.
     Lost(PortError),
     /// The port is there again and was opened.
-    Back { port: String },
+    Back {
+        /// The port, by the name it is open under.
+        port: String,
+    },
     /// A capture or an input has come to its end.
-    Ended { port: String },
+    Ended {
+        /// The capture or input as it is written.
+        port: String,
+    },
 }
 
 impl MeterEvent {

@@ -82,10 +82,15 @@ impl Opener for HidCable {
 /// A raw HID device that is present, a meter's cable or anything else.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PresentHid {
+    /// Number of the vendor.
     pub vendor: u16,
+    /// Number of the product.
     pub product: u16,
+    /// Serial number, where the device has one.
     pub serial: Option<String>,
+    /// What it says of its maker.
     pub maker: Option<String>,
+    /// What it calls itself.
     pub about: Option<String>,
 }
 

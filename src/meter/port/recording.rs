@@ -39,16 +39,46 @@ pub struct Recording {
 /// Why a file cannot be played.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum RecordingError {
+    /// The file cannot be opened or read.
     #[error("the capture `{path}` cannot be read: {why}")]
-    CannotRead { path: String, why: String },
+    CannotRead {
+        /// The file.
+        path: String,
+        /// What the system says.
+        why: String,
+    },
+    /// The file is longer than is read.
     #[error("the capture `{path}` holds {bytes} bytes, more than {FILE_BYTES_MAX}")]
-    TooLong { path: String, bytes: u64 },
+    TooLong {
+        /// The file.
+        path: String,
+        /// Its length in bytes.
+        bytes: u64,
+    },
+    /// Its first line is not that of a recording.
     #[error("`{path}` is not a recording of a meter")]
-    NoRecording { path: String },
+    NoRecording {
+        /// The file.
+        path: String,
+    },
+    /// A later coreproof made it.
     #[error("`{path}` is a recording of format `{format}`, newer than `{FORMAT}`, the newest read here")]
-    Newer { path: String, format: String },
+    Newer {
+        /// The file.
+        path: String,
+        /// The format it has.
+        format: String,
+    },
+    /// A line that is not as the format has it.
     #[error("line {line} of the recording `{path}`: {what}")]
-    BadLine { path: String, line: usize, what: String },
+    BadLine {
+        /// The file.
+        path: String,
+        /// The line, from 1.
+        line: usize,
+        /// What is wrong with it.
+        what: String,
+    },
 }
 
 impl Explain for RecordingError {

@@ -108,16 +108,22 @@ impl Opener for SerialPath {
 /// What a USB port says of itself.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct UsbIdentity {
+    /// Number of the vendor.
     pub vendor: u16,
+    /// Number of the product.
     pub product: u16,
+    /// Serial number, where the cable has one: it tells two of a kind apart.
     pub serial: Option<String>,
+    /// What it says of its maker.
     pub maker: Option<String>,
+    /// What it calls itself.
     pub about: Option<String>,
 }
 
 /// A serial port that is present.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Present {
+    /// The name it is opened by.
     pub path: String,
     /// Where the platform gives it.
     pub usb: Option<UsbIdentity>,

@@ -33,43 +33,80 @@ use crate::system::devices::EXAMPLE;
 /// ```
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum PortSpec {
+    /// A serial port.
     Serial {
+        /// Its path or name.
         path: String,
     },
+    /// Raw bytes of a networked instrument.
     Tcp {
+        /// Its name or address.
         host: String,
+        /// Its port, from 1.
         port: u16,
     },
+    /// Raw HID reports of a USB cable.
     Hid {
+        /// Number of the vendor.
         vendor: u16,
+        /// Number of the product.
         product: u16,
+        /// The first byte of a report counts the meter's bytes after it.
         counted: bool,
     },
+    /// A recording, or the bytes of any file.
     Replay {
+        /// As it is written.
         name: String,
+        /// What was recorded.
         recording: Recording,
+        /// Each line comes at its time.
         timed: bool,
     },
+    /// Standard input.
     StandardInput,
 }
 
 /// Why a port as written is refused.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum SpecError {
+    /// The text is empty.
     #[error("no port is named")]
     Nothing,
+    /// A word before a colon that is no kind of port.
     #[error("`{kind}:` is no kind of port")]
-    UnknownKind { kind: String },
+    UnknownKind {
+        /// That word.
+        kind: String,
+    },
+    /// `tcp:` without a host, or with a port that is no number from 1 to 65 535.
     #[error("`{given}` names no host and port of an instrument")]
-    NoHostAndPort { given: String },
+    NoHostAndPort {
+        /// The text as it is written.
+        given: String,
+    },
+    /// `hid:` without two numbers of four hexadecimal digits.
     #[error("`{given}` names no vendor and product of a USB cable")]
-    NoVendorAndProduct { given: String },
+    NoVendorAndProduct {
+        /// The text as it is written.
+        given: String,
+    },
+    /// The feature `hid` is off.
     #[error("this coreproof was built without raw HID ports")]
     HidLeftOut,
+    /// `replay:` without a file.
     #[error("`{given}` names no file")]
-    NoFile { given: String },
+    NoFile {
+        /// The text as it is written.
+        given: String,
+    },
+    /// `stdin:` takes nothing after it.
     #[error("`{given}` has text after `stdin:`")]
-    AfterStandardInput { given: String },
+    AfterStandardInput {
+        /// The text as it is written.
+        given: String,
+    },
+    /// The file that is named cannot be played.
     #[error(transparent)]
     Recording(#[from] RecordingError),
 }

@@ -33,6 +33,7 @@ pub fn shipped() -> &'static [Profile] {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("no meter profile is called `{name}`")]
 pub struct UnknownProfile {
+    /// The name asked for.
     pub name: String,
 }
 

@@ -18,7 +18,10 @@ pub enum Motion {
     /// It may still move by this much, in the unit of the values: all that is to come of one tail of up to 300 s, or of
     /// several where the slowest takes no more than 20 s or thrice the time since contact; of a ramp, what is to come
     /// in the next 300 s. Of a display too noisy to be taken, the noise as well.
-    Drifting { bound: f64 },
+    Drifting {
+        /// The most it may still move, not below zero.
+        bound: f64,
+    },
     /// It is where it will stay.
     Settled,
 }
