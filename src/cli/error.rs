@@ -22,9 +22,13 @@ pub const INTERRUPTED: u8 = 130;
 /// Why a command stops.
 #[derive(Debug)]
 pub struct Failure {
+    /// The exit code.
     pub exit: u8,
+    /// The fact, in one line without a full stop.
     pub message: String,
+    /// The next act, where one helps.
     pub hint: Option<String>,
+    /// Problems with their places in files, shown before the message.
     pub findings: Vec<Finding>,
 }
 

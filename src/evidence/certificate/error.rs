@@ -14,26 +14,43 @@ pub const PUBLIC_KEY: &str = "signer.pub";
 pub enum Error {
     /// The page could not be set in type.
     #[error("the certificate could not be typeset: {detail}")]
-    Typesetting { detail: String },
+    Typesetting {
+        /// What the typesetter says.
+        detail: String,
+    },
     /// The typeset page could not be written as PDF/A-3a.
     #[error("the certificate could not be written as PDF/A-3a: {detail}")]
-    Export { detail: String },
+    Export {
+        /// What the typesetter says.
+        detail: String,
+    },
     /// What was to be attached is larger than a certificate may carry.
     #[error("`{name}` has {bytes} bytes, a certificate carries at most {bytes_max}")]
     TooLargeToAttach {
+        /// The file, by the name it is attached under.
         name: &'static str,
+        /// Its length in bytes.
         bytes: u64,
+        /// The most that is carried, in bytes.
         bytes_max: u64,
     },
     /// The file is larger than any certificate.
     #[error("the file has {bytes} bytes, a certificate has at most {bytes_max}")]
-    FileTooLarge { bytes: u64, bytes_max: u64 },
+    FileTooLarge {
+        /// Its length in bytes.
+        bytes: u64,
+        /// The most that is read, in bytes.
+        bytes_max: u64,
+    },
     /// The file is no PDF, or one too damaged to find anything in.
     #[error("the file is not a whole PDF")]
     NotPdf,
     /// The file has more arrays and dictionaries than any certificate.
     #[error("the file has more than {parts_max} parts, which no certificate has")]
-    TooManyParts { parts_max: usize },
+    TooManyParts {
+        /// The most that are looked at.
+        parts_max: usize,
+    },
     /// There is no memory to read the file with.
     #[error("there is not enough memory to read the file")]
     NoMemory,
@@ -42,19 +59,38 @@ pub enum Error {
     Encrypted,
     /// The PDF does not carry one of the three files.
     #[error("the PDF carries no `{name}`")]
-    AttachmentMissing { name: &'static str },
+    AttachmentMissing {
+        /// Which of the three.
+        name: &'static str,
+    },
     /// Two attachments, or two versions of one, share a name.
     #[error("the PDF carries `{name}` more than once")]
-    AttachmentTwice { name: &'static str },
+    AttachmentTwice {
+        /// Which of the three.
+        name: &'static str,
+    },
     /// The attachment is larger than it may be.
     #[error("the attached `{name}` is larger than {bytes_max} bytes")]
-    AttachmentTooLarge { name: &'static str, bytes_max: u64 },
+    AttachmentTooLarge {
+        /// Which of the three.
+        name: &'static str,
+        /// The most that it may be, in bytes.
+        bytes_max: u64,
+    },
     /// The attachment does not unpack to what its own length and check sum say.
     #[error("the attached `{name}` is damaged: {fault}")]
-    AttachmentDamaged { name: &'static str, fault: Damage },
+    AttachmentDamaged {
+        /// Which of the three.
+        name: &'static str,
+        /// What is wrong with it.
+        fault: Damage,
+    },
     /// The attachment must be text and is not.
     #[error("the attached `{name}` is not text")]
-    AttachmentNotText { name: &'static str },
+    AttachmentNotText {
+        /// Which of the three.
+        name: &'static str,
+    },
 }
 
 /// How an attachment is damaged.

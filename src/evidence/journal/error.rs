@@ -11,12 +11,19 @@ use crate::system::private;
 /// What was being done to the file when the storage failed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Action {
+    /// Making the file or its folder's entry.
     Create,
+    /// Opening it.
     Open,
+    /// Taking it for this process alone.
     Lock,
+    /// Reading it.
     Read,
+    /// Writing a line.
     Write,
+    /// Waiting until the disk holds it.
     Sync,
+    /// Cutting a torn line off its end.
     Shorten,
 }
 
@@ -39,60 +46,119 @@ impl std::fmt::Display for Action {
 pub enum Damage {
     /// Not a JSON object with the four members, or an event this program does not know.
     #[error("it is not a journal line: {reason}")]
-    NotALine { reason: String },
+    NotALine {
+        /// What the reader of JSON says.
+        reason: String,
+    },
     /// `at` is not RFC 3339 in UTC with milliseconds.
     #[error("`at` is `{found}`, not a time like `2026-11-25T07:16:21.123Z`")]
-    NotATime { found: String },
+    NotATime {
+        /// What stands there.
+        found: String,
+    },
     /// A line is missing, doubled or moved.
     #[error("`n` is {found} where {expected} was due")]
-    OutOfOrder { found: u64, expected: u64 },
+    OutOfOrder {
+        /// What stands there.
+        found: u64,
+        /// What was due, from 0.
+        expected: u64,
+    },
     /// The line before was changed, or this `prev` was.
     #[error("`prev` is not the SHA-256 of the line before: one of the two lines was changed")]
     ChainBroken,
     /// Reads as a line but is not written the one way a line is written; `byte` counts from 1.
     #[error("it is not written the one way a line is written, from byte {byte} on")]
-    NotCanonical { byte: usize },
+    NotCanonical {
+        /// The first byte of the line that differs, from 1.
+        byte: usize,
+    },
     /// The file ends in the middle of this line.
     #[error("it does not end in a line feed")]
     NoLineFeed,
     /// `format` is not two numbers with a point between.
     #[error("`format` is `{found}`, not a version like `1.0`")]
-    NotAVersion { found: String },
+    NotAVersion {
+        /// What stands there.
+        found: String,
+    },
 }
 
 /// Why a journal was refused or stopped. Lines are counted from 1, as editors and `sed -n 5p` do; `n` counts from 0.
 #[derive(Debug, thiserror::Error)]
 pub enum Error {
+    /// No file is there.
     #[error("there is no journal at `{place}`")]
-    NotFound { place: String },
+    NotFound {
+        /// The file.
+        place: String,
+    },
+    /// A new journal never takes the place of a file.
     #[error("there is already a file at `{place}`")]
-    AlreadyExists { place: String },
+    AlreadyExists {
+        /// The file.
+        place: String,
+    },
+    /// Another process holds the lock.
     #[error("the journal `{place}` is in use by another coreproof")]
-    InUse { place: String },
+    InUse {
+        /// The file.
+        place: String,
+    },
+    /// What was to be written did not fit; nothing was acknowledged.
     #[error("no room is left on the disk that holds `{place}`")]
-    DiskFull { place: String },
+    DiskFull {
+        /// The file.
+        place: String,
+    },
+    /// The storage failed otherwise.
     #[error("cannot {action} `{place}`: {reason}")]
     Io {
+        /// What was being done.
         action: Action,
+        /// The file.
         place: String,
+        /// What the system says.
         reason: io::Error,
     },
     /// An earlier write or sync failed, so what the disk holds is not known; `first` is the text of that error.
     #[error("the journal takes no more lines since an earlier failure: {first}")]
-    Poisoned { first: String },
+    Poisoned {
+        /// The text of that earlier error.
+        first: String,
+    },
+    /// A complete line is not as it was written.
     #[error("line {line} is damaged: {what}")]
-    Damaged { line: u64, what: Damage },
+    Damaged {
+        /// The line, from 1.
+        line: u64,
+        /// What is wrong with it.
+        what: Damage,
+    },
+    /// A later coreproof wrote it.
     #[error("the journal is in format `{found}`; this program reads up to `{ours}`", ours = FORMAT)]
-    NewerFormat { found: String },
+    NewerFormat {
+        /// The format it has.
+        found: String,
+    },
+    /// The run never began: its first line was not completed.
     #[error("the journal holds no complete line")]
     Empty,
+    /// A line longer than any event is.
     #[error("line {line} is longer than {max} bytes", max = LINE_BYTES_MAX)]
-    LineTooLarge { line: u64 },
+    LineTooLarge {
+        /// The line, from 1.
+        line: u64,
+    },
+    /// A file longer than any run makes.
     #[error("the journal is longer than {max} bytes", max = FILE_BYTES_MAX)]
     FileTooLarge,
     /// Nothing was written. A fault of this program, not of the engineer.
     #[error("the event cannot be written as a line that reads back the same: {reason}")]
-    Unwritable { reason: String },
+    Unwritable {
+        /// What the writer of JSON says.
+        reason: String,
+    },
 }
 
 impl Error {

@@ -23,6 +23,7 @@ pub struct Line<E> {
     pub prev: Hash,
     /// When the event was written down, to the millisecond. May be earlier than the line before if the clock was set.
     pub at: Timestamp,
+    /// What happened.
     pub event: E,
 }
 

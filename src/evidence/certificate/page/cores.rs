@@ -18,25 +18,36 @@ use crate::value::reading::{Function, Reading};
 /// A result with its verdict word.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Cell {
+    /// The reading, or the worst of several, as it is printed.
     pub text: String,
+    /// The word of its verdict: `pass`, `FAIL`.
     pub verdict: String,
+    /// The outcome behind that word, for its colour and sign.
     pub outcome: Outcome,
 }
 
 /// One core.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct CoreRow {
+    /// The core, by its name in the job.
     pub name: String,
+    /// The colour of its sleeve, where it has one.
     pub sleeve: Option<String>,
+    /// Its cross-section with its unit.
     pub size: String,
+    /// What it carries, in words.
     pub carries: String,
+    /// Its terminal at the near end.
     pub near: String,
+    /// Its terminal at the far end.
     pub far: String,
     /// Resistance with the earth core in series, leads subtracted; absent for the earth core itself.
     pub continuity: Option<Cell>,
+    /// What its continuity had to be.
     pub window: Option<String>,
     /// Open to the other cores wherever one of them was linked, and with every link off.
     pub open: Option<Cell>,
+    /// The lowest insulation of those that were measured; absent where none was.
     pub insulation: Option<Cell>,
 }
 

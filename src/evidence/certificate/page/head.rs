@@ -29,7 +29,9 @@ pub struct Seal {
 /// A named fact.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Fact {
+    /// What it is: `frequency`.
     pub name: String,
+    /// As it is printed, with its unit.
     pub value: String,
 }
 
@@ -38,6 +40,7 @@ pub struct Fact {
 pub struct VerdictBox {
     /// `PASS`, `FAIL` or `NOT TESTED`.
     pub word: String,
+    /// The outcome behind that word, for its colour and sign.
     pub outcome: Outcome,
     /// How many steps came to what, and how the run ended.
     pub summary: Vec<String>,
@@ -50,19 +53,28 @@ pub struct VerdictBox {
 pub struct Happening {
     /// `repair 1`, `break 1`.
     pub name: String,
+    /// When, in UTC to the second; with the day where it is not that of the beginning.
     pub time: String,
+    /// What was done and touched, in words.
     pub text: String,
 }
 
 /// One instrument.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct InstrumentRow {
+    /// The letter by which steps name it.
     pub mark: String,
+    /// Its name in the job.
     pub name: String,
+    /// What it is.
     pub kind: String,
+    /// Its serial number.
     pub serial: String,
+    /// Its overvoltage category as marked on it.
     pub category: String,
+    /// The day of its last calibration.
     pub calibrated: String,
+    /// The day the next one is due.
     pub due: String,
     /// Its calibration was due before the run began.
     pub overdue: bool,
@@ -71,9 +83,13 @@ pub struct InstrumentRow {
 /// Who signed, and the commands that check it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Checking {
+    /// Who signed, by the name of the key.
     pub signed_by: String,
+    /// Of the key, as OpenSSH shows it.
     pub fingerprint: String,
+    /// The key as one line of OpenSSH.
     pub public_key: String,
+    /// SHA-256 of the record's bytes, in hexadecimal.
     pub record_sha256: String,
     /// With this program.
     pub verify: String,

@@ -15,33 +15,53 @@ use crate::run::fold::Run;
 /// The page.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Page {
+    /// What was proved.
     pub title: String,
+    /// Where it was proved.
     pub subtitle: String,
     /// The words across every page of a rehearsal.
     pub rehearsal: Option<String>,
+    /// What the whole run came to.
     pub verdict: VerdictBox,
+    /// The run's identifier.
     pub run: String,
     /// The last group of the run's identifier.
     pub run_short: String,
     /// When the run was closed; of a run still open, its last event that is known.
     pub stamped: Timestamp,
+    /// Who did the work.
     pub engineer: String,
+    /// Where the work was and who it was for.
     pub work: Vec<Fact>,
+    /// What feeds the cable.
     pub supply: Vec<Fact>,
+    /// What the near end is called.
     pub near: String,
+    /// What the far end is called.
     pub far: String,
+    /// The cable in words: name, kind, length, temperature.
     pub cable: String,
     /// The core that the others were tested against.
     pub back: String,
+    /// One row a core.
     pub cores: Vec<CoreRow>,
+    /// Every step with all its attempts, by stage.
     pub stages: Vec<StageRows>,
+    /// Repairs and breaks, in the order of time.
     pub happenings: Vec<Happening>,
+    /// The edition whose figures judged, in words.
     pub edition: String,
+    /// Where each figure comes from, numbered as steps name it.
     pub sources: Vec<SourceLine>,
+    /// The instruments of the job.
     pub instruments: Vec<InstrumentRow>,
+    /// What this page does not show and why.
     pub limitations: Vec<String>,
+    /// What the signature states.
     pub statement: String,
+    /// The cautions that go with it.
     pub cautions: Vec<String>,
+    /// Who signed, and how that is checked.
     pub checking: Checking,
 }
 

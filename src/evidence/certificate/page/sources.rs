@@ -10,8 +10,11 @@ use crate::limits::Basis;
 /// One numbered source.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct SourceLine {
+    /// From 1, as steps name it.
     pub number: usize,
+    /// The figure in words.
     pub what: String,
+    /// The standard with its clause, or the file that gave the figure.
     pub source: String,
     /// How well the figure is known, in words; empty where it was seen in print.
     pub mark: String,

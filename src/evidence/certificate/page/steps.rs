@@ -18,7 +18,9 @@ use crate::value::reading::{Origin, Reading};
 /// The steps of one stage.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct StageRows {
+    /// The stage in words.
     pub title: String,
+    /// Its steps, in the order of the plan.
     pub steps: Vec<StepRow>,
 }
 
@@ -27,7 +29,9 @@ pub struct StageRows {
 pub struct StepRow {
     /// Its place in the plan, counted from 1.
     pub number: usize,
+    /// Its name in the plan.
     pub id: String,
+    /// What was done or measured, and between which points.
     pub what: String,
     /// What the reading or answer must be.
     pub must: String,
@@ -37,7 +41,9 @@ pub struct StepRow {
     pub by: Option<String>,
     /// What the step came to: `pass`, `FAIL` or `not tested`.
     pub verdict: String,
+    /// The outcome behind that word, for its colour and sign.
     pub outcome: Outcome,
+    /// Every attempt, the void ones too.
     pub attempts: Vec<AttemptRow>,
     /// Why the step did not pass or was left, where no attempt says so.
     pub note: Option<String>,
@@ -46,6 +52,7 @@ pub struct StepRow {
 /// One attempt at a step.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct AttemptRow {
+    /// When, in UTC to the second; with the day where it is not that of the beginning.
     pub time: String,
     /// As displayed or answered.
     pub read: String,
@@ -53,7 +60,9 @@ pub struct AttemptRow {
     pub origin: Option<String>,
     /// The value after the lead resistance was subtracted, where it was.
     pub net: Option<String>,
+    /// What this attempt came to, in a word.
     pub verdict: String,
+    /// The outcome behind that word, for its colour and sign.
     pub outcome: Outcome,
     /// The reason of a verdict that is no pass, or the question that a pass still raises.
     pub note: Option<String>,
