@@ -6,21 +6,13 @@ use super::error::Failure;
 use super::home::Home;
 use super::identify_told::print_named;
 use super::out::say;
-use crate::evidence::keys::{PublicKey, Trust};
-use crate::evidence::{Sealed, audit, signer_of, trusted};
+use crate::evidence::keys::Trust;
+use crate::evidence::{Sealed, audit, signer_of, trusted_when};
 use crate::identify::event::{Subject, Told};
 use crate::identify::session::Session;
 use crate::job::Job;
 use crate::located::Text;
 use crate::terminal::plain::clean;
-
-/// Whose key it is here, at the time the identification was closed.
-pub(super) fn trusted_for(signer: &PublicKey, session: Option<&Session>) -> Result<String, Failure> {
-    let closed = session.and_then(|session| session.closed.as_ref());
-    let at = closed.map_or_else(jiff::Timestamp::now, |(_, at)| *at);
-    let trust = Trust::read(&Home::open()?.trusted())?;
-    Ok(trusted(&trust, signer, at)?.to_owned())
-}
 
 /// Prints what one came to.
 pub(super) fn print(session: &Session) {
@@ -88,6 +80,11 @@ pub(super) fn carried(file: &Path, job: &Job) -> Result<Text, Failure> {
             "give the job that `identify --job-out` wrote, and the file that was signed with it; or tell the cores apart anew",
         ));
     }
-    trusted_for(signer, examined.folded.as_ref())?;
+    let closed = examined.folded.as_ref().and_then(|session| session.closed.as_ref());
+    trusted_when(
+        &Trust::read(&Home::open()?.trusted())?,
+        signer,
+        closed.map(|(_, at)| *at),
+    )?;
     Ok(carried)
 }

@@ -239,7 +239,7 @@ impl Shown {
                     verdict.because
                 ));
                 if let Some(mark) = &verdict.mark {
-                    self.plain.line(&format!("{:<10} {:<32} {mark}", "ask", ""));
+                    self.plain.line(&format!("{:<10} {:<32} {mark}", "mark", ""));
                 }
             }
             Seen::Show(show @ (Show::Finished { .. } | Show::Danger(_))) => self.plain.show(show),

@@ -12,7 +12,7 @@ use super::identified;
 use super::out::say;
 use crate::evidence::audit::{Examinable, Examined, examine, is_identification};
 use crate::evidence::keys::{PublicKey, Trust};
-use crate::evidence::{Sealed, bytes, signer_of, trusted_for};
+use crate::evidence::{Sealed, bytes, signer_of, trusted_when};
 use crate::identify::session::Session;
 use crate::run::event::PROGRAM;
 use crate::run::fold::Run;
@@ -41,13 +41,12 @@ pub(super) fn verify(file: &Path, key: Option<&Path>) -> Result<u8, Failure> {
     {
         say!("clock        the record was closed at {at}, which has not come yet: a clock was wrong");
     }
-    match &pinned {
-        Some(_) => say!("signer       the key given"),
-        None => say!(
-            "signer       {}",
-            clean(trusted_for(&Trust::read(&Home::open()?.trusted())?, signer, run)?)
-        ),
-    }
+    let closed = run.and_then(|run| run.ending.as_ref()).map(|(_, at)| *at);
+    say_signer(signer, pinned.as_ref(), closed).map_err(|refused| match run {
+        Some(run) if run.opened.rehearsal.is_some() => refused
+            .hint("this is a rehearsal, signed with a throw-away key: nothing was measured, nobody is to believe it"),
+        _ => refused,
+    })?;
     if examined.against().is_some() {
         return Ok(FOUND);
     }
@@ -73,18 +72,23 @@ pub(super) fn verify(file: &Path, key: Option<&Path>) -> Result<u8, Failure> {
 fn identification(file: &Path, sealed: &Sealed, pinned: Option<&PublicKey>) -> Result<u8, Failure> {
     let examined = shown::<Session>(file, sealed, pinned, identified::print)?;
     let signer = signer_of(&examined).map_err(|why| why.of_file(file))?;
-    match pinned {
-        Some(_) => say!("signer       the key given"),
-        None => {
-            let name = identified::trusted_for(signer, examined.folded.as_ref())?;
-            say!("signer       {}", clean(&name));
-        }
-    }
+    let closed = examined.folded.as_ref().and_then(|session| session.closed.as_ref());
+    say_signer(signer, pinned, closed.map(|(_, at)| *at))?;
     if examined.against().is_some() {
         return Ok(FOUND);
     }
     say!("file         unchanged since it was signed, every answer and reading told again");
     Ok(PASSED)
+}
+
+/// Says whose key signed: the one given, or one that was trusted when the file was closed.
+fn say_signer(signer: &PublicKey, pinned: Option<&PublicKey>, closed: Option<jiff::Timestamp>) -> Result<(), Failure> {
+    let name = match pinned {
+        Some(_) => "the key given".to_owned(),
+        None => trusted_when(&Trust::read(&Home::open()?.trusted())?, signer, closed)?,
+    };
+    say!("signer       {}", clean(&name));
+    Ok(())
 }
 
 /// Examines a signed journal and prints what it came to with every remark.
@@ -122,6 +126,9 @@ fn print_run(run: &Run) {
     line("cable", &job.cable);
     line("engineer", &job.engineer);
     line("opened", &run.opened_at.to_string());
+    if let Some((ending, at)) = &run.ending {
+        line("closed", &format!("{at}, {}", ending.words()));
+    }
     line("verdict", run.outcome().word());
     line("rules", &run.rules_words());
     line("limits", &job.limits.caveat);

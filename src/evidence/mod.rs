@@ -16,4 +16,4 @@ pub mod certificate;
 pub use opening::{Reopened, carried_files, reopen};
 pub use refusal::Refusal;
 pub use sealed::{Sealed, beside, bytes, write_new};
-pub use signer::{signer_of, trusted, trusted_for};
+pub use signer::{signer_of, trusted, trusted_when};

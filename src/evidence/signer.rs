@@ -7,7 +7,6 @@ use jiff::Timestamp;
 use super::audit::{Concern, Examined};
 use super::keys::{PublicKey, Trust};
 use super::refusal::Refusal;
-use crate::run::fold::Run;
 
 /// Whose key signed it; without a good signature nothing in it is to be shown.
 ///
@@ -33,20 +32,10 @@ pub fn trusted<'t>(trust: &'t Trust, signer: &PublicKey, at: Timestamp) -> Resul
     })
 }
 
-/// The name that the signer of a run is trusted as; nobody is trusted for a rehearsal.
+/// The name that a key is trusted as when something was closed, or now where it is not closed.
 ///
 /// # Errors
-/// A rehearsal; a key that is not trusted when the run was closed, or now where it is not closed.
-pub fn trusted_for<'t>(trust: &'t Trust, signer: &PublicKey, run: Option<&Run>) -> Result<&'t str, Refusal> {
-    let at = run
-        .and_then(|run| run.ending.as_ref())
-        .map_or_else(Timestamp::now, |(_, at)| *at);
-    trusted(trust, signer, at).map_err(|refusal| match run {
-        Some(run) if run.opened.rehearsal.is_some() => {
-            Refusal::new(format!("the signer {} is not trusted here", signer.fingerprint())).then(
-                "this is a rehearsal, signed with a throw-away key: nothing was measured, nobody is to believe it",
-            )
-        }
-        _ => refusal,
-    })
+/// A key that is not trusted then.
+pub fn trusted_when(trust: &Trust, signer: &PublicKey, closed: Option<Timestamp>) -> Result<String, Refusal> {
+    Ok(trusted(trust, signer, closed.unwrap_or_else(Timestamp::now))?.to_owned())
 }

@@ -154,6 +154,16 @@ pub enum Ending {
     Abandoned(String),
 }
 
+impl Ending {
+    /// How it ended, in words.
+    pub fn words(&self) -> String {
+        match self {
+            Ending::Completed => "completed".into(),
+            Ending::Abandoned(reason) => format!("abandoned: {reason}"),
+        }
+    }
+}
+
 /// One event.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", deny_unknown_fields)]

@@ -218,7 +218,7 @@ impl<W: Write> Engineer for Plain<W> {
             Show::Verdict { verdict, .. } => {
                 self.field(headed(verdict.outcome), &verdict.because);
                 if let Some(mark) = &verdict.mark {
-                    self.field("ask", mark);
+                    self.field("mark", mark);
                 }
                 if let Some(edge) = &verdict.edge {
                     self.field("close", edge);

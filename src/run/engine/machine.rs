@@ -109,10 +109,7 @@ impl Engine {
     }
 
     fn finished(&mut self, ending: &Ending) {
-        let ending = match ending {
-            Ending::Completed => "completed".to_owned(),
-            Ending::Abandoned(reason) => format!("abandoned: {reason}"),
-        };
+        let ending = ending.words();
         let outcome = self.run.outcome();
         self.talk.give(Show::Finished { outcome, ending });
     }
