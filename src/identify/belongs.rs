@@ -8,8 +8,11 @@ use serde::{Deserialize, Serialize};
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Belongs {
+    /// To this zone, from 1.
     Zone(usize),
+    /// It stayed shut at every look, though each zone has called.
     NeverOpens,
+    /// It stood open before any zone called.
     StandsOpen,
     /// The looks fit no zone.
     NoZone,

@@ -20,6 +20,7 @@ pub type Matching = Vec<Option<usize>>;
 pub struct Known {
     /// Near terminals in contact with each other.
     pub near: Vec<Vec<usize>>,
+    /// Far terminals in contact with each other.
     pub far: Vec<Vec<usize>>,
     /// For each far group: the near groups it may be, as bits.
     pub may: Vec<u32>,

@@ -13,7 +13,9 @@ use crate::value::quantity::{Amount, Digits, Unit, split_number};
 /// A value with its limit of error, both in the plain unit.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Limited {
+    /// What was read or stated.
     pub value: f64,
+    /// How far off it can be, either way; not below zero.
     pub limit: f64,
 }
 
@@ -30,6 +32,7 @@ impl Limited {
 /// A place along the cable, in metres from the near end.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Place {
+    /// How far from the near end.
     pub metres: f64,
     /// Expanded uncertainty with coverage factor 2, in metres.
     pub within: f64,

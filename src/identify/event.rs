@@ -16,15 +16,22 @@ use crate::value::reading::Reading;
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", deny_unknown_fields)]
 pub enum Subject {
+    /// Cores of a cable.
     Cores {
+        /// How many, 2 to 20.
         cores: usize,
         /// The kit as it is given on the command line.
         kit: String,
+        /// A further walk is taken rather than know the last core by elimination.
         every_core_seen: bool,
     },
+    /// Actuators of zones.
     Zones {
+        /// How many zones, 1 to 63.
         zones: usize,
+        /// How many actuators, 1 to 99.
         actuators: usize,
+        /// One call more, so that what went wrong is noticed.
         checked: bool,
     },
 }
@@ -33,25 +40,33 @@ pub enum Subject {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Opened {
+    /// `major.minor` of the format.
     pub format: String,
+    /// The program that wrote it, with its version.
     pub program: String,
     /// Its name; a record of a run has none of this kind.
     pub identification: uuid::Uuid,
+    /// Where it is.
     pub place: String,
+    /// Who does it.
     pub engineer: String,
+    /// What is told apart.
     pub of: Subject,
     /// What counts as joined, open and one resistor, and how long an actuator takes.
     pub figures: Figures,
     /// The job that the cores are of.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub job: Option<Text>,
+    /// The profile of the meter on the port, and those that the job's instruments talk.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub profiles: Vec<Text>,
     /// The instrument whose readings came by themselves, as the job names it, and what stood at the other end of its cable.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub instrument: Option<String>,
+    /// What stood at the other end of the cable: a serial port, a network address, a capture.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub port: Option<String>,
+    /// Instruments used past their calibration date, each with the reason.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub departures: Vec<String>,
 }
@@ -64,7 +79,9 @@ pub struct CoresTold {
     pub walks: usize,
     /// Whether no broken core can touch another beyond its break.
     pub far_end_seen_parted: bool,
+    /// One line a core or a group of cores in contact.
     pub rows: Vec<Row>,
+    /// What is to be known beside them.
     pub remarks: Vec<String>,
     /// The cores of the job by their labels; none where there is no job or they were left unnamed.
     pub named: Vec<NamedCore>,
@@ -84,7 +101,9 @@ pub struct ZonesTold {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Told {
+    /// Which core is which.
     Cores(CoresTold),
+    /// Which actuator belongs to which zone.
     Zones(ZonesTold),
 }
 
@@ -95,17 +114,33 @@ pub enum Question {
     /// Whether the cable is proved dead, before the first walk and again after voltage or a break.
     ProvedDead,
     /// What conducts to what at an end, after so many walks, with this joined at the other.
-    Conducts { walks: usize, at: String, joined: String },
+    Conducts {
+        /// Walks so far.
+        walks: usize,
+        /// The end that is looked at.
+        at: String,
+        /// What is joined at the other end.
+        joined: String,
+    },
     /// Between which two the contact was that the meter showed.
     Between,
     /// The ohms between two at the far end, with the resistors on.
-    Ohms { between: String },
+    Ohms {
+        /// The two, by their labels.
+        between: String,
+    },
     /// Which way the diode conducts at an end.
-    Diode { at: String },
+    Diode {
+        /// The end that is looked at.
+        at: String,
+    },
     /// Which label goes to which terminal of the job.
     Terminals,
     /// Which actuators stand open while these zones call.
-    Open { called: Vec<usize> },
+    Open {
+        /// The zones that call, from 1.
+        called: Vec<usize>,
+    },
 }
 
 /// What an answer was understood as.
@@ -136,6 +171,7 @@ pub enum Given {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", deny_unknown_fields)]
 pub enum Event {
+    /// The first line.
     Opened(Box<Opened>),
     /// A typed line that answered the question.
     Answered {
@@ -149,11 +185,14 @@ pub enum Event {
     },
     /// A reading of a meter that answered the question, or a contact that the next answer places.
     Taken {
+        /// What was asked.
         to: Question,
+        /// The reading with its bytes.
         reading: Reading,
     },
     /// Voltage was seen on a cable that had been proved dead.
     LiveSeen {
+        /// The reading that showed it.
         reading: Reading,
     },
     /// It went on after a break.
@@ -163,6 +202,7 @@ pub enum Event {
     },
     /// The end, with what it came to.
     Closed {
+        /// What it came to.
         told: Told,
     },
 }

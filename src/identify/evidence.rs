@@ -9,6 +9,7 @@ use crate::job::End;
 /// One look: what was joined at the other end, and what conducted at this one.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Look {
+    /// The end that was looked at.
     pub at: End,
     /// Over the terminals of the other end.
     pub joined: Partition,
@@ -19,8 +20,11 @@ pub struct Look {
 /// Everything seen so far. Terminals are the cores `0..cores`, then the earth where it is used, at both ends.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Evidence {
+    /// How many cores.
     pub cores: usize,
+    /// Whether an earth known at both ends is used.
     pub earth: bool,
+    /// In the order in which they were made.
     pub looks: Vec<Look>,
     /// Near and far terminal, told by the value of a resistor.
     pub told: Vec<(usize, usize)>,

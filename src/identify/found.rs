@@ -14,10 +14,15 @@ use crate::value::reading::Reading;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum State {
+    /// It was seen to conduct from end to end.
     Conducts,
+    /// It is the one that is left.
     ByElimination,
+    /// It touches another core.
     InContact,
+    /// It was never seen to conduct.
     Broken,
+    /// The looks leave several possibilities.
     NotTold,
 }
 
@@ -40,9 +45,13 @@ impl State {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Row {
+    /// Labels at the near end.
     pub near: Vec<String>,
+    /// Labels at the far end.
     pub far: Vec<String>,
+    /// How it is known.
     pub state: State,
+    /// What is to be known beside it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub remark: Option<String>,
 }
@@ -64,11 +73,15 @@ impl Row {
 /// One look as it goes into the record.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Step {
+    /// Walks before it.
     pub walks: usize,
+    /// The end that was looked at: `near` or `far`.
     pub at: &'static str,
     /// What was joined at the other end.
     pub joined: String,
+    /// What was typed.
     pub typed: String,
+    /// What it was understood as.
     pub read_as: String,
     /// Readings of a meter that this look rests on.
     #[serde(skip_serializing_if = "Vec::is_empty")]
@@ -78,20 +91,26 @@ pub struct Step {
 /// A reading of a meter between two terminals.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Measured {
+    /// The two, by their labels.
     pub between: String,
+    /// The reading with its bytes.
     pub reading: Reading,
 }
 
 /// The whole result.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Found {
+    /// How many cores.
     pub cores: usize,
     /// Walks taken until this was known, without the look at the parted far end.
     pub walks: usize,
+    /// One line a core or a group of cores in contact.
     pub rows: Vec<Row>,
     /// Whether no broken core can touch another beyond its break.
     pub far_end_seen_parted: bool,
+    /// What is to be known beside them.
     pub remarks: Vec<String>,
+    /// Every look, in the order in which they were made.
     pub steps: Vec<Step>,
 }
 

@@ -18,6 +18,7 @@ use crate::value::reading::Reading;
 /// What a question can take from a meter.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Wants {
+    /// It is answered in words.
     Nothing,
     /// Two cores that conduct to each other.
     Contact,

@@ -19,11 +19,15 @@ pub struct NamedCore {
     pub name: String,
     /// What the job called it.
     pub was: String,
+    /// Its label at the near end.
     pub near_label: String,
+    /// Its label at the far end.
     pub far_label: String,
     /// Its terminals in the job.
     pub near: String,
+    /// See `near`.
     pub far: String,
+    /// What it carries, by the job.
     pub carries: Purpose,
     /// How it is known to be one core; absent where it was known all along.
     #[serde(default, skip_serializing_if = "Option::is_none")]

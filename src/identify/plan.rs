@@ -34,8 +34,11 @@ pub enum Method {
 /// A plan for a sound cable.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Plan {
+    /// How many cores, 2 to 20.
     pub cores: usize,
+    /// What is at hand.
     pub kit: Kit,
+    /// How they are told apart.
     pub method: Method,
     /// Walks until every core of a sound cable is known at one end.
     pub walks: usize,
@@ -52,6 +55,7 @@ pub struct Plan {
 /// The columns that a person compares before choosing what to carry.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Fewest {
+    /// How many cores.
     pub cores: usize,
     /// Walks with as many links as wanted; `None` where impossible.
     pub links: Option<usize>,

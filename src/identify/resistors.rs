@@ -45,7 +45,9 @@ pub fn words(ohms: u32) -> String {
 /// What one pair read: ohms, or nothing.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Read {
+    /// This resistance, in ohms.
     Ohms(f64),
+    /// Open.
     Open,
 }
 

@@ -27,6 +27,7 @@ use crate::value::reading::Reading;
 /// The cores of one cable being told apart.
 #[derive(Debug, Clone)]
 pub struct Telling {
+    /// The walk between the ends.
     pub walk: Walk,
     /// The cores of the job by their labels; empty where they were left unnamed.
     named: Option<Vec<NamedCore>>,
@@ -44,17 +45,22 @@ enum Task {
 /// An identification as far as its events tell.
 #[derive(Debug, Clone)]
 pub struct Session {
+    /// Its first event.
     pub opened: Opened,
+    /// When that was written down.
     pub opened_at: Timestamp,
+    /// The job that it carries, read.
     pub job: Option<Job>,
     task: Task,
     /// Voltage seen: when, what the display said.
     pub live_seen: Vec<(Timestamp, String)>,
+    /// Times at which it went on after a break.
     pub resumptions: Vec<Timestamp>,
     /// What the last answer was understood as.
     understood: Option<Given>,
     /// How many answers and readings were taken.
     pub answers: usize,
+    /// What it came to, and when.
     pub closed: Option<(Told, Timestamp)>,
     /// Why nothing more is taken: an event did not fit.
     pub broken: Option<String>,

@@ -59,6 +59,7 @@ pub(super) struct Now {
 /// A walk between the ends of one cable.
 #[derive(Debug, Clone)]
 pub struct Walk {
+    /// The plan for a sound cable, which it follows while the cable looks sound.
     pub plan: Plan,
     every_core_seen: bool,
     pub(super) now: Now,

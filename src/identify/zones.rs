@@ -25,7 +25,9 @@ pub const ACTUATORS_MAX: usize = 99;
 /// The plan: which zones call together, one entry a call.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Calls {
+    /// How many zones, 1 to 63.
     pub zones: usize,
+    /// How many actuators, 1 to 99.
     pub actuators: usize,
     /// Whether what went wrong is noticed.
     pub checked: bool,
@@ -177,6 +179,7 @@ pub const CAUTION: &str =
 /// The calls being made, look by look.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Calling {
+    /// The plan.
     pub calls: Calls,
     /// The actuators that stood open: before any call, then after each.
     pub looks: Vec<Vec<usize>>,

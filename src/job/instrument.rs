@@ -202,7 +202,7 @@ pub struct Instrument {
     pub profile: Option<String>,
     /// Overvoltage category as marked on it, for example `CAT III 300 V`.
     pub category: String,
-    /// What it can do; a step takes the first instrument that can do what it asks for.
+    /// What it can do, each with its range and accuracy.
     pub can: Vec<Ability>,
 }
 

@@ -156,7 +156,7 @@ pub struct Job {
     pub no_earth: Option<String>,
     /// What hangs on the cable's terminals, for what steps speak of and for the model of the wiring.
     pub equipment: Vec<Equipment>,
-    /// Zones that are called one by one; empty where there is one.
+    /// Zones that are called one by one; empty where the job has none.
     pub zones: Vec<Zone>,
     /// The pair that is classified before anything is put on it.
     pub control_pair: Option<ControlPair>,

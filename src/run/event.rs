@@ -26,6 +26,7 @@ pub struct Rehearsal {
     /// The fault put in, by name; absent for a healthy rehearsal.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub fault: Option<String>,
+    /// The seed of its noise and of the differences between cores.
     pub seed: u64,
 }
 
@@ -33,22 +34,30 @@ pub struct Rehearsal {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Opened {
+    /// `major.minor` of the format.
     pub format: String,
+    /// The program that wrote it, with its version.
     pub program: String,
+    /// The run's identifier, which sorts by time.
     pub run: uuid::Uuid,
+    /// Set where nothing was measured.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rehearsal: Option<Rehearsal>,
     /// The name of the rules by which it is judged ([`super::rules`]); none in format 1.0, which had only the first.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rules: Option<String>,
+    /// The edition of the limits that judge.
     pub edition: String,
     /// What must be said of those limits, in words: whose values judge, and which tables were not seen.
     pub caveat: String,
+    /// The sequence, whole.
     pub sequence: Text,
     /// The parts that the sequence includes.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub parts: Vec<Text>,
+    /// The job, whole.
     pub job: Text,
+    /// The profile of the meter on the port, and those that the job's instruments talk.
     pub profiles: Vec<Text>,
     /// The signed identification of the cores, with its signature behind it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -107,10 +116,13 @@ impl Opened {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Answer {
+    /// It was done.
     Done,
     /// It could not be done, and why.
     NotDone(String),
+    /// The indicator lit.
     Lit,
+    /// The indicator stayed dark.
     Dark,
     /// What the terminal is for by its marking.
     For(Purpose),
@@ -120,7 +132,9 @@ pub enum Answer {
     Found(String),
     /// A line of text, and a photograph's file by its name and SHA-256.
     Note {
+        /// The line as it was typed.
         text: String,
+        /// The photograph, where one was named.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         photograph: Option<Photograph>,
     },
@@ -132,6 +146,7 @@ pub enum Answer {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Photograph {
+    /// Its name, without its folder.
     pub file: String,
     /// SHA-256 of its bytes, in hexadecimal.
     pub sha256: String,
@@ -141,8 +156,11 @@ pub struct Photograph {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Touched {
+    /// No core and no terminal.
     Nothing,
+    /// Any core and any terminal.
     Everything,
+    /// These cores and their terminals.
     Cores(Vec<String>),
 }
 
@@ -150,7 +168,9 @@ pub enum Touched {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Ending {
+    /// Every step was come to and decided.
     Completed,
+    /// It was given up, with the reason.
     Abandoned(String),
 }
 
@@ -168,62 +188,88 @@ impl Ending {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", deny_unknown_fields)]
 pub enum Event {
+    /// The first line.
     Opened(Box<Opened>),
+    /// A step was answered in words.
     Answered {
+        /// The step, by its name in the plan.
         step: String,
+        /// What was said.
         answer: Answer,
     },
     /// A reading was taken; written before it is shown as taken or judged.
     Taken {
+        /// The step, by its name in the plan.
         step: String,
+        /// The reading with its bytes.
         reading: Reading,
     },
+    /// The verdict of what was taken or answered just before.
     Judged {
+        /// The step, by its name in the plan.
         step: String,
+        /// What it came to, and why.
         verdict: Verdict,
     },
     /// Links and joints were made to be exactly these, for the step that comes next.
     Arranged {
+        /// The step that comes next, by its name in the plan.
         step: String,
+        /// The cores that are linked at the far end.
         links: Vec<String>,
+        /// Whether the live cores are joined at the near end.
         joined: bool,
     },
     /// Voltage was seen where everything had been proved dead; isolation is void.
     LiveSeen {
+        /// The step at which it was seen, by its name in the plan.
         step: String,
+        /// The reading that showed it.
         reading: Reading,
     },
     /// The instrument's leads were changed: they are measured again.
     LeadsChanged,
     /// The step is done again.
     Again {
+        /// The step, by its name in the plan.
         step: String,
     },
     /// What failed live is to be repaired: isolation comes first.
     RepairBegins {
+        /// The step that failed, by its name in the plan.
         step: String,
     },
+    /// Something was repaired after a failure.
     Repaired {
+        /// The step that failed, by its name in the plan.
         step: String,
+        /// What was done, as it was typed.
         what: String,
+        /// What it touched, which decides what becomes void.
         touched: Touched,
     },
     /// The step stays as it is, with the reason.
     Left {
+        /// The step, by its name in the plan.
         step: String,
+        /// The reason as it was typed.
         reason: String,
     },
     /// The run went on after a break or a crash.
     Resumed {
+        /// What was touched meanwhile, by whoever goes on.
         touched: Touched,
         /// Bytes of an unfinished last line that were dropped.
         torn_bytes: u64,
     },
     /// What was made safe before an abandoned run was closed.
     MadeSafe {
+        /// What was done, as it was typed.
         what: String,
     },
+    /// The last line.
     Closed {
+        /// How the run ended.
         ending: Ending,
     },
 }

@@ -18,11 +18,13 @@ use coreproof::{job, sequence};
 pub struct Dice(pub u64);
 
 impl Dice {
+    /// From 0 to below `n`.
     pub fn below(&mut self, n: usize) -> usize {
         self.0 = self.0.wrapping_mul(1_664_525).wrapping_add(1_013_904_223) & 0xffff_ffff;
         ((self.0 >> 8) % n as u64) as usize
     }
 
+    /// True about once in `n` times.
     pub fn one_in(&mut self, n: usize) -> bool {
         self.below(n) == 0
     }

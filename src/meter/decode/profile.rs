@@ -66,7 +66,7 @@ pub enum Talk {
     Stream,
     /// The meter answers: `setup` lines once after opening, then `ask` for each reading, each followed by `end`.
     Query {
-        /// Lines sent once after opening; none is answered.
+        /// Lines sent once after opening.
         setup: Vec<String>,
         /// The question for one reading.
         ask: String,

@@ -16,6 +16,7 @@ const NEAR_ZERO_VOLTS: Decimal = Decimal::ONE;
 /// What has been seen since the step began.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Watch {
+    /// The probes were seen off the points since the step began.
     pub lifted: bool,
     /// The engineer said that both probes are on the points.
     pub said_on: bool,

@@ -7,11 +7,15 @@ use crate::run::event::{Answer, Touched};
 /// A decision after a step that did not pass.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Decision {
+    /// The step is done again.
     Again,
+    /// Something is repaired, and what rests on it becomes void.
     Repair,
+    /// The step stays as it is, with a reason.
     Leave,
     /// Where the fault must be: shown, not recorded.
     Locate,
+    /// The run is given up, with a reason.
     Abandon,
 }
 

@@ -15,6 +15,7 @@ use crate::value::reading::Origin;
 /// The instrument whose cable is plugged in.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PortInstrument {
+    /// Its name in the job.
     pub instrument: String,
 }
 

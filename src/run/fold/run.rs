@@ -18,14 +18,18 @@ use crate::value::reading::Reading;
 /// What a verdict rests on.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Evidence {
+    /// Words.
     Answer(Answer),
+    /// A reading.
     Reading(Reading),
 }
 
 /// One attempt at a step.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Attempt {
+    /// When it was taken or answered.
     pub at: Timestamp,
+    /// What was taken or answered.
     pub evidence: Evidence,
     /// What it came to: by today's rules, or the worse of today's and what was recorded under older ones.
     pub verdict: Verdict,
@@ -47,6 +51,7 @@ impl Attempt {
 pub enum Status {
     /// To be done, for the first time or again.
     Pending,
+    /// Its standing attempt is a pass.
     Passed,
     /// The last attempt did not pass and nothing has been decided yet.
     Open,
@@ -57,7 +62,9 @@ pub enum Status {
 /// A step during the run.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct StepState {
+    /// Where it stands.
     pub status: Status,
+    /// Every attempt, the void ones too, in the order of time.
     pub attempts: Vec<Attempt>,
 }
 
@@ -73,13 +80,19 @@ pub struct Repair {
 /// A run as far as its events tell.
 #[derive(Debug, Clone)]
 pub struct Run {
+    /// Its first event.
     pub opened: Opened,
+    /// When that was written down.
     pub opened_at: Timestamp,
+    /// The plan, bound again from what the first event carries.
     pub plan: Plan,
+    /// The state of each step of the plan, in the same order.
     pub steps: Vec<StepState>,
+    /// In the order of time.
     pub repairs: Vec<Repair>,
     /// Times at which the run went on after a break.
     pub resumptions: Vec<Timestamp>,
+    /// What was made safe before it was abandoned.
     pub made_safe: Option<String>,
     /// Voltage seen in dead tests: when, at which step, what the display said.
     pub live_seen: Vec<(Timestamp, String, String)>,
@@ -98,6 +111,7 @@ pub struct Run {
     /// Why the run cannot go on: an event did not fit. It can only be made safe and abandoned.
     pub broken: Option<String>,
     pub(super) last_at: Timestamp,
+    /// How it ended, and when; `None` while it is open.
     pub ending: Option<(Ending, Timestamp)>,
     pub(super) pending: Option<(usize, Evidence, Timestamp)>,
 }
