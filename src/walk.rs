@@ -153,8 +153,9 @@ where
 fn bound_in(file: String) -> JoinHandle<Result<Photograph, String>> {
     tokio::task::spawn_blocking(move || {
         let path = PathBuf::from(&file);
-        let hash = std::fs::File::open(&path).and_then(|open| match open.metadata()?.is_file() {
-            true => Hash::of_all(open),
+        // a pipe that nobody writes to is never opened: that would wait for ever
+        let hash = std::fs::metadata(&path).and_then(|found| match found.is_file() {
+            true => Hash::of_all(std::fs::File::open(&path)?),
             false => Err(std::io::Error::other("it is no regular file")),
         });
         let hash =

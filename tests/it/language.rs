@@ -262,15 +262,26 @@ fn a_photograph_is_bound_in_by_its_hash() {
         .collect();
     let steps = "Note(id: \"ends\", stage: Survey, photograph: true, say: \"Both ends.\"), Note(id: \"none\", stage: Survey, say: \"More?\")";
     let path = written(&world, "try.ron", steps);
+    // nobody ever writes to it
+    let pipe = world.path("pipe.jpg");
+    assert!(
+        std::process::Command::new("mkfifo")
+            .arg(&pipe)
+            .status()
+            .unwrap()
+            .success()
+    );
     let lines = format!(
-        "photograph {}\nphotograph {}\nboth ends as found\nno\nsalt and marsh\n",
+        "photograph {}\nphotograph {}\nphotograph {}\nboth ends as found\nno\nsalt and marsh\n",
         world.path("nowhere.jpg").display(),
+        pipe.display(),
         picture.display()
     );
     let output = world.typed(&["run", &path, "--job", "fixtures/saltmarsh.ron"], &lines);
     let seen = text(&output.stdout) + &text(&output.stderr);
     assert_eq!(output.status.code(), Some(0), "{seen}");
     assert!(seen.contains("nowhere.jpg` cannot be read"), "{seen}");
+    assert!(seen.contains("it is no regular file"), "{seen}");
     let list = world.run(&["records", "list", "--json"]);
     let records: serde_json::Value = serde_json::from_slice(&list.stdout).unwrap();
     let out = world.path("out");
