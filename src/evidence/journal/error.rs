@@ -82,6 +82,12 @@ pub enum Damage {
         /// What stands there.
         found: String,
     },
+    /// `format` is a version that no program wrote.
+    #[error("there was never a format `{found}`")]
+    NoSuchFormat {
+        /// What stands there.
+        found: String,
+    },
 }
 
 /// Why a journal was refused or stopped. Lines are counted from 1, as editors and `sed -n 5p` do; `n` counts from 0.
@@ -382,6 +388,16 @@ mod tests {
         check(
             damaged(1, Damage::NotAVersion { found: "2".to_owned() }),
             "line 1 is damaged: `format` is `2`, not a version like `1.0`",
+            "",
+        );
+        check(
+            damaged(
+                1,
+                Damage::NoSuchFormat {
+                    found: "0.9".to_owned(),
+                },
+            ),
+            "line 1 is damaged: there was never a format `0.9`",
             "",
         );
         check(

@@ -7,7 +7,7 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 
 use super::error::{Damage, Error, plain};
-use super::format::{FILE_BYTES_MAX, FORMAT, LINE_BYTES_MAX};
+use super::format::{FILE_BYTES_MAX, FORMAT, FORMATS, LINE_BYTES_MAX};
 use super::hash::Hash;
 use super::line::{self, Line};
 
@@ -74,6 +74,10 @@ fn refuse_newer(bytes: &[u8]) -> Result<(), Error> {
             what: Damage::NotAVersion { found: plain(&found) },
         }),
         Some(theirs) if Some(theirs) > version(FORMAT) => Err(Error::NewerFormat { found }),
+        Some(_) if !FORMATS.contains(&&*found) => Err(Error::Damaged {
+            line: 1,
+            what: Damage::NoSuchFormat { found: plain(&found) },
+        }),
         Some(_) => Ok(()),
     }
 }
@@ -282,7 +286,9 @@ mod tests {
             `event` (byte 4)";
         check("1.1", known);
         check("1.0", known);
-        check("0.9", known);
+        for never in ["0.9", "1.00", "01.1"] {
+            check(never, &format!("line 1 is damaged: there was never a format `{never}`"));
+        }
     }
 
     #[test]
