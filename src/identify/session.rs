@@ -193,7 +193,8 @@ impl Session {
                 self.resumptions.push(at);
             }
             Event::Closed { told } => {
-                // another version may put its remarks into other words; what is which it may not change
+                // another version may put its remarks into other words; what is which it may not change, and what is shown is what
+                // the events give here
                 let again = self.told().ok_or(IdentifyError::OtherConclusion)?;
                 let is_same = if self.opened.program == PROGRAM {
                     again == *told
@@ -203,7 +204,7 @@ impl Session {
                 if !is_same {
                     return Err(IdentifyError::OtherConclusion);
                 }
-                self.closed = Some((told.clone(), at));
+                self.closed = Some((again, at));
             }
         }
         Ok(())
