@@ -110,7 +110,7 @@ pub(super) fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
             "run": run.opened.run, "place": run.plan.job.place, "cable": run.plan.job.cable, "engineer": run.plan.job.engineer,
             "verdict": run.outcome(), "limits": run.plan.job.limits.caveat, "limitations": run.plan.limitations,
             "sha256": entry.summary.sha256, "fingerprint": entry.summary.fingerprint, "steps": steps,
-            "decision": run.plan.job.decision, "worked": worked, "identified": identified(&run),
+            "decision": run.plan.job.decision, "worked": worked, "identified": identified(&run), "differences": run.differences_words(),
         });
         say!("{}", serde_json::to_string_pretty(&value).expect("plain data"));
         return Ok(PASSED);
@@ -143,6 +143,7 @@ pub(super) fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
     for text in std::iter::once(&job.limits.caveat)
         .chain(&run.plan.limitations)
         .chain(&run.departures())
+        .chain(&run.differences_words())
         .chain(&identified(&run))
     {
         say!("{}", clean(text));

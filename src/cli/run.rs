@@ -113,7 +113,7 @@ pub(super) async fn seal(
     closing(run);
     let unsealed = |failure: Failure| later(failure, "the run is closed and kept; seal it with `coreproof resume`");
     let key = unlock(home, said).await.map_err(unsealed)?;
-    let summary = store(journal, &home.archive(), run, &key).map_err(|refusal| unsealed(refusal.into()))?;
+    let summary = store(journal, &home.archive(), &key).map_err(|refusal| unsealed(refusal.into()))?;
     say!("Sealed as {}.", summary.run);
     say!("SHA-256 {}", summary.sha256);
     Ok(if run.outcome() == Outcome::Pass { PASSED } else { FOUND })

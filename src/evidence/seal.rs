@@ -47,20 +47,19 @@ where
 /// Signs a closed run, stores it, and only then removes the working file.
 ///
 /// # Errors
-/// A journal that does not hold or cannot be read; failures of the archive.
-///
-/// # Panics
-/// When the run is a rehearsal, which never enters the archive.
-pub fn store(journal: &Path, archive: &Path, run: &Run, key: &SigningKey) -> Result<Summary, Refusal> {
-    assert!(run.opened.rehearsal.is_none(), "a rehearsal never enters the archive");
+/// A journal that does not hold or cannot be read; a rehearsal; failures of the archive.
+pub fn store(journal: &Path, archive: &Path, key: &SigningKey) -> Result<Summary, Refusal> {
     let record = bytes(journal)?;
     let told = |run: &Run, remark: &Remark| {
         let broken =
             run.broken.is_some() && matches!(remark.concern, Concern::Order | Concern::Verdict | Concern::Reading);
         broken || !run.differences.is_empty() && remark.concern == Concern::Verdict || is_of_today(remark)
     };
-    let (sealed, _) = sign::<Run>(record, key, told).map_err(|why| why.of_file(journal))?;
-    let entry = entry(&sealed, run, &key.public());
+    let (sealed, examined) = sign::<Run>(record, key, told).map_err(|why| why.of_file(journal))?;
+    // the index tells what the bytes come to, whoever walked them
+    let run = examined.folded.expect("what cannot be read was refused");
+    not_rehearsed(&run).map_err(|why| why.of_file(journal))?;
+    let entry = entry(&sealed, &run, &key.public());
     Archive::open(archive)?.append(&entry)?;
     // the archive has it durably: the working file has done its work
     std::fs::remove_file(journal).map_err(|error| {
@@ -68,6 +67,17 @@ pub fn store(journal: &Path, archive: &Path, run: &Run, key: &SigningKey) -> Res
         Refusal::equipment(what)
     })?;
     Ok(entry.summary)
+}
+
+/// A rehearsal never enters the archive.
+///
+/// # Errors
+/// The run is one.
+pub fn not_rehearsed(run: &Run) -> Result<(), Refusal> {
+    match &run.opened.rehearsal {
+        None => Ok(()),
+        Some(_) => Err(Refusal::new("this is a rehearsal, which never enters the archive")),
+    }
 }
 
 /// What is found only because this version proves more than the one that walked.

@@ -6,7 +6,7 @@ use super::archive::{Append, Archive, Entry};
 use super::audit::{Concern, Remark, examine};
 use super::keys::{PublicKey, Trust};
 use super::refusal::Refusal;
-use super::seal::entry;
+use super::seal::{entry, not_rehearsed};
 use super::sealed::Sealed;
 use super::signer::trusted;
 use crate::run::fold::Run;
@@ -39,9 +39,7 @@ pub fn import(archive: &mut Archive, trust: &Trust, sealed: &Sealed) -> Result<(
         examined.signer.expect("no remarks"),
         examined.folded.expect("no remarks"),
     );
-    if run.opened.rehearsal.is_some() {
-        return Err(Refusal::new("this is a rehearsal, which never enters the archive"));
-    }
+    not_rehearsed(&run)?;
     let (_, closed_at) = run.ending.as_ref().expect("no remarks");
     trusted(trust, &signer, *closed_at)?;
     let appended = archive.append(&entry(sealed, &run, &signer))?;

@@ -261,6 +261,9 @@ pub enum Event {
         touched: Touched,
         /// Bytes of an unfinished last line that were dropped.
         torn_bytes: u64,
+        /// Steps that stood as passed by rules that are no longer today's, and are done again.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        outdated: Vec<String>,
     },
     /// What was made safe before an abandoned run was closed.
     MadeSafe {

@@ -12,11 +12,11 @@ use crate::world::{World, repo, text};
 
 /// A record as its lines: time and event of each, as they are written.
 #[derive(Clone)]
-struct Forged(Vec<(String, String)>);
+pub struct Forged(pub Vec<(String, String)>);
 
 impl Forged {
     /// A record of this version, judged by today's rules: a rehearsal, which is folded as any other.
-    fn today() -> Forged {
+    pub fn today() -> Forged {
         static RECORD: std::sync::OnceLock<String> = std::sync::OnceLock::new();
         let record = RECORD.get_or_init(|| {
             let world = World::new();
@@ -29,12 +29,12 @@ impl Forged {
     }
 
     /// A record that version 0.1 sealed.
-    fn earlier(name: &str) -> Forged {
+    pub fn earlier(name: &str) -> Forged {
         let path = repo("fixtures/records/0.1").join(name);
         Forged::of(&std::fs::read_to_string(path).unwrap())
     }
 
-    fn of(record: &str) -> Forged {
+    pub fn of(record: &str) -> Forged {
         let line = |line: &str| {
             let at = line.find("\"at\":\"").unwrap() + 6;
             let event = line.find("\"event\":").unwrap() + 8;
@@ -44,7 +44,7 @@ impl Forged {
     }
 
     /// The lines whose event holds all of this.
-    fn find(&self, marks: &[&str]) -> usize {
+    pub fn find(&self, marks: &[&str]) -> usize {
         let found = self
             .0
             .iter()
@@ -53,7 +53,7 @@ impl Forged {
     }
 
     /// The same with one text replaced in the first line that holds all the marks.
-    fn edited(&self, marks: &[&str], from: &str, to: &str) -> Forged {
+    pub fn edited(&self, marks: &[&str], from: &str, to: &str) -> Forged {
         let mut forged = self.clone();
         let event = &mut forged.0[self.find(marks)].1;
         assert!(event.contains(from), "{event} holds no {from}");
@@ -62,7 +62,7 @@ impl Forged {
     }
 
     /// Its bytes, with the chain computed anew.
-    fn bytes(&self) -> Vec<u8> {
+    pub fn bytes(&self) -> Vec<u8> {
         let mut record = String::new();
         let mut head = "0".repeat(64);
         for (n, (at, event)) in self.0.iter().enumerate() {
@@ -75,7 +75,7 @@ impl Forged {
     }
 
     /// What an auditor finds, and what the run came to, signed by a good key.
-    fn examined(&self) -> (Vec<Remark>, Option<Run>) {
+    pub fn examined(&self) -> (Vec<Remark>, Option<Run>) {
         let key = SigningKey::throw_away();
         let bytes = self.bytes();
         let examined = examine::<Run>(&bytes, &key.sign(&bytes), Some(&key.public()));
@@ -83,7 +83,7 @@ impl Forged {
     }
 
     /// The first thing found.
-    fn found(&self) -> (Concern, String) {
+    pub fn found(&self) -> (Concern, String) {
         let (remarks, _) = self.examined();
         let first = remarks.first().expect("a lie is found");
         (first.concern, first.words())

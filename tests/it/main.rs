@@ -14,6 +14,7 @@ mod identify;
 mod language;
 mod limits;
 mod meter;
+mod older;
 #[cfg(feature = "outside")]
 mod outside;
 #[cfg(feature = "outside")]

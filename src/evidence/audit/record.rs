@@ -58,13 +58,8 @@ impl Examinable for Run {
             );
             remarks.add(Concern::Text, 1, what);
         }
-        for (_, _, what) in &self.differences {
-            let rules = self.rules.name;
-            remarks.add(
-                Concern::Verdict,
-                0,
-                format!("judged by the rules `{rules}`, which are no longer today's: {what}"),
-            );
+        for what in self.differences_words() {
+            remarks.add(Concern::Verdict, 0, what);
         }
         for finding in proof::problems(&self.plan) {
             let what = format!("today's proof of order refuses its sequence: {}", finding.problem.what);

@@ -125,7 +125,8 @@ impl Engine {
                 self.talk.notice(&*reason);
                 self.abandoning = Some(reason);
             }
-            if self.run.made_safe.is_none() {
+            // in a break somebody may have been there
+            if self.run.made_safe.is_none() || self.resume.is_some() {
                 return self.ask(Asking::MakeSafe);
             }
         }
@@ -140,6 +141,12 @@ impl Engine {
             });
         }
         if let Some(torn_bytes) = self.resume {
+            for step in self.run.outdated() {
+                self.talk.notice(format!(
+                    "`{step}` passed by the rules `{}`, which are no longer today's: it is done again",
+                    self.run.rules.name
+                ));
+            }
             return self.ask(Asking::ResumeTouched { torn_bytes });
         }
         if let Some(step) = self.run.repairing {
@@ -270,7 +277,7 @@ impl Dialogue for Engine {
                 "{} WHERE EVERYTHING WAS PROVED DEAD. Take your hands away. Find the other supply, isolate it, prove dead again.",
                 reading.display()
             ))),
-            Event::Resumed { .. } => self.resume = None,
+            Event::Resumed { .. } | Event::MadeSafe { .. } => self.resume = None,
             _ => {}
         }
         self.go_on();

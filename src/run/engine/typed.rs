@@ -66,7 +66,11 @@ impl Engine {
             }
             Asking::MakeSafe => self.talk.notice("type `done` when it is made safe"),
             Asking::ResumeTouched { torn_bytes } => match answer::touched(line, &self.run.plan.job) {
-                Ok(touched) => self.talk.give(Event::Resumed { touched, torn_bytes }),
+                Ok(touched) => self.talk.give(Event::Resumed {
+                    touched,
+                    torn_bytes,
+                    outdated: self.run.outdated(),
+                }),
                 Err(why) => self.talk.notice(why),
             },
         }

@@ -480,7 +480,8 @@ fn after_a_break_isolation_comes_first_and_a_recorded_reading_keeps_its_place() 
         after.events[1].1,
         Event::Resumed {
             touched: crate::run::event::Touched::Nothing,
-            torn_bytes: 17
+            torn_bytes: 17,
+            outdated: Vec::new(),
         }
     );
     assert_eq!(after.status("continuity/brown"), Status::Passed);

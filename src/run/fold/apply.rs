@@ -37,7 +37,11 @@ impl Folded for Run {
     fn break_off(&mut self, why: &str) {
         self.pending = None;
         self.repairing = None;
-        self.broken.get_or_insert_with(|| why.to_owned());
+        if self.broken.is_none() {
+            // what was made safe before counts no more: nothing is known from here on
+            self.made_safe = None;
+            self.broken = Some(why.to_owned());
+        }
     }
 }
 
@@ -60,13 +64,7 @@ impl Run {
         if self.pending.is_some() && !matches!(event, Event::Judged { .. }) {
             return Err("the last reading or answer has no verdict yet".into());
         }
-        let follows = matches!(
-            event,
-            Event::Closed {
-                ending: Ending::Abandoned(_)
-            } | Event::Resumed { .. }
-        );
-        if self.made_safe.is_some() && !follows {
+        if self.made_safe.is_some() && !ends && !matches!(event, Event::Resumed { .. }) {
             return Err("after it was made safe the run goes on".into());
         }
         let was_left = self.broken.is_none() && self.is_left(at);
@@ -88,8 +86,8 @@ impl Run {
             Event::RepairBegins { step } => self.repair_begins(step)?,
             Event::Repaired { step, what, touched } => self.repaired(step, what, touched, at)?,
             Event::Left { step, reason } => self.left(step, reason)?,
-            Event::Resumed { touched, .. } => self.resumed(touched, at)?,
-            Event::MadeSafe { what } => self.made_safe_by(what)?,
+            Event::Resumed { touched, outdated, .. } => self.resumed(touched, outdated, at)?,
+            Event::MadeSafe { what } => self.made_safe_by(what),
             Event::Closed { ending } => self.closed(ending, at)?,
         }
         let works = matches!(
@@ -129,8 +127,9 @@ impl Run {
         Ok(())
     }
 
-    fn resumed(&mut self, touched: &Touched, at: Timestamp) -> Result<(), String> {
+    fn resumed(&mut self, touched: &Touched, outdated: &[String], at: Timestamp) -> Result<(), String> {
         self.check_touched(touched)?;
+        let outdated: Vec<usize> = outdated.iter().map(|id| self.find(id)).collect::<Result<_, _>>()?;
         self.resumptions.push(at);
         self.made_safe = None;
         let mut set = self.touched_steps(touched);
@@ -141,37 +140,22 @@ impl Run {
         }
         // other leads may be in use after a break
         set.extend(self.null_step());
+        set.extend(outdated.into_iter().flat_map(|step| self.repeated_with(step)));
         self.hands.set_up = None;
         self.hands.all_may_be_connected(&self.plan.job);
         self.make_void(set);
         Ok(())
     }
 
-    fn made_safe_by(&mut self, what: &str) -> Result<(), String> {
-        if self.to_make_safe().is_empty() {
-            return Err("made safe where there was nothing to make safe".into());
-        }
+    fn made_safe_by(&mut self, what: &str) {
         self.made_safe = Some(what.to_owned());
         if self.hands.supply == Supply::SwitchedOn {
             self.hands.supply = Supply::SwitchedOff;
         }
-        Ok(())
-    }
-
-    /// What a journal that is gone on with must do again: whatever stands as passed only by rules that are no longer today's.
-    pub fn gate_by_today(&mut self) {
-        let outdated = |i: &usize| {
-            let passed = self.steps[*i].status == Status::Passed;
-            passed
-                && self
-                    .standing(*i)
-                    .is_some_and(|attempt| attempt.verdict.outcome != Outcome::Pass)
-        };
-        let set = (0..self.steps.len()).filter(outdated).collect();
-        self.make_void(set);
     }
 
     fn closed(&mut self, ending: &Ending, at: Timestamp) -> Result<(), String> {
+        let must_be_safe = || self.broken.is_some() || !self.hands.to_make_safe(&self.plan.job).is_empty();
         let complete = self.cursor().is_none() && self.undecided().is_none();
         match ending {
             Ending::Completed if self.left_live().is_some() => {
@@ -180,7 +164,7 @@ impl Run {
             Ending::Completed if !complete => {
                 return Err("the run is closed as completed while steps are left to do".into());
             }
-            Ending::Abandoned(_) if self.made_safe.is_none() && !self.hands.to_make_safe(&self.plan.job).is_empty() => {
+            Ending::Abandoned(_) if self.made_safe.is_none() && must_be_safe() => {
                 return Err("the run is abandoned and nothing was made safe".into());
             }
             _ => {}
@@ -205,7 +189,11 @@ impl Run {
                     what: what.clone(),
                 });
             }
-            Some(_) if today.outcome.is_better_than(recorded.outcome) => recorded.clone(),
+            // the word and its reason are the record's; the value is what the evidence gives, since later windows rest on it
+            Some(_) if today.outcome.is_better_than(recorded.outcome) => Verdict {
+                value: today.value,
+                ..Verdict::plain(recorded.outcome, recorded.because.clone())
+            },
             _ => today,
         };
         let recorded_otherwise = difference.is_some().then(|| recorded.clone());

@@ -6,7 +6,8 @@
 
 use std::collections::BTreeSet;
 
-use super::run::{Run, Status};
+use super::run::{Attempt, Run, Status};
+use crate::judge::window::Outcome;
 use crate::plan::{
     Condition, Earlier, Kind, SPREADS, SetUp, Stage, Supply, TAKEN_OUT, Timing, closing_needs, goes_back_to,
     is_arranged, needs, reads_as_set, takes_off, touchable, waits_for_charge,
@@ -45,6 +46,18 @@ impl Run {
             Some(there) if here.kind == Kind::Do => (!there.is_within(&wanted)).then_some(wanted),
             Some(there) => (*there != wanted).then_some(wanted),
         }
+    }
+
+    /// Steps that stand as passed only by rules that are no longer today's. Going on does them again: the journal names them, so that
+    /// it folds to the same whatever the rules are when it is read.
+    pub fn outdated(&self) -> Vec<String> {
+        let is_outdated = |i: &usize| {
+            let passed = self.steps[*i].status == Status::Passed;
+            let stands = |attempt: &Attempt| attempt.verdict.outcome == Outcome::Pass;
+            passed && !self.standing(*i).is_some_and(stands)
+        };
+        let all = (0..self.steps.len()).filter(is_outdated);
+        all.map(|i| self.plan.steps[i].id.clone()).collect()
     }
 
     /// What must be done again when this step is: itself, the call it is timed from, and what a control was set to for it.

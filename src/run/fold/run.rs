@@ -340,6 +340,15 @@ impl Run {
         }
     }
 
+    /// Verdicts that were recorded under older rules and that today's do not give, both told in words.
+    pub fn differences_words(&self) -> Vec<String> {
+        let rules = self.rules.name;
+        let words = |(_, _, what): &(Timestamp, String, String)| {
+            format!("judged by the rules `{rules}`, which are no longer today's: {what}")
+        };
+        self.differences.iter().map(words).collect()
+    }
+
     /// Overdue instruments, readings from a capture and steps of the clock, as limitations in words.
     pub fn departures(&self) -> Vec<String> {
         let back = |(before, at): &(Timestamp, Timestamp)| format!("The clock stepped back from {before} to {at}.");
