@@ -3,10 +3,11 @@
 //! The rule inside: whatever a step refers to and the job lacks is a finding at the step; a plan exists only when there is
 //! no finding, and only when its order is sound (see [`crate::proof`]).
 
-use super::binder::{Around, Binder};
+use super::binder::Binder;
 use super::check::Sequence;
 use super::live::Asked;
 use super::moving::Moving;
+use super::names::{Around, Names};
 use super::raw::{Common, RawCondition, RawStep, RawThen};
 use super::say;
 use crate::job::{Job, Purpose};
@@ -37,6 +38,7 @@ pub fn bind_unproved(sequence: &Sequence, job: &Job) -> Result<Plan, Vec<Finding
         job,
         steps: Vec::new(),
         findings: Vec::new(),
+        names: Names::new(),
         first_continuity: None,
         limitations: Vec::new(),
         at: 0,
@@ -201,7 +203,7 @@ impl<'a> Binder<'a> {
             RawStep::Tug(step) => self.tug(step),
             RawStep::Polarity(step) => self.polarity(step),
             RawStep::Gate(step) => {
-                let id = self.around.named(&step.id.value);
+                let id = self.named(&step.id.value);
                 self.push(&step.id, id, Stage::Connect, &step.say, &[], Kind::Gate);
             }
             RawStep::Voltage(step) => self.voltage(step, timing),

@@ -3,10 +3,11 @@
 //! The rule inside: a finding stands in the text that is being bound, and a name is looked for in the same groups first.
 
 use super::check::Sequence;
+use super::names::{Around, Names};
 use super::say::fill;
-use crate::job::{Core, Job, Zone};
+use crate::job::{Core, Job};
 use crate::located::{Finding, Located, Problem};
-use crate::plan::{Condition, Kind, Stage, Step, Then};
+use crate::plan::{Kind, Stage, Step, Then};
 use crate::value::quantity::Amount;
 
 /// What is bound so far.
@@ -15,33 +16,13 @@ pub(super) struct Binder<'a> {
     pub(super) job: &'a Job,
     pub(super) steps: Vec<Step>,
     pub(super) findings: Vec<Finding>,
+    pub(super) names: Names<'a>,
     pub(super) first_continuity: Option<String>,
     pub(super) limitations: Vec<String>,
     /// The text that is being bound, by its place among the sequence's texts.
     pub(super) at: usize,
     /// What the groups around the step give.
     pub(super) around: Around<'a>,
-}
-
-/// What the groups around a step give it.
-#[derive(Debug, Clone, Default)]
-pub(super) struct Around<'a> {
-    pub(super) core: Option<&'a Core>,
-    pub(super) other: Option<&'a Core>,
-    pub(super) zone: Option<&'a Zone>,
-    pub(super) only_if: Vec<Condition>,
-}
-
-impl Around<'_> {
-    /// A step's name with what the groups add to it: `link/brown`, `insulation/brown-grey`, `zone-map/sail loft`.
-    pub(super) fn named(&self, name: &str) -> String {
-        let zone = self.zone.map(|zone| format!("/{}", zone.name)).unwrap_or_default();
-        match (self.core, self.other) {
-            (Some(core), Some(other)) => format!("{name}{zone}/{}-{}", core.name, other.name),
-            (Some(core), None) => format!("{name}{zone}/{}", core.name),
-            _ => format!("{name}{zone}"),
-        }
-    }
 }
 
 impl<'a> Binder<'a> {
@@ -91,10 +72,10 @@ impl<'a> Binder<'a> {
 
     /// The name of an earlier step as it stands in the plan: the one inside the same groups where there is one.
     pub(super) fn earlier(&self, name: &str) -> String {
-        let inner = self.around.named(name);
         let zone = self.around.zone.map(|zone| format!("{name}/{}", zone.name));
-        let is_there = |id: &String| self.steps.iter().any(|step| step.id == *id);
-        [Some(inner), zone]
+        let core = self.around.core.map(|core| format!("{name}/{}", core.name));
+        let is_there = |id: &String| self.names.contains_key(id);
+        [Some(self.named(name)), zone, core]
             .into_iter()
             .flatten()
             .find(is_there)
@@ -110,6 +91,7 @@ impl<'a> Binder<'a> {
         extra: &[(&str, &str)],
         kind: Kind,
     ) {
+        self.take_name(at, &id);
         let step = Step {
             id,
             text: self.at,
@@ -124,5 +106,58 @@ impl<'a> Binder<'a> {
             after_failure: Then::usual(),
         };
         self.steps.push(step);
+    }
+
+    /// A step's name with what the groups add to it: `link/brown`, `insulation/brown-grey`, `zone-map/sail loft`.
+    pub(super) fn named(&self, name: &str) -> String {
+        let zone = self.around.zone.map(|zone| format!("/{}", zone.name));
+        let zone = zone.unwrap_or_default();
+        match (self.around.core, self.around.other) {
+            (Some(core), Some(other)) => format!("{name}{zone}/{}", self.pair(core, other)),
+            (Some(core), None) => format!("{name}{zone}/{}", core.name),
+            _ => format!("{name}{zone}"),
+        }
+    }
+
+    /// A pair of cores: `brown-grey`; where the hyphens of two pairs fall so that they read the same, `1/2-3`.
+    pub(super) fn pair(&self, core: &Core, other: &Core) -> String {
+        let plain = format!("{}-{}", core.name, other.name);
+        let place = |name: &str| self.job.test_cores().position(|core| core.name == name);
+        let reads_as_pair = |(at, _): &(usize, &str)| {
+            let (first, second) = (place(&plain[..*at]), place(&plain[at + 1..]));
+            first.zip(second).is_some_and(|(first, second)| first < second)
+        };
+        if 1 < plain.match_indices('-').filter(reads_as_pair).count() {
+            format!("{}/{}", core.name, other.name)
+        } else {
+            plain
+        }
+    }
+
+    /// Takes a name for a step; one that another step has is a finding, since a record could not tell the two apart.
+    pub(super) fn take_name(&mut self, at: &Located<String>, id: &str) {
+        let about = self.around.about();
+        let Some(first) = self.names.get(id) else {
+            self.names.insert(id.to_owned(), about);
+            return;
+        };
+        let words = |about: &[(&str, &str)]| match about {
+            [] => "nothing but itself".to_owned(),
+            about => {
+                let named: Vec<_> = about.iter().map(|(word, name)| format!("{word} `{name}`")).collect();
+                named.join(" and ")
+            }
+        };
+        let what = format!(
+            "two steps of the plan are called `{id}`, one about {}, the other about {}",
+            words(first),
+            words(&about)
+        );
+        let alone: Vec<_> = about.iter().filter(|one| !first.contains(one)).copied().collect();
+        let hint = match alone.as_slice() {
+            [] => format!("give the step `{}` another name", at.value),
+            alone => format!("rename {} in the job `{}`", words(alone), self.job.text.name),
+        };
+        self.say(Problem::new(&at.span, what).hint(hint));
     }
 }

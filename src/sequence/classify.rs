@@ -45,7 +45,7 @@ impl<'a> Binder<'a> {
             Ok(windows) => windows,
             Err(what) => return self.problem(&step.id, what, None),
         };
-        let id = &step.id.value;
+        let id = &self.named(&step.id.value);
         self.set(step, &format!("{id}/not-calling"), Act::Satisfy(pair.control.clone()));
         let (opens, closes) = match self.travels(id, pair) {
             Ok(times) => times,
@@ -95,7 +95,7 @@ impl<'a> Binder<'a> {
             expected: vec![nature.words().into()],
             timing: Timing::Any,
         };
-        let id = format!("{}/{word}-plate", step.id.value);
+        let id = format!("{}/{word}-plate", self.named(&step.id.value));
         self.push(
             &step.id,
             id,
@@ -157,7 +157,7 @@ impl<'a> Binder<'a> {
         (function, window, timing): (Function, Window, Timing),
     ) {
         self.measure(Parts {
-            id: format!("{}/{name}", step.id.value),
+            id: format!("{}/{name}", self.named(&step.id.value)),
             at: &step.id,
             say,
             stage: Stage::Survey,

@@ -1,5 +1,7 @@
 //! Steps of hands: acts, proving dead, connecting.
 
+use std::collections::BTreeSet;
+
 use super::binder::Binder;
 use super::raw::{Do, ProveIndicator, RawAct};
 use crate::job::{End, Job, Purpose};
@@ -22,14 +24,14 @@ impl<'a> Binder<'a> {
             ),
             None => step.say.value.clone(),
         };
-        let id = self.around.named(&step.id.value);
+        let id = self.named(&step.id.value);
         self.push(&step.id, id, step.stage, &say, &[], Kind::Do);
-        let cores = match (step.stage, self.around.core) {
-            (_, Some(core)) => vec![core.name.clone()],
-            // taking cores off and joining them is about every core
-            (Stage::Disconnect | Stage::Test, None) => job.cores.iter().map(|c| c.name.clone()).collect(),
-            _ => Vec::new(),
-        };
+        let around = [self.around.core, self.around.other].into_iter().flatten();
+        let mut cores: Vec<_> = around.map(|core| core.name.clone()).collect();
+        // taking cores off and joining them is about every core
+        if cores.is_empty() && matches!(step.stage, Stage::Disconnect | Stage::Test) {
+            cores = job.cores.iter().map(|core| core.name.clone()).collect();
+        }
         let made = self.steps.last_mut().expect("just pushed");
         (made.acts, made.cores) = (vec![act], cores);
     }
@@ -89,7 +91,7 @@ impl<'a> Binder<'a> {
             second: Point::KnownSource,
         };
         let kind = Kind::Indicator { probes, lit: true };
-        let id = self.around.named(&step.id.value);
+        let id = self.named(&step.id.value);
         self.push(&step.id, id, Stage::Isolate, &step.say, &[], kind);
     }
 
@@ -109,7 +111,7 @@ impl<'a> Binder<'a> {
                 probes: probes.clone(),
                 lit: false,
             };
-            let name = format!("{}/{name}", id.value);
+            let name = format!("{}/{name}", self.named(id));
             self.push(id, name.clone(), Stage::Isolate, say, &extra, kind);
             // what lights no indicator may stand there all the same
             if extra_low && matches!(probes.second, Point::Core { .. }) {
@@ -137,7 +139,7 @@ impl<'a> Binder<'a> {
             };
             self.push(
                 id,
-                format!("{}/{}", id.value, core.name),
+                format!("{}/{}", self.named(id), core.name),
                 Stage::Connect,
                 say,
                 &extra,
@@ -166,19 +168,19 @@ fn dark_pairs(job: &Job, end: End) -> Vec<(String, Point, Point)> {
     let (earth, neutral) = (terminal(Purpose::Earth), terminal(Purpose::Neutral));
     // an end without an earth of its own is proved dead against the main earthing terminal
     let earth_point = earth.map_or(Point::KnownEarth, point);
-    let mut pairs: Vec<(String, Point, Point)> = Vec::new();
+    let mut pairs: Vec<(&str, String, Point, Point)> = Vec::new();
     if let Some(line) = line {
-        pairs.push(("earth-line".into(), earth_point.clone(), point(line)));
-        pairs.extend(neutral.map(|neutral| ("neutral-line".into(), point(neutral), point(line))));
+        pairs.push(("end", "earth-line".into(), earth_point.clone(), point(line)));
+        pairs.extend(neutral.map(|neutral| ("end", "neutral-line".into(), point(neutral), point(line))));
     }
-    pairs.extend(neutral.map(|neutral| ("earth-neutral".into(), earth_point.clone(), point(neutral))));
+    pairs.extend(neutral.map(|neutral| ("end", "earth-neutral".into(), earth_point.clone(), point(neutral))));
     // a reference is not shown dark against itself
-    let mut against = |name: &str, own: &str, there: Point| {
+    let mut against = |of: &'static str, name: &str, own: &str, there: Point| {
         if earth != Some(own) {
-            pairs.push((format!("{name}-earth"), earth_point.clone(), there.clone()));
+            pairs.push((of, format!("{name}-earth"), earth_point.clone(), there.clone()));
         }
         if let Some(neutral) = neutral.filter(|neutral| *neutral != own) {
-            pairs.push((format!("{name}-neutral"), point(neutral), there));
+            pairs.push((of, format!("{name}-neutral"), point(neutral), there));
         }
     };
     for core in &job.cores {
@@ -186,18 +188,15 @@ fn dark_pairs(job: &Job, end: End) -> Vec<(String, Point, Point)> {
             core: core.name.clone(),
             end,
         };
-        against(&core.name, core.terminal(end), there);
+        against("core", &core.name, core.terminal(end), there);
     }
     // a terminal without a core of this cable can be fed from elsewhere as well
     for terminal in &at.terminals {
         let is_reference = matches!(terminal.takes, Purpose::Earth | Purpose::Neutral);
         let has_core = job.cores.iter().any(|core| core.terminal(end) == terminal.name);
         if !is_reference && !has_core && line != Some(terminal.name.as_str()) {
-            against(
-                &format!("terminal-{}", terminal.name),
-                &terminal.name,
-                point(&terminal.name),
-            );
+            let name = format!("terminal-{}", terminal.name);
+            against("terminal", &name, &terminal.name, point(&terminal.name));
         }
     }
     // where neither earth nor neutral is near, a voltage between the cores shows in no other pair
@@ -209,10 +208,24 @@ fn dark_pairs(job: &Job, end: End) -> Vec<(String, Point, Point)> {
         let back = &job.return_core().name;
         pairs.extend(
             job.test_cores()
-                .map(|one| (format!("{back}-{}", one.name), core(back), core(&one.name))),
+                .map(|one| ("cores", format!("{back}-{}", one.name), core(back), core(&one.name))),
         );
     }
-    pairs
+    told_apart(pairs)
+}
+
+/// A core called `earth` has pairs that read like the earth's own: the name of the later one says first what it is of.
+fn told_apart(pairs: Vec<(&str, String, Point, Point)>) -> Vec<(String, Point, Point)> {
+    let mut taken = BTreeSet::new();
+    let named = |(of, name, first, second): (&str, String, _, _)| {
+        let name = if taken.insert(name.clone()) {
+            name
+        } else {
+            format!("{of}/{name}")
+        };
+        (name, first, second)
+    };
+    pairs.into_iter().map(named).collect()
 }
 
 /// Acts that take everything off the cable, but for what the job says must stay.

@@ -77,7 +77,7 @@ impl<'a> Binder<'a> {
         };
         let before = self.steps.len();
         self.measure(Parts {
-            id: self.around.named(&id.value),
+            id: self.named(&id.value),
             at: id,
             say,
             stage: Stage::Live,

@@ -15,7 +15,7 @@ const DONE: &str = "done";
 impl<'a> Binder<'a> {
     /// A look with one right word.
     fn look(&mut self, at: &Located<String>, stage: Stage, say: &str, extra: &[(&str, &str)], look: Look) {
-        let id = self.around.named(&at.value);
+        let id = self.named(&at.value);
         self.push(at, id, stage, say, extra, Kind::Look(Box::new(look)));
     }
 
@@ -40,7 +40,7 @@ impl<'a> Binder<'a> {
     }
 
     pub(super) fn note(&mut self, step: &'a Note) {
-        let id = self.around.named(&step.id.value);
+        let id = self.named(&step.id.value);
         let photograph = step.photograph;
         self.push(&step.id, id, step.stage, &step.say, &[], Kind::Note { photograph });
     }
@@ -67,7 +67,7 @@ impl<'a> Binder<'a> {
                 ("terminal", core.terminal(end)),
                 ("end", self.job.end(end).name.as_str()),
             ];
-            let id = format!("{}/{}", at.value, core.name);
+            let id = format!("{}/{}", self.named(at), core.name);
             self.push(at, id, Stage::Connect, say, &extra, Kind::Look(Box::new(look(core))));
             self.steps.last_mut().expect("just pushed").cores = vec![core.name.clone()];
         }

@@ -50,7 +50,7 @@ impl<'a> Binder<'a> {
             first: Point::Tip,
             second: Point::Tip,
         };
-        let id = self.around.named(&step.id.value);
+        let id = self.named(&step.id.value);
         self.measure(Parts {
             id,
             at: &step.id,
@@ -67,15 +67,14 @@ impl<'a> Binder<'a> {
     }
 
     pub(super) fn continuity(&mut self, step: &'a Continuity) {
-        let core = match (self.around.core, &step.core) {
-            (Some(core), _) => core,
-            (None, Some(name)) => {
-                let Some(core) = self.core_called(name) else { return };
-                core
+        let name = self.named(&step.id.value);
+        let (core, id) = match &step.core {
+            Some(core) => {
+                let Some(core) = self.core_called(core) else { return };
+                (core, format!("{name}/{}", core.name))
             }
-            (None, None) => unreachable!("checked: a continuity step has a core"),
+            None => (self.around.core.expect("checked: a continuity step has a core"), name),
         };
-        let id = format!("{}/{}", step.id.value, core.name);
         let cores = vec![core.name.clone()];
         self.against_return_core(&step.id, id.clone(), &step.say, &step.window, core, cores);
         self.first_continuity.get_or_insert(id);
@@ -84,7 +83,7 @@ impl<'a> Binder<'a> {
     pub(super) fn others_open(&mut self, step: &'a OthersOpen) {
         let linked = self.around.core.expect("checked: only inside `EachCore`");
         for other in self.job.test_cores().filter(|other| other.name != linked.name) {
-            let id = format!("{}/{}-linked/{}", step.id.value, linked.name, other.name);
+            let id = format!("{}-linked/{}", self.named(&step.id.value), other.name);
             let cores = vec![linked.name.clone(), other.name.clone()];
             self.against_return_core(&step.id, id, &step.say, &step.window, other, cores);
         }
@@ -92,7 +91,7 @@ impl<'a> Binder<'a> {
 
     pub(super) fn all_open(&mut self, step: &'a super::raw::AllOpen) {
         for core in self.job.test_cores() {
-            let id = format!("{}/{}", step.id.value, core.name);
+            let id = format!("{}/{}", self.named(&step.id.value), core.name);
             self.against_return_core(&step.id, id, &step.say, &step.window, core, vec![core.name.clone()]);
         }
     }
@@ -142,22 +141,18 @@ impl<'a> Binder<'a> {
             core: core.name.clone(),
             end: End::Near,
         };
-        let id = &step.id.value;
-        let pair = |a: &Core, b: &Core| {
+        let id = self.named(&step.id.value);
+        let pair = |id: String, a: &Core, b: &Core| {
             let probes = Probes {
                 first: near(a),
                 second: near(b),
             };
-            (
-                format!("{id}/{}-{}", a.name, b.name),
-                probes,
-                vec![a.name.clone(), b.name.clone()],
-            )
+            (id, probes, vec![a.name.clone(), b.name.clone()])
         };
         let live: Vec<_> = job.test_cores().collect();
         let pairs: Vec<(String, Probes, Vec<String>)> = match step.between {
             Between::JoinedAndEarth => vec![(
-                id.clone(),
+                id,
                 Probes {
                     first: near(job.return_core()),
                     second: Point::JoinedCores,
@@ -170,12 +165,12 @@ impl<'a> Binder<'a> {
                 .iter()
                 .enumerate()
                 .flat_map(|(i, a)| live[i + 1..].iter().map(move |b| (*a, *b)))
-                .map(|(a, b)| pair(a, b))
+                .map(|(a, b)| pair(format!("{id}/{}", self.pair(a, b)), a, b))
                 .collect(),
             Between::ThisPair => {
                 let both = self.around.core.zip(self.around.other);
                 let (a, b) = both.expect("checked: only inside `EachPair`");
-                vec![pair(a, b)]
+                vec![pair(id, a, b)]
             }
         };
         for (id, probes, cores) in pairs {
@@ -233,7 +228,7 @@ impl<'a> Binder<'a> {
         let (Some(live), Some(reference)) = (live, reference) else {
             return;
         };
-        let id = self.around.named(&step.id.value);
+        let id = self.named(&step.id.value);
         // what stands on the control pair is as the job says
         let of_pair = step.between.0.starts_with("{pair") && step.between.1.starts_with("{pair");
         let direct = step.direct || (of_pair && self.job.control_pair.as_ref().is_some_and(|pair| pair.direct));

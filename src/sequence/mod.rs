@@ -6,6 +6,7 @@ mod moving;
 mod raw;
 mod say;
 mod check;
+mod names;
 mod binder;
 mod hands;
 mod looks;

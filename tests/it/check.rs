@@ -355,6 +355,46 @@ fn a_refused_sequence_shows_the_shortest_path_step_by_step() {
 }
 
 #[test]
+fn two_steps_of_one_name_are_refused_with_what_to_rename() {
+    let world = World::new();
+    let put = |name: &str, from: &str, edits: &[(&str, &str)]| {
+        let mut content = std::fs::read_to_string(repo(from)).unwrap();
+        for (from, to) in edits {
+            assert!(content.contains(from), "{from}");
+            content = content.replace(from, to);
+        }
+        std::fs::write(world.path(name), content).unwrap();
+        world.path(name).to_str().unwrap().to_owned()
+    };
+    let cores = [
+        ("(name: \"2\", s", "(name: \"1-core\", s"),
+        ("(name: \"3\", s", "(name: \"core\", s"),
+        ("(name: \"4\", s", "(name: \"core-core\", s"),
+        ("green-yellow", "earth"),
+    ];
+    let job = put("job.ron", "fixtures/loft-underfloor.ron", &cores);
+    let isolated = "Include(\"parts/isolate.ron\"),";
+    let step = "EachPair([ProveDead(id: \"dead\", end: Far, say: \"{first}, {second}\")]),";
+    let edits = [(isolated, &*format!("{isolated}\n        {step}"))];
+    let sequence = put("sequence.ron", "sequences/underfloor-zones.ron", &edits);
+    let output = world.run(&["check", &sequence, &job]);
+    assert_eq!(output.status.code(), Some(2));
+    let errors = text(&output.stderr).replace(world.home.path().to_str().unwrap(), "");
+    let expected = "error: two steps of the plan are called `dead/1-core/core/earth-neutral`, one about core `1` and core `core`, the other \
+                    about core `1-core` and core `core`
+  --> /sequence.ron:20:33
+   |
+20 |         EachPair([ProveDead(id: \"dead\", end: Far, say: \"{first}, {second}\")]),
+   |                                 ^^^^^^
+   |
+   = help: rename core `1-core` in the job `/job.ron`
+
+error: 1 error found; nothing was run
+";
+    assert_eq!(errors, expected);
+}
+
+#[test]
 fn names_that_an_answer_does_not_tell_apart_are_refused() {
     let check = |name: &str, expected: &str| {
         let (code, errors) = refused(JOB, &[("(name: \"grey\"", &format!("(name: \"{name}\""))], &[]);

@@ -1,4 +1,4 @@
-//! Random walks of the shipped sequence: legal and illegal lines, failures, repairs, breaks and power cuts in any order.
+//! Random walks of the shipped sequence, and of plans whose names are meant to be mistaken: legal and illegal lines, failures, repairs, breaks and power cuts in any order.
 //!
 //! The rule inside: the oracle does not ask the fold. It keeps its own picture of the place (what is switched on, linked, joined,
 //! connected) from the acts that were said to be done, and its own list of what passed since what. One seed drives a walk and
@@ -6,16 +6,19 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use coreproof::judge::window::Outcome;
-use coreproof::located::Text;
-use coreproof::plan::{Act, Plan, Stage};
+use coreproof::judge::window::{Edge, Outcome, Window};
+use coreproof::located::{Finding, Text};
+use coreproof::plan::{Act, Kind, Plan, Stage, Step, Timing, WindowRule};
 use coreproof::run::dialogue::{Ask, Dialogue, Output, Prompt, Show};
 use coreproof::run::engine::Engine;
 use coreproof::run::event::{Ending, Event, Opened};
 use coreproof::run::fold::Run;
 use coreproof::value::reading::Function;
 use jiff::{SignedDuration, Timestamp};
+use rust_decimal::Decimal;
+use rust_decimal::prelude::ToPrimitive;
 
+mod hostile;
 mod oracle;
 use oracle::Oracle;
 
@@ -33,19 +36,66 @@ impl Dice {
     }
 }
 
-fn opened() -> Opened {
-    Opened {
-        program: "coreproof test".into(),
-        ..Opened::new(
-            coreproof::sequence::shipped::carried("stat-cable").expect("it is shipped"),
-            Text::new("saltmarsh.ron", include_str!("../../fixtures/saltmarsh.ron")),
-            "2018+A2:2022",
-        )
+/// What a sound installation shows at a step.
+fn sound(step: &Step) -> String {
+    match &step.kind {
+        Kind::Do | Kind::Gate => "done".into(),
+        Kind::Note { .. } => "a note".into(),
+        Kind::Indicator { lit, .. } => if *lit { "lit" } else { "dark" }.into(),
+        Kind::Connect { carries, .. } => carries.words().into(),
+        Kind::Look(look) if look.expected.is_empty() => "none".into(),
+        Kind::Look(look) => look.expected.join(", "),
+        Kind::Measure(measure) => {
+            let WindowRule::Fixed(Window { low, high, .. }) = &measure.window else {
+                panic!("the length of the cable is known")
+            };
+            let edge = |edge: &Option<Edge>| edge.as_ref().map(|edge| edge.amount.value());
+            let leads = if measure.subtract_null { LEADS } else { Decimal::ZERO };
+            match (measure.used.function, edge(low), edge(high)) {
+                _ if measure.is_null => LEADS.to_string(),
+                (Function::Insulation(_), ..) => ">299".into(),
+                (Function::Continuity, _, None) => "OL".into(),
+                (_, low, high) => {
+                    let (low, high) = (low.unwrap_or_default(), high.expect("the others have an upper edge"));
+                    ((low + high) / Decimal::TWO + leads).round_dp(2).to_string()
+                }
+            }
+        }
+    }
+}
+
+/// Ohms of the test leads.
+const LEADS: Decimal = Decimal::from_parts(4, 0, 0, false, 2);
+
+/// A plan to walk, with the files it came from and what a sound installation answers at each step.
+struct Subject {
+    opened: Opened,
+    plan: Plan,
+    good: Vec<String>,
+}
+
+impl Subject {
+    /// The error is what the plan is refused for.
+    fn of(sequence: (Text, Vec<Text>), job: Text) -> Result<Subject, Vec<Finding>> {
+        let opened = Opened {
+            program: "coreproof test".into(),
+            ..Opened::new(sequence, job, "2018+A2:2022")
+        };
+        let plan = Run::open(opened.clone(), Timestamp::UNIX_EPOCH)?.plan;
+        let good = plan.steps.iter().map(sound).collect();
+        Ok(Subject { opened, plan, good })
+    }
+
+    fn shipped() -> Subject {
+        let sequence = coreproof::sequence::shipped::carried("stat-cable").expect("it is shipped");
+        let job = Text::new("saltmarsh.ron", include_str!("../../fixtures/saltmarsh.ron"));
+        Subject::of(sequence, job).unwrap()
     }
 }
 
 /// One walk: the engine, a stepping clock, the journal, the oracle.
-struct Walk {
+struct Walk<'a> {
+    subject: &'a Subject,
     engine: Engine,
     dice: Dice,
     now: Timestamp,
@@ -56,17 +106,19 @@ struct Walk {
     breaches: Vec<String>,
 }
 
-impl Walk {
-    fn new(seed: u64, plan: &Plan) -> Walk {
+impl<'a> Walk<'a> {
+    fn new(seed: u64, subject: &'a Subject) -> Walk<'a> {
         let now: Timestamp = "2026-11-25T08:00:00Z".parse().unwrap();
+        let run = Run::with_plan(subject.opened.clone(), now, subject.plan.clone());
         let mut walk = Walk {
-            engine: Engine::new(Run::with_plan(opened(), now, plan.clone()), None, None),
+            subject,
+            engine: Engine::new(run, None, None),
             dice: Dice(seed),
             now,
             opened_at: now,
             events: Vec::new(),
             prompt: None,
-            oracle: Oracle::new(plan),
+            oracle: Oracle::new(&subject.plan),
             breaches: Vec::new(),
         };
         walk.drain(false);
@@ -112,7 +164,7 @@ impl Walk {
 
     /// The journal as it stands is folded anew, as a resumed run does.
     fn power_cut(&mut self) {
-        let mut run = Run::with_plan(opened(), self.opened_at, self.oracle.plan.clone());
+        let mut run = Run::with_plan(self.subject.opened.clone(), self.opened_at, self.subject.plan.clone());
         for (at, event) in &self.events {
             run.apply(*at, event).expect("what was recorded folds again");
         }
@@ -127,35 +179,27 @@ impl Walk {
     }
 
     /// What a sound installation and a patient engineer would answer.
-    fn good(prompt: &Prompt) -> String {
+    fn good(&self, prompt: &Prompt) -> String {
         match &prompt.ask {
+            // links and joints are made otherwise before the step itself is asked for
             Ask::Done { word } => (*word).into(),
-            Ask::Indicator if prompt.step.starts_with("indicator") => "lit".into(),
-            Ask::Indicator => "dark".into(),
-            Ask::Purpose { terminal } => match terminal.as_str() {
-                "1" | "L" => "permanent live",
-                "2" | "N" => "neutral",
-                "3" | "SL" => "switched live",
-                _ => "earth",
-            }
-            .into(),
-            Ask::Reading { function, .. } => match (prompt.step.as_str(), function) {
-                ("lead-null", _) => "0.04",
-                (_, Function::Insulation(_)) => ">299",
-                (step, _) if step.contains("open") => "OL",
-                (_, Function::Continuity) => "0.61",
-                (step, _) if step.ends_with("-off") => "0.3",
-                _ => "231.4",
-            }
-            .into(),
-            Ask::Look { look } if look.expected.is_empty() => "none".into(),
-            Ask::Look { look } => look.expected.join(", "),
-            Ask::Note { .. } => "a note".into(),
             Ask::Decision { .. } | Ask::Blocked { .. } => "again".into(),
             Ask::Text => "a reason".into(),
             Ask::Touched => "none".into(),
-            Ask::Told => panic!("nobody tells cores apart in a run"),
+            _ => self.good_at(prompt).1,
         }
+    }
+
+    /// The wait that the step asks for, and what is answered after it.
+    fn good_at(&self, prompt: &Prompt) -> (SignedDuration, String) {
+        let Some(step) = self.subject.plan.index(&prompt.step) else {
+            return (SignedDuration::ZERO, "done".into());
+        };
+        let wait = match self.subject.plan.steps[step].timing() {
+            Some(Timing::After { wait, .. }) => wait.value().to_i64().expect("whole seconds") + 1,
+            _ => 0,
+        };
+        (SignedDuration::from_secs(wait), self.subject.good[step].clone())
     }
 
     /// A line at random: often right, sometimes wrong, sometimes nonsense.
@@ -172,7 +216,7 @@ impl Walk {
             return self.dice.one_of(&["done", "fine", "abandon"]).into();
         }
         if luck < 86 && !matches!(prompt.ask, Ask::Decision { .. } | Ask::Touched) {
-            return Walk::good(&prompt);
+            return self.good(&prompt);
         }
         let line = match &prompt.ask {
             Ask::Decision { .. } | Ask::Blocked { .. } => self
@@ -235,26 +279,26 @@ impl Walk {
             if self.is_over() {
                 return;
             }
-            self.now += SignedDuration::from_secs(if prompt.step.ends_with("-off") { 11 } else { 0 });
-            self.say(&Walk::good(&prompt), false);
+            self.now += self.good_at(&prompt).0;
+            self.say(&self.good(&prompt), false);
         }
     }
 
     /// From anywhere good answers lead to a completed run.
     fn finish(&mut self) {
-        for _ in 0..1200 {
+        for _ in 0..16 * self.subject.plan.steps.len() {
             if self.is_over() {
                 return;
             }
             let prompt = self.prompt.clone().expect("something is always asked");
             if prompt.stage == Some(Stage::Live) {
-                self.now += SignedDuration::from_secs(if prompt.step.ends_with("-off") { 11 } else { 0 });
+                self.now += self.good_at(&prompt).0;
             }
             // the question why the run is abandoned cannot be taken back: answered, it ends the run
             let line = if prompt.acts.contains(&Act::MakeSafe) {
                 "done".into()
             } else {
-                Walk::good(&prompt)
+                self.good(&prompt)
             };
             self.say(&line, false);
         }
@@ -265,7 +309,7 @@ impl Walk {
     }
 
     fn folds_to_the_same(&mut self) {
-        let mut run = Run::with_plan(opened(), self.opened_at, self.oracle.plan.clone());
+        let mut run = Run::with_plan(self.subject.opened.clone(), self.opened_at, self.subject.plan.clone());
         for (at, event) in &self.events {
             if let (Event::Judged { verdict, .. }, Some((step, evidence, when))) = (event, run.awaiting_verdict())
                 && run.judged(step, evidence, when) != *verdict
@@ -293,12 +337,12 @@ fn number(name: &str, otherwise: u64) -> u64 {
 
 #[test]
 fn no_walk_reaches_a_step_before_what_it_rests_on() {
-    let plan = Run::open(opened(), Timestamp::UNIX_EPOCH).unwrap().plan;
+    let subject = Subject::shipped();
     let (first, walks) = (number("COREPROOF_SEED", 1), number("COREPROOF_WALKS", 150));
     let mut found: BTreeMap<String, (u64, usize)> = BTreeMap::new();
     let mut completed = 0;
     for seed in first..first + walks {
-        let mut walk = Walk::new(seed, &plan);
+        let mut walk = Walk::new(seed, &subject);
         let lines = walk.dice.below(74);
         walk.warm_up(lines);
         walk.at_random(250);
@@ -318,9 +362,9 @@ fn no_walk_reaches_a_step_before_what_it_rests_on() {
 
 /// Goes to a step with good answers, says the lines, then goes on with good answers to the end: the oracle must not object.
 fn check(step: &str, lines: &[&str]) {
-    let plan = Run::open(opened(), Timestamp::UNIX_EPOCH).unwrap().plan;
-    let mut walk = Walk::new(1, &plan);
-    for _ in 0..plan.steps.len() {
+    let subject = Subject::shipped();
+    let mut walk = Walk::new(1, &subject);
+    for _ in 0..subject.plan.steps.len() {
         if walk.prompt.as_ref().is_some_and(|p| p.step == step) {
             break;
         }

@@ -145,7 +145,7 @@ impl Oracle {
             }
             ["others-open", of, _] => {
                 must(
-                    linked == [of.trim_end_matches("-linked")],
+                    of.strip_suffix("-linked").is_some_and(|of| linked == [of]),
                     "the link is not on the named core alone",
                 );
                 must(!self.hands.joined, "live cores are joined");
