@@ -3,7 +3,7 @@
 //! The rule inside: every error of a room that a command can meet says all three, so that the command line needs one way to
 //! print it and one way to pick its exit code.
 
-use crate::located::Finding;
+use crate::located::Findings;
 
 /// An error with the next physical act.
 pub trait Explain: std::fmt::Display {
@@ -18,7 +18,7 @@ pub trait Explain: std::fmt::Display {
     }
 
     /// What is wrong in files that were read, each at its place.
-    fn findings(&self) -> Vec<Finding> {
-        Vec::new()
+    fn findings(&self) -> Findings {
+        Findings::default()
     }
 }

@@ -20,6 +20,7 @@ use crate::meter::settle::{Motion, Settling};
 use crate::run::dialogue::{Clock, Dialogue, Engineer, Heard, Output, Said};
 use crate::run::event::Photograph;
 use crate::run::folded::Folded;
+use crate::system::disk;
 use crate::system::{clock, signals};
 use crate::value::reading::Reading;
 
@@ -153,11 +154,8 @@ where
 fn bound_in(file: String) -> JoinHandle<Result<Photograph, String>> {
     tokio::task::spawn_blocking(move || {
         let path = PathBuf::from(&file);
-        // a pipe that nobody writes to is never opened: that would wait for ever
-        let hash = std::fs::metadata(&path).and_then(|found| match found.is_file() {
-            true => Hash::of_all(std::fs::File::open(&path)?),
-            false => Err(std::io::Error::other("it is no regular file")),
-        });
+        // only a regular file: a pipe that nobody writes to would be waited for
+        let hash = disk::open(&path).map_err(std::io::Error::from).and_then(Hash::of_all);
         let hash =
             hash.map_err(|error| format!("`{file}` cannot be read ({error}): type its path again, or the text alone"))?;
         let name = Path::file_name(&path).map_or(file.as_str().into(), |name| name.to_string_lossy());

@@ -1,11 +1,11 @@
 //! `check`: every error of every file at once.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use super::error::Failure;
 use super::files::{self, Holds};
 use super::out::say;
-use crate::located::Finding;
+use crate::located::Findings;
 use crate::meter::decode::Profile;
 use crate::model::installation::Installation;
 use crate::proof::{RULES, prove};
@@ -19,25 +19,23 @@ pub(super) fn language() -> Result<u8, Failure> {
 
 /// Checks files, and binds each sequence to each job among them.
 pub(super) fn check(paths: &[PathBuf]) -> Result<u8, Failure> {
-    let mut findings: Vec<Finding> = Vec::new();
+    let mut findings = Findings::default();
     let (mut sequences, mut jobs) = (Vec::new(), Vec::new());
     let mut sound = Vec::new();
     for path in paths {
         let text = files::text(path)?;
         match files::holds(&text.text) {
-            Holds::Sequence => {
-                match sequence::read(&files::with_parts(text, path.parent().unwrap_or(Path::new("")))?) {
-                    Ok(sequence) => sequences.push(sequence),
-                    Err(found) => findings.extend(found),
-                }
-            }
+            Holds::Sequence => match files::with_parts(text, path).and_then(|texts| sequence::read(&texts)) {
+                Ok(sequence) => sequences.push(sequence),
+                Err(found) => findings.append(found),
+            },
             Holds::Job => match files::job(&text) {
                 Ok(job) => jobs.push(job),
-                Err(found) => findings.extend(found),
+                Err(found) => findings.append(found),
             },
             Holds::Profile => match Profile::read(&text.text) {
                 Ok(profile) => sound.push(format!("{}: profile `{}`", text.name, profile.name)),
-                Err(problems) => findings.extend(text.findings(problems)),
+                Err(problems) => findings.append(text.findings(problems)),
             },
         }
     }
@@ -64,7 +62,7 @@ pub(super) fn check(paths: &[PathBuf]) -> Result<u8, Failure> {
                         RULES.len()
                     ));
                 }
-                Err(found) => findings.extend(found),
+                Err(found) => findings.append(found),
             }
         }
     }

@@ -5,7 +5,7 @@ use std::io::Write;
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 
 use crate::explain::Explain;
-use crate::located::Finding;
+use crate::located::{Finding, Findings};
 use crate::terminal::plain::clean;
 
 /// All passed.
@@ -29,7 +29,7 @@ pub struct Failure {
     /// The next act, where one helps.
     pub hint: Option<String>,
     /// Problems with their places in files, shown before the message.
-    pub findings: Vec<Finding>,
+    pub findings: Findings,
 }
 
 impl Failure {
@@ -39,7 +39,7 @@ impl Failure {
             exit: REFUSED,
             message: message.into(),
             hint: None,
-            findings: Vec::new(),
+            findings: Findings::default(),
         }
     }
 
@@ -58,12 +58,13 @@ impl Failure {
     }
 
     /// Refused files, with every finding.
-    pub fn findings(findings: Vec<Finding>) -> Failure {
-        let count = findings.len();
-        let message = format!(
-            "{count} {} found; nothing was run",
-            if count == 1 { "error" } else { "errors" }
-        );
+    pub fn findings(findings: Findings) -> Failure {
+        let (count, shown) = (findings.total(), findings.len());
+        let errors = if count == 1 { "error" } else { "errors" };
+        let message = match count - shown {
+            0 => format!("{count} {errors} found; nothing was run"),
+            _ => format!("{count} {errors} found, the first {shown} are shown; nothing was run"),
+        };
         Failure {
             findings,
             ..Failure::refused(message)
@@ -73,7 +74,7 @@ impl Failure {
     /// Prints to standard error.
     pub fn print(&self) {
         let mut err = std::io::stderr().lock();
-        for finding in &self.findings {
+        for finding in self.findings.iter() {
             let _ = writeln!(err, "{}\n", render(finding));
         }
         let _ = writeln!(err, "error: {}", clean(&self.message));
@@ -83,16 +84,22 @@ impl Failure {
     }
 }
 
+/// Bytes of a line behind what is marked in it: more than is shown.
+const LINE_REST_MAX: usize = 2000;
+
 /// A finding with file, line, column, the line itself and a caret.
 pub fn render(finding: &Finding) -> String {
     let text = &finding.text.text;
     let end = finding.problem.span.end.min(text.len());
-    let mut span = finding.problem.span.start.min(end)..end;
-    // a span over many lines would print them all: its first line is the place
-    if let Some(newline) = text[span.clone()].find('\n') {
-        span.end = span.start + newline;
-    }
-    let snippet = Snippet::source(text.as_str())
+    let start = finding.problem.span.start.min(end);
+    // of many lines the first is the place; the others need not even be looked at
+    let begins = text[..start].rfind('\n').map_or(0, |at| at + 1);
+    let ends = text[start..].find('\n').map_or(text.len(), |at| start + at);
+    // nor is the end of a line that is as long as a file
+    let ends = ends.min(text.floor_char_boundary(end.max(start).saturating_add(LINE_REST_MAX)));
+    let span = start - begins..end.min(ends) - begins;
+    let snippet = Snippet::source(&text[begins..ends])
+        .line_start(finding.text.place(start).0)
         .path(finding.text.name.as_str())
         .annotation(AnnotationKind::Primary.span(span).highlight_source(true));
     let what = clean(&finding.problem.what);

@@ -4,12 +4,13 @@ use std::path::Path;
 
 use super::error::Failure;
 use crate::job::{self, Job};
-use crate::located::{Finding, TEXT_BYTES_MAX, Text};
+use crate::located::{Findings, Located, Problem, TEXT_BYTES_MAX, Text};
 use crate::meter::decode::Profile;
 use crate::meter::profile::{self};
 use crate::plan::Plan;
 use crate::sequence;
 use crate::sequence::shipped;
+use crate::system::disk;
 
 /// What a file holds, by its top-level fields.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -21,14 +22,14 @@ pub(super) enum Holds {
 
 /// A sequence and the parts that it includes: a file, or one that is shipped, by its name.
 pub(super) fn sequence_texts(path: &Path) -> Result<Vec<Text>, Failure> {
-    let first = match path.to_str().and_then(shipped::sequence) {
-        Some(text) if !path.exists() => text,
-        _ => text(path).map_err(|failure| match path.exists() {
-            true => failure,
-            false => failure.hint(format!("give a file, or one of {}", shipped_names())),
-        })?,
-    };
-    with_parts(first, path.parent().unwrap_or(Path::new("")))
+    if let Some(texts) = path.to_str().and_then(shipped::texts).filter(|_| !path.exists()) {
+        return Ok(texts);
+    }
+    let first = text(path).map_err(|failure| match path.exists() {
+        true => failure,
+        false => failure.hint(format!("give a file, or one of {}", shipped_names())),
+    })?;
+    with_parts(first, path).map_err(Failure::findings)
 }
 
 fn shipped_names() -> String {
@@ -39,17 +40,33 @@ fn shipped_names() -> String {
     names.join(", ")
 }
 
-/// A sequence with what it includes: from beside it, or of those that are shipped. What is not there is for the reading of
-/// the sequence to say, at its place.
-pub(super) fn with_parts(first: Text, folder: &Path) -> Result<Vec<Text>, Failure> {
-    sequence::with_parts(first, |name| {
-        let beside = folder.join(name);
-        if !beside.is_file() {
-            return Ok(shipped::part(name));
-        }
-        let name = name.to_owned();
-        Ok(Some(Text { name, ..text(&beside)? }))
-    })
+/// A sequence's file with what it includes: from beside it or below, or of those that are shipped. What is not there is for the
+/// reading of the sequence to say, at its place.
+pub(super) fn with_parts(first: Text, path: &Path) -> Result<Vec<Text>, Findings> {
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    let folder = folder.unwrap_or(Path::new("."));
+    sequence::with_parts(first, |name| part(folder, name))
+}
+
+/// A part below the sequence's folder, or a shipped one.
+fn part(folder: &Path, name: &Located<String>) -> Result<Option<Text>, Problem> {
+    let path = folder.join(&name.value);
+    if std::fs::symlink_metadata(&path).is_err() {
+        return Ok(shipped::part(name));
+    }
+    // a link may stand anywhere on the way
+    let below = path
+        .canonicalize()
+        .and_then(|real| Ok(real.starts_with(folder.canonicalize()?)));
+    if !below.unwrap_or(false) {
+        let what = format!("`{}` is a link out of the sequence's folder", name.value.escape_debug());
+        return Err(Problem::new(&name.span, what).hint("put the file itself there"));
+    }
+    let text = text(&path).map_err(|failure| Problem {
+        hint: failure.hint,
+        ..Problem::new(&name.span, failure.message)
+    })?;
+    Ok(Some(Text::new(&*name.value, text.text)))
 }
 
 /// A job: a file, or one that is shipped, by its name.
@@ -71,23 +88,23 @@ pub(super) fn job_text(path: &Path) -> Result<Text, Failure> {
     }
 }
 
+/// The bytes of a file that was named, at most so many.
+pub(super) fn bytes(path: &Path, bytes_max: u64) -> Result<Vec<u8>, Failure> {
+    disk::read(path, bytes_max).map_err(|unread| {
+        Failure::refused(format!("`{}` cannot be read: {unread}", path.display())).hint(unread.hint())
+    })
+}
+
 /// A text file with its name as given.
 pub(super) fn text(path: &Path) -> Result<Text, Failure> {
     let name = path.display().to_string();
-    let failed = |error: &dyn std::fmt::Display| Failure::refused(format!("`{name}` cannot be read: {error}"));
-    let size = std::fs::metadata(path)
-        .map_err(|e| failed(&e).hint("check the path"))?
-        .len();
-    if TEXT_BYTES_MAX as u64 * 2 < size {
-        return Err(failed(&format!("it holds {size} bytes, more than {TEXT_BYTES_MAX}")));
-    }
-    let bytes = std::fs::read(path).map_err(|e| failed(&e))?;
+    let bytes = bytes(path, TEXT_BYTES_MAX as u64)?;
     // a mark that some editors put in front says nothing
-    let bytes = bytes
-        .strip_prefix(b"\xef\xbb\xbf")
-        .map_or_else(|| bytes.clone(), <[u8]>::to_vec);
-    let text = String::from_utf8(bytes).map_err(|_| failed(&"it is not UTF-8 text").hint("give a RON file"))?;
-    Ok(Text { name, text })
+    let text = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(&bytes);
+    let text = std::str::from_utf8(text).map_err(|_| {
+        Failure::refused(format!("`{name}` cannot be read: it is not UTF-8 text")).hint("give a RON file")
+    })?;
+    Ok(Text::new(name, text))
 }
 
 /// Tells the kinds of file apart.
@@ -111,7 +128,7 @@ pub(super) fn holds(text: &str) -> Holds {
 }
 
 /// A checked job.
-pub(super) fn job(text: &Text) -> Result<Job, Vec<Finding>> {
+pub(super) fn job(text: &Text) -> Result<Job, Findings> {
     job::read(text).map_err(|problems| text.findings(problems))
 }
 
@@ -121,7 +138,8 @@ pub(super) fn plan(sequence: &Path, job_path: &Path) -> Result<Plan, Failure> {
     match (sequence::read(&texts), job(&job_text)) {
         (Ok(sequence), Ok(job)) => sequence::bind(&sequence, &job).map_err(Failure::findings),
         (sequence, job) => {
-            let findings = sequence.err().into_iter().chain(job.err()).flatten().collect();
+            let mut findings = sequence.err().unwrap_or_default();
+            findings.append(job.err().unwrap_or_default());
             Err(Failure::findings(findings))
         }
     }

@@ -9,6 +9,7 @@ use super::out::say;
 use super::{files, rehearse};
 use crate::diagnosis::locate::{self, Observed};
 use crate::evidence::archive::Archive;
+use crate::evidence::bytes;
 use crate::evidence::journal;
 use crate::explain::Explain;
 use crate::plan::Plan;
@@ -43,7 +44,7 @@ async fn observed(asked: &Locate) -> Result<Observed, Failure> {
     }
     let plan = rehearse::plan(asked.sequence.as_deref(), asked.job.as_deref())?;
     let text = match &asked.readings {
-        Some(path) => files::text(path)?.text,
+        Some(path) => files::text(path)?.text.to_string(),
         None => typed(&plan).await?,
     };
     Ok(Observed::typed(plan, &text)?)
@@ -52,7 +53,7 @@ async fn observed(asked: &Locate) -> Result<Observed, Failure> {
 /// The run that a file or a stored record holds. A journal that is not closed serves as well: it is read, not believed.
 fn run(record: &str) -> Result<Run, Failure> {
     let bytes = if Path::new(record).is_file() {
-        std::fs::read(record).map_err(|error| Failure::refused(format!("`{record}` cannot be read: {error}")))?
+        bytes(Path::new(record))?
     } else {
         Archive::open(&Home::open()?.archive())?.get(record)?.record
     };

@@ -9,7 +9,7 @@ use serde::de::DeserializeOwned;
 
 use super::journal::Journal;
 use super::refusal::Refusal;
-use crate::located::Finding;
+use crate::located::Findings;
 use crate::run::folded::{Folded, Unfolded, fold};
 
 /// A journal that goes on.
@@ -55,7 +55,7 @@ where
 }
 
 /// The carried files of a run cannot be used.
-pub fn carried_files(findings: Vec<Finding>) -> Refusal {
+pub fn carried_files(findings: Findings) -> Refusal {
     Refusal::new("what it carries cannot be used by this version")
         .then("read it with the version that wrote it")
         .with_findings(findings)

@@ -5,7 +5,7 @@
 use std::path::Path;
 
 use crate::explain::Explain;
-use crate::located::Finding;
+use crate::located::Findings;
 
 /// Why something about a record is refused.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -14,7 +14,7 @@ pub struct Refusal {
     what: String,
     next: Option<String>,
     equipment: bool,
-    findings: Vec<Finding>,
+    findings: Findings,
 }
 
 impl Refusal {
@@ -24,7 +24,7 @@ impl Refusal {
             what: what.into(),
             next: None,
             equipment: false,
-            findings: Vec::new(),
+            findings: Findings::default(),
         }
     }
 
@@ -60,7 +60,7 @@ impl Refusal {
     }
 
     /// The same with findings in the files that it carries.
-    pub fn with_findings(mut self, findings: Vec<Finding>) -> Refusal {
+    pub fn with_findings(mut self, findings: Findings) -> Refusal {
         self.findings = findings;
         self
     }
@@ -75,7 +75,7 @@ impl Explain for Refusal {
         self.equipment
     }
 
-    fn findings(&self) -> Vec<Finding> {
+    fn findings(&self) -> Findings {
         self.findings.clone()
     }
 }

@@ -6,9 +6,13 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use super::refusal::Refusal;
+use crate::system::disk;
 
 /// The largest file that is read, in bytes: a record at its cap, and its certificate around it.
 const FILE_BYTES_MAX: u64 = 160 << 20;
+
+/// The largest signature, in bytes: one takes some three hundred.
+const SIGNATURE_BYTES_MAX: u64 = 64 << 10;
 
 /// A record or an identification, and its signature.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -31,7 +35,7 @@ impl Sealed {
             let what = format!("the signature `{}` is not there", beside.display());
             return Err(Refusal::new(what).then("put the signature beside the record under that name"));
         }
-        let signature = String::from_utf8(bytes(&beside)?)
+        let signature = String::from_utf8(at_most(&beside, SIGNATURE_BYTES_MAX)?)
             .map_err(|_| Refusal::new(format!("`{}` is not a signature", beside.display())))?;
         Ok(Sealed { record, signature })
     }
@@ -71,15 +75,12 @@ pub fn beside(path: &Path) -> PathBuf {
 /// # Errors
 /// A file that is not there, no regular one, larger than any record, or that cannot be read.
 pub fn bytes(path: &Path) -> Result<Vec<u8>, Refusal> {
-    let failed = |error: &dyn std::fmt::Display| Refusal::new(format!("`{}` cannot be read: {error}", path.display()));
-    let found = std::fs::metadata(path).map_err(|e| failed(&e).then("check the path"))?;
-    if !found.is_file() {
-        return Err(failed(&"it is no regular file").then("check the path"));
-    }
-    if FILE_BYTES_MAX < found.len() {
-        return Err(failed(&format!("it holds {} bytes, more than any record", found.len())));
-    }
-    std::fs::read(path).map_err(|e| failed(&e))
+    at_most(path, FILE_BYTES_MAX)
+}
+
+fn at_most(path: &Path, bytes_max: u64) -> Result<Vec<u8>, Refusal> {
+    disk::read(path, bytes_max)
+        .map_err(|why| Refusal::new(format!("`{}` cannot be read: {why}", path.display())).then(why.hint()))
 }
 
 /// Writes and syncs a file that is not there yet.

@@ -9,7 +9,7 @@ use super::error::IdentifyError;
 use super::found::{Found, Row, State};
 use super::words;
 use crate::job::{self, Core, End, Job, Purpose};
-use crate::located::{self, Located, Problem, Text};
+use crate::located::{self, Located, Problems, Text};
 
 /// A core of the job by its labels.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -255,16 +255,16 @@ struct CoreName {
 ///
 /// # Errors
 /// What the changed job then lacks, at its place.
-pub fn renamed(job: &Job, named: &[NamedCore]) -> Result<Text, (Text, Vec<Problem>)> {
-    let mut text = job.text.clone();
-    let names: Names = located::read(&text.text).map_err(|problem| (job.text.clone(), vec![problem]))?;
+pub fn renamed(job: &Job, named: &[NamedCore]) -> Result<Text, (Text, Problems)> {
+    let mut text = job.text.text.to_string();
+    let names: Names = located::read(&text).map_err(|problem| (job.text.clone(), problem.into()))?;
     // from the last to the first, so that the places before stay where they are
     for name in names.cable.cores.iter().rev().map(|core| &core.name) {
         if let Some(core) = named.iter().find(|core| core.was == name.value) {
-            text.text
-                .replace_range(name.span.clone(), &format!("\"{}\"", core.name));
+            text.replace_range(name.span.clone(), &format!("\"{}\"", core.name));
         }
     }
+    let text = Text::new(&*job.text.name, text);
     match job::read(&text) {
         Ok(_) => Ok(text),
         Err(problems) => Err((text, problems)),

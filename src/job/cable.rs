@@ -8,7 +8,7 @@ use super::check::{Answers, Check};
 use super::end::EndOfCable;
 use super::model::Conductors;
 use super::purpose::Purpose;
-use crate::located::{Located, Problem};
+use crate::located::{Located, Problem, listed};
 use crate::value::quantity::{Amount, Unit};
 
 #[derive(Debug, Deserialize)]
@@ -55,9 +55,9 @@ impl Check {
             for (terminal, end) in [(&core.near, near), (&core.far, far)] {
                 match end.terminals.iter().find(|t| t.name == terminal.value) {
                     None => {
-                        let known: Vec<_> = end.terminals.iter().map(|t| format!("`{}`", t.name)).collect();
+                        let known = listed(&end.terminals, |there| format!("`{}`", there.name));
                         let what = format!("no terminal `{}` at the {}", terminal.value, end.name);
-                        self.say(Problem::new(&terminal.span, what).hint(format!("it has {}", known.join(", "))));
+                        self.say(Problem::new(&terminal.span, what).hint(format!("it has {known}")));
                     }
                     Some(found) if found.takes != core.carries.value => {
                         let what = format!(
@@ -125,10 +125,7 @@ mod tests {
             assert!(text.contains(from), "{from}");
             text = text.replace(from, to);
         }
-        Text {
-            name: "job".into(),
-            text,
-        }
+        Text::new("job", text)
     }
 
     #[test]

@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use rust_decimal::Decimal;
 
-use crate::located::{self, Located, Problem};
+use crate::located::{self, Located, Problem, Problems};
 use crate::value::quantity::{Amount, Unit};
 
 /// How names that are typed as answers are spoken of.
@@ -22,7 +22,7 @@ pub(super) struct Answers {
 
 /// Everything that was found wrong so far.
 pub(super) struct Check {
-    pub(super) problems: Vec<Problem>,
+    pub(super) problems: Problems,
 }
 
 impl Check {
@@ -123,7 +123,7 @@ impl Check {
 }
 
 /// Refuses a file of a newer major format, with the remedy.
-pub fn check_format(format: &Located<String>, ours: &str, of: &str, problems: &mut Vec<Problem>) {
+pub fn check_format(format: &Located<String>, ours: &str, of: &str, problems: &mut Problems) {
     let major = |text: &str| {
         text.split_once('.').and_then(|(major, minor)| {
             minor.parse::<u32>().ok()?;

@@ -7,6 +7,7 @@ pub mod overdue;
 mod purpose;
 mod end;
 mod equipment;
+mod lengths;
 mod model;
 mod cable;
 mod raw_equipment;

@@ -3,6 +3,7 @@
 //! The rule inside: every place exists, whatever moves is moved by something there is, and no contact can short the supply.
 
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 use serde::Deserialize;
 
@@ -10,7 +11,7 @@ use super::check::{Answers, Check};
 use super::end::{End, EndOfCable};
 use super::equipment::{At, Contact, ControlPair, Equipment, Is, Load, Motor, MovedBy, Nature, OwnSupply, Zone};
 use super::purpose::Purpose;
-use crate::located::{Located, Problem};
+use crate::located::{Located, Problem, listed};
 use crate::value::quantity::{Amount, Unit};
 
 type Between = (Located<At>, Located<At>);
@@ -97,6 +98,30 @@ pub(super) struct RawControlPair {
     direct: bool,
 }
 
+impl RawEquipment {
+    /// Where it stands in the file.
+    pub(super) fn place(&self) -> Range<usize> {
+        self.name.span.clone()
+    }
+}
+
+impl RawZone {
+    /// Where it stands in the file.
+    pub(super) fn place(&self) -> Range<usize> {
+        self.name.span.clone()
+    }
+
+    /// Its actuators.
+    pub(super) fn actuators(&self) -> &[Located<String>] {
+        &self.actuators
+    }
+
+    /// Its flow meters, each with its actuator.
+    pub(super) fn meters(&self) -> &[(Located<String>, Located<String>)] {
+        &self.meters
+    }
+}
+
 /// Everything that hangs on the terminals, as it is written.
 pub(super) struct RawFittings<'a> {
     pub(super) equipment: &'a [RawEquipment],
@@ -148,9 +173,9 @@ impl RawFittings<'_> {
             At::Inside(_) | At::Line | At::Neutral | At::Earth => return,
         };
         if !end.terminals.iter().any(|there| there.name == *terminal) {
-            let known: Vec<_> = end.terminals.iter().map(|there| format!("`{}`", there.name)).collect();
             let what = format!("no terminal `{terminal}` at the {}", end.name);
-            check.say(Problem::new(&at.span, what).hint(format!("it has {}", known.join(", "))));
+            let known = listed(&end.terminals, |there| format!("`{}`", there.name));
+            check.say(Problem::new(&at.span, what).hint(format!("it has {known}")));
         }
     }
 
@@ -190,7 +215,7 @@ impl RawFittings<'_> {
         let known = self.control_names();
         if !known.contains(&control.as_str()) {
             let what = format!("{of} is called for by `{}`, which moves no contact", control.value);
-            check.say(Problem::new(&control.span, what).hint(listed("the controls are", &known)));
+            check.say(Problem::new(&control.span, what).hint(there_are("the controls are", &known)));
         }
     }
 
@@ -263,7 +288,7 @@ impl RawFittings<'_> {
             for actuator in &zone.actuators.value {
                 if !motors.contains(&actuator.as_str()) {
                     let what = format!("no motor is called `{}`", actuator.value);
-                    check.say(Problem::new(&actuator.span, what).hint(listed("the motors are", &motors)));
+                    check.say(Problem::new(&actuator.span, what).hint(there_are("the motors are", &motors)));
                 } else if taken.contains(&actuator.as_str()) {
                     let what = format!("motor `{}` belongs to two zones", actuator.value);
                     check.say(Problem::new(&actuator.span, what));
@@ -324,7 +349,7 @@ impl RawIs {
                     let motors = fittings.motor_names();
                     if !motors.contains(&motor.as_str()) {
                         let what = format!("no motor is called `{motor}`");
-                        let hint = listed("the motors are", &motors);
+                        let hint = there_are("the motors are", &motors);
                         problem = Some(Problem::new(&contact.moved_by.span, what).hint(hint));
                     }
                 }
@@ -435,12 +460,11 @@ fn answers(of: &'static str, several: &'static str) -> Answers {
     }
 }
 
-fn listed(words: &str, names: &[&str]) -> String {
+fn there_are(words: &str, names: &[&str]) -> String {
     if names.is_empty() {
         return "list it in the equipment".into();
     }
-    let quoted: Vec<String> = names.iter().map(|name| format!("`{name}`")).collect();
-    format!("{words} {}", quoted.join(", "))
+    format!("{words} {}", listed(names, |name| format!("`{name}`")))
 }
 
 /// Places that are joined, as sets.
@@ -472,24 +496,20 @@ impl Joined {
 #[cfg(test)]
 mod tests {
     use crate::job::{Job, read};
-    use crate::located::{Problem, Text};
+    use crate::located::{Problems, Text};
 
     const JOB: &str = include_str!("../../fixtures/saltmarsh.ron");
     const THERMOSTAT: &str =
         r#"(name: "thermostat", is: Contact(between: (Far("L"), Far("SL")), moved_by: Control("thermostat"))),"#;
     const INSTRUMENTS: &str = "    instruments: [";
 
-    fn read_with(changes: &[(&str, &str)]) -> (String, Result<Job, Vec<Problem>>) {
+    fn read_with(changes: &[(&str, &str)]) -> (String, Result<Job, Problems>) {
         let mut text = JOB.to_owned();
         for (from, to) in changes {
             assert!(text.contains(from), "{from}");
             text = text.replace(from, to);
         }
-        let name = "job".into();
-        let read = read(&Text {
-            name,
-            text: text.clone(),
-        });
+        let read = read(&Text::new("job", &*text));
         (text, read)
     }
 

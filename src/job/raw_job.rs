@@ -18,7 +18,7 @@ use super::supply::RawSupply;
 use crate::judge::resistance;
 use crate::judge::window::Decision;
 use crate::limits::{self, Limits, Set};
-use crate::located::{self, Located, Problem, Text};
+use crate::located::{self, Located, Problem, Problems, Text};
 use crate::value::quantity::{Amount, Unit};
 
 /// The version of the job format that this program writes and reads.
@@ -26,53 +26,53 @@ pub const FORMAT: &str = "1.1";
 
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, rename = "Job")]
-struct RawJob {
+pub(super) struct RawJob {
     format: Located<String>,
     place: Place,
     engineer: Located<String>,
     edition: Located<String>,
     /// Sets of limits of the job's own, in the shape of the shipped ones.
     #[serde(default)]
-    limits: Vec<Located<Set>>,
+    pub(super) limits: Vec<Located<Set>>,
     #[serde(default)]
     decision: Decision,
     supply: RawSupply,
-    cable: RawCable,
-    near: RawEnd,
-    far: RawEnd,
+    pub(super) cable: RawCable,
+    pub(super) near: RawEnd,
+    pub(super) far: RawEnd,
     #[serde(default)]
     stays_connected: Option<Located<String>>,
     #[serde(default)]
     no_earth: Option<Located<String>>,
     #[serde(default)]
-    equipment: Vec<RawEquipment>,
+    pub(super) equipment: Vec<RawEquipment>,
     #[serde(default)]
-    zones: Vec<RawZone>,
+    pub(super) zones: Vec<RawZone>,
     #[serde(default)]
     control_pair: Option<RawControlPair>,
     #[serde(default)]
-    parameters: BTreeMap<String, Located<Amount>>,
-    instruments: Located<Vec<RawInstrument>>,
+    pub(super) parameters: BTreeMap<String, Located<Amount>>,
+    pub(super) instruments: Located<Vec<RawInstrument>>,
 }
 
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, rename = "End")]
-struct RawEnd {
+pub(super) struct RawEnd {
     name: Located<String>,
-    terminals: Located<Vec<RawTerminal>>,
+    pub(super) terminals: Located<Vec<RawTerminal>>,
 }
 
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, rename = "Terminal")]
-struct RawTerminal {
-    name: Located<String>,
+pub(super) struct RawTerminal {
+    pub(super) name: Located<String>,
     takes: Purpose,
 }
 
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, rename = "Instrument")]
-struct RawInstrument {
-    name: Located<String>,
+pub(super) struct RawInstrument {
+    pub(super) name: Located<String>,
     kind: String,
     serial: Located<String>,
     calibrated: Located<String>,
@@ -80,7 +80,7 @@ struct RawInstrument {
     #[serde(default)]
     profile: Option<String>,
     category: String,
-    can: Vec<Located<Ability>>,
+    pub(super) can: Vec<Located<Ability>>,
 }
 
 impl Check {
@@ -192,15 +192,20 @@ impl Check {
 }
 
 /// Reads and checks a job; the error holds every problem found.
-pub fn read(text: &Text) -> Result<Job, Vec<Problem>> {
+pub fn read(text: &Text) -> Result<Job, Problems> {
     read_by(text, None)
 }
 
 /// Reads a job as if it had chosen another edition.
-pub fn read_by(text: &Text, edition: Option<&str>) -> Result<Job, Vec<Problem>> {
-    let raw: RawJob = located::read(&text.text).map_err(|problem| vec![problem])?;
-    let mut check = Check { problems: Vec::new() };
+pub fn read_by(text: &Text, edition: Option<&str>) -> Result<Job, Problems> {
+    let raw: RawJob = located::read(&text.text).map_err(Problems::from)?;
+    let mut check = Check {
+        problems: Problems::default(),
+    };
     check_format(&raw.format, FORMAT, "job", &mut check.problems);
+    if !check.lengths(&raw) {
+        return Err(check.problems);
+    }
     check.name(&raw.engineer, "the engineer");
     check.name(&raw.cable.name, "the cable");
     if let Some(length) = &raw.cable.length {

@@ -16,12 +16,13 @@ fn job(name: &str) -> Job {
 
 /// A shipped job with pieces of its text replaced.
 pub(super) fn changed(name: &str, changes: &[(&str, &str)]) -> Job {
-    let Text { name, mut text } = shipped::job(name).unwrap();
+    let Text { name, text } = shipped::job(name).unwrap();
+    let mut text = text.to_string();
     for (from, to) in changes {
         assert!(text.contains(from), "{from}");
         text = text.replace(from, to);
     }
-    job::read(&Text { name, text }).unwrap()
+    job::read(&Text::new(name, text)).unwrap()
 }
 
 fn installation(name: &str) -> Installation {

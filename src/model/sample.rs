@@ -13,7 +13,7 @@ pub(crate) fn job_with(from: &str, to: &str) -> Job {
     assert!(JOB.contains(from), "{from}");
     let text = Text {
         name: "saltmarsh.ron".into(),
-        text: JOB.replace(from, to),
+        text: JOB.replace(from, to).into(),
     };
     job::read(&text).unwrap()
 }
@@ -29,7 +29,7 @@ pub(crate) fn plan_with(job: &Job, from: &str, to: &str) -> Plan {
     assert!(texts.iter().any(|text| text.text.contains(from)), "{from}");
     texts
         .iter_mut()
-        .for_each(|text| text.text = text.text.replace(from, to));
+        .for_each(|text| text.text = text.text.replace(from, to).into());
     sequence::bind(&sequence::read(&texts).unwrap(), job).unwrap()
 }
 

@@ -7,6 +7,7 @@
 //! the solver is false, no broken path is missed (Kam and Ullman, Acta Informatica 7, 1977).
 
 use std::collections::BTreeMap;
+use std::hash::{DefaultHasher, Hash, Hasher};
 
 /// No node, no edge.
 const NONE: u32 = u32::MAX;
@@ -73,22 +74,87 @@ impl Effect {
             .for_each(|(a, b)| *a |= b);
     }
 
-    /// The words that the solver works with: set, stay and take for `holds`, then for `sound`.
-    fn compiled(&self) -> Vec<u64> {
-        let w = self.width;
-        let part = |part: Part, i: usize| self.words[part as usize * w + i];
-        let mut out = vec![0; PARTS * w];
-        for i in 0..w {
-            let (make, take) = (part(Part::Make, i), part(Part::FromSound, i));
-            out[i] = make;
-            out[w + i] = !(part(Part::Kill, i) | take);
-            out[2 * w + i] = take;
-            let (make, take) = (part(Part::MakeSound, i), part(Part::SoundFromHolds, i));
-            out[3 * w + i] = make;
-            out[4 * w + i] = !(part(Part::KillSound, i) | take);
-            out[5 * w + i] = take;
+    fn part(&self, part: Part) -> &[u64] {
+        &self.words[part as usize * self.width..][..self.width]
+    }
+
+    /// What stays: neither cleared nor taken from the other bit.
+    fn stay(&self, kill: Part, take: Part) -> impl Iterator<Item = u64> {
+        let both = self.part(kill).iter().zip(self.part(take));
+        both.map(|(kill, take)| !(kill | take))
+    }
+
+    /// The rows that the solver works with: set, stay and take for `holds`, then for `sound`.
+    fn rows(&self) -> [Vec<u64>; PARTS] {
+        [
+            self.part(Part::Make).to_vec(),
+            self.stay(Part::Kill, Part::FromSound).collect(),
+            self.part(Part::FromSound).to_vec(),
+            self.part(Part::MakeSound).to_vec(),
+            self.stay(Part::KillSound, Part::SoundFromHolds).collect(),
+            self.part(Part::SoundFromHolds).to_vec(),
+        ]
+    }
+
+    /// Whether these are its rows.
+    fn has_rows(&self, [make, stay, take, make_sound, stay_sound, take_sound]: [&[u64]; PARTS]) -> bool {
+        let same = |row: &[u64], part: Part| row == self.part(part);
+        same(make, Part::Make)
+            && same(take, Part::FromSound)
+            && same(make_sound, Part::MakeSound)
+            && same(take_sound, Part::SoundFromHolds)
+            && self.stay(Part::Kill, Part::FromSound).eq(stay.iter().copied())
+            && self
+                .stay(Part::KillSound, Part::SoundFromHolds)
+                .eq(stay_sound.iter().copied())
+    }
+}
+
+fn hash(words: &[u64]) -> u64 {
+    let mut hasher = DefaultHasher::new();
+    words.hash(&mut hasher);
+    hasher.finish()
+}
+
+/// The number that is kept under a hash or, where another has the same, under the next; the error is the place that is free for it.
+fn find(known: &BTreeMap<u64, u32>, hash: u64, is_it: impl Fn(u32) -> bool) -> Result<u32, u64> {
+    let mut at = hash;
+    while let Some(&number) = known.get(&at) {
+        if is_it(number) {
+            return Ok(number);
         }
-        out
+        at = at.wrapping_add(1);
+    }
+    Err(at)
+}
+
+/// Rows of one width, each there once: most effects share most of theirs, and a long plan would not fit otherwise.
+#[derive(Debug, Clone)]
+struct Rows {
+    width: usize,
+    words: Vec<u64>,
+    /// The numbers of rows by their hash.
+    known: BTreeMap<u64, u32>,
+}
+
+impl Rows {
+    fn at(&self, number: u32) -> &[u64] {
+        &self.words[number as usize * self.width..][..self.width]
+    }
+
+    /// The number of a row, which is put there if it is new.
+    fn number(&mut self, row: &[u64]) -> u32 {
+        let next = (self.words.len() / self.width) as u32;
+        let (width, words) = (self.width, &self.words);
+        let is_row = |number: u32| &words[number as usize * width..][..width] == row;
+        match find(&self.known, hash(row), is_row) {
+            Ok(number) => number,
+            Err(free) => {
+                self.known.insert(free, next);
+                self.words.extend(row);
+                next
+            }
+        }
     }
 }
 
@@ -103,8 +169,11 @@ pub struct Flow {
     nodes: usize,
     width: usize,
     edges: Vec<Edge>,
-    effects: Vec<u64>,
-    known: BTreeMap<Vec<u64>, u32>,
+    rows: Rows,
+    /// The rows of each effect, as [`Effect::rows`] gives them.
+    effects: Vec<[u32; PARTS]>,
+    /// The numbers of effects by their hash.
+    known: BTreeMap<u64, u32>,
 }
 
 /// The solution: which facts hold at each node on every path.
@@ -165,6 +234,11 @@ impl Flow {
             nodes,
             width: width(facts),
             edges: Vec::new(),
+            rows: Rows {
+                width: width(facts),
+                words: Vec::new(),
+                known: BTreeMap::new(),
+            },
             effects: Vec::new(),
             known: BTreeMap::new(),
         };
@@ -185,13 +259,16 @@ impl Flow {
     /// A number for an effect. Number 0 changes nothing.
     pub fn effect(&mut self, effect: &Effect) -> u32 {
         assert_eq!(effect.width, self.width, "an effect has the width of the facts");
-        if let Some(number) = self.known.get(&effect.words) {
-            return *number;
+        let same = |number: u32| effect.has_rows(self.effects[number as usize].map(|row| self.rows.at(row)));
+        match find(&self.known, hash(&effect.words), same) {
+            Ok(number) => number,
+            Err(free) => {
+                let number = self.effects.len() as u32;
+                self.effects.push(effect.rows().map(|row| self.rows.number(&row)));
+                self.known.insert(free, number);
+                number
+            }
         }
-        let number = self.known.len() as u32;
-        self.effects.extend(effect.compiled());
-        self.known.insert(effect.words.clone(), number);
-        number
     }
 
     /// Adds an edge.
@@ -213,8 +290,8 @@ impl Flow {
 
     /// What an edge makes of the two bits of a fact.
     pub fn across(&self, edge: &Edge, fact: usize, (holds, sound): (bool, bool)) -> (bool, bool) {
-        let at = edge.effect as usize * PARTS * self.width + fact / 64;
-        let bit = |part: usize| self.effects[at + part * self.width] >> (fact % 64) & 1 == 1;
+        let rows = self.effects[edge.effect as usize];
+        let bit = |part: usize| self.rows.at(rows[part])[fact / 64] >> (fact % 64) & 1 == 1;
         (
             bit(0) || (holds && bit(1)) || (sound && bit(2)),
             bit(3) || (sound && bit(4)) || (holds && bit(5)),
@@ -312,12 +389,13 @@ impl Flow {
     fn meet(&self, state: &mut [u64], edge: &Edge) -> bool {
         let w = self.width;
         let (from, to) = (2 * edge.from as usize * w, 2 * edge.to as usize * w);
-        let effect = &self.effects[edge.effect as usize * PARTS * w..][..PARTS * w];
+        let rows = self.effects[edge.effect as usize];
+        let [make, stay, take, make_sound, stay_sound, take_sound] = rows.map(|row| self.rows.at(row));
         let mut changed = 0;
         for i in 0..w {
             let (holds, sound) = (state[from + i], state[from + w + i]);
-            let out_holds = effect[i] | (holds & effect[w + i]) | (sound & effect[2 * w + i]);
-            let out_sound = effect[3 * w + i] | (sound & effect[4 * w + i]) | (holds & effect[5 * w + i]);
+            let out_holds = make[i] | (holds & stay[i]) | (sound & take[i]);
+            let out_sound = make_sound[i] | (sound & stay_sound[i]) | (holds & take_sound[i]);
             let (there_holds, there_sound) = (state[to + i], state[to + w + i]);
             changed |= (there_holds & !out_holds) | (there_sound & !out_sound);
             state[to + i] = there_holds & out_holds;

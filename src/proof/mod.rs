@@ -19,5 +19,5 @@ pub use build::graph;
 pub use facts::{Fact, Facts};
 pub use flow::{Edge, Effect, Flow, Part, Reached};
 pub use graph::{Graph, Label, Node, Numbers};
-pub use prove::{BREACHES_MAX, CORES_MAX, Proof, STEPS_MAX, examine, problems, prove};
+pub use prove::{BREACHES_MAX, CORES_MAX, Proof, STEPS_MAX, examine, problems, prove, steps_max};
 pub use rules::{RULES, Rule};

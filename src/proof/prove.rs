@@ -13,20 +13,21 @@ use super::graph::{Graph, Label, Node, label_words};
 use super::outcome::Expected;
 use super::rules::{self, Rule};
 use super::standing;
-use crate::located::Finding;
+use crate::job::Job;
+use crate::located::{Finding, Findings};
 use crate::plan::{Act, Plan, Stage, ends_on};
 
 /// Breaches that are reported with their paths; the rest are counted.
 pub const BREACHES_MAX: usize = 24;
 
-/// The longest plan that is looked at, in steps.
-pub const STEPS_MAX: usize = 100_000;
+/// The longest plan that is looked at, in steps: days of work, and some 30 MB.
+pub const STEPS_MAX: usize = 10_000;
 
 /// The most cores of a cable whose plan is looked at: facts grow with the square of the cores.
-pub const CORES_MAX: usize = 48;
+pub const CORES_MAX: usize = 36;
 
-/// Steps times facts that are looked at, which bounds the memory: 100 000 steps of a cable of some six cores.
-const WORK_MAX: usize = STEPS_MAX * 128;
+/// Steps times facts that are looked at, which bounds the memory to some 30 MB: the shipped sequences on a cable of 36 cores.
+const WORK_MAX: usize = 4_000_000;
 
 /// What was proved, or what breaks it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -80,9 +81,13 @@ fn too_much(plan: &Plan) -> Option<String> {
             "the cable has {cores} cores, at most {CORES_MAX} are looked at"
         ));
     }
-    let facts = Facts::of(&plan.job).count();
-    let most = WORK_MAX / facts;
+    let most = steps_max(&plan.job);
     (most < steps).then(|| format!("the plan has {steps} steps, at most {most} are walked with {cores} cores"))
+}
+
+/// The longest plan of a job that is looked at, in steps.
+pub fn steps_max(job: &Job) -> usize {
+    STEPS_MAX.min(WORK_MAX / Facts::of(job).count().max(1))
 }
 
 /// Proves a plan over a graph of it.
@@ -98,7 +103,7 @@ pub fn examine(plan: &Plan, graph: &Graph) -> Proof {
 }
 
 /// Every breach of a plan as a finding in its file.
-pub fn problems(plan: &Plan) -> Vec<Finding> {
+pub fn problems(plan: &Plan) -> Findings {
     let proof = prove(plan);
     let mut findings: Vec<Finding> = proof.breaches.iter().map(|breach| breach.finding(plan)).collect();
     if let Some(last) = findings.last_mut()
@@ -108,7 +113,7 @@ pub fn problems(plan: &Plan) -> Vec<Finding> {
         let more = format!("{hint}\n{} more breaches after these {BREACHES_MAX}", proof.more);
         last.problem.hint = Some(more);
     }
-    findings
+    findings.into_iter().collect()
 }
 
 struct Search<'a> {

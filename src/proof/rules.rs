@@ -115,7 +115,7 @@ rules! {
         "a time counts from a step that stands earlier",
         "a time from nowhere is never up", HOUSE;
     BOUNDED = 26, "bounded", false,
-        "a plan has at least one step and at most 100000, fewer with many cores, and a cable at most 48 cores",
+        "a plan has at least one step and at most 10000, fewer with many cores, and a cable at most 36 cores",
         "nobody walks more, and a file must not be able to fill the memory", HOUSE;
 }
 

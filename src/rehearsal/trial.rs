@@ -63,7 +63,7 @@ pub(super) fn job_with(from: &str, to: &str) -> Job {
     assert!(JOB.contains(from), "{from}");
     let text = Text {
         name: "saltmarsh.ron".into(),
-        text: JOB.replace(from, to),
+        text: JOB.replace(from, to).into(),
     };
     crate::job::read(&text).unwrap()
 }

@@ -3,7 +3,9 @@
 //! The rule inside: whatever a step refers to and the job lacks is a finding at the step; a plan exists only when there is
 //! no finding, and only when its order is sound (see [`crate::proof`]).
 
-use super::binder::Binder;
+use std::collections::BTreeMap;
+
+use super::binder::{Binder, bytes};
 use super::check::Sequence;
 use super::live::Asked;
 use super::moving::Moving;
@@ -11,12 +13,12 @@ use super::names::{Around, Names};
 use super::raw::{Common, RawCondition, RawStep, RawThen};
 use super::say;
 use crate::job::{Job, Purpose};
-use crate::located::{Finding, Located, Problem};
+use crate::located::{Findings, Lines, Located, Problem};
 use crate::plan::{Came, Condition, Kind, Plan, Stage, Then};
 use crate::proof;
 
 /// Binds and proves the order; the error holds every finding, each in the file it is about.
-pub fn bind(sequence: &Sequence, job: &Job) -> Result<Plan, Vec<Finding>> {
+pub fn bind(sequence: &Sequence, job: &Job) -> Result<Plan, Findings> {
     let plan = bind_unproved(sequence, job)?;
     let mut findings = say::problems(&plan);
     findings.extend(proof::problems(&plan));
@@ -25,20 +27,24 @@ pub fn bind(sequence: &Sequence, job: &Job) -> Result<Plan, Vec<Finding>> {
 
 /// Binds without the proof of order, to read a record: what was walked is there to be told, whatever is proved of its sequence
 /// today. Nothing is walked from it that [`bind`] has not let through.
-pub fn bind_unproved(sequence: &Sequence, job: &Job) -> Result<Plan, Vec<Finding>> {
+pub fn bind_unproved(sequence: &Sequence, job: &Job) -> Result<Plan, Findings> {
     // steps grow with the square of the cores: this is found before they do
     if proof::CORES_MAX < job.cores.len() {
         let (cores, most) = (job.cores.len(), proof::CORES_MAX);
         let what = format!("the cable has {cores} cores, at most {most} are proved at once");
         let problem = Problem::new(&(0..0), what).hint("write one job for each group of cores");
-        return Err(job.text.findings(vec![problem]));
+        return Err(job.text.finding(problem).into());
     }
     let mut binder = Binder {
         sequence,
         job,
         steps: Vec::new(),
-        findings: Vec::new(),
+        findings: Findings::default(),
         names: Names::new(),
+        firsts: BTreeMap::new(),
+        lines: sequence.texts.iter().map(Lines::new).collect(),
+        most: proof::steps_max(job),
+        bytes: 0,
         first_continuity: None,
         limitations: Vec::new(),
         at: 0,
@@ -66,17 +72,10 @@ pub fn bind_unproved(sequence: &Sequence, job: &Job) -> Result<Plan, Vec<Finding
         promises: sequence.promises.clone(),
         exceptions: sequence.exceptions.clone(),
     };
-    let mut findings = binder.findings;
+    let findings = binder.findings;
     if findings.is_empty() {
         return Ok(plan);
     }
-    // one step bound for every core says the same once
-    let mut said: Vec<Finding> = Vec::new();
-    findings.retain(|finding| {
-        let is_new = !said.contains(finding);
-        said.extend(is_new.then(|| finding.clone()));
-        is_new
-    });
     Err(findings)
 }
 
@@ -107,9 +106,13 @@ impl<'a> Binder<'a> {
 
     fn group(&mut self, steps: &'a [Located<RawStep>]) {
         for step in steps {
-            if proof::STEPS_MAX <= self.steps.len() {
-                let what = format!("the plan has more than {} steps", proof::STEPS_MAX);
-                return self.say(Problem::new(&step.span, what));
+            let most = self.most;
+            if most <= self.steps.len() {
+                let cores = self.job.cores.len();
+                let what = format!("the plan has more than {most} steps, the most that are walked with {cores} cores");
+                return self.say(
+                    Problem::new(&step.span, what).hint("take a group of steps out, or write a job for each part"),
+                );
             }
             self.step(step);
         }
@@ -276,6 +279,10 @@ impl<'a> Binder<'a> {
     /// Gives what is common to all steps to those made since a place in the plan.
     fn finish(&mut self, from: usize, common: Common<'a>) {
         let caution = common.caution.map(|caution| self.words(caution, &[]));
+        let more = caution.as_ref().map_or(0, String::len) + bytes(&self.around.only_if);
+        if !self.has_room(common.id, more * (self.steps.len() - from)) {
+            return;
+        }
         let after_failure = match common.after_failure {
             None => Then::usual(),
             Some(list) => list.iter().map(|then| self.then(&then.value)).collect(),
@@ -297,11 +304,9 @@ impl<'a> Binder<'a> {
             RawThen::RepairFrom(step) => {
                 let id = self.earlier(step);
                 // a step of several, such as `dead-near`, is gone back to at its first
-                let first = self
-                    .steps
-                    .iter()
-                    .find(|there| there.id == id || there.id.split('/').next() == Some(step));
-                Then::Repair(first.map(|there| there.id.clone()))
+                let first = || self.firsts.get(step).map(|first| self.steps[*first].id.clone());
+                let there = self.names.contains_key(&id).then_some(id);
+                Then::Repair(there.or_else(first))
             }
             RawThen::Leave => Then::Leave,
             RawThen::Locate => Then::Locate,

@@ -2,21 +2,44 @@
 //!
 //! The rule inside: a finding stands in the text that is being bound, and a name is looked for in the same groups first.
 
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+
 use super::check::Sequence;
 use super::names::{Around, Names};
 use super::say::fill;
 use crate::job::{Core, Job};
-use crate::located::{Finding, Located, Problem};
+use crate::located::{Findings, Lines, Located, Problem};
 use crate::plan::{Kind, Stage, Step, Then};
 use crate::value::quantity::Amount;
+
+/// Most bytes of a plan's steps, as they are written down: a step repeats what its groups, its windows and its job say, and a small
+/// file could fill the memory. The shipped sequence on a cable of 36 cores takes a fifth.
+const PLAN_BYTES_MAX: usize = 16 << 20;
+
+/// What a piece of a plan takes written down.
+pub(super) fn bytes(piece: &impl Serialize) -> usize {
+    serde_json::to_vec(piece)
+        .expect("a plan has no maps with odd keys")
+        .len()
+}
 
 /// What is bound so far.
 pub(super) struct Binder<'a> {
     pub(super) sequence: &'a Sequence,
     pub(super) job: &'a Job,
     pub(super) steps: Vec<Step>,
-    pub(super) findings: Vec<Finding>,
+    pub(super) findings: Findings,
     pub(super) names: Names<'a>,
+    /// The first step of the plan that each step of the sequence has become.
+    pub(super) firsts: BTreeMap<String, usize>,
+    /// Where the lines of each text begin.
+    pub(super) lines: Vec<Lines>,
+    /// The most steps that are walked with so many cores.
+    pub(super) most: usize,
+    /// What the steps take so far.
+    pub(super) bytes: usize,
     pub(super) first_continuity: Option<String>,
     pub(super) limitations: Vec<String>,
     /// The text that is being bound, by its place among the sequence's texts.
@@ -33,8 +56,7 @@ impl<'a> Binder<'a> {
     }
 
     pub(super) fn say(&mut self, problem: Problem) {
-        self.findings
-            .extend(self.sequence.texts[self.at].findings(vec![problem]));
+        self.findings.push(self.sequence.texts[self.at].finding(problem));
     }
 
     /// A figure of the job by the name that an expression gives it.
@@ -92,10 +114,11 @@ impl<'a> Binder<'a> {
         kind: Kind,
     ) {
         self.take_name(at, &id);
+        self.firsts.entry(at.value.clone()).or_insert(self.steps.len());
         let step = Step {
             id,
             text: self.at,
-            line: self.sequence.texts[self.at].place(at.span.start).0,
+            line: self.lines[self.at].of(at.span.start),
             stage,
             say: self.words(say, extra),
             caution: None,
@@ -105,7 +128,27 @@ impl<'a> Binder<'a> {
             only_if: Vec::new(),
             after_failure: Then::usual(),
         };
-        self.steps.push(step);
+        let bytes = bytes(&step);
+        if self.has_room(at, bytes) {
+            self.steps.push(step);
+        } else {
+            self.steps.push(Step {
+                say: String::new(),
+                kind: Kind::Gate,
+                ..step
+            });
+        }
+    }
+
+    /// Whether so much more still goes into the plan; what does not is a finding, so that the plan is refused and can be left short.
+    pub(super) fn has_room(&mut self, at: &Located<String>, bytes: usize) -> bool {
+        self.bytes = self.bytes.saturating_add(bytes);
+        if self.bytes <= PLAN_BYTES_MAX {
+            return true;
+        }
+        let what = format!("the steps of the plan hold more than {PLAN_BYTES_MAX} bytes with this one");
+        self.say(Problem::new(&at.span, what).hint("shorten what it says, or take it out of its group"));
+        false
     }
 
     /// A step's name with what the groups add to it: `link/brown`, `insulation/brown-grey`, `zone-map/sail loft`.

@@ -13,7 +13,7 @@ use super::raw::{
 use super::say::{PLACEHOLDERS, unknown_placeholder};
 use super::{expression, raw};
 use crate::job::Purpose;
-use crate::located::{self, Finding, Located, Problem, Text};
+use crate::located::{self, Finding, Findings, Located, Problem, Problems, Text};
 use crate::model::library;
 use crate::proof::STEPS_MAX;
 use crate::value::quantity::Unit;
@@ -40,56 +40,17 @@ pub struct Sequence {
     pub(super) files: Vec<Vec<Located<RawStep>>>,
 }
 
-/// The files that a text includes, as it names them; nothing where it cannot be read.
-fn included(text: &Text) -> Vec<String> {
-    fn of(steps: &[Located<RawStep>], names: &mut Vec<String>) {
-        for step in steps {
-            match &step.value {
-                RawStep::Include(name) => names.push(name.value.clone()),
-                group => of(group.inside(), names),
-            }
-        }
-    }
-    let mut names = Vec::new();
-    if let Ok(raw) = located::read::<RawSequence>(&text.text) {
-        of(&raw.steps, &mut names);
-    }
-    names
-}
-
-/// Files that one sequence may include, one inside the other or not.
-const PARTS_MAX: usize = 100;
-
-/// A sequence with every file that it includes, each found once under its name; what is not found is for [`read`] to say, at its
-/// place. The error is that of the finding.
-pub fn with_parts<E>(first: Text, mut find: impl FnMut(&str) -> Result<Option<Text>, E>) -> Result<Vec<Text>, E> {
-    let mut texts = vec![first];
-    let mut at = 0;
-    while at < texts.len() {
-        for name in included(&texts[at]) {
-            if texts.len() <= PARTS_MAX && !texts[1..].iter().any(|text| text.name == name) {
-                texts.extend(find(&name)?);
-            }
-        }
-        at += 1;
-    }
-    Ok(texts)
-}
-
 /// Reads and checks a sequence: the first text is the sequence, the others are the parts under the names by which they are
 /// included. The error holds every problem found, each in its file.
 ///
 /// # Panics
 /// Where there is no text at all.
-pub fn read(texts: &[Text]) -> Result<Sequence, Vec<Finding>> {
-    let mut findings = Vec::new();
+pub fn read(texts: &[Text]) -> Result<Sequence, Findings> {
+    let mut findings = Findings::default();
     let mut raws: Vec<Option<RawSequence>> = Vec::new();
     for text in texts {
         let raw = located::read::<RawSequence>(&text.text);
-        raws.push(
-            raw.map_err(|problem| findings.extend(text.findings(vec![problem])))
-                .ok(),
-        );
+        raws.push(raw.map_err(|problem| findings.push(text.finding(problem))).ok());
     }
     let mut check = Check {
         texts,
@@ -113,7 +74,6 @@ pub fn read(texts: &[Text]) -> Result<Sequence, Vec<Finding>> {
     if !findings.is_empty() {
         let file = |finding: &Finding| texts.iter().position(|text| *text == finding.text);
         findings.sort_by_key(|finding| (file(finding), finding.problem.span.start));
-        findings.dedup();
         return Err(findings);
     }
     let mut sequence = Sequence {
@@ -154,7 +114,7 @@ struct Inside {
 struct Check<'a> {
     texts: &'a [Text],
     raws: &'a [Option<RawSequence>],
-    findings: Vec<Finding>,
+    findings: Findings,
     /// Names of steps with their places in the order in which they are walked.
     names: BTreeMap<&'a str, usize>,
     /// The file, the place, the step it speaks of and how many steps stand before it.
@@ -174,18 +134,18 @@ impl<'a> Check<'a> {
     }
 
     fn say_at(&mut self, at: usize, problem: Problem) {
-        self.findings.extend(self.texts[at].findings(vec![problem]));
+        self.findings.push(self.texts[at].finding(problem));
     }
 
     fn head(&mut self, at: usize, raw: &RawSequence) {
-        let mut problems = Vec::new();
+        let mut problems = Problems::default();
         crate::job::check_format(&raw.format, FORMAT, "sequence", &mut problems);
         if raw.steps.is_empty() {
             let what = format!("the sequence `{}` has no steps", raw.name.value);
             problems.push(Problem::new(&raw.name.span, what));
         }
         self.promises(raw, &mut problems);
-        problems.into_iter().for_each(|problem| self.say_at(at, problem));
+        self.findings.append(self.texts[at].findings(problems));
     }
 
     fn steps(&mut self, steps: &'a [Located<RawStep>], inside: Inside) {
@@ -494,7 +454,7 @@ impl<'a> Check<'a> {
 
 impl Check<'_> {
     /// A promise is about a kind of fault that is known, an exception about a promise, and it has a reason.
-    fn promises(&self, raw: &RawSequence, problems: &mut Vec<Problem>) {
+    fn promises(&self, raw: &RawSequence, problems: &mut Problems) {
         for kind in &raw.promises {
             if !library::kinds().any(|known| known == kind.as_str()) {
                 let known: Vec<_> = library::kinds().map(|kind| format!("`{kind}`")).collect();

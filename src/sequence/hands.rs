@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use super::binder::Binder;
 use super::raw::{Do, ProveIndicator, RawAct};
 use crate::job::{End, Job, Purpose};
-use crate::located::Located;
+use crate::located::{Located, listed};
 use crate::plan::{Act, Kind, Point, Probes, Stage};
 use crate::value::reading::Function;
 
@@ -71,14 +71,13 @@ impl<'a> Binder<'a> {
         if known.contains(&name.as_str()) {
             return Some(name);
         }
-        let known: Vec<_> = known.iter().map(|control| format!("`{control}`")).collect();
         let at = Located {
             value: name.clone(),
             span: act.span.clone(),
         };
         let hint = match known.as_slice() {
             [] => "list the contact that it moves in the equipment of the job".to_owned(),
-            known => format!("it has {}", known.join(", ")),
+            known => format!("it has {}", listed(known, |control| format!("`{control}`"))),
         };
         let what = format!("the job `{}` has no control called `{name}`", self.job.text.name);
         self.problem(&at, what, Some(hint));

@@ -184,7 +184,7 @@ mod tests {
         let place = "Do(id: \"call\", stage: Live";
         let mut texts = crate::sequence::shipped::texts("stat-cable").unwrap();
         assert!(texts[0].text.contains(place));
-        texts[0].text = texts[0].text.replace(place, &format!("{steps}{place}"));
+        texts[0].text = texts[0].text.replace(place, &format!("{steps}{place}")).into();
         let words = |finding: crate::located::Finding| {
             let hint = finding.problem.hint.map_or(String::new(), |hint| format!(" ({hint})"));
             format!("{}{hint}", finding.problem.what)
@@ -272,8 +272,7 @@ mod tests {
         let with_current = |current: &str, residual: &str| {
             let text = JOB.replace("current: \"25 A\"", &format!("current: \"{current}\""));
             let text = text.replace("ze: \"0.41", &format!("residual: \"{residual}\", ze: \"0.41"));
-            let name = "saltmarsh.ron".into();
-            crate::job::read(&Text { name, text }).unwrap()
+            crate::job::read(&Text::new("saltmarsh.ron", text)).unwrap()
         };
         assert_eq!(caution(&with_current("15 mA", "30 mA")), EARTHED_METAL);
         assert!(caution(&with_current("15 mA", "10 mA")).contains("the residual-current device of 10 mA"));

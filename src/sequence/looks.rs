@@ -4,7 +4,7 @@ use super::binder::Binder;
 use super::moving::Moving;
 use super::raw::{HandOver, Identify, Inspect, Note, Polarity, Tug, ZoneMap};
 use crate::job::{End, Is, Purpose};
-use crate::located::Located;
+use crate::located::{Located, listed};
 use crate::plan::{Kind, Look, Stage, Subject, Timing};
 
 /// The word for a thing that is as it should be.
@@ -117,10 +117,12 @@ impl<'a> Binder<'a> {
         let known: Vec<_> = self.job.equipment.iter().filter(|there| is_kind(&there.is)).collect();
         if !known.iter().any(|there| there.name == named) {
             let kind = if moving == Moving::Load { "load" } else { "motor" };
-            let known: Vec<_> = known.iter().map(|there| format!("`{}`", there.name)).collect();
             let hint = match known.as_slice() {
                 [] => format!("add one to the equipment of the job `{}`", self.job.text.name),
-                known => format!("the job `{}` has {}", self.job.text.name, known.join(", ")),
+                known => {
+                    let known = listed(known, |there| format!("`{}`", there.name));
+                    format!("the job `{}` has {known}", self.job.text.name)
+                }
             };
             return self.problem(name, format!("the job has no {kind} called `{named}`"), Some(hint));
         }

@@ -197,10 +197,7 @@ impl<'a> Binder<'a> {
             return Timing::Any;
         };
         let since = self.earlier(&raw.0);
-        let is_there = self
-            .steps
-            .iter()
-            .any(|step| step.id == since || step.id.split('/').next() == Some(&since));
+        let is_there = self.names.contains_key(&since) || self.firsts.contains_key(&since);
         if !is_there && self.findings.is_empty() {
             let what = format!("the step `{since}`, from which the time counts, is not in this plan");
             self.problem(

@@ -3,6 +3,7 @@
 mod expression;
 mod live_windows;
 mod moving;
+mod parts;
 mod raw;
 mod say;
 mod check;
@@ -22,6 +23,7 @@ mod bind;
 pub mod worked;
 
 pub use bind::{bind, bind_unproved};
-pub use check::{FORMAT, Sequence, read, with_parts};
+pub use check::{FORMAT, Sequence, read};
+pub use parts::with_parts;
 pub use reference::reference;
 pub use windows::insulation_row;

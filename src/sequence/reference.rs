@@ -141,8 +141,8 @@ mod tests {
                 "(format: \"{FORMAT}\", name: \"example\", title: \"Example\", steps: [{}])",
                 kind.example
             );
-            let name = "example.ron".into();
-            let read = read(&[Text { name, text }]);
+            let name = "example.ron";
+            let read = read(&[Text::new(name, text)]);
             assert!(read.is_ok(), "{}: {:?}", kind.kind, read.err());
             assert!(kind.example.contains(&format!("{}(", kind.kind)), "{}", kind.kind);
         }

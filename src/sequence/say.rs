@@ -2,7 +2,7 @@
 //!
 //! The rule inside: a placeholder that is not known is refused when the file is read, never shown in braces.
 
-use crate::located::{Finding, Problem};
+use crate::located::{Finding, Findings, Problem};
 use crate::plan::Plan;
 
 /// What may stand in braces, and what is put in for it.
@@ -49,8 +49,8 @@ pub(super) fn fill(text: &str, words: &[(&str, &str)]) -> String {
 
 /// Steps that say nothing, or that say a word in braces for which there is nothing where they stand: a core outside `EachCore`, a zone
 /// outside `EachZone`.
-pub(super) fn problems(plan: &Plan) -> Vec<Finding> {
-    let mut found: Vec<Finding> = Vec::new();
+pub(super) fn problems(plan: &Plan) -> Findings {
+    let mut found = Findings::default();
     for (i, step) in plan.steps.iter().enumerate() {
         let what = match named_in(&step.say) {
             _ if step.say.trim().is_empty() => format!("`{}` says nothing: whoever holds the probes reads it", step.id),

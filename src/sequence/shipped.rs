@@ -2,8 +2,6 @@
 //!
 //! The rule inside: everything in the folder `sequences` is here, and everything here is in that folder; a test compares them.
 
-use std::convert::Infallible;
-
 use super::with_parts;
 use crate::located::Text;
 
@@ -71,8 +69,7 @@ pub fn sequence(name: &str) -> Option<Text> {
 
 /// A shipped sequence with every part that it includes, as [`super::read`] takes them.
 pub fn texts(name: &str) -> Option<Vec<Text>> {
-    let found: Result<_, Infallible> = with_parts(sequence(name)?, |name| Ok(part(name)));
-    found.ok()
+    with_parts(sequence(name)?, |name| Ok(part(name))).ok()
 }
 
 /// The same as a record carries it: the sequence, then its parts.

@@ -281,11 +281,7 @@ mod tests {
             )
             .replace("\"18 m\"", &format!("\"{metres}\""))
             .replace("\"15 degC\"", "\"20 degC\"");
-        let job = job::read(&Text {
-            name: "job".into(),
-            text,
-        })
-        .unwrap();
+        let job = job::read(&Text::new("job", text)).unwrap();
         let core = job.core("brown").unwrap().clone();
         cable_resistance(&job, &core, &job.length.clone().unwrap())
             .unwrap()

@@ -55,7 +55,8 @@ const PIECES: &[&str] = &[
     "\"",
 ];
 
-fn damage(text: &mut String, others: &[Text], dice: &mut Dice) {
+fn damage(whole: &mut Text, others: &[Text], dice: &mut Dice) {
+    let mut text = whole.text.to_string();
     for _ in 0..=dice.below(3) {
         let places: Vec<usize> = text.char_indices().map(|(at, _)| at).chain([text.len()]).collect();
         let mut place = || places[dice.below(places.len())];
@@ -80,6 +81,7 @@ fn damage(text: &mut String, others: &[Text], dice: &mut Dice) {
             }
         }
     }
+    whole.text = text.into();
 }
 
 fn inside(findings: &[Finding]) {
@@ -100,10 +102,10 @@ pub fn run(seed: u64, cases: usize) -> [usize; 3] {
         let mut job_text = shipped::job(there.job).unwrap();
         let others = texts.clone();
         match dice.below(3) {
-            0 => damage(&mut job_text.text, &others, &mut dice),
+            0 => damage(&mut job_text, &others, &mut dice),
             _ => {
                 let at = dice.below(texts.len());
-                damage(&mut texts[at].text, &others, &mut dice);
+                damage(&mut texts[at], &others, &mut dice);
             }
         }
         let began = Instant::now();

@@ -74,7 +74,7 @@ fn what_the_record_carries_is_examined_again(record: &Path) {
             panic!("it begins with its opening");
         };
         let carried = opened.identified.as_mut().unwrap();
-        carried.text = change(&carried.text);
+        carried.text = change(&carried.text).into();
         let path = record.with_file_name("changed.jsonl");
         let mut journal = Journal::create(&path, &Event::Opened(opened), lines[0].at).unwrap();
         for line in &lines[1..] {

@@ -1,5 +1,6 @@
 //! Whole-program tests: the shipped binary in a home of its own, with typed answers and meters on pseudo-terminals.
 
+mod bounded;
 mod broken;
 mod cable;
 mod check;

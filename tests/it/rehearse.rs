@@ -176,7 +176,7 @@ fn a_changed_certificate_is_refused() {
     let refused = verify();
     assert_eq!(refused.status.code(), Some(2));
     assert!(
-        text(&refused.stderr).contains("record.jsonl"),
+        text(&refused.stderr).contains("it has an attachment of another name"),
         "{}",
         text(&refused.stderr)
     );

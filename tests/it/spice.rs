@@ -200,7 +200,7 @@ fn shipped() -> Vec<Job> {
     let read = |path: &std::path::PathBuf| {
         let text = Text {
             name: path.file_name().unwrap().to_string_lossy().into_owned(),
-            text: std::fs::read_to_string(path).unwrap(),
+            text: std::fs::read_to_string(path).unwrap().into(),
         };
         job::read(&text).unwrap()
     };

@@ -6,7 +6,7 @@ use crate::tree::Tree;
 
 /// Rooms and folders that decide.
 const PURE: &[&str] = &[
-    "located.rs",
+    "located/",
     "explain.rs",
     "value/",
     "limits/",

@@ -20,6 +20,11 @@ const UNIX: &[(&str, &str, &str)] = &[
         "its own names, and its register of devices",
     ),
     (
+        "system/disk.rs",
+        "kinds of file, and opening one without waiting",
+        "its own kinds of file; opening waits for nobody there",
+    ),
+    (
         "system/folder.rs",
         "syncing of a folder's names",
         "what its file system promises of names, or nothing",

@@ -42,7 +42,7 @@ fn sequence(before: &str, more: &str) -> (Text, Vec<Text>) {
     let (mut first, mut parts) = coreproof::sequence::shipped::carried("underfloor-zones").unwrap();
     let all = std::iter::once(&mut first).chain(&mut parts);
     let changed = all.filter(|text| text.text.contains(before)).map(|text| {
-        text.text = text.text.replacen(before, &format!("{more}\n{before}"), 1);
+        text.text = text.text.replacen(before, &format!("{more}\n{before}"), 1).into();
     });
     assert_eq!(changed.count(), 1, "{before}");
     (first, parts)
@@ -162,7 +162,7 @@ fn every_accepted_plan_of_names_to_be_mistaken_is_walked_to_its_end() {
     let mut accepted = 0;
     for (cores, zones) in NAMES {
         for (at, group) in GROUPS {
-            let said = |findings: Vec<coreproof::located::Finding>| {
+            let said = |findings: coreproof::located::Findings| {
                 let each = findings.iter().map(|finding| finding.problem.what.clone());
                 panic!("{cores:?} {zones:?} {group}: {:#?}", each.collect::<Vec<_>>())
             };

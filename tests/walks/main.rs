@@ -7,7 +7,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use coreproof::judge::window::{Edge, Outcome, Window};
-use coreproof::located::{Finding, Text};
+use coreproof::located::{Findings, Text};
 use coreproof::plan::{Act, Kind, Plan, Stage, Step, Timing, WindowRule};
 use coreproof::run::dialogue::{Ask, Dialogue, Output, Prompt, Show};
 use coreproof::run::engine::Engine;
@@ -76,7 +76,7 @@ struct Subject {
 
 impl Subject {
     /// The error is what the plan is refused for.
-    fn of(sequence: (Text, Vec<Text>), job: Text) -> Result<Subject, Vec<Finding>> {
+    fn of(sequence: (Text, Vec<Text>), job: Text) -> Result<Subject, Findings> {
         let opened = Opened {
             program: "coreproof test".into(),
             ..Opened::new(sequence, job, "2018+A2:2022")

@@ -59,7 +59,7 @@ pub fn carry(name: &str, bytes: &[u8], signature: &str) -> Result<Text, String> 
 pub fn examine_carried(carried: &Text, job: &Job) -> (Examined<Session>, Vec<Remark>) {
     let (text, signature) = match carried.text.find(SIGNATURE) {
         Some(at) => carried.text.split_at(at),
-        None => (carried.text.as_str(), ""),
+        None => (&*carried.text, ""),
     };
     let identified = examine::<Session>(text.as_bytes(), signature, None);
     let about = |what: String| Remark {

@@ -6,7 +6,7 @@
 use super::examine::Examinable;
 use super::identification::examine_carried;
 use super::remark::{Concern, Remarks};
-use crate::located::{Finding, Text};
+use crate::located::{Finding, Findings, Text};
 use crate::plan::Kind;
 use crate::proof;
 use crate::run::event::{Event, Opened};
@@ -18,7 +18,7 @@ impl Examinable for Run {
         &opened.profiles
     }
 
-    fn unopened(why: Vec<Finding>) -> Vec<String> {
+    fn unopened(why: Findings) -> Vec<String> {
         let words = |finding: &Finding| format!("{}: {}", finding.text.name, finding.problem.what);
         why.iter().map(words).collect()
     }

@@ -1,130 +1,95 @@
-//! Finding the attachments of a PDF.
+//! Finding the attachments of a certificate.
 //!
-//! The rule inside: what readers show is the catalogue's list, so the list decides; whatever else in the file goes by the
-//! same name makes the name ambiguous, and an ambiguous name is refused.
+//! The rule inside: what readers show is the catalogue's list, so the list decides; an attachment anywhere else in the file, however it
+//! is spelled or hidden, makes the file none of ours.
 
-use hayro_syntax::Pdf;
-use hayro_syntax::object::dict::keys;
-use hayro_syntax::object::{Array, Dict, MaybeRef, ObjRef, Object, Stream};
+use std::collections::BTreeMap;
 
-use super::error::Error;
+use super::error::{Error, PUBLIC_KEY, RECORD, SIGNATURE};
+use super::plain::{Object, Plain, ours};
+use super::token::{Dict, Value, values};
 
-/// A file specification with its number; one written in place has none and equals no other.
-struct Spec<'a> {
-    number: Option<ObjRef>,
-    dict: Dict<'a>,
-}
+/// What a certificate carries, and nothing else.
+const NAMES: [&str; 3] = [RECORD, SIGNATURE, PUBLIC_KEY];
 
-/// Every attachment of a PDF, from wherever it can be reached.
+/// The streams that the catalogue's list names.
 pub(super) struct Attached<'a> {
-    /// Names of the catalogue's list, which is what readers show.
-    listed: Vec<Spec<'a>>,
-    /// Whatever else looks like one: associated files, attachment marks on pages, objects that nothing refers to.
-    elsewhere: Vec<Spec<'a>>,
+    listed: BTreeMap<&'static str, Object<'a>>,
 }
 
 impl<'a> Attached<'a> {
-    /// Every attachment, in the list and elsewhere.
-    pub(super) fn of(pdf: &'a Pdf) -> Result<Attached<'a>, Error> {
-        let catalogue: Dict<'a> = pdf.xref().get(pdf.xref().root_id()).ok_or(Error::NotPdf)?;
-        let mut listed = Vec::new();
-        let tree = catalogue
-            .get::<Dict<'_>>(keys::NAMES)
-            .and_then(|names| names.get::<Dict<'_>>(keys::EMBEDDED_FILES));
-        if let Some(tree) = tree {
-            walk(pdf, &tree, 0, &mut listed);
+    /// Every attachment of the list; there is no other.
+    pub(super) fn of(pdf: &Plain<'a>) -> Result<Attached<'a>, Error> {
+        let mut mentions = 0;
+        for number in pdf.numbers() {
+            mentions += pdf.object(number)?.attachments;
         }
-        let mut elsewhere = Vec::new();
-        for object in pdf.objects() {
-            if let Object::Dict(dict) = object {
-                let number = dict.obj_id().map(ObjRef::from);
-                // a file specification written in place inside an attachment mark
-                let inner = dict.get_raw::<Dict<'_>>(keys::FS);
-                if let Some(MaybeRef::NotRef(inner)) = inner {
-                    elsewhere.push(Spec {
-                        number: None,
-                        dict: inner,
-                    });
-                }
-                let files = dict.get::<Array<'_>>(keys::AF);
-                for item in files.iter().flat_map(Array::raw_iter) {
-                    if let MaybeRef::NotRef(Object::Dict(inner)) = item {
-                        elsewhere.push(Spec {
-                            number: None,
-                            dict: inner,
-                        });
-                    }
-                }
-                elsewhere.push(Spec { number, dict });
+        let list = list(pdf)?;
+        if mentions != list.len() {
+            return Err(ours("it has an attachment that its list does not name"));
+        }
+        let mut listed = BTreeMap::new();
+        for (name, spec) in list {
+            let is_name = |known: &&&str| known.as_bytes() == name;
+            let known = NAMES
+                .iter()
+                .find(is_name)
+                .ok_or_else(|| ours("it has an attachment of another name"))?;
+            let object = pdf.object(stream_of(name, pdf.dict(spec)?)?)?;
+            if listed.insert(*known, object).is_some() {
+                return Err(Error::AttachmentTwice { name: known });
             }
         }
-        elsewhere.retain(|spec| spec.dict.contains_key(keys::EF));
-        Ok(Attached { listed, elsewhere })
+        Ok(Attached { listed })
     }
 
-    /// The one stream that a name stands for.
-    pub(super) fn stream(&self, name: &'static str) -> Result<Stream<'a>, Error> {
-        let mut listed = self.listed.iter().filter(|spec| spec.is_called(name));
-        let spec = listed.next().ok_or(Error::AttachmentMissing { name })?;
-        let is_other =
-            |other: &&Spec<'_>| other.is_called(name) && (other.number.is_none() || other.number != spec.number);
-        if listed.next().is_some() || self.elsewhere.iter().any(|other| is_other(&other)) {
-            return Err(Error::AttachmentTwice { name });
+    /// The stream that a name stands for.
+    pub(super) fn stream(&self, name: &'static str) -> Result<(Dict<'a>, &'a [u8]), Error> {
+        match self.listed.get(name) {
+            None => Err(Error::AttachmentMissing { name }),
+            Some(Object {
+                value: Value::Dict(dict),
+                stream: Some(stream),
+                ..
+            }) => Ok((*dict, stream)),
+            Some(_) => Err(ours("it has an attachment that is no stream")),
         }
-        let files: Dict<'a> = spec.dict.get(keys::EF).ok_or(Error::AttachmentMissing { name })?;
-        let numbers: Vec<_> = [keys::F, keys::UF]
-            .iter()
-            .filter_map(|key| files.get_ref(key))
-            .collect();
-        if numbers.windows(2).any(|pair| pair[0] != pair[1]) {
-            return Err(Error::AttachmentTwice { name });
-        }
-        files.get(keys::F).ok_or(Error::AttachmentMissing { name })
     }
 }
 
-impl Spec<'_> {
-    fn is_called(&self, name: &str) -> bool {
-        [keys::F, keys::UF].iter().any(|key| {
-            let text = self.dict.get::<hayro_syntax::object::String<'_>>(*key);
-            text.is_some_and(|text| is_name(text.as_bytes(), name))
-        })
-    }
+/// The catalogue's list: names, each with the number of its file specification.
+fn list<'a>(pdf: &Plain<'a>) -> Result<Vec<(&'a [u8], u32)>, Error> {
+    let shape = || ours("its list of attachments is another");
+    let inner = |dict: Dict<'a>, key: &[u8]| match dict.get(key) {
+        Ok(Some(Value::Dict(inner))) => Ok(Some(inner)),
+        Ok(None) => Ok(None),
+        _ => Err(shape()),
+    };
+    let Some(names) = inner(pdf.dict(pdf.catalogue)?, b"Names")? else {
+        return Ok(Vec::new());
+    };
+    let Some(files) = inner(names, b"EmbeddedFiles")? else {
+        return Ok(Vec::new());
+    };
+    let Ok(Some(Value::Array(pairs))) = files.get(b"Names") else {
+        return Err(shape());
+    };
+    let pairs = values(pairs).ok_or_else(shape)?;
+    let pair = |pair: &[Value<'a>]| match pair {
+        [Value::Text(name), Value::Ref(number)] => Ok((*name, *number)),
+        _ => Err(shape()),
+    };
+    pairs.chunks(2).map(pair).collect()
 }
 
-/// Whether a PDF text string spells the name: in plain bytes, or in UTF-16 or UTF-8 behind its mark.
-fn is_name(bytes: &[u8], name: &str) -> bool {
-    let utf16: Vec<u8> = name.encode_utf16().flat_map(u16::to_be_bytes).collect();
-    bytes == name.as_bytes()
-        || bytes.strip_prefix(b"\xfe\xff") == Some(&utf16[..])
-        || bytes.strip_prefix(b"\xef\xbb\xbf") == Some(name.as_bytes())
-}
-
-/// Levels of a name tree that are followed; three attachments need one.
-const TREE_LEVELS_MAX: usize = 8;
-
-fn walk<'a>(pdf: &'a Pdf, node: &Dict<'a>, level: usize, found: &mut Vec<Spec<'a>>) {
-    if let Some(names) = node.get::<Array<'a>>(keys::NAMES) {
-        for item in names.raw_iter() {
-            match item {
-                MaybeRef::Ref(number) => {
-                    if let Some(dict) = pdf.xref().get::<Dict<'a>>(number.into()) {
-                        found.push(Spec {
-                            number: Some(number),
-                            dict,
-                        });
-                    }
-                }
-                MaybeRef::NotRef(Object::Dict(dict)) => found.push(Spec { number: None, dict }),
-                MaybeRef::NotRef(_) => {}
-            }
-        }
-    }
-    if level < TREE_LEVELS_MAX
-        && let Some(kids) = node.get::<Array<'a>>(keys::KIDS)
+/// The number of the stream of a file specification, which goes by one name and has one version.
+fn stream_of(name: &[u8], spec: Dict<'_>) -> Result<u32, Error> {
+    let is_name = |key: &[u8]| spec.get(key) == Ok(Some(Value::Text(name)));
+    if let (true, true, Ok(Some(Value::Dict(files)))) = (is_name(b"F"), is_name(b"UF"), spec.get(b"EF"))
+        && let (Ok(Some(Value::Ref(one))), Ok(Some(Value::Ref(other)))) = (files.get(b"F"), files.get(b"UF"))
+        && one == other
     {
-        for kid in kids.iter::<Dict<'a>>() {
-            walk(pdf, &kid, level + 1, found);
-        }
+        return Ok(one);
     }
+    Err(ours("it has a file specification of another shape"))
 }

@@ -45,18 +45,12 @@ pub enum Error {
     /// The file is no PDF, or one too damaged to find anything in.
     #[error("the file is not a whole PDF")]
     NotPdf,
-    /// The file has more arrays and dictionaries than any certificate.
-    #[error("the file has more than {parts_max} parts, which no certificate has")]
-    TooManyParts {
-        /// The most that are looked at.
-        parts_max: usize,
+    /// The PDF is not in the shape in which this program writes one.
+    #[error("the PDF is not as this program writes one: {what}")]
+    NotOurs {
+        /// What is otherwise.
+        what: &'static str,
     },
-    /// There is no memory to read the file with.
-    #[error("there is not enough memory to read the file")]
-    NoMemory,
-    /// The PDF is encrypted.
-    #[error("the PDF is encrypted, which a certificate never is")]
-    Encrypted,
     /// The PDF does not carry one of the three files.
     #[error("the PDF carries no `{name}`")]
     AttachmentMissing {
@@ -99,15 +93,12 @@ pub enum Damage {
     /// It is packed in a way that certificates do not use.
     #[error("it is packed in an unknown way")]
     Packing,
-    /// The packed bytes cannot be unpacked.
-    #[error("it does not unpack")]
+    /// The packed bytes cannot be unpacked, or come to another check sum than stated.
+    #[error("it does not unpack to what its check sum says")]
     Unpacking,
     /// The unpacked bytes have another length than stated.
     #[error("its length is not the stated one")]
     Length,
-    /// The unpacked bytes have another Adler-32 sum than stated.
-    #[error("its check sum does not agree")]
-    CheckSum,
 }
 
 impl Explain for Error {
@@ -119,14 +110,13 @@ impl Explain for Error {
             Error::TooLargeToAttach { .. } => {
                 "hand over the plain files instead: `coreproof records export RECORD -o DIR`"
             }
-            Error::NoMemory => "close other programs, then try again",
-            Error::FileTooLarge { .. } | Error::TooManyParts { .. } => {
-                "give the certificate itself, as it was handed over"
-            }
+            Error::FileTooLarge { .. } => "give the certificate itself, as it was handed over",
             Error::NotPdf | Error::AttachmentDamaged { .. } | Error::AttachmentNotText { .. } => {
                 "the file was damaged or altered on its way: ask the engineer to send the certificate again"
             }
-            Error::Encrypted => "ask the engineer for the certificate as `coreproof certificate` wrote it",
+            Error::NotOurs { .. } => {
+                "another program saved it anew: ask the engineer for the file as `coreproof certificate` wrote it"
+            }
             Error::AttachmentMissing { .. } => {
                 "printing to PDF and some mail programs drop attachments: ask the engineer for the file as `coreproof certificate` wrote it"
             }
@@ -181,23 +171,15 @@ mod tests {
             "as it was handed over",
         );
         check(
-            &Error::TooManyParts { parts_max: 9 },
-            "the file has more than 9 parts, which no certificate has",
-            "as it was handed over",
-        );
-        check(
-            &Error::NoMemory,
-            "there is not enough memory to read the file",
-            "close other programs",
-        );
-        check(
             &Error::NotPdf,
             "the file is not a whole PDF",
             "send the certificate again",
         );
         check(
-            &Error::Encrypted,
-            "the PDF is encrypted, which a certificate never is",
+            &Error::NotOurs {
+                what: "its trailer is another",
+            },
+            "the PDF is not as this program writes one: its trailer is another",
             "as `coreproof certificate` wrote it",
         );
         check(
@@ -225,9 +207,8 @@ mod tests {
         );
         for (fault, words) in [
             (Damage::Packing, "it is packed in an unknown way"),
-            (Damage::Unpacking, "it does not unpack"),
+            (Damage::Unpacking, "it does not unpack to what its check sum says"),
             (Damage::Length, "its length is not the stated one"),
-            (Damage::CheckSum, "its check sum does not agree"),
         ] {
             let text = format!("the attached `record.jsonl` is damaged: {words}");
             check(

@@ -5,8 +5,10 @@ mod attached;
 mod carried;
 mod fonts;
 pub mod page;
+mod plain;
 mod render;
 mod document;
+mod token;
 
 pub use carried::{Carried, PDF_BYTES_MAX, RECORD_BYTES_MAX, carried};
 pub use document::{of_record, record_in};

@@ -7,6 +7,7 @@ use std::{
 };
 
 use super::Error;
+use crate::system::disk::{self, Unread};
 use crate::system::{
     folder,
     private::{self, owner_only},
@@ -15,14 +16,17 @@ use crate::system::{
 /// An encrypted Ed25519 key takes under 600 bytes; a file beyond this is something else and is not read on.
 const PRIVATE_FILE_BYTES_MAX: u64 = 64 * 1024;
 
+/// The largest list of trusted keys, in bytes: some thousands of them.
+const LIST_BYTES_MAX: u64 = 1 << 20;
+
 /// Reads a private key file, unless others may read or write it.
 pub(super) fn read_private(path: &Path) -> Result<Vec<u8>, Error> {
     let failed = |source| file_error("read", path, source);
-    let file = match fs::File::open(path) {
-        Err(error) if error.kind() == io::ErrorKind::NotFound => {
+    let file = match disk::open(path) {
+        Err(Unread::Io(error)) if error.kind() == io::ErrorKind::NotFound => {
             return Err(Error::KeyAbsent { path: path.into() });
         }
-        other => other.map_err(failed)?,
+        other => other.map_err(|unread| failed(unread.into()))?,
     };
     if let Some(mode) = private::open_to_others(&file).map_err(failed)? {
         return Err(Error::KeyOpenToOthers {
@@ -68,9 +72,9 @@ pub(super) fn write_new(path: &Path, bytes: &[u8], rights: Rights) -> Result<(),
 
 /// Reads a file; one that is not there reads as empty.
 pub(super) fn read_or_empty(path: &Path) -> Result<Vec<u8>, Error> {
-    match fs::read(path) {
-        Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(Vec::new()),
-        other => other.map_err(|source| file_error("read", path, source)),
+    match disk::read(path, LIST_BYTES_MAX) {
+        Err(Unread::Io(error)) if error.kind() == io::ErrorKind::NotFound => Ok(Vec::new()),
+        other => other.map_err(|unread| file_error("read", path, unread.into())),
     }
 }
 

@@ -1,7 +1,7 @@
 //! A public key: one Ed25519 point and the comment that came with it. A key that exists here is a point of the curve
 //! and not a weak one; two keys are equal when the points are, whatever the comments say.
 
-use std::{fs, path::Path};
+use std::path::Path;
 
 use ed25519_dalek::{Signature, VerifyingKey};
 use ssh_key::{
@@ -9,7 +9,12 @@ use ssh_key::{
     public::{Ed25519PublicKey, KeyData},
 };
 
+use super::files::file_error;
 use super::{Error, name::is_unseen};
+use crate::system::disk;
+
+/// The largest `.pub` file, in bytes: one line.
+const FILE_BYTES_MAX: u64 = 64 << 10;
 
 /// Whether a text begins as OpenSSH's names for kinds of keys do.
 pub(super) fn is_key_kind(text: &str) -> bool {
@@ -47,11 +52,7 @@ impl PublicKey {
     /// # Errors
     /// As [`PublicKey::parse`], and [`Error::File`].
     pub fn read(path: &Path) -> Result<Self, Error> {
-        let bytes = fs::read(path).map_err(|source| Error::File {
-            action: "read",
-            path: path.into(),
-            source,
-        })?;
+        let bytes = disk::read(path, FILE_BYTES_MAX).map_err(|unread| file_error("read", path, unread.into()))?;
         Self::parse(std::str::from_utf8(&bytes).map_err(|_| Error::PublicKeyUnreadable)?)
     }
 

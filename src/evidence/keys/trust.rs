@@ -309,10 +309,7 @@ mod tests {
         let error = Trust::read(folder.path()).unwrap_err();
         assert_eq!(
             error.to_string(),
-            format!(
-                "cannot read `{}`: Is a directory (os error 21)",
-                folder.path().display()
-            )
+            format!("cannot read `{}`: it is a folder, not a file", folder.path().display())
         );
         assert!(error.is_equipment());
     }

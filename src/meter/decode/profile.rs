@@ -3,6 +3,8 @@
 //! The rule inside: one exists only as read from a file that was checked ([`crate::meter::profile`]). The text itself is kept,
 //! because it goes into the journal.
 
+use std::sync::Arc;
+
 use super::bits::Bits;
 use super::checksum::Checksum;
 use super::fields::Fields;
@@ -27,7 +29,7 @@ pub struct Profile {
     /// Milliseconds without a frame after which the meter is called silent, 250 to 60 000.
     pub quiet_ms_max: u32,
     /// The file as it was read.
-    pub text: String,
+    pub text: Arc<str>,
 }
 
 /// How the serial line is set.

@@ -6,6 +6,7 @@
 use std::path::Path;
 
 use crate::explain::Explain;
+use crate::system::disk::{self, Unread};
 use crate::value::raw::Raw;
 
 /// The version of the format that is written, and the newest that is read.
@@ -46,14 +47,14 @@ pub enum RecordingError {
         path: String,
         /// What the system says.
         why: String,
+        /// What to do next.
+        next: &'static str,
     },
     /// The file is longer than is read.
-    #[error("the capture `{path}` holds {bytes} bytes, more than {FILE_BYTES_MAX}")]
+    #[error("the capture `{path}` holds more than {FILE_BYTES_MAX} bytes")]
     TooLong {
         /// The file.
         path: String,
-        /// Its length in bytes.
-        bytes: u64,
     },
     /// Its first line is not that of a recording.
     #[error("`{path}` is not a recording of a meter")]
@@ -84,7 +85,7 @@ pub enum RecordingError {
 impl Explain for RecordingError {
     fn hint(&self) -> Option<String> {
         Some(match self {
-            RecordingError::CannotRead { .. } => "check the path".into(),
+            RecordingError::CannotRead { next, .. } => (*next).into(),
             RecordingError::TooLong { .. } => "cut it into shorter captures".into(),
             RecordingError::NoRecording { path } => format!(
                 "record one with `coreproof meter watch --record FILE`, or play the bytes of the file without timing: \
@@ -178,16 +179,17 @@ impl Recording {
 }
 
 fn file(path: &Path) -> Result<Vec<u8>, RecordingError> {
-    let name = path.display().to_string();
-    let failed = |error: std::io::Error| RecordingError::CannotRead {
-        path: name.clone(),
-        why: error.to_string(),
-    };
-    let bytes = std::fs::metadata(path).map_err(failed)?.len();
-    if FILE_BYTES_MAX < bytes {
-        return Err(RecordingError::TooLong { path: name, bytes });
-    }
-    std::fs::read(path).map_err(failed)
+    disk::read(path, FILE_BYTES_MAX).map_err(|unread| {
+        let path = path.display().to_string();
+        match unread {
+            Unread::TooLarge { .. } => RecordingError::TooLong { path },
+            other => RecordingError::CannotRead {
+                path,
+                why: other.to_string(),
+                next: other.hint(),
+            },
+        }
+    })
 }
 
 /// The text of a line without its end.
@@ -281,13 +283,10 @@ mod tests {
             read(long.as_bytes()),
             Err(RecordingError::BadLine { line: 2, .. })
         ));
-        let too_long = RecordingError::TooLong {
-            path: "a.rec".into(),
-            bytes: 67_108_865,
-        };
+        let too_long = RecordingError::TooLong { path: "a.rec".into() };
         assert_eq!(
             too_long.to_string(),
-            "the capture `a.rec` holds 67108865 bytes, more than 67108864"
+            "the capture `a.rec` holds more than 67108864 bytes"
         );
         assert_eq!(too_long.hint().as_deref(), Some("cut it into shorter captures"));
     }
@@ -300,6 +299,12 @@ mod tests {
             "the capture `no-such.rec` cannot be read: No such file or directory (os error 2)"
         );
         assert_eq!(error.hint().as_deref(), Some("check the path"));
+        let error = Recording::open_raw(Path::new("/dev/zero")).unwrap_err();
+        assert_eq!(
+            error.to_string(),
+            "the capture `/dev/zero` cannot be read: it is a device, not a file"
+        );
+        assert_eq!(error.hint().as_deref(), Some("give the path of the file itself"));
     }
 
     #[test]

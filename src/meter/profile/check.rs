@@ -5,7 +5,7 @@
 use std::fmt;
 use std::ops::Range;
 
-use crate::located::{Located, Problem};
+use crate::located::{Located, Problem, Problems};
 
 /// Longest text in a profile apart from the expression, in bytes.
 pub(super) const TEXT_BYTES_MAX: usize = 256;
@@ -14,7 +14,7 @@ pub(super) const ENTRIES_MAX: usize = 64;
 
 /// Everything that was found wrong so far.
 pub(super) struct Check {
-    pub(super) problems: Vec<Problem>,
+    pub(super) problems: Problems,
 }
 
 impl Check {

@@ -5,7 +5,7 @@
 use super::check::{Check, TEXT_BYTES_MAX};
 use super::meaning::Source;
 use super::raw::{Head, RawDecode, RawLine, RawProfile, RawTake, RawTalk};
-use crate::located::{self, Located, Problem};
+use crate::located::{self, Located, Problem, Problems};
 use crate::meter::decode::meaning::Part;
 use crate::meter::decode::{Decode, Framing, Line, Profile, Take, Talk};
 
@@ -24,19 +24,21 @@ impl Profile {
     ///     "profile format `2.0` is newer than `1.0`, the newest read here"
     /// );
     /// ```
-    pub fn read(text: &str) -> Result<Profile, Vec<Problem>> {
+    pub fn read(text: &str) -> Result<Profile, Problems> {
         read(text)
     }
 }
 
-fn read(text: &str) -> Result<Profile, Vec<Problem>> {
+fn read(text: &str) -> Result<Profile, Problems> {
     if let Ok(head) = located::read::<Head>(text)
         && let Some(problem) = format_problem(&head.format)
     {
-        return Err(vec![problem]);
+        return Err(problem.into());
     }
-    let raw: RawProfile = located::read(text).map_err(|problem| vec![problem])?;
-    let mut check = Check { problems: Vec::new() };
+    let raw: RawProfile = located::read(text).map_err(Problems::from)?;
+    let mut check = Check {
+        problems: Problems::default(),
+    };
     check.problems.extend(format_problem(&raw.format));
     check.name(&raw.name);
     check.length(&raw.about, 1, TEXT_BYTES_MAX);
@@ -55,7 +57,7 @@ fn read(text: &str) -> Result<Profile, Vec<Problem>> {
             frame,
             decode,
             quiet_ms_max: raw.quiet_ms_max.value,
-            text: text.to_owned(),
+            text: text.into(),
         }),
         _ => {
             assert!(!check.problems.is_empty(), "a profile is refused for a reason");
@@ -173,7 +175,7 @@ pub(super) mod tests {
 
     /// A shipped profile with one text replaced; what is wrong with it, as `place: what (hint)`.
     pub(in crate::meter) fn faults(profile: &str, edits: &[(&str, &str)]) -> Vec<String> {
-        let mut text = find(profile).unwrap().text.clone();
+        let mut text = find(profile).unwrap().text.to_string();
         for (old, new) in edits {
             assert!(text.contains(old), "{old}");
             text = text.replacen(old, new, 1);

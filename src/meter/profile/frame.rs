@@ -30,7 +30,7 @@ impl Check {
         agree: Option<Located<u32>>,
         decode: &RawDecode,
     ) -> Option<Framing> {
-        let faults = self.problems.len();
+        let faults = self.problems.total();
         let cut = self.cut(raw);
         if let Some(agree) = &agree {
             self.number(agree, 1, 16);
@@ -42,7 +42,7 @@ impl Check {
             (None, _) => Length::AtMost(FRAME_BYTES_MAX),
         };
         let check = checksum.map(|raw| self.checksum(&raw, length));
-        if faults < self.problems.len() {
+        if faults < self.problems.total() {
             return None;
         }
         Some(Framing {

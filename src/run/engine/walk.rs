@@ -53,7 +53,7 @@ impl Walk {
         let now: Timestamp = "2026-11-25T08:00:00Z".parse().unwrap();
         let mut opened = opened();
         assert!(opened.job.text.contains(from), "{from}");
-        opened.job.text = opened.job.text.replacen(from, to, 1);
+        opened.job.text = opened.job.text.replacen(from, to, 1).into();
         let run = Run::open(opened, now).unwrap_or_else(|findings| panic!("{findings:?}"));
         let mut walk = Walk::around(Engine::new(run, None, None), now);
         walk.drain();

@@ -7,7 +7,7 @@ use jiff::Timestamp;
 
 use super::run::{Attempt, Evidence, Repair, Run, Status};
 use crate::judge::window::{Outcome, Verdict};
-use crate::located::Finding;
+use crate::located::Findings;
 use crate::plan::{ISOLATE_FIRST, Kind, SetUp, Stage, Supply, Then, may_follow};
 use crate::run::event::{Answer, Ending, Event, Opened, Touched};
 use crate::run::folded::{About, Folded, Refused};
@@ -17,7 +17,7 @@ use crate::value::reading::{Function, Reading};
 impl Folded for Run {
     type Event = Event;
     type Opened = Opened;
-    type Unopened = Vec<Finding>;
+    type Unopened = Findings;
 
     fn opening(event: &Event) -> Option<&Opened> {
         match event {
@@ -26,7 +26,7 @@ impl Folded for Run {
         }
     }
 
-    fn open(opened: Opened, at: Timestamp) -> Result<Run, Vec<Finding>> {
+    fn open(opened: Opened, at: Timestamp) -> Result<Run, Findings> {
         Run::open(opened, at)
     }
 

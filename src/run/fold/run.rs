@@ -8,7 +8,7 @@ use rust_decimal::Decimal;
 use crate::job;
 use crate::judge::window::{Outcome, Verdict};
 use crate::limits::Table;
-use crate::located::{Finding, Problem, Text};
+use crate::located::{Findings, Problem, Text};
 use crate::plan::{Came, Hands, Plan, SetUp, Stage, Supply, charges};
 use crate::run::event::{Answer, Ending, Opened, Touched};
 use crate::run::rules::{self, Rules};
@@ -120,7 +120,7 @@ impl Run {
     /// Opens a run: binds the carried sequence to the carried job.
     ///
     /// Errors are the findings of either file; a run that opened cannot have any.
-    pub fn open(opened: Opened, at: Timestamp) -> Result<Run, Vec<Finding>> {
+    pub fn open(opened: Opened, at: Timestamp) -> Result<Run, Findings> {
         let texts: Vec<Text> = std::iter::once(&opened.sequence)
             .chain(&opened.parts)
             .cloned()
@@ -128,7 +128,7 @@ impl Run {
         let sequence = sequence::read(&texts)?;
         let job = job::read(&opened.job).map_err(|p| opened.job.findings(p))?;
         let plan = sequence::bind_unproved(&sequence, &job)?;
-        let unknown = |what: String| opened.sequence.findings(vec![Problem::new(&(0..0), what)]);
+        let unknown = |what: String| Findings::from(opened.sequence.finding(Problem::new(&(0..0), what)));
         rules::named(opened.rules.as_deref()).map_err(unknown)?;
         Ok(Run::with_plan(opened, at, plan))
     }

@@ -5,7 +5,6 @@
 //! while it parses.
 
 use std::cell::RefCell;
-use std::fmt;
 use std::ops::{Deref, Range};
 use std::sync::LazyLock;
 
@@ -13,7 +12,10 @@ use ron::Options;
 use ron::extensions::Extensions;
 use ron::value::RawValue;
 use serde::de::{DeserializeOwned, Error as _};
-use serde::{Deserialize, Deserializer, Serialize};
+use serde::{Deserialize, Deserializer};
+
+use super::nesting;
+use super::problem::Problem;
 
 /// A value with the byte range it was read from.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -29,97 +31,6 @@ impl<T> Deref for Located<T> {
     fn deref(&self) -> &T {
         &self.value
     }
-}
-
-/// One thing wrong in one text.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Problem {
-    /// Bytes of the text it speaks of.
-    pub span: Range<usize>,
-    /// The fact, lower case, values in backticks.
-    pub what: String,
-    /// The next act, where there is one.
-    pub hint: Option<String>,
-}
-
-impl Problem {
-    /// A problem with no hint.
-    pub fn new(span: &Range<usize>, what: impl Into<String>) -> Problem {
-        Problem {
-            span: span.clone(),
-            what: what.into(),
-            hint: None,
-        }
-    }
-
-    /// The same problem with the next act beside it.
-    pub fn hint(mut self, hint: impl Into<String>) -> Problem {
-        self.hint = Some(hint.into());
-        self
-    }
-}
-
-/// A text with the name it is shown under, usually its path.
-#[derive(Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Text {
-    /// The name that a problem is shown with.
-    pub name: String,
-    /// The whole text.
-    pub text: String,
-}
-
-impl fmt::Debug for Text {
-    /// The name and the size: a finding that is printed whole shall not print the file with it.
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "Text({}, {} bytes)", self.name, self.text.len())
-    }
-}
-
-/// A problem in the text it was found in.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Finding {
-    /// The text that the problem points into.
-    pub text: Text,
-    /// What is wrong there, and the next act.
-    pub problem: Problem,
-}
-
-impl Text {
-    /// A text under its name.
-    pub fn new(name: impl Into<String>, text: impl Into<String>) -> Text {
-        Text {
-            name: name.into(),
-            text: text.into(),
-        }
-    }
-
-    /// Ties problems to this text.
-    pub fn findings(&self, problems: Vec<Problem>) -> Vec<Finding> {
-        problems
-            .into_iter()
-            .map(|problem| Finding {
-                text: self.clone(),
-                problem,
-            })
-            .collect()
-    }
-
-    /// Line and column of a byte, both counted from 1, the column in characters.
-    pub fn place(&self, byte: usize) -> (usize, usize) {
-        let before = &self.text[..byte.min(self.text.len())];
-        let line_start = before.rfind('\n').map_or(0, |i| i + 1);
-        (
-            before.matches('\n').count() + 1,
-            before[line_start..].chars().count() + 1,
-        )
-    }
-}
-
-/// Characters that change a line without being seen in it: controls, and marks of direction and joining.
-pub fn is_unseen(c: char) -> bool {
-    c.is_control()
-        || matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}')
 }
 
 struct Context {
@@ -148,6 +59,9 @@ pub fn read<T: DeserializeOwned>(text: &str) -> Result<T, Problem> {
             &(0..0),
             format!("the file holds {} bytes, more than {TEXT_BYTES_MAX}", text.len()),
         ));
+    }
+    if let Some(problem) = nesting::too_deep(text) {
+        return Err(problem);
     }
     CONTEXT.with_borrow_mut(|c| {
         *c = Some(Context {
@@ -245,6 +159,7 @@ impl<'de, T: DeserializeOwned> Deserialize<'de> for Located<T> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::located::{Lines, Text};
 
     #[derive(Debug, Deserialize)]
     #[serde(deny_unknown_fields)]
@@ -288,11 +203,16 @@ mod tests {
         };
         assert_eq!(text.place(0), (1, 1));
         assert_eq!(text.place(6), (2, 3));
+        let lines = Lines::new(&text);
+        assert_eq!([0, 2, 3, 6].map(|byte| lines.of(byte)), [1, 1, 2, 2]);
     }
 
     #[test]
     fn deep_nesting_and_large_files_are_refused() {
-        assert!(read::<Pair>(&"(".repeat(100_000)).is_err());
+        let problem = read::<Pair>(&"(".repeat(100_000)).unwrap_err();
+        assert_eq!(problem.what, "more than 40 brackets are open here");
+        let next = "close those before it; no file needs as many inside each other";
+        assert_eq!((problem.span, problem.hint.as_deref()), (40..41, Some(next)));
         let problem = read::<Pair>(&" ".repeat(TEXT_BYTES_MAX + 1)).unwrap_err();
         assert_eq!(problem.what, "the file holds 1048577 bytes, more than 1048576");
     }

@@ -1,0 +1,12 @@
+//! RON with the place of every value, texts with their names, and problems that point at them.
+
+mod found;
+mod problem;
+mod text;
+mod nesting;
+mod read;
+
+pub use found::{FOUND_MAX, Found};
+pub use problem::{Problem, Problems, listed};
+pub use read::{Located, TEXT_BYTES_MAX, read};
+pub use text::{Finding, Findings, Lines, Text, is_unseen};
