@@ -281,7 +281,7 @@ fn a_photograph_is_bound_in_by_its_hash() {
     let seen = text(&output.stdout) + &text(&output.stderr);
     assert_eq!(output.status.code(), Some(0), "{seen}");
     assert!(seen.contains("nowhere.jpg` cannot be read"), "{seen}");
-    assert!(seen.contains("it is no regular file"), "{seen}");
+    assert!(seen.contains("it is a pipe, not a file"), "{seen}");
     let list = world.run(&["records", "list", "--json"]);
     let records: serde_json::Value = serde_json::from_slice(&list.stdout).unwrap();
     let out = world.path("out");
