@@ -19,7 +19,7 @@ use crate::evidence::journal::Journal;
 use crate::evidence::journal::store::MemoryStore;
 use crate::evidence::seal::sign_beside;
 use crate::evidence::{Refusal, Reopened, beside, keys, write_new};
-use crate::identify::event::{Event, Opened, Subject};
+use crate::identify::event::{Event, Opened};
 use crate::identify::identifying::Identifying;
 use crate::identify::session::Session;
 use crate::identify::{measured, naming};
@@ -160,12 +160,7 @@ pub(super) async fn resume(file: &Path, asked: &Identify, plain: bool) -> Result
 fn whose(prepared: &Asked, asked: &Identify, home: Option<&Home>) -> Result<(String, String), Failure> {
     let key = home.map(|home| keys::load(&home.keys())).transpose()?;
     if let Some(job) = &prepared.job {
-        let cable = match prepared.subject {
-            Subject::Cores { .. } => format!(": {}", job.cable),
-            Subject::Zones { .. } => String::new(),
-        };
-        let place = format!("{}, {}{cable}", job.place.name, job.place.part);
-        return Ok((place, job.engineer.clone()));
+        return Ok((prepared.subject.place(job), job.engineer.clone()));
     }
     match (&asked.place, key) {
         (Some(place), Some(key)) => Ok((place.clone(), key.public().comment().to_owned())),

@@ -9,6 +9,7 @@ use super::belongs::Belongs;
 use super::figures::Figures;
 use super::found::Row;
 use super::naming::NamedCore;
+use crate::job::Job;
 use crate::located::Text;
 use crate::value::reading::Reading;
 
@@ -34,6 +35,17 @@ pub enum Subject {
         /// One call more, so that what went wrong is noticed.
         checked: bool,
     },
+}
+
+impl Subject {
+    /// Where it is, by the job.
+    pub fn place(&self, job: &Job) -> String {
+        let cable = match self {
+            Subject::Cores { .. } => format!(": {}", job.cable),
+            Subject::Zones { .. } => String::new(),
+        };
+        format!("{}, {}{cable}", job.place.name, job.place.part)
+    }
 }
 
 /// The first line: everything needed to tell it again from itself alone.

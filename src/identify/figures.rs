@@ -52,11 +52,14 @@ impl Figures {
     /// Whether these are the figures that are needed, and stand as they must to each other.
     ///
     /// # Errors
-    /// A row that is missing; joined that is not below open; a share of a resistor that is not between nothing and all.
+    /// A row that is missing or in a unit that is not its table's; joined that is not below open; a share of a resistor that is not between nothing and all.
     pub fn check(&self) -> Result<(), String> {
         let missing = ROWS.iter().find(|wanted| self.row(wanted).is_none());
         if let Some((_, of)) = missing {
             return Err(format!("the figure `{of}` is missing"));
+        }
+        if let Some(problem) = self.rows.iter().flat_map(Row::problems).next() {
+            return Err(problem);
         }
         let (joined, open) = (self.joined_ohms(), self.open_ohms());
         if !(0.0 < joined && joined < open) {
@@ -157,6 +160,7 @@ mod tests {
             with("joined cores", "2 kohm"),
             "`joined cores` at 2000 ohm is not below `open core` at 1000 ohm"
         );
+        assert!(with("a.c. upper", "1 kohm").starts_with("`1 kohm` in the table of "));
         assert_eq!(
             with("resistor as read", "100 %"),
             "`resistor as read` is 100 %, not between 0 and 100"

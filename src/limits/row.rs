@@ -8,6 +8,9 @@ use serde::{Deserialize, Serialize};
 use super::table::Table;
 use crate::value::quantity::{Amount, Unit};
 
+/// The largest figure of a row, in its plain unit: nothing in this trade comes near, and every product stays exact.
+const VALUE_MAX: u32 = 1_000_000_000;
+
 /// How well a figure is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum Confidence {
@@ -104,6 +107,25 @@ impl Basis {
 }
 
 impl Row {
+    /// Whether its figure is one that its table can hold: the unit, above zero, and not beyond reckoning.
+    pub fn problems(&self) -> Vec<String> {
+        let mut problems = Vec::new();
+        let words = self.table.words();
+        if !self.table.units().contains(&self.value.unit) {
+            let quantity = self.value.unit.quantity();
+            problems.push(format!("`{}` in the table of {words} is {quantity}", self.value));
+        }
+        let value = self.value.value();
+        let signed = self.table == Table::CopperTemperature;
+        if (value <= Decimal::ZERO && !signed) || Decimal::from(VALUE_MAX) < value.abs() {
+            problems.push(format!(
+                "`{}` in the table of {words} is not above zero and at most {VALUE_MAX}",
+                self.value
+            ));
+        }
+        problems
+    }
+
     /// This row as the basis of a window.
     pub fn basis(&self) -> Basis {
         let clause = if self.clause.is_empty() {

@@ -5,15 +5,10 @@
 
 use std::collections::BTreeSet;
 
-use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
 use super::edition::Limits;
 use super::row::{Row, Saying, amount_key};
-use super::table::Table;
-
-/// The largest figure of a row, in its plain unit: nothing in this trade comes near, and every product stays exact.
-const VALUE_MAX: u32 = 1_000_000_000;
 
 /// One edition of a set.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -73,23 +68,7 @@ impl Set {
         }
         let keys: Vec<_> = self.rows.iter().map(|r| (r.table, amount_key(&r.of))).collect();
         for (i, row) in self.rows.iter().enumerate() {
-            if !row.table.units().contains(&row.value.unit) {
-                problems.push(format!(
-                    "`{}` in the table of {} is {}",
-                    row.value,
-                    row.table.words(),
-                    row.value.unit.quantity()
-                ));
-            }
-            let value = row.value.value();
-            let signed = row.table == Table::CopperTemperature;
-            if (value <= Decimal::ZERO && !signed) || Decimal::from(VALUE_MAX) < value.abs() {
-                problems.push(format!(
-                    "`{}` in the table of {} is not above zero and at most {VALUE_MAX}",
-                    row.value,
-                    row.table.words()
-                ));
-            }
+            problems.extend(row.problems());
             let twice = (0..i).find(|&j| keys[j] == keys[i] && shared(&self.rows[j].editions, &row.editions));
             if let Some(other) = twice.map(|j| &self.rows[j]) {
                 problems.push(format!(
@@ -205,6 +184,7 @@ impl Limits {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::limits::table::Table;
     use crate::limits::{edition, with};
     use crate::located;
 

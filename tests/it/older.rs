@@ -196,3 +196,28 @@ fn the_words_of_an_identification_are_those_that_its_events_give() {
     let (told, _) = examined.folded.unwrap().closed.unwrap();
     assert!(!format!("{told:?}").contains("proved dead"), "{told:?}");
 }
+
+#[test]
+fn an_identification_and_its_job_name_one_place_and_one_engineer() {
+    for (from, to, expected) in [
+        (
+            "\"engineer\":\"",
+            "\"engineer\":\"Nobody ",
+            "names the engineer `Nobody ",
+        ),
+        ("\"place\":\"", "\"place\":\"Not ", "names the place `Not "),
+        (
+            "\"value\":\"50 V\"",
+            "\"value\":\"50 ohm\"",
+            "`50 ohm` in the table of ",
+        ),
+    ] {
+        let forged = Forged::earlier("identification-cores.jsonl").edited(&["\"opened\""], from, to);
+        let (key, bytes) = (SigningKey::throw_away(), forged.bytes());
+        let remarks = examine::<Session>(&bytes, &key.sign(&bytes), Some(&key.public())).remarks;
+        assert!(
+            remarks.iter().any(|remark| remark.what.contains(expected)),
+            "{remarks:?}"
+        );
+    }
+}

@@ -36,6 +36,16 @@ impl Examinable for Session {
     }
 
     fn on_all(&self, lines: u64, remarks: &mut Remarks) {
+        if let Some(job) = &self.job {
+            let named = [
+                ("place", &self.opened.place, &self.opened.of.place(job)),
+                ("engineer", &self.opened.engineer, &job.engineer),
+            ];
+            for (what, theirs, ours) in named.into_iter().filter(|(_, theirs, ours)| theirs != ours) {
+                let what = format!("the identification names the {what} `{theirs}`, its job `{ours}`");
+                remarks.add(Concern::Text, 1, what);
+            }
+        }
         if self.closed.is_none() {
             remarks.add(Concern::Ending, lines, "the identification is not closed");
         }
