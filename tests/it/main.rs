@@ -16,10 +16,12 @@ mod language;
 mod limits;
 mod meter;
 mod older;
+mod outputs;
 #[cfg(feature = "outside")]
 mod outside;
 #[cfg(feature = "outside")]
 mod peers;
+mod pinned;
 mod reference;
 mod rehearse;
 #[cfg(feature = "outside")]
