@@ -473,11 +473,11 @@ fn a_low_reading_over_joined_cores_says_what_it_proves() {
     for (typed, said) in [
         (
             "0.5",
-            "ask      3 cores were joined, each may be good by itself: test every core alone",
+            "mark     3 cores were joined, each may be good by itself: test every core alone",
         ),
         (
             "0.3",
-            "ask      3 cores were joined, at least one is bad: test every core alone to find it",
+            "mark     3 cores were joined, at least one is bad: test every core alone to find it",
         ),
     ] {
         walk.answer(typed);
