@@ -339,7 +339,7 @@ mod packed {
         let mut table = format!("xref\n0 {}\n0000000000 65535 f \n", objects.len() + 1);
         for (number, object) in (1..).zip(objects) {
             table.push_str(&format!("{:010} 00000 n \n", bytes.len()));
-            write!(bytes, "{number} 0 obj\n").unwrap();
+            writeln!(bytes, "{number} 0 obj").unwrap();
             bytes.extend(object);
             bytes.extend(b"\nendobj\n");
         }
