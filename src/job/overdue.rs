@@ -40,6 +40,18 @@ impl Explain for CalibrationError {
     }
 }
 
+/// The day of a time, in UTC.
+fn day(at: Timestamp) -> Date {
+    Offset::UTC.to_datetime(at).date()
+}
+
+impl Instrument {
+    /// Whether its calibration was due before the day of this time.
+    pub fn is_overdue(&self, on: Timestamp) -> bool {
+        self.due < day(on)
+    }
+}
+
 /// What a record says of the instruments that are used past their date, each with the reason; nothing where none is.
 ///
 /// # Errors
@@ -49,14 +61,14 @@ pub fn departures(
     on: Timestamp,
     reason: Option<&str>,
 ) -> Result<Vec<String>, CalibrationError> {
-    let today = Offset::UTC.to_datetime(on).date();
+    let today = day(on);
     if let Some(early) = instruments.iter().find(|i| today < i.calibrated) {
         return Err(CalibrationError::NotYet {
             name: early.name.clone(),
             on: early.calibrated,
         });
     }
-    let overdue = instruments.iter().filter(|i| i.due < today);
+    let overdue = instruments.iter().filter(|i| i.is_overdue(on));
     let said = overdue.map(|i| {
         let what = format!(
             "the calibration of `{}` (serial {}) was due on {}",

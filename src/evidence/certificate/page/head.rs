@@ -313,7 +313,6 @@ pub(super) fn edition(run: &Run) -> String {
 
 /// Instruments in the job's order.
 pub(super) fn instruments(run: &Run) -> Vec<InstrumentRow> {
-    let day = run.opened_at.to_string();
     let rows = run.plan.job.instruments.iter().enumerate();
     rows.map(|(index, i)| InstrumentRow {
         mark: mark(index),
@@ -323,7 +322,7 @@ pub(super) fn instruments(run: &Run) -> Vec<InstrumentRow> {
         category: i.category.clone(),
         calibrated: i.calibrated.to_string(),
         due: i.due.to_string(),
-        overdue: i.due.to_string().as_str() < &day[..10],
+        overdue: i.is_overdue(run.opened_at),
     })
     .collect()
 }

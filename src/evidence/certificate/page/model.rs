@@ -228,6 +228,10 @@ mod tests {
             page.instruments.iter().map(|i| i.overdue).collect::<Vec<_>>(),
             [true, false, false]
         );
+        // on the day itself it is not past its date yet
+        let job = sample::JOB.replace("due: \"2027-09-14\"", "due: \"2026-11-25\"");
+        let today = self::page(&sample::opened(&job, None));
+        assert!(today.instruments.iter().all(|instrument| !instrument.overdue));
         assert_eq!(
             page.limitations[0],
             "Overdue: the calibration of `indicator` was due; used all the same: none other at hand."
