@@ -8,7 +8,7 @@ use super::meter;
 use super::out::say;
 use super::run::{Walked, seal};
 use super::walked;
-use crate::evidence::{Reopened, carried_files, keys};
+use crate::evidence::{Reopened, carried_files, journal, keys};
 use crate::proof;
 use crate::run::engine::Engine;
 use crate::run::fold::Run;
@@ -20,7 +20,7 @@ pub(super) async fn resume(prefix: Option<&str>, given: Option<&str>, plain: boo
     let home = Home::open()?;
     let path = find(&home, prefix)?;
     let Reopened {
-        mut journal,
+        journal: mut lines,
         folded: mut run,
         torn_bytes,
         ..
@@ -28,7 +28,7 @@ pub(super) async fn resume(prefix: Option<&str>, given: Option<&str>, plain: boo
     let mut said = meter::answers(given)?;
     if run.ending.is_some() {
         say!("The run is closed and waits to be sealed.");
-        drop(journal);
+        drop(lines);
         return seal(&home, &path, &run, &mut said).await;
     }
     keys::load(&home.keys())?;
@@ -57,37 +57,78 @@ pub(super) async fn resume(prefix: Option<&str>, given: Option<&str>, plain: boo
         home,
         plain,
     };
-    walked.go(&mut journal, port.as_mut(), &mut said).await
+    walked.go(&mut lines, port.as_mut(), &mut said).await
+}
+
+/// The journals of one folder, by what is in them.
+struct Journals {
+    folder: PathBuf,
+    /// Runs that were begun, by their ids.
+    begun: Vec<String>,
+    /// Files in which not one line was recorded: no runs.
+    never_began: Vec<String>,
+}
+
+impl Journals {
+    fn in_folder(folder: PathBuf) -> Result<Journals, Failure> {
+        let entries = std::fs::read_dir(&folder)
+            .map_err(|error| Failure::equipment(format!("`{}` cannot be read: {error}", folder.display())))?;
+        let mut names: Vec<String> = entries
+            .filter_map(|entry| entry.ok()?.file_name().into_string().ok())
+            .filter_map(|name| name.strip_suffix(".jsonl").map(str::to_owned))
+            .collect();
+        names.sort();
+        let of = |name: &String| folder.join(format!("{name}.jsonl"));
+        let (never_began, begun) = names.into_iter().partition(|name| journal::never_began(&of(name)));
+        Ok(Journals {
+            folder,
+            begun,
+            never_began,
+        })
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.folder.join(format!("{name}.jsonl"))
+    }
+
+    /// What to do about the files that are no runs.
+    fn to_delete(&self) -> Option<String> {
+        let files: Vec<_> = self
+            .never_began
+            .iter()
+            .map(|name| format!("`{}`", self.path(name).display()))
+            .collect();
+        let what = "in which nothing was recorded: no run began there";
+        (!files.is_empty()).then(|| format!("delete {}, {what}", files.join(", ")))
+    }
 }
 
 fn find(home: &Home, prefix: Option<&str>) -> Result<PathBuf, Failure> {
-    let folder = home.runs()?;
-    let entries = std::fs::read_dir(&folder)
-        .map_err(|error| Failure::equipment(format!("`{}` cannot be read: {error}", folder.display())))?;
-    let mut names: Vec<String> = entries
-        .filter_map(|entry| entry.ok()?.file_name().into_string().ok())
-        .filter_map(|name| name.strip_suffix(".jsonl").map(str::to_owned))
-        .collect();
-    names.sort();
-    let fitting: Vec<_> = names
-        .iter()
-        .filter(|name| name.starts_with(prefix.unwrap_or("")))
-        .collect();
-    match (fitting.as_slice(), prefix) {
-        ([only], _) => Ok(folder.join(format!("{only}.jsonl"))),
-        ([], None) => Err(Failure::refused("no run is unfinished").hint("begin one with `coreproof run`")),
+    let journals = Journals::in_folder(home.runs()?)?;
+    let begins = |name: &&String| name.starts_with(prefix.unwrap_or(""));
+    let fitting: Vec<&String> = journals.begun.iter().filter(begins).collect();
+    let with_files = |next: Option<String>| {
+        let next: Vec<_> = next.into_iter().chain(journals.to_delete()).collect();
+        (!next.is_empty()).then(|| next.join("; "))
+    };
+    let (what, next) = match (fitting.as_slice(), prefix) {
+        ([only], _) => return Ok(journals.path(only)),
+        ([], None) => (
+            "no run is unfinished".to_owned(),
+            Some("begin one with `coreproof run`".to_owned()),
+        ),
         ([], Some(prefix)) => {
-            let failure = Failure::refused(format!("no unfinished run begins with `{prefix}`"));
-            Err(if names.is_empty() {
-                failure
-            } else {
-                failure.hint(format!("unfinished are {}", names.join(", ")))
-            })
+            let known = (!journals.begun.is_empty()).then(|| format!("unfinished are {}", journals.begun.join(", ")));
+            (format!("no unfinished run begins with `{prefix}`"), known)
         }
         (several, _) => {
             let list: Vec<_> = several.iter().map(|s| s.as_str()).collect();
-            Err(Failure::refused(format!("{} runs are unfinished", several.len()))
-                .hint(format!("name one: coreproof resume {}", list.join(" | "))))
+            let next = format!("name one: coreproof resume {}", list.join(" | "));
+            (format!("{} runs are unfinished", several.len()), Some(next))
         }
-    }
+    };
+    Err(Failure {
+        hint: with_files(next),
+        ..Failure::refused(what)
+    })
 }

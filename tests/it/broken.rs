@@ -180,3 +180,47 @@ fn a_port_that_is_not_there_is_equipment() {
     );
     assert!(world.journals().is_empty(), "a run that could not begin leaves nothing");
 }
+
+#[test]
+fn a_file_in_which_nothing_was_recorded_is_no_unfinished_run() {
+    let world = World::with_key();
+    let runs = world.path("runs");
+    let put = |name: &str, content: &[u8]| {
+        std::fs::create_dir_all(&runs).unwrap();
+        std::fs::write(runs.join(format!("{name}.jsonl")), content).unwrap();
+    };
+    let said = |args: &[&str]| {
+        let output = world.run(args);
+        assert_eq!(output.status.code(), Some(2), "{args:?}");
+        text(&output.stderr).replace(world.home.path().to_str().unwrap(), "")
+    };
+    put("empty", b"");
+    put("filled", &[0; 300]);
+    put("torn", b"{\"n\":0,\"prev\":\"000");
+    let files = "delete `/runs/empty.jsonl`, `/runs/filled.jsonl`, `/runs/torn.jsonl`, in which nothing was recorded: no run began there\n";
+    assert_eq!(
+        said(&["resume"]),
+        format!("error: no run is unfinished\n next: begin one with `coreproof run`; {files}")
+    );
+    assert_eq!(
+        said(&["resume", "torn"]),
+        format!("error: no unfinished run begins with `torn`\n next: {files}")
+    );
+    // one that was begun is found beside them
+    let begin = || {
+        let mut walk = world.walk(&[]);
+        assert!(walk.question().is_some());
+        walk.kill();
+    };
+    begin();
+    let mut walk = world.talk(&["resume"]);
+    assert_eq!(walk.question().as_deref(), Some("resumed"));
+    walk.kill();
+    begin();
+    let several = said(&["resume"]);
+    assert!(
+        several.starts_with("error: 2 runs are unfinished\n next: name one: coreproof resume "),
+        "{several}"
+    );
+    assert!(several.ends_with(&format!("; {files}")), "{several}");
+}

@@ -3,6 +3,7 @@
 //! Rule: a call returns only when its line is on the disk; after the first failure no line is taken any more. What the
 //! disk then holds is found out by opening it anew.
 
+use std::io::Read;
 use std::marker::PhantomData;
 use std::path::Path;
 
@@ -11,12 +12,13 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 
 use super::error::{Action, Error};
-use super::format::FILE_BYTES_MAX;
+use super::format::{FILE_BYTES_MAX, LINE_BYTES_MAX};
 use super::hash::Hash;
 use super::line::{self, Line};
 use super::record::{chain_head, parse};
 use super::store::{FileStore, Store};
 use super::tail;
+use crate::system::disk;
 
 /// An open journal. Holds the lock on its file until it is dropped.
 #[derive(Debug)]
@@ -166,6 +168,16 @@ fn write_durably(store: &mut dyn Store, offset: u64, bytes: &[u8]) -> Result<(),
     written.map_err(|reason| Error::from_io(Action::Write, store.place(), reason))?;
     let synced = store.sync();
     synced.map_err(|reason| Error::from_io(Action::Sync, store.place(), reason))
+}
+
+/// Whether a file is no journal because its writer never came to a whole first line: no run began there. What cannot be read, or is
+/// longer than a line, is for the reading of a journal to judge.
+pub fn never_began(path: &Path) -> bool {
+    let most = LINE_BYTES_MAX as u64 + 1;
+    let mut bytes = Vec::new();
+    let opened = disk::open(path).map_err(std::io::Error::from);
+    let read = opened.and_then(|opened| opened.take(most).read_to_end(&mut bytes));
+    read.is_ok_and(|read| (read as u64) < most) && tail::whole_len(&bytes).is_ok_and(|whole| whole == 0)
 }
 
 #[cfg(test)]

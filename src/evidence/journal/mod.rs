@@ -36,7 +36,7 @@ mod sample;
 mod crash;
 
 pub use error::{Action, Damage, Error};
-pub use file::{Journal, Recovered};
+pub use file::{Journal, Recovered, never_began};
 pub use format::{FILE_BYTES_MAX, FORMAT, LINE_BYTES_MAX};
 pub use hash::Hash;
 pub use line::Line;
