@@ -19,11 +19,32 @@ const LIVE: (Table, &str) = (Table::ExtraLowVoltage, "a.c. upper");
 /// The rows that are used here.
 const ROWS: [(Table, &str); 6] = [JOINED, OPEN, RESISTOR, OPENS, CLOSES, LIVE];
 
-/// The rows, in the order of their use.
+/// The rows, in the order of their use; none is missing.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(transparent)]
+#[serde(try_from = "Vec<Row>", into = "Vec<Row>")]
 pub struct Figures {
-    rows: Vec<Row>,
+    rows: [Row; ROWS.len()],
+}
+
+impl TryFrom<Vec<Row>> for Figures {
+    type Error = String;
+
+    fn try_from(rows: Vec<Row>) -> Result<Figures, String> {
+        let is_there =
+            |(table, of): &(Table, &str)| rows.iter().any(|row| (row.table, row.of.as_str()) == (*table, *of));
+        if let Some((_, of)) = ROWS.iter().find(|wanted| !is_there(wanted)) {
+            return Err(format!("the figure `{of}` is missing"));
+        }
+        let rows = <[Row; ROWS.len()]>::try_from(rows);
+        let rows = rows.map_err(|rows| format!("there are {} figures, {} are needed", rows.len(), ROWS.len()))?;
+        Ok(Figures { rows })
+    }
+}
+
+impl From<Figures> for Vec<Row> {
+    fn from(figures: Figures) -> Vec<Row> {
+        figures.rows.into()
+    }
 }
 
 impl Figures {
@@ -33,9 +54,8 @@ impl Figures {
     /// A row that the edition lacks.
     pub fn of(limits: &Limits) -> Result<Figures, String> {
         let row = |(table, of): &(Table, &str)| limits.row(*table, of).cloned();
-        let figures = Figures {
-            rows: ROWS.iter().map(row).collect::<Result<_, _>>()?,
-        };
+        let rows: Vec<Row> = ROWS.iter().map(row).collect::<Result<_, _>>()?;
+        let figures = Figures::try_from(rows)?;
         figures.check()?;
         Ok(figures)
     }
@@ -44,20 +64,15 @@ impl Figures {
     pub fn shipped() -> Figures {
         let rows = || sets().iter().flat_map(|set| &set.rows);
         let row = |wanted: &(Table, &str)| rows().find(|row| (row.table, row.of.as_str()) == *wanted).cloned();
-        Figures {
-            rows: ROWS.iter().filter_map(row).collect(),
-        }
+        let rows: Vec<Row> = ROWS.iter().filter_map(row).collect();
+        Figures::try_from(rows).expect("the shipped tables have every row, as a test holds")
     }
 
-    /// Whether these are the figures that are needed, and stand as they must to each other.
+    /// Whether the figures stand as they must to each other.
     ///
     /// # Errors
-    /// A row that is missing or in a unit that is not its table's; joined that is not below open; a share of a resistor that is not between nothing and all.
+    /// A row in a unit that is not its table's; joined that is not below open; a share of a resistor that is not between nothing and all.
     pub fn check(&self) -> Result<(), String> {
-        let missing = ROWS.iter().find(|wanted| self.row(wanted).is_none());
-        if let Some((_, of)) = missing {
-            return Err(format!("the figure `{of}` is missing"));
-        }
         if let Some(problem) = self.rows.iter().flat_map(Row::problems).next() {
             return Err(problem);
         }
@@ -79,12 +94,9 @@ impl Figures {
 
     /// A figure as a float: it is compared with a display here and judges no test.
     fn figure(&self, wanted: (Table, &str)) -> f64 {
-        let value = self.row(&wanted).and_then(|row| row.value.value().to_f64());
-        value.unwrap_or(f64::NAN)
-    }
-
-    fn row(&self, wanted: &(Table, &str)) -> Option<&Row> {
-        self.rows.iter().find(|row| (row.table, row.of.as_str()) == *wanted)
+        let is_it = |row: &&Row| (row.table, row.of.as_str()) == wanted;
+        let row = self.rows.iter().find(is_it).expect("none is missing");
+        row.value.value().to_f64().expect("every decimal has a nearest float")
     }
 
     /// Whether a reading shows a voltage above extra-low voltage, at which everything stops.
@@ -119,7 +131,11 @@ impl Figures {
     pub fn wait_minutes(&self) -> u32 {
         let seconds = self.figure(OPENS).max(self.figure(CLOSES));
         // a whole number of minutes, for a person with a watch
-        (seconds / 60.0).ceil().clamp(1.0, 1440.0).to_u32().unwrap_or(1)
+        (seconds / 60.0)
+            .ceil()
+            .clamp(1.0, 1440.0)
+            .to_u32()
+            .expect("a number from 1 to 1440")
     }
 }
 
@@ -165,7 +181,10 @@ mod tests {
             with("resistor as read", "100 %"),
             "`resistor as read` is 100 %, not between 0 and 100"
         );
-        let none = Figures { rows: Vec::new() };
-        assert_eq!(none.check().unwrap_err(), "the figure `joined cores` is missing");
+        let of = |rows: Vec<Row>| Figures::try_from(rows).unwrap_err();
+        assert_eq!(of(Vec::new()), "the figure `joined cores` is missing");
+        let mut twice = Vec::from(Figures::shipped());
+        twice.push(twice[0].clone());
+        assert_eq!(of(twice), "there are 7 figures, 6 are needed");
     }
 }

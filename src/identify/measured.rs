@@ -131,7 +131,7 @@ pub fn can_measure(walk: &Walk, instrument: &Instrument) -> Result<(), IdentifyE
         match ability {
             Ability::Resistance { ceiling, .. } => {
                 measures = true;
-                top = top.max(ceiling.value().to_f64().unwrap_or(0.0));
+                top = top.max(ceiling.value().to_f64().expect("every decimal has a nearest float"));
             }
             Ability::Continuity { .. } => measures = true,
             _ => {}

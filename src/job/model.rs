@@ -117,6 +117,11 @@ impl Core {
     }
 }
 
+const EXTRA_LOW_UPPER: (Table, &str) = (Table::ExtraLowVoltage, "a.c. upper");
+const LEFT_AFTER: (Table, &str) = (Table::Practice, "work left for");
+/// Rows that every walk needs, whatever its sequence measures: limits without one of them judge no job.
+pub(super) const NEEDED: [(Table, &str); 2] = [EXTRA_LOW_UPPER, LEFT_AFTER];
+
 /// A checked job.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Job {
@@ -223,9 +228,21 @@ impl Job {
 
     /// Whether the circuit is extra-low voltage, by its nominal voltage.
     pub fn is_extra_low_voltage(&self) -> bool {
-        self.limits
-            .row(Table::ExtraLowVoltage, "a.c. upper")
-            .is_ok_and(|row| self.supply.nominal.value() <= row.value.value())
+        self.supply.nominal.value() <= self.extra_low_upper().value()
+    }
+
+    /// The greatest alternating voltage that is extra-low.
+    pub fn extra_low_upper(&self) -> &Amount {
+        self.needed(EXTRA_LOW_UPPER)
+    }
+
+    /// How long proved-dead work may rest before it counts as left, in seconds.
+    pub fn left_after(&self) -> &Amount {
+        self.needed(LEFT_AFTER)
+    }
+
+    fn needed(&self, (table, of): (Table, &str)) -> &Amount {
+        &self.limits.row(table, of).expect("no job is read without it").value
     }
 
     /// A piece of equipment by name.

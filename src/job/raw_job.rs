@@ -11,7 +11,7 @@ use super::cable::{RawCable, RawCore};
 use super::check::{Check, check_format};
 use super::end::{EndOfCable, Terminal};
 use super::instrument::{Ability, Instrument};
-use super::model::{Core, Job, Place};
+use super::model::{Core, Job, NEEDED, Place};
 use super::purpose::Purpose;
 use super::raw_equipment::{RawControlPair, RawEquipment, RawFittings, RawZone};
 use super::supply::RawSupply;
@@ -171,7 +171,13 @@ impl Check {
         };
         let named = edition.unwrap_or(&raw.edition);
         match limits::edition(&all, named) {
-            Ok(limits) => Some(limits),
+            Ok(limits) => {
+                for what in NEEDED.iter().filter_map(|(table, of)| limits.row(*table, of).err()) {
+                    let hint = "let its set build on one that has it: `builds_on: [\"IEC\", \"practice\"]`";
+                    self.say(Problem::new(&raw.edition.span, what).hint(hint));
+                }
+                Some(limits)
+            }
             Err(what) => {
                 self.say(Problem::new(&raw.edition.span, what));
                 None

@@ -6,7 +6,6 @@ use super::entry::{Entry, Only, Over};
 use super::fault::{Change, Fault};
 use super::wiring;
 use crate::job::{At, Contact, End, Job, MovedBy, OwnSupply, Purpose};
-use crate::limits::Table;
 
 /// One place of a job where a fault can be.
 #[derive(Debug, Clone, Default)]
@@ -149,8 +148,7 @@ fn feeds(job: &Job, contact: &Contact) -> bool {
 }
 
 fn of_voltage(only: Only, job: &Job, supply: &OwnSupply) -> bool {
-    let limit = job.limits.row(Table::ExtraLowVoltage, "a.c. upper");
-    let extra_low = limit.is_ok_and(|row| supply.volts.value() <= row.value.value());
+    let extra_low = supply.volts.value() <= job.extra_low_upper().value();
     match only {
         Only::OwnMains => !extra_low,
         Only::OwnExtraLow => extra_low,

@@ -31,7 +31,10 @@ pub(super) struct Asked<'a> {
 impl<'a> Binder<'a> {
     /// A loop impedance test.
     pub(super) fn loop_impedance(&mut self, asked: Asked<'a>) {
-        let caution = self.loop_caution();
+        let caution = match self.loop_caution() {
+            Ok(caution) => caution,
+            Err(what) => return self.problem(asked.id, what, None),
+        };
         self.test_to_earth(asked, Function::Loop, caution);
     }
 
@@ -112,40 +115,44 @@ impl<'a> Binder<'a> {
     }
 
     /// What the loop test of the job's instrument may switch off.
-    fn loop_caution(&self) -> String {
+    ///
+    /// # Errors
+    /// A row of the guidance that the edition lacks.
+    fn loop_caution(&self) -> Result<String, String> {
         let supply = &self.job.supply;
         let figure = |of: &str| {
             self.job
                 .limits
                 .row(Table::TestInstrument, of)
-                .ok()
                 .map(|row| row.value.value())
         };
         let abilities = self.job.instruments.iter().flat_map(|instrument| &instrument.can);
         let current = abilities.filter_map(current_of).next();
         let Some(current) = current else {
-            return EARTHED_METAL.into();
+            return Ok(EARTHED_METAL.into());
         };
         let may_trip = |residual: &&Amount| {
             // the guidance speaks of devices of 30 mA and more: half of that, as no device may trip at half its rated current
             residual.value() < current.value() * rust_decimal::Decimal::TWO
         };
-        let small = supply.protection.as_ref().filter(|device| {
-            let below = figure("loop test may trip type B below");
-            let is_small = below.is_some_and(|below| device.rating.value() < below);
-            let usual = figure("loop test that does not trip, at most").is_none_or(|least| least < current.value());
-            device.device == "type B" && is_small && usual
-        });
+        let small = match supply.protection.as_ref().filter(|device| device.device == "type B") {
+            Some(device) => {
+                let is_small = device.rating.value() < figure("loop test may trip type B below")?;
+                let is_usual = figure("loop test that does not trip, at most")? < current.value();
+                Some(device).filter(|_| is_small && is_usual)
+            }
+            None => None,
+        };
         let residual = supply.residual.as_ref().filter(may_trip);
         let device = match (residual, small) {
             (Some(rated), _) => format!("the residual-current device of {rated}"),
             (None, Some(device)) => format!("the circuit-breaker {}", device.row()),
-            (None, None) => return EARTHED_METAL.into(),
+            (None, None) => return Ok(EARTHED_METAL.into()),
         };
-        format!(
+        Ok(format!(
             "This loop test draws {current} to earth and may trip {device}: everything it feeds goes off. Ask the people there first, \
              or use an instrument whose test does not trip it. {EARTHED_METAL}"
-        )
+        ))
     }
 }
 
@@ -285,6 +292,43 @@ mod tests {
             let said = step(&steps, id).0.caution.clone().unwrap();
             assert!(said.starts_with(begins) && said.ends_with(EARTHED_METAL), "{said}");
         }
+    }
+
+    #[test]
+    fn a_row_that_the_edition_lacks_is_a_finding_and_no_caution_is_left_out() {
+        let check = |mut job: Job, of: &str, steps: &str, expected: &str| {
+            let limits = std::sync::Arc::make_mut(&mut job.limits);
+            let before = limits.rows.len();
+            limits.rows.retain(|row| row.of != of);
+            assert!(limits.rows.len() < before, "{of}");
+            let found = bound(&job, steps).unwrap_err();
+            assert!(found.iter().any(|what| what.contains(expected)), "{found:?}");
+        };
+        let type_b = || {
+            job_with(
+                "protection: (device: \"BS 1362\", rating: \"3 A\")",
+                "protection: (device: \"type B\", rating: \"6 A\")",
+            )
+        };
+        let loop_only = STEPS.split("        Do(").next().unwrap();
+        for of in [
+            "loop test may trip type B below",
+            "loop test that does not trip, at most",
+        ] {
+            check(
+                type_b(),
+                of,
+                loop_only,
+                &format!("no row `{of}` in the table of test instrument"),
+            );
+        }
+        let tt = JOB.replace("TN-C-S", "TT").replace(
+            "protection: (device: \"BS 1362\", rating: \"3 A\")",
+            "residual: \"30 mA\"",
+        );
+        let tt = crate::job::read(&Text::new("saltmarsh.ron", tt)).unwrap();
+        let once = "ResidualTrip(id: \"once\", end: Far, times: once, window: TripTime, say: \"First on {first}.\"),";
+        check(tt, "TT final", once, "no row `TT final` in the table of ");
     }
 
     #[test]

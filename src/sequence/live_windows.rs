@@ -71,7 +71,7 @@ pub(super) fn trip_time(job: &Job, function: Function) -> Result<Window, String>
     };
     let mut basis = vec![longest.basis(), general(job)];
     // a device may be as good as its standard asks and still too slow for the circuit
-    if let Some(circuit) = tt_time(job)
+    if let Some(circuit) = tt_time(job)?
         && circuit.value.value() < longest.value.value()
     {
         longest = circuit;
@@ -86,14 +86,14 @@ fn is_additional(rated: &Amount) -> bool {
 }
 
 /// The disconnection time of a TT supply, where the residual-current device is what disconnects.
-fn tt_time(job: &Job) -> Option<&Row> {
+fn tt_time(job: &Job) -> Result<Option<&Row>, String> {
     let of = match job.supply.disconnection {
         Disconnection::Final => "TT final",
         Disconnection::Distribution => "TT distribution",
     };
     is_tt(job)
-        .then(|| job.limits.row(Table::DisconnectionTime, of).ok())
-        .flatten()
+        .then(|| job.limits.row(Table::DisconnectionTime, of))
+        .transpose()
 }
 
 fn general(job: &Job) -> Basis {

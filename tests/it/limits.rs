@@ -544,3 +544,20 @@ fn a_guarded_run_with_a_conditional_step_says_so_and_exits_one() {
     let again = world.run(&["audit"]);
     assert_eq!(again.status.code(), Some(0), "the same verdicts come out again");
 }
+
+#[test]
+fn limits_without_what_every_walk_needs_judge_no_job() {
+    let world = World::new();
+    let (country, edition) = with_country();
+    let alone = country.replace("builds_on: [\"IEC\", \"practice\"],", "");
+    let edited = job(&world, &[(edition, &alone)]);
+    let output = world.run(&["check", &edited]);
+    assert_eq!(output.status.code(), Some(2));
+    let errors = text(&output.stderr);
+    for of in ["a.c. upper", "work left for"] {
+        let line = format!("error: no row `{of}` in the table of ");
+        assert!(errors.contains(&line), "{line}\nis not in\n{errors}");
+    }
+    let next = "help: let its set build on one that has it: `builds_on: [\"IEC\", \"practice\"]`\n";
+    assert!(errors.contains(next), "{errors}");
+}

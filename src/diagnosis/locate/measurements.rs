@@ -52,7 +52,7 @@ impl Meter {
     fn with(job: &Job, function: Function) -> Option<Meter> {
         let used = choose(&job.instruments, function, &job.limits)?;
         Some(Meter {
-            ceiling: used.ceiling.as_ref().map_or(0.0, |ceiling| float(ceiling.value())),
+            ceiling: float(used.ceiling.as_ref()?.value()),
             instrument: used.instrument,
             function: used.function,
             accuracy: used.known.accuracy,

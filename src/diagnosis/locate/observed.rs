@@ -18,7 +18,7 @@ use crate::value::quantity::{Shown, Unit};
 use crate::value::reading::{Function, Reading};
 
 /// Above this, no low-voltage installation delivers, in volts (the upper limit of low voltage, a.c.).
-const VOLTS_MAX: f64 = 1000.0;
+const VOLTS_MAX: Decimal = Decimal::ONE_THOUSAND;
 
 /// What an observation proves.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -221,10 +221,7 @@ fn understood(plan: &Plan, line: usize, step: usize, said: &str) -> Result<Evide
             .ok_or_else(|| not_understood(format!("`{said}` is not what a terminal can be for"))),
         Kind::Measure(measure) => {
             let reading = Reading::typed(said, measure.used.function).map_err(not_understood)?;
-            let value = reading
-                .amount()
-                .and_then(|amount| amount.value().to_f64())
-                .unwrap_or(0.0);
+            let volts = reading.amount().filter(|amount| amount.unit == Unit::Volt);
             let impossible = |why| TypedError::Impossible {
                 line,
                 step: at.id.clone(),
@@ -232,7 +229,7 @@ fn understood(plan: &Plan, line: usize, step: usize, said: &str) -> Result<Evide
                 why,
             };
 
-            if reading.unit == Unit::Volt && VOLTS_MAX < value {
+            if volts.is_some_and(|volts| VOLTS_MAX < volts.value()) {
                 return Err(impossible("no low-voltage supply delivers as much"));
             }
             Ok(Evidence::Reading(reading))

@@ -29,8 +29,6 @@ const LOW_INPUT_OHMS: f64 = 100e3;
 /// How far a ghost may be from its prediction: flat cable couples by 50 to 100 pF a metre (the table of ghosts), the model takes
 /// the upper end.
 const GHOST_SHARE: f64 = 0.6;
-/// The supply about its nominal voltage where the tables have no window for it. Our own choice.
-const SUPPLY_SHARE: f64 = 0.1;
 /// The last digit of an ohms or volts display at small values, as most have it.
 const LAST_DIGIT_MIN: f64 = 0.01;
 
@@ -94,7 +92,7 @@ impl Tolerance {
             ],
             load: share("load as stated")?,
             contacts: practice("link and clamps")?,
-            supply: supply(job),
+            supply: supply(job, share("supply about its voltage")?),
             absent: practice("voltage absent")?,
         })
     }
@@ -136,8 +134,8 @@ impl Tolerance {
     }
 }
 
-/// The supply window of the edition as factors of the nominal voltage.
-fn supply(job: &Job) -> [f64; 2] {
+/// The supply window of the edition as factors of the nominal voltage, or this share about it where the tables have no window.
+fn supply(job: &Job, share: f64) -> [f64; 2] {
     let nominal = Amount::new(job.supply.nominal.value().normalize(), Unit::Volt);
     let factor = |which: &str| {
         let row = job
@@ -147,8 +145,8 @@ fn supply(job: &Job) -> [f64; 2] {
         (nominal.value() > Decimal::ZERO).then(|| float(row.value.value() / nominal.value()))
     };
     [
-        factor("lower").unwrap_or(1.0 - SUPPLY_SHARE),
-        factor("upper").unwrap_or(1.0 + SUPPLY_SHARE),
+        factor("lower").unwrap_or(1.0 - share),
+        factor("upper").unwrap_or(1.0 + share),
     ]
 }
 

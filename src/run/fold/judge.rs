@@ -12,7 +12,6 @@ use super::run::{Evidence, Run};
 use crate::job::Purpose;
 use crate::judge::insulation::{GroupProof, group};
 use crate::judge::window::{Decision, Outcome, Terms, Verdict, Window, judge};
-use crate::limits::Table;
 use crate::plan::{Kind, Look, Measure, Plan, Point, Timing, WindowRule};
 use crate::run::event::Answer;
 use crate::value::quantity::{Amount, Shown, Unit};
@@ -54,10 +53,7 @@ impl Run {
 
     /// Whether a reading shows a voltage above extra-low voltage, which no dead test goes on under.
     pub fn is_live(&self, reading: &Reading) -> bool {
-        let bound = match self.plan.job.limits.row(Table::ExtraLowVoltage, "a.c. upper") {
-            Ok(row) => row.value.value(),
-            Err(_) => Decimal::from(50),
-        };
+        let bound = self.plan.job.extra_low_upper().value();
         reading.unit == Unit::Volt
             && match &reading.shown {
                 Shown::Digits(digits) => bound < (digits.value() * reading.prefix.factor()).abs(),

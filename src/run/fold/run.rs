@@ -7,7 +7,6 @@ use rust_decimal::Decimal;
 
 use crate::job;
 use crate::judge::window::{Outcome, Verdict};
-use crate::limits::Table;
 use crate::located::{Findings, Problem, Text};
 use crate::plan::{Came, Hands, Plan, SetUp, Stage, Supply, charges};
 use crate::run::event::{Answer, Ending, Opened, Touched};
@@ -237,14 +236,11 @@ impl Run {
     /// Whether isolation was proved so long ago, with nothing entered since, that the work counts as left: it is proved again before
     /// anything else is done.
     pub fn is_left(&self, now: Timestamp) -> bool {
-        let Ok(row) = self.plan.job.limits.row(Table::Practice, "work left for") else {
-            return false;
-        };
         let still = Decimal::from(now.as_millisecond() - self.last_at.as_millisecond());
         self.hands.supply == Supply::SwitchedOff
             && self.ending.is_none()
             && self.stage_passed(Stage::Isolate)
-            && row.value.value() * Decimal::ONE_THOUSAND < still
+            && self.plan.job.left_after().value() * Decimal::ONE_THOUSAND < still
     }
 
     /// The attempt that a step's standing rests on, if it was not made void.
