@@ -10,7 +10,8 @@ use super::installation::Installation;
 use super::mover;
 use super::residual::Residual;
 use super::wiring::{self, float};
-use crate::job::{End, Nature};
+use crate::job::{End, Job, Nature};
+use crate::plan::Act;
 use crate::value::quantity::{Amount, Unit};
 
 /// The size of what a fault brings in.
@@ -53,8 +54,12 @@ type Range = (Amount, Amount, Amount);
 pub enum Delivers {
     /// Mains at the place: the nominal voltage of the job unless that is extra-low.
     Mains,
-    /// This voltage.
+    /// This voltage, alternating.
     Stated(Amount),
+    /// This voltage, direct.
+    Direct(Amount),
+    /// What the first supply of the equipment's own delivers.
+    Own,
 }
 
 /// One change. Elements and points go by their names in the wiring.
@@ -90,6 +95,8 @@ pub enum Change {
     Thing(String, String),
     /// The two-pole indicator never lights.
     IndicatorDead,
+    /// Every supply is off.
+    SupplyOff,
 }
 
 impl Change {
@@ -110,7 +117,8 @@ impl Change {
             | Change::Scale(_)
             | Change::Residual(_)
             | Change::Thing(..)
-            | Change::IndicatorDead => self.clone(),
+            | Change::IndicatorDead
+            | Change::SupplyOff => self.clone(),
         })
     }
 }
@@ -209,16 +217,18 @@ impl Installation {
             }
             Change::Move(element, from, to) => network.move_end(element, from, to).map_err(words),
             Change::Feed(a, b, delivers, series) => {
-                let volts = match delivers {
-                    Delivers::Mains => wiring::mains(&self.job),
-                    Delivers::Stated(volts) => plain(volts, Unit::Volt)?,
+                let (volts, current) = match delivers {
+                    Delivers::Mains => (wiring::mains(&self.job), Current::Alternating),
+                    Delivers::Stated(volts) => (plain(volts, Unit::Volt)?, Current::Alternating),
+                    Delivers::Direct(volts) => (plain(volts, Unit::Volt)?, Current::Direct),
+                    Delivers::Own => own(&self.job)?,
                 };
                 let name = format!("supply of {}", fault.name);
                 if !network.has_node(a) || !network.has_node(b) {
                     return Err(format!("no point `{a}` or `{b}`"));
                 }
                 let series = plain(series, Unit::Ohm)?;
-                network.source(&name, a, b, volts, series).map_err(words)
+                network.source_of(current, &name, [a, b], volts, series).map_err(words)
             }
             Change::Volts(source, volts) => {
                 network.set_volts(source, plain(volts, Unit::Volt)?).map_err(words)?;
@@ -243,8 +253,26 @@ impl Installation {
                 self.indicator_works = false;
                 Ok(())
             }
+            Change::SupplyOff => {
+                self.apply(&Act::SwitchOff);
+                Ok(())
+            }
         }
     }
+}
+
+/// What the first supply of the equipment's own delivers.
+fn own(job: &Job) -> Result<(f64, Current), String> {
+    let (_, supply) = job
+        .own_supplies()
+        .next()
+        .ok_or("it has no supply of the equipment's own")?;
+    let current = if supply.direct {
+        Current::Direct
+    } else {
+        Current::Alternating
+    };
+    Ok((float(supply.volts.value()), current))
 }
 
 fn plain(amount: &Amount, unit: Unit) -> Result<f64, String> {

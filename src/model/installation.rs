@@ -4,6 +4,7 @@
 //! what window applies or what was judged. Rehearsal, coverage and diagnosis all ask this one model.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use super::error::InstallationError;
 use super::mover::Mover;
@@ -29,7 +30,7 @@ const SHORTED_OHMS: f64 = 1.0;
 /// The installation of a job.
 #[derive(Debug, Clone)]
 pub struct Installation {
-    pub(super) job: Job,
+    pub(super) job: Arc<Job>,
     pub(super) network: Network,
     /// Link leads and clamps that are on, by element name.
     fitted: BTreeSet<String>,
@@ -100,7 +101,7 @@ impl Installation {
             plates: BTreeMap::new(),
             things: BTreeMap::new(),
             revision: 0,
-            job: job.clone(),
+            job: Arc::new(job.clone()),
         };
         installation.check_short()?;
         Ok(installation)

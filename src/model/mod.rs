@@ -18,6 +18,7 @@ mod entry;
 pub mod look;
 mod places;
 pub mod library;
+pub mod opposite;
 
 #[cfg(test)]
 mod laws;

@@ -5,6 +5,7 @@
 //! undid it and the tables left the step standing.
 
 use super::effects::{Place, Shown, shown};
+use super::evidence::tried;
 use super::facts::{Fact, Facts};
 use super::flow::{Effect, Flow, Part};
 use super::graph::{Graph, Label, Numbers};
@@ -45,6 +46,7 @@ pub fn graph(plan: &Plan) -> Graph {
         all.push(shown(step, &place, &plan.job, &facts));
         place.pass(step, &plan.job);
     }
+    let evidence = tried(plan, &facts, &mut all);
     let mut builder = Builder {
         plan,
         facts: &facts,
@@ -57,7 +59,7 @@ pub fn graph(plan: &Plan) -> Graph {
     };
     builder.build();
     let (flow, labels) = (builder.flow, builder.labels);
-    Graph::new(facts, flow, labels, nodes)
+    Graph::new(facts, flow, labels, nodes, evidence)
 }
 
 impl Builder<'_> {

@@ -59,6 +59,10 @@ pub enum Fact {
     Read(usize, End),
     /// The run has switched the supply on and not off since.
     Energised,
+    /// Line stands against neutral or earth at an end where the cable carries the line.
+    Fed(End, Purpose),
+    /// What a control drives follows it and no other, by its place in the job's list of controls.
+    Driven(usize),
     /// No test has left the residual-current device tripped.
     DeviceOn,
     /// Nothing before here was left without a pass.
@@ -133,7 +137,9 @@ impl Facts {
             all.extend((0..pairs.len()).filter(of_core).flat_map(quiet));
         }
         all.extend((0..pairs.len()).map(Fact::Dark));
+        all.extend((0..job.controls().len()).map(Fact::Driven));
         for end in End::BOTH {
+            all.extend(fed_at(job, end));
             all.extend([Fact::Plate(end), Fact::Apart(end)]);
             all.extend((0..names.len()).map(|core| Fact::Read(core, end)));
         }
@@ -168,6 +174,17 @@ impl Facts {
     /// Every fact, in the order of their numbers.
     pub fn all(&self) -> &[Fact] {
         &self.all
+    }
+
+    /// Line against neutral and against earth, each end where the cable carries the line.
+    pub(super) fn fed(&self) -> Vec<Fact> {
+        let fed = self.all.iter().filter(|fact| matches!(fact, Fact::Fed(..)));
+        fed.copied().collect()
+    }
+
+    /// The name of a core.
+    pub(super) fn name(&self, core: usize) -> &str {
+        &self.names[core]
     }
 
     /// The number of a fact.
@@ -286,10 +303,30 @@ impl Facts {
                 format!("core `{core}` is in its terminal at the {end}, whose purpose was read")
             }
             Fact::Energised => "the supply is switched on".into(),
+            Fact::Fed(e, purpose) => format!("line stands against {} at the {}", purpose.words(), end(e)),
+            Fact::Driven(control) => {
+                let controls = job.controls();
+                format!("what `{}` drives follows it and no other", controls[control])
+            }
             Fact::AllPassed => "every step has passed".into(),
             Fact::NothingLeftOn => "what the run switched on is off again".into(),
         }
     }
+}
+
+/// Line against neutral and against earth at an end, each where the end has both and cores of the cable go there.
+fn fed_at(job: &Job, end: End) -> Vec<Fact> {
+    let has_core = |name: &str| job.cores.iter().any(|core| core.terminal(end) == name);
+    let there = |purpose| {
+        job.end(end)
+            .terminal_for(purpose)
+            .is_some_and(|terminal| has_core(&terminal.name))
+    };
+    let against = [Purpose::Neutral, Purpose::Earth];
+    let lit = against
+        .into_iter()
+        .filter(|purpose| there(Purpose::PermanentLive) && there(*purpose));
+    lit.map(|purpose| Fact::Fed(end, purpose)).collect()
 }
 
 /// The pairs that must be dark at one end: line, neutral and earth against each other, every core and every terminal without a

@@ -3,6 +3,7 @@
 //! The rule inside: a step has three nodes: it is come to, it is done once its gate has let through, and it waits for a decision
 //! when it did not pass. The graph is built from the tables of order alone (see [`super::build`]).
 
+use super::evidence::Evidence;
 use super::facts::Facts;
 use super::flow::Flow;
 use crate::job::Job;
@@ -151,10 +152,12 @@ pub struct Graph {
     pub labels: Vec<Label>,
     /// Where each node is among `nodes`.
     pub numbers: Numbers,
+    /// What the model says of every step.
+    pub evidence: Evidence,
 }
 
 impl Graph {
-    pub(super) fn new(facts: Facts, flow: Flow, labels: Vec<Label>, numbers: Numbers) -> Graph {
+    pub(super) fn new(facts: Facts, flow: Flow, labels: Vec<Label>, numbers: Numbers, evidence: Evidence) -> Graph {
         let mut nodes = vec![Node::Start];
         nodes.extend((0..numbers.steps).flat_map(|i| [Node::At(i), Node::Doing(i), Node::Deciding(i)]));
         nodes.extend([
@@ -171,6 +174,7 @@ impl Graph {
             nodes,
             labels,
             numbers,
+            evidence,
         }
     }
 

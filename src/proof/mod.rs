@@ -2,6 +2,9 @@
 
 mod facts;
 mod effects;
+mod world;
+mod evidence;
+mod live;
 mod flow;
 mod graph;
 mod later;
@@ -16,6 +19,7 @@ mod prove;
 
 pub use breach::{Breach, Stop};
 pub use build::graph;
+pub use evidence::{Evidence, Slip};
 pub use facts::{Fact, Facts};
 pub use flow::{Edge, Effect, Flow, Part, Reached};
 pub use graph::{Graph, Label, Node, Numbers};

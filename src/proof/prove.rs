@@ -7,6 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::asked::{Asks, doings, required_tests};
 use super::breach::{Breach, Stop};
 use super::build::graph;
+use super::evidence::Slip;
 use super::facts::{Fact, Facts};
 use super::flow::Reached;
 use super::graph::{Graph, Label, Node, label_words};
@@ -116,6 +117,34 @@ pub fn problems(plan: &Plan) -> Findings {
     findings.into_iter().collect()
 }
 
+/// What slipped through at a step, and what would catch it.
+fn slip_words(slip: &Slip, plan: &Plan) -> String {
+    let Slip {
+        step,
+        with,
+        reads,
+        caught,
+        ..
+    } = slip;
+    let id = &plan.steps[*step].id;
+    format!("`{id}` would pass with {with}: it would show {reads}; what catches it is {caught}")
+}
+
+/// That each control which calls while the supply is on drives something.
+fn called(plan: &Plan) -> Vec<Fact> {
+    let live = plan.steps.iter().filter(|step| step.stage == Stage::Live);
+    let acts: Vec<&Act> = live.flat_map(|step| &step.acts).collect();
+    let calls = |control: &str| {
+        acts.iter()
+            .any(|act| matches!(act, Act::Call(called) if called == control))
+    };
+    let controls = plan.job.controls().into_iter().enumerate();
+    controls
+        .filter(|(_, control)| calls(control))
+        .map(|(number, _)| Fact::Driven(number))
+        .collect()
+}
+
 struct Search<'a> {
     plan: &'a Plan,
     graph: &'a Graph,
@@ -137,6 +166,7 @@ impl<'a> Search<'a> {
     }
 
     fn run(mut self) -> (Vec<Breach>, usize) {
+        self.evidence();
         self.outcomes();
         self.shape();
         for (rule, step, words) in standing::breaches(self.plan) {
@@ -216,14 +246,53 @@ impl<'a> Search<'a> {
             None => &[Fact::NothingLeftOn],
         };
         at_end.iter().for_each(|fact| self.ask(rules::ENDS, completed, *fact));
+        if ends_on(plan) == Some(true) {
+            for fact in self.graph.facts.fed() {
+                self.ask(rules::PLACES, completed, fact);
+            }
+            for fact in called(plan) {
+                self.ask(rules::DRIVEN, completed, fact);
+            }
+        }
         self.ask(rules::ABANDONS, self.graph.numbers.abandoned(), Fact::NothingLeftOn);
     }
 
     fn ask(&mut self, rule: Rule, node: usize, fact: Fact) {
         let number = self.graph.facts.number(fact);
         if !self.reached.holds(node, number) && self.seen.insert((rule.number, fact)) {
-            let words = self.graph.facts.words(fact, &self.plan.job);
+            let words = self.graph.facts.words(fact, &self.plan.job) + &self.slipped(fact);
             self.found.push((rule, node, Some(fact), words));
+        }
+    }
+
+    /// Which steps claim a fact and would pass without it, to follow what is not shown.
+    fn slipped(&self, fact: Fact) -> String {
+        let slips = self.graph.evidence.slips.iter().filter(|slip| slip.fact == Some(fact));
+        slips
+            .map(|slip| format!(" ({})", slip_words(slip, self.plan)))
+            .collect()
+    }
+
+    /// What the model found: readings that could not have failed, steps that sound wiring fails.
+    fn evidence(&mut self) {
+        let (plan, graph) = (self.plan, self.graph);
+        let evidence = &graph.evidence;
+        if let Some(why) = &evidence.no_model {
+            let first = graph.numbers.at(0);
+            self.find(rules::MODELLED, first, why.clone());
+        }
+        for (step, reads) in &evidence.unsound {
+            let node = graph.numbers.doing(*step);
+            self.find(rules::SOUND, node, format!("sound wiring shows {reads}, which fails"));
+        }
+        for step in &evidence.unproved {
+            let node = graph.numbers.doing(*step);
+            let what = "no earlier step reads a voltage with the same instrument and range, on the same points or on what would feed them";
+            self.find(rules::PRESENCE, node, what);
+        }
+        for slip in evidence.slips.iter().filter(|slip| slip.fact.is_none()) {
+            let node = graph.numbers.doing(slip.step);
+            self.find(rules::COULD_FAIL, node, slip_words(slip, plan));
         }
     }
 

@@ -117,6 +117,24 @@ rules! {
     BOUNDED = 26, "bounded", false,
         "a plan has at least one step and at most 10000, fewer with many cores, and a cable at most 36 cores",
         "nobody walks more, and a file must not be able to fill the memory", HOUSE;
+    COULD_FAIL = 27, "could-have-failed", false,
+        "a live reading does not pass where the opposite of what it shows is in the wiring",
+        "a test that cannot fail proves nothing", "a property of evidence; tried on a model of the job's wiring";
+    SOUND = 28, "sound-passes", false,
+        "sound wiring passes every step",
+        "a step that sound wiring fails sends the worker looking for a fault that is not there", "tried on a model of the job's wiring";
+    PRESENCE = 29, "presence-before-absence", false,
+        "no voltage counts once a voltage was read before with the same instrument and range, on the same points or on the source that it would come from",
+        "an instrument on the wrong range, or a probe that does not touch, shows no voltage as well", PRACTICE;
+    PLACES = 30, "line-at-each-place", true,
+        "a run that ends energised has shown line to neutral and line to earth at each end where the cable carries the line, each where that end has one",
+        "a missing neutral, a missing earth and a reversed polarity are each seen by one of the two alone", "BS 7671:2018 643.6 and 643.10 (clause numbers from published summaries)";
+    DRIVEN = 31, "driven-by-its-control", true,
+        "each control that is made to call has been shown to drive something that no other control drives",
+        "a crossed zone follows a call as well, another one's", "BS 7671:2018 643.10, functional testing (clause number from memory)";
+    MODELLED = 32, "modelled", false,
+        "the wiring of the job makes a model on which the steps can be tried",
+        "what cannot be tried cannot be shown to be worth doing", HOUSE;
 }
 
 #[cfg(test)]

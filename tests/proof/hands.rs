@@ -327,7 +327,8 @@ impl Hands {
             Fact::ReadClosed => self.pair_read.values().any(|calls| *calls),
             Fact::Quiet(..) => self.quiet.contains(&fact),
             Fact::DeviceOn => self.device_on,
-            Fact::AllPassed => return None,
+            // what the model alone can tell of a live reading
+            Fact::AllPassed | Fact::Fed(..) | Fact::Driven(_) => return None,
         })
     }
 }

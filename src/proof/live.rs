@@ -1,0 +1,320 @@
+//! What a live step shows, tried on the model: a voltage that is there, one that is not, and what a control drives.
+//!
+//! The rule inside: which of these a reading claims is told by sound wiring (there or not), not by the window's edges; a window that
+//! would take both shows neither.
+
+use super::effects::Shown;
+use super::evidence::{Trial, passes_with};
+use super::facts::Fact;
+use super::world::World;
+use crate::job::{At, End, MovedBy, Purpose};
+use crate::judge::window::Outcome;
+use crate::limits::Table;
+use crate::model::fault::Fault;
+use crate::model::opposite::{About, Opposed, opposites};
+use crate::model::probes::points;
+use crate::plan::{Act, Kind, Measure, Plan, Point, Step, Subject};
+use crate::value::quantity::Unit;
+
+/// Where a voltage comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Source {
+    /// The supply of the job.
+    Mains,
+    /// What stands on the control pair by itself.
+    Pair,
+}
+
+impl<'a> Trial<'a> {
+    /// Follows which controls call.
+    pub(super) fn calls(&mut self, i: usize, step: &'a Step, before: &World<'a>) {
+        for act in &step.acts {
+            match act {
+                Act::Call(control) => {
+                    self.before_call.insert(control, (i, before.clone()));
+                    self.calling.insert(control);
+                }
+                Act::Satisfy(control) => drop(self.calling.remove(control.as_str())),
+                Act::EveryCallOff | Act::MakeSafe => self.calling.clear(),
+                _ => {}
+            }
+        }
+    }
+
+    /// What a step of the live stage claims and shows.
+    pub(super) fn try_live(&mut self, i: usize, shown: &mut Shown, here: &World<'_>) {
+        let step = &self.plan.steps[i];
+        if let Some(measure) = volts(step) {
+            if self.is_there(measure, here) {
+                self.fed(i, measure, shown, here);
+            } else {
+                self.not_fed(i, measure, here);
+            }
+        }
+        self.driven(i, shown, here);
+    }
+
+    /// Whether sound wiring has a voltage there.
+    fn is_there(&self, measure: &Measure, here: &World<'_>) -> bool {
+        let absent = self.plan.job.limits.row(Table::Practice, "voltage absent");
+        let bound = absent.map_or(rust_decimal::Decimal::ZERO, |row| row.value.value());
+        let volts = here.shown(measure);
+        rust_decimal::Decimal::from_f64_retain(volts).is_some_and(|volts| bound < volts)
+    }
+
+    fn fed(&mut self, i: usize, measure: &Measure, shown: &mut Shown, here: &World<'_>) {
+        let step = &self.plan.steps[i];
+        let mut slips = false;
+        for opposed in opposites("fed", &About::default(), &self.plan.job) {
+            if let Some(reads) = passes_with(here, step, &opposed) {
+                self.slipped(i, None, &opposed, reads);
+                slips = true;
+            }
+        }
+        if slips {
+            return;
+        }
+        for fact in self.facts.fed() {
+            if let Some((of, about)) = self.place_of(fact, measure)
+                && opposites(of, &about, &self.plan.job).all(|opposed| passes_with(here, step, &opposed).is_none())
+            {
+                show(shown, fact);
+            }
+        }
+    }
+
+    /// The opposites of line to neutral or line to earth at an end, where one probe is on a terminal for the same purpose: the model
+    /// tells whether it would be seen from there.
+    fn place_of(&self, fact: Fact, measure: &Measure) -> Option<(&'static str, About)> {
+        let Fact::Fed(end, purpose) = fact else { return None };
+        let job = &self.plan.job;
+        let is_for = |point: &Point| match point {
+            Point::Terminal { terminal, end } => {
+                let there = job.end(*end).terminal_for(purpose);
+                there.is_some_and(|there| there.name == *terminal)
+            }
+            _ => false,
+        };
+        if !is_for(&measure.probes.first) && !is_for(&measure.probes.second) {
+            return None;
+        }
+        let core_for = |purpose| {
+            let terminal = job.end(end).terminal_for(purpose);
+            let core = terminal.and_then(|terminal| job.cores.iter().find(|core| core.terminal(end) == terminal.name));
+            core.map_or(String::new(), |core| core.name.clone())
+        };
+        let about = About {
+            a: core_for(purpose),
+            b: core_for(Purpose::PermanentLive),
+            ..About::default()
+        };
+        Some((
+            match (end, purpose) {
+                (End::Near, Purpose::Neutral) => "line to neutral at the near end",
+                (End::Near, _) => "line to earth at the near end",
+                (End::Far, Purpose::Neutral) => "line to neutral at the far end",
+                (End::Far, _) => "line to earth at the far end",
+            },
+            about,
+        ))
+    }
+
+    fn not_fed(&mut self, i: usize, measure: &Measure, here: &World<'_>) {
+        let (plan, step) = (self.plan, &self.plan.steps[i]);
+        if !was_there(plan, i, measure) {
+            self.found.unproved.push(i);
+        }
+        let Some([first, second]) = points(&measure.probes) else {
+            return;
+        };
+        let about = |e: &str| About {
+            point: second.clone(),
+            other: first.clone(),
+            e: e.to_owned(),
+            ..About::default()
+        };
+        if source(plan, measure) == Source::Mains {
+            for opposed in opposites("not fed", &about(""), &plan.job) {
+                if let Some(reads) = passes_with(here, step, &opposed) {
+                    self.slipped(i, None, &opposed, reads);
+                }
+            }
+            return;
+        }
+        // between the poles a contact holds both together; a pole to earth has nothing in between
+        let contacts = plan.job.contacts().map(|(name, _)| name);
+        let held: Vec<Opposed> = contacts
+            .flat_map(|e| opposites("pair held together", &about(e), &plan.job).collect::<Vec<_>>())
+            .collect();
+        let fed = opposites("pair not fed", &about(""), &plan.job).collect::<Vec<_>>();
+        let tells = |opposed: &Opposed| passes_with(here, step, opposed).is_none();
+        if !held.iter().any(tells)
+            && !fed.iter().any(tells)
+            && let Some(opposed) = fed.first().or(held.first())
+        {
+            let reads = here.seen(step).reads;
+            self.slipped(i, None, opposed, reads);
+        }
+    }
+
+    /// Controls that the step shows to drive what is looked at.
+    fn driven(&mut self, i: usize, shown: &mut Shown, here: &World<'_>) {
+        let step = &self.plan.steps[i];
+        let sees = match &step.kind {
+            Kind::Measure(measure) => measure.used.function.unit() == Unit::Volt,
+            Kind::Look(look) => matches!(
+                look.subject,
+                Subject::Lever(_) | Subject::Pin(_) | Subject::Load(_) | Subject::Warmth(_) | Subject::Moved
+            ),
+            _ => false,
+        };
+        if !sees || here.seen(step).outcome != Some(Outcome::Pass) {
+            return;
+        }
+        let controls = self.plan.job.controls();
+        let calling: Vec<(usize, &str)> = controls
+            .iter()
+            .copied()
+            .enumerate()
+            .filter(|(_, control)| self.calling.contains(control))
+            .collect();
+        for (number, control) in calling {
+            let fact = Fact::Driven(number);
+            if self.shown.contains(&fact) || !self.only(control, &controls, i) {
+                continue;
+            }
+            show(shown, fact);
+            if step.only_if.is_empty() {
+                self.shown.insert(fact);
+            }
+        }
+    }
+
+    /// Whether a step that passes would not pass with the control's contacts not making, nor with them crossed with another's.
+    fn only(&self, control: &str, controls: &[&str], i: usize) -> bool {
+        let contacts = |control: &str| -> Vec<&str> {
+            let moved = |by: &MovedBy| matches!(by, MovedBy::Control(name) if name == control);
+            let all = self.plan.job.contacts();
+            all.filter(|(_, contact)| moved(&contact.moved_by))
+                .map(|(name, _)| name)
+                .collect()
+        };
+        let own = contacts(control);
+        let of = |kind: &'static str, e: &str, f: &str| {
+            let about = About {
+                e: e.to_owned(),
+                f: f.to_owned(),
+                ..About::default()
+            };
+            opposites(kind, &about, &self.plan.job)
+                .map(|opposed| opposed.fault)
+                .collect::<Vec<_>>()
+        };
+        let open: Vec<Fault> = own.iter().flat_map(|e| of("driven", e, "")).collect();
+        if self.passes_from_call(control, &open, i) {
+            return false;
+        }
+        // which zone is whose is asked of zones alone: other controls share what they drive on purpose
+        let of_zone = |control: &str| self.plan.job.zones.iter().any(|zone| zone.control == control);
+        let mut others = controls
+            .iter()
+            .filter(|other| **other != control && of_zone(control) && of_zone(other));
+        let resting = others.find(|other| !self.calling.contains(**other));
+        let other = resting.map(|other| contacts(other)).unwrap_or_default();
+        match (own.first(), other.first()) {
+            (Some(e), Some(f)) => !self.passes_from_call(control, &of("driven by no other", e, f), i),
+            _ => true,
+        }
+    }
+
+    /// Whether a step passes where faults are in since before the call of a control.
+    fn passes_from_call(&self, control: &str, faults: &[Fault], i: usize) -> bool {
+        let Some((from, world)) = self.before_call.get(control) else {
+            return true;
+        };
+        let mut world = world.clone();
+        if faults.iter().any(|fault| world.installation.put(fault).is_err()) {
+            return false;
+        }
+        for at in *from..=i {
+            if world.is_needed(&self.plan.steps[at]) {
+                world.come_to(at);
+            }
+        }
+        world.seen(&self.plan.steps[i]).passes()
+    }
+}
+
+fn show(shown: &mut Shown, fact: Fact) {
+    shown.shows.push(fact);
+    shown.fails.push(fact);
+}
+
+fn volts(step: &Step) -> Option<&Measure> {
+    match &step.kind {
+        Kind::Measure(measure) if measure.used.function.unit() == Unit::Volt => Some(measure),
+        _ => None,
+    }
+}
+
+/// Where a voltage between the probes would come from.
+fn source(plan: &Plan, measure: &Measure) -> Source {
+    let job = &plan.job;
+    let Some(pair) = job
+        .control_pair
+        .as_ref()
+        .filter(|_| job.own_supplies().next().is_some())
+    else {
+        return Source::Mains;
+    };
+    let of_pair = |point: &Point| {
+        let place = match point {
+            Point::Terminal { terminal, end } => Some((*end, terminal.as_str())),
+            Point::Core { core, end } => job.core(core).map(|core| (*end, core.terminal(*end))),
+            _ => None,
+        };
+        let Some((end, terminal)) = place else { return false };
+        let at = |at: &At| match (at, end) {
+            (At::Near(name), End::Near) | (At::Far(name), End::Far) => name == terminal,
+            // the pair is named at one end, its cores lead to the other
+            (At::Near(name), End::Far) => leads(job, End::Near, name, End::Far, terminal),
+            (At::Far(name), End::Near) => leads(job, End::Far, name, End::Near, terminal),
+            _ => false,
+        };
+        at(&pair.between.0) || at(&pair.between.1)
+    };
+    if of_pair(&measure.probes.first) || of_pair(&measure.probes.second) {
+        Source::Pair
+    } else {
+        Source::Mains
+    }
+}
+
+fn leads(job: &crate::job::Job, from: End, name: &str, to: End, terminal: &str) -> bool {
+    let mut cores = job.cores.iter();
+    cores.any(|core| core.terminal(from) == name && core.terminal(to) == terminal)
+}
+
+/// Whether a voltage was read before with the same instrument and range on the same points, or on the source that it would come from.
+fn was_there(plan: &Plan, i: usize, measure: &Measure) -> bool {
+    let points = |measure: &Measure| {
+        let mut points = [measure.probes.first.clone(), measure.probes.second.clone()];
+        points.sort();
+        points
+    };
+    plan.steps[..i].iter().any(|step| {
+        let Some(there) = volts(step).filter(|_| step.only_if.is_empty() && step.stage == plan.steps[i].stage) else {
+            return false;
+        };
+        let present = match &there.window {
+            crate::plan::WindowRule::Fixed(window) => window
+                .low
+                .as_ref()
+                .is_some_and(|low| rust_decimal::Decimal::ZERO < low.amount.value()),
+            crate::plan::WindowRule::Like { .. } => false,
+        };
+        let alike = there.used.instrument == measure.used.instrument && there.used.function == measure.used.function;
+        let same = points(there) == points(measure) || source(plan, there) == source(plan, measure);
+        present && alike && same
+    })
+}

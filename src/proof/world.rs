@@ -1,0 +1,207 @@
+//! A plan done on the model of its job by hands that make no mistake, up to any step, and what would be seen there.
+//!
+//! The rule inside: what is predicted is what a nominal instrument shows, judged by the window of the step as the run judges it; the
+//! wiring, never the name of a step, decides.
+
+use std::collections::BTreeMap;
+
+use rust_decimal::Decimal;
+use rust_decimal::prelude::ToPrimitive;
+
+use crate::judge::window::{Outcome, Terms, Window, judge};
+use crate::model::installation::Installation;
+use crate::model::meter::{self, LEADS_OHMS};
+use crate::plan::{Came, Kind, Measure, Plan, Step, Timing, WindowRule};
+use crate::value::quantity::{Amount, Unit};
+use crate::value::reading::Reading;
+
+/// Time for one thing done with the hands, in seconds.
+const HANDS_SECONDS: f64 = 2.0;
+/// How often a voltage that must come within a time is looked at, in seconds.
+const LOOK_SECONDS: f64 = 1.0;
+/// Input resistance of a voltmeter that the job does not describe, in ohms.
+pub(super) const INPUT_OHMS: f64 = 10e6;
+
+/// What would be seen at a step.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Seen {
+    /// `None` where the step judges nothing.
+    pub(super) outcome: Option<Outcome>,
+    /// As it would be read or typed: `0.66 ohm`, `lit`, `slack`.
+    pub(super) reads: String,
+}
+
+impl Seen {
+    pub(super) fn passes(&self) -> bool {
+        self.outcome == Some(Outcome::Pass)
+    }
+}
+
+/// An installation at a place of a plan.
+#[derive(Debug, Clone)]
+pub(super) struct World<'a> {
+    plan: &'a Plan,
+    pub(super) installation: Installation,
+    /// Seconds since the beginning.
+    now: f64,
+    /// When each step was done; not at all where it was not needed.
+    done: BTreeMap<&'a str, f64>,
+    /// What the steps read with which others are compared.
+    values: BTreeMap<&'a str, Decimal>,
+}
+
+impl<'a> World<'a> {
+    pub(super) fn new(plan: &'a Plan, installation: Installation) -> World<'a> {
+        World {
+            plan,
+            installation,
+            now: 0.0,
+            done: BTreeMap::new(),
+            values: BTreeMap::new(),
+        }
+    }
+
+    /// Comes to a step: its acts are done, its time is waited for, and what it reads is kept.
+    pub(super) fn come_to(&mut self, i: usize) {
+        let step = &self.plan.steps[i];
+        step.acts.iter().for_each(|act| self.installation.apply(act));
+        self.pass(HANDS_SECONDS);
+        if let Some(timing) = step.timing() {
+            self.wait(i, timing);
+        }
+        self.done.insert(&step.id, self.now);
+        if let Kind::Measure(measure) = &step.kind
+            && let Some(value) = self.value(measure)
+        {
+            self.values.insert(&step.id, value);
+        }
+    }
+
+    /// Whether a step is done where every step before it came out as it should.
+    pub(super) fn is_needed(&self, step: &Step) -> bool {
+        step.only_if.iter().all(|condition| {
+            let there = self.plan.index(&condition.step).map(|i| &self.plan.steps[i]);
+            let came = match (&condition.came, there) {
+                (Came::Passed, _) => self.done.contains_key(condition.step.as_str()),
+                (Came::Saw(word), Some(there)) => match &there.kind {
+                    Kind::Look(look) => look.expected.contains(word),
+                    _ => false,
+                },
+                _ => false,
+            };
+            came != condition.not
+        })
+    }
+
+    /// What would be seen at a step, its acts done.
+    pub(super) fn seen(&self, step: &Step) -> Seen {
+        let of = |passes: bool, reads: &str| Seen {
+            outcome: Some(if passes { Outcome::Pass } else { Outcome::Fail }),
+            reads: reads.to_owned(),
+        };
+        match &step.kind {
+            Kind::Measure(measure) => self.measured(measure),
+            Kind::Indicator { probes, lit } => {
+                let shows = self.installation.indicator_lit(probes);
+                of(shows == *lit, if shows { "lit" } else { "dark" })
+            }
+            Kind::Look(look) => {
+                let seen = self.installation.sees(look);
+                of(seen == look.expected, &seen.join(", "))
+            }
+            Kind::Do | Kind::Note { .. } | Kind::Connect { .. } | Kind::Gate => Seen {
+                outcome: None,
+                reads: String::new(),
+            },
+        }
+    }
+
+    /// What stands at the terminals of the instrument.
+    pub(super) fn shown(&self, measure: &Measure) -> f64 {
+        let input = measure.used.input.as_ref().and_then(|input| input.value().to_f64());
+        let function = measure.used.function;
+        self.installation
+            .shows(&measure.probes, function, input.unwrap_or(INPUT_OHMS))
+    }
+
+    fn line(&self, measure: &Measure) -> String {
+        let ceiling = measure.used.ceiling.as_ref();
+        meter::typed(measure.used.function, self.shown(measure), ceiling)
+    }
+
+    fn measured(&self, measure: &Measure) -> Seen {
+        let line = self.line(measure);
+        let reading = Reading::typed(&line, measure.used.function);
+        let outcome = match (reading, self.window(measure)) {
+            (Ok(reading), Some(window)) => {
+                let terms = Terms {
+                    null: null(measure),
+                    null_uncertainty: Decimal::ZERO,
+                    ceiling: measure.used.ceiling.as_ref(),
+                    accuracy: &measure.used.known.accuracy,
+                    decision: self.plan.job.decision,
+                };
+                judge(&window, &reading, &terms).outcome
+            }
+            _ => Outcome::NotTested,
+        };
+        Seen {
+            outcome: Some(outcome),
+            reads: line,
+        }
+    }
+
+    /// The number that is read, where it is one, without the leads.
+    fn value(&self, measure: &Measure) -> Option<Decimal> {
+        let reading = Reading::typed(&self.line(measure), measure.used.function).ok()?;
+        reading.amount().map(|amount| amount.value() - null(measure))
+    }
+
+    fn window(&self, measure: &Measure) -> Option<Window> {
+        match &measure.window {
+            WindowRule::Fixed(window) => Some(window.clone()),
+            WindowRule::Like { first, within, .. } => {
+                let value = self.values.get(first.as_str())?;
+                let edge = |value: Decimal| Some(Amount::new(value.normalize(), Unit::Ohm));
+                let low = (value - within.value()).max(Decimal::ZERO);
+                Some(Window::new(
+                    edge(low),
+                    edge(value + within.value()),
+                    Unit::Ohm,
+                    Vec::new(),
+                ))
+            }
+        }
+    }
+
+    /// Waits until what is read or seen counts, or until it passes where it must come within a time.
+    fn wait(&mut self, i: usize, timing: &Timing) {
+        let (since, seconds, early) = match timing {
+            Timing::Any => return,
+            Timing::Within { since, limit, .. } => (since, limit.value(), true),
+            Timing::After { since, wait, .. } => (since, wait.value(), false),
+        };
+        let Some(then) = self.done.get(since.as_str()) else {
+            return;
+        };
+        let until = then + seconds.to_f64().expect("every decimal has a nearest float");
+        while self.now < until && !(early && self.seen(&self.plan.steps[i]).passes()) {
+            let step = if early { LOOK_SECONDS } else { until - self.now };
+            self.pass(step.min(until - self.now));
+        }
+    }
+
+    fn pass(&mut self, seconds: f64) {
+        self.now += seconds;
+        self.installation.advance(seconds);
+    }
+}
+
+/// What the leads of a nominal instrument have, where they are subtracted.
+fn null(measure: &Measure) -> Decimal {
+    if measure.subtract_null {
+        Decimal::from_f64_retain(LEADS_OHMS).map_or(Decimal::ZERO, |leads| leads.round_dp(3))
+    } else {
+        Decimal::ZERO
+    }
+}
