@@ -13,6 +13,7 @@ mod cable;
 mod raw_equipment;
 mod supply;
 mod raw_job;
+mod loop_test;
 
 pub use check::check_format;
 pub use end::{End, EndOfCable, Terminal};

@@ -33,6 +33,14 @@ pub(crate) fn plan_with(job: &Job, from: &str, to: &str) -> Plan {
     sequence::bind(&sequence::read(&texts).unwrap(), job).unwrap()
 }
 
+/// The same without the proof of order, for a plan that it refuses.
+pub(crate) fn unproved(job: &Job, from: &str, to: &str) -> Plan {
+    let mut texts = shipped::texts("stat-cable").unwrap();
+    assert!(texts.iter().any(|text| text.text.contains(from)), "{from}");
+    (texts.iter_mut()).for_each(|text| text.text = text.text.replace(from, to).into());
+    sequence::bind_unproved(&sequence::read(&texts).unwrap(), job).unwrap()
+}
+
 /// The shipped sequence on the demonstration job.
 pub(crate) fn plan() -> Plan {
     plan_with(&job(), "format", "format")

@@ -7,6 +7,7 @@ use super::facts::{Fact, Facts};
 use super::rules::{self, Rule};
 use crate::job::{End, Job};
 use crate::plan::{Act, Kind, Plan, Stage, Step, Subject, WindowRule, charges, is_null, switches};
+use crate::value::reading::Function;
 
 /// What is done at a step, as far as a rule asks for facts there.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -41,9 +42,9 @@ pub(super) struct Asks {
 }
 
 impl Asks {
-    pub(super) fn of(job: &Job, facts: &Facts) -> Asks {
+    pub(super) fn of(plan: &Plan, facts: &Facts) -> Asks {
         Asks {
-            facts: DOINGS.map(|doing| asked(doing, job, facts)),
+            facts: DOINGS.map(|doing| asked(doing, plan, facts)),
         }
     }
 
@@ -52,11 +53,11 @@ impl Asks {
     }
 }
 
-fn asked(doing: Doing, job: &Job, facts: &Facts) -> Vec<(Rule, Fact)> {
+fn asked(doing: Doing, plan: &Plan, facts: &Facts) -> Vec<(Rule, Fact)> {
+    let job = &plan.job;
     let mut asked = Vec::new();
     let mut ask = |rule: Rule, wanted: &[Fact]| asked.extend(wanted.iter().map(|fact| (rule, *fact)));
-    let mut clear: Vec<Fact> = facts.tested().iter().map(|&c| Fact::LinkOff(c)).collect();
-    clear.extend([Fact::Parted, Fact::Discharged]);
+    let clear = clear(facts);
     let classified = match job.control_pair {
         Some(_) => vec![
             Fact::Plate(End::Near),
@@ -81,7 +82,10 @@ fn asked(doing: Doing, job: &Job, facts: &Facts) -> Vec<(Rule, Fact)> {
         Doing::DeadTest => ask(rules::APART, &End::BOTH.map(Fact::Apart)),
         Doing::Insulating => {
             let measured: Vec<_> = facts.tested().iter().map(|&c| Fact::Measured(c)).collect();
-            ask(rules::CONTINUITY_FIRST, &measured);
+            // where nothing but insulation is tested, the record says that continuity is not shown
+            if energises(plan) || plan.steps.iter().any(measures_continuity) {
+                ask(rules::CONTINUITY_FIRST, &measured);
+            }
             ask(rules::GUARDED, &[Fact::FarEndGuarded]);
             if job.stays_connected.is_none() {
                 ask(rules::GUARDED, &[Fact::ElectronicsOut]);
@@ -110,6 +114,21 @@ fn asked(doing: Doing, job: &Job, facts: &Facts) -> Vec<(Rule, Fact)> {
         }
     }
     asked
+}
+
+/// Whether a plan switches the supply on.
+pub(super) fn energises(plan: &Plan) -> bool {
+    plan.steps.iter().any(|step| step.acts.contains(&Act::Energise))
+}
+
+fn measures_continuity(step: &Step) -> bool {
+    dead_measure(step).is_some_and(|measure| measure.used.function == Function::Continuity)
+}
+
+/// No link, no joint and no charge on any core.
+pub(super) fn clear(facts: &Facts) -> Vec<Fact> {
+    let links = facts.tested().iter().map(|&core| Fact::LinkOff(core));
+    links.chain([Fact::Parted, Fact::Discharged]).collect()
 }
 
 /// Every dead test that the cores must have passed.

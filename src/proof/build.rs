@@ -5,7 +5,7 @@
 //! undid it and the tables left the step standing.
 
 use super::effects::{Place, Shown, shown};
-use super::evidence::tried;
+use super::evidence::{Evidence, tried};
 use super::facts::{Fact, Facts};
 use super::flow::{Effect, Flow, Part};
 use super::graph::{Graph, Label, Numbers};
@@ -25,16 +25,14 @@ struct Builder<'a> {
     flow: Flow,
     labels: Vec<Label>,
     nodes: Numbers,
-    /// Whether the set-up before a step has a link on each core, and whether the cores are joined.
-    places: Vec<(Vec<usize>, bool)>,
+    places: Places,
 }
 
-/// Builds the graph of a plan.
-pub fn graph(plan: &Plan) -> Graph {
-    let facts = Facts::of(&plan.job);
-    let nodes = Numbers {
-        steps: plan.steps.len(),
-    };
+/// Whether the set-up before a step has a link on each core, and whether the cores are joined.
+type Places = Vec<(Vec<usize>, bool)>;
+
+/// What each step shows, the set-up before it, and what the model says of the steps.
+pub(super) fn claims(plan: &Plan, facts: &Facts) -> (Vec<Shown>, Places, Evidence) {
     let mut place = Place::default();
     let (mut all, mut places) = (Vec::new(), Vec::new());
     for step in &plan.steps {
@@ -43,10 +41,20 @@ pub fn graph(plan: &Plan) -> Graph {
             links.filter(|core| *core != facts.back()).collect(),
             place.set_up.joined,
         ));
-        all.push(shown(step, &place, &plan.job, &facts));
+        all.push(shown(step, &place, &plan.job, facts));
         place.pass(step, &plan.job);
     }
-    let evidence = tried(plan, &facts, &mut all);
+    let evidence = tried(plan, facts, &mut all);
+    (all, places, evidence)
+}
+
+/// Builds the graph of a plan.
+pub fn graph(plan: &Plan) -> Graph {
+    let facts = Facts::of(&plan.job);
+    let nodes = Numbers {
+        steps: plan.steps.len(),
+    };
+    let (all, places, evidence) = claims(plan, &facts);
     let mut builder = Builder {
         plan,
         facts: &facts,

@@ -162,6 +162,7 @@ fn of_measure(step: &Step, measure: &Measure, place: &Place, job: &Job, facts: &
         Function::ResidualTrip(Multiple::Once | Multiple::FiveTimes) => shown.ends.push(Fact::DeviceOn),
         // a device that trips where it must not is off all the same
         Function::ResidualTrip(Multiple::Half) => shown.fails.push(Fact::DeviceOn),
+        Function::Loop if matches!(job.loop_test_may_trip(), Ok(Some(_))) => shown.ends.push(Fact::DeviceOn),
         _ => {}
     }
     if let (Stage::Isolate, Some(quiet)) = (step.stage, quiet(measure, facts)) {

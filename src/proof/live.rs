@@ -3,18 +3,24 @@
 //! The rule inside: which of these a reading claims is told by sound wiring (there or not), not by the window's edges; a window that
 //! would take both shows neither.
 
+use rust_decimal::Decimal;
+
 use super::effects::Shown;
 use super::evidence::{Trial, passes_with};
 use super::facts::Fact;
 use super::world::World;
-use crate::job::{At, End, MovedBy, Purpose};
+use crate::job::{At, End, Job, MovedBy, Purpose};
 use crate::judge::window::Outcome;
 use crate::limits::Table;
 use crate::model::fault::Fault;
 use crate::model::opposite::{About, Opposed, opposites};
 use crate::model::probes::points;
-use crate::plan::{Act, Kind, Measure, Plan, Point, Step, Subject};
-use crate::value::quantity::Unit;
+use crate::plan::{Act, Kind, Measure, Plan, Point, Step, Subject, WindowRule};
+use crate::value::quantity::{Amount, Unit};
+use crate::value::reading::{Function, Multiple};
+
+/// The drop from the supply to a load, as a share of the nominal voltage (BS 7671 table 4Ab, other uses; from published summaries).
+const DROP_SHARE: Decimal = Decimal::from_parts(5, 0, 0, false, 2);
 
 /// Where a voltage comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -51,15 +57,35 @@ impl<'a> Trial<'a> {
                 self.not_fed(i, measure, here);
             }
         }
+        self.of_protection(i, here);
         self.driven(i, shown, here);
+    }
+
+    /// A loop test or a trip test.
+    fn of_protection(&mut self, i: usize, here: &World<'_>) {
+        let step = &self.plan.steps[i];
+        let Kind::Measure(measure) = &step.kind else { return };
+        // where a residual-current device disconnects, the loop may have hundreds of ohms
+        let is_tt = self.plan.job.supply.earthing.trim().starts_with("TT");
+        let of = match measure.used.function {
+            Function::Loop if !is_tt => "loop",
+            Function::ResidualTrip(Multiple::Half) => "does not trip",
+            Function::ResidualTrip(_) => "trips",
+            _ => return,
+        };
+        for opposed in opposites(of, &About::default(), &self.plan.job) {
+            if let Some(reads) = passes_with(here, step, &opposed) {
+                self.slipped(i, None, &opposed, reads);
+            }
+        }
     }
 
     /// Whether sound wiring has a voltage there.
     fn is_there(&self, measure: &Measure, here: &World<'_>) -> bool {
         let absent = self.plan.job.limits.row(Table::Practice, "voltage absent");
-        let bound = absent.map_or(rust_decimal::Decimal::ZERO, |row| row.value.value());
+        let bound = absent.map_or(Decimal::ZERO, |row| row.value.value());
         let volts = here.shown(measure);
-        rust_decimal::Decimal::from_f64_retain(volts).is_some_and(|volts| bound < volts)
+        Decimal::from_f64_retain(volts).is_some_and(|volts| bound < volts)
     }
 
     fn fed(&mut self, i: usize, measure: &Measure, shown: &mut Shown, here: &World<'_>) {
@@ -70,6 +96,34 @@ impl<'a> Trial<'a> {
                 self.slipped(i, None, &opposed, reads);
                 slips = true;
             }
+        }
+        if source(self.plan, measure) == Source::Pair {
+            let supplies = self
+                .plan
+                .job
+                .own_supplies()
+                .filter(|_| self.plan.job.control_pair.is_some());
+            let supplies: Vec<_> = supplies
+                .map(|(name, supply)| (name.to_owned(), supply.volts.value()))
+                .collect();
+            for (name, _) in supplies
+                .iter()
+                .filter(|(_, volts)| *volts <= self.plan.job.extra_low_upper().value())
+            {
+                let about = About {
+                    e: name.clone(),
+                    ..About::default()
+                };
+                for opposed in opposites("pair fed", &about, &self.plan.job) {
+                    if let Some(reads) = passes_with(here, step, &opposed) {
+                        self.slipped(i, None, &opposed, reads);
+                        slips = true;
+                    }
+                }
+            }
+        } else if let Some(how) = too_lax(self.plan, measure) {
+            self.found.lax.push((i, how));
+            slips = true;
         }
         if slips {
             return;
@@ -257,6 +311,39 @@ fn volts(step: &Step) -> Option<&Measure> {
     }
 }
 
+/// How a window of mains passes more than the published figures allow: at a load at most 5 % below what the supply itself may have.
+fn too_lax(plan: &Plan, measure: &Measure) -> Option<String> {
+    let job = &plan.job;
+    let WindowRule::Fixed(window) = &measure.window else {
+        return None;
+    };
+    if job.is_extra_low_voltage() || measure.used.function != Function::VoltageAc {
+        return None;
+    }
+    let nominal = Amount::new(job.supply.nominal.value().normalize(), Unit::Volt);
+    let row = |which: &str| {
+        job.limits
+            .row(Table::SupplyVoltage, &format!("{nominal}, {which}"))
+            .ok()
+    };
+    let (lower, upper) = (row("lower")?.value.value(), row("upper")?.value.value());
+    let least = lower - nominal.value() * DROP_SHARE;
+    let low = window.low.as_ref().map(|edge| edge.amount.value());
+    let high = window.high.as_ref().map(|edge| edge.amount.value());
+    match (low, high) {
+        (Some(low), _) if low < least => Some(format!(
+            "the window passes from {low} V, and what the supply may have less 5 % on the way is {} V",
+            least.normalize()
+        )),
+        (_, Some(high)) if upper < high => Some(format!(
+            "the window passes up to {high} V, and the supply may have at most {} V",
+            upper.normalize()
+        )),
+        (None, _) | (_, None) => Some("the window of a voltage that is there has both edges".into()),
+        _ => None,
+    }
+}
+
 /// Where a voltage between the probes would come from.
 fn source(plan: &Plan, measure: &Measure) -> Source {
     let job = &plan.job;
@@ -290,7 +377,7 @@ fn source(plan: &Plan, measure: &Measure) -> Source {
     }
 }
 
-fn leads(job: &crate::job::Job, from: End, name: &str, to: End, terminal: &str) -> bool {
+fn leads(job: &Job, from: End, name: &str, to: End, terminal: &str) -> bool {
     let mut cores = job.cores.iter();
     cores.any(|core| core.terminal(from) == name && core.terminal(to) == terminal)
 }
@@ -307,11 +394,11 @@ fn was_there(plan: &Plan, i: usize, measure: &Measure) -> bool {
             return false;
         };
         let present = match &there.window {
-            crate::plan::WindowRule::Fixed(window) => window
+            WindowRule::Fixed(window) => window
                 .low
                 .as_ref()
-                .is_some_and(|low| rust_decimal::Decimal::ZERO < low.amount.value()),
-            crate::plan::WindowRule::Like { .. } => false,
+                .is_some_and(|low| Decimal::ZERO < low.amount.value()),
+            WindowRule::Like { .. } => false,
         };
         let alike = there.used.instrument == measure.used.instrument && there.used.function == measure.used.function;
         let same = points(there) == points(measure) || source(plan, there) == source(plan, measure);

@@ -15,6 +15,7 @@ mod breach;
 mod standing;
 mod ties;
 mod build;
+mod unshown;
 mod prove;
 
 pub use breach::{Breach, Stop};
@@ -25,3 +26,4 @@ pub use flow::{Edge, Effect, Flow, Part, Reached};
 pub use graph::{Graph, Label, Node, Numbers};
 pub use prove::{BREACHES_MAX, CORES_MAX, Proof, STEPS_MAX, examine, problems, prove, steps_max};
 pub use rules::{RULES, Rule};
+pub use unshown::not_shown;

@@ -4,7 +4,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::asked::{Asks, doings, required_tests};
+use super::asked::{Asks, clear, doings};
 use super::breach::{Breach, Stop};
 use super::build::graph;
 use super::evidence::Slip;
@@ -174,7 +174,6 @@ impl<'a> Search<'a> {
             self.find(rule, node, words);
         }
         self.facts();
-        self.covers();
         self.breaches()
     }
 
@@ -230,7 +229,7 @@ impl<'a> Search<'a> {
     /// Every fact that a rule asks for, at every step.
     fn facts(&mut self) {
         let plan = self.plan;
-        let asks = Asks::of(&plan.job, &self.graph.facts);
+        let asks = Asks::of(plan, &self.graph.facts);
         for (i, done) in doings(plan).into_iter().enumerate() {
             let node = self.graph.numbers.doing(i);
             for doing in done {
@@ -246,6 +245,15 @@ impl<'a> Search<'a> {
             None => &[Fact::NothingLeftOn],
         };
         at_end.iter().for_each(|fact| self.ask(rules::ENDS, completed, *fact));
+        if plan
+            .steps
+            .iter()
+            .any(|step| (Stage::Disconnect..=Stage::Connect).contains(&step.stage))
+        {
+            for fact in clear(&self.graph.facts) {
+                self.ask(rules::CLEAR, completed, fact);
+            }
+        }
         if ends_on(plan) == Some(true) {
             for fact in self.graph.facts.fed() {
                 self.ask(rules::PLACES, completed, fact);
@@ -290,28 +298,12 @@ impl<'a> Search<'a> {
             let what = "no earlier step reads a voltage with the same instrument and range, on the same points or on what would feed them";
             self.find(rules::PRESENCE, node, what);
         }
+        for (step, how) in &evidence.lax {
+            self.find(rules::COULD_FAIL, graph.numbers.doing(*step), how.clone());
+        }
         for slip in evidence.slips.iter().filter(|slip| slip.fact.is_none()) {
             let node = graph.numbers.doing(slip.step);
             self.find(rules::COULD_FAIL, node, slip_words(slip, plan));
-        }
-    }
-
-    /// A plan that never energises must still test every core that it works on.
-    fn covers(&mut self) {
-        let energises = self.plan.steps.iter().any(|s| s.acts.contains(&Act::Energise));
-        let tests = self.plan.steps.iter().any(|s| s.stage == Stage::Test);
-        if energises || !tests {
-            return;
-        }
-        let last = self.graph.numbers.last();
-        for fact in required_tests(&self.plan.job, &self.graph.facts) {
-            let number = self.graph.facts.number(fact);
-            let mut edges = self.graph.flow.edges().iter();
-            let is_shown = edges.any(|edge| self.graph.flow.across(edge, number, (false, false)).0);
-            if !is_shown {
-                let words = self.graph.facts.words(fact, &self.plan.job);
-                self.find(rules::COVERED, last, format!("no step shows that {words}"));
-            }
         }
     }
 

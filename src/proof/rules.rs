@@ -61,7 +61,7 @@ rules! {
         "the test voltage goes on only with the far end guarded and nothing electronic on the cores",
         "up to 500 V d.c. stands at both ends of the cable", "BS 7671:2018 643.3; common practice for the guard";
     CLEAR = 8, "clear-before-terminals", true,
-        "links and joints are off and the cores discharged before a core goes into a terminal and before energising",
+        "links and joints are off and the cores discharged before a core goes into a terminal, before energising and at the end",
         "a forgotten link is a short circuit, a charged cable bites", PRACTICE;
     TESTED = 9, "tested-before-energising", true,
         "on every path to energising each core has passed each of its dead tests, and nothing since has made it void",
@@ -87,52 +87,49 @@ rules! {
     ABANDONS = 16, "abandons-safe", true,
         "a run that is abandoned while the supply is on is made safe first",
         "the next person must not find it on", HOUSE;
-    COVERED = 17, "every-core-covered", false,
-        "a plan with dead tests has each of them for each core, though it energises nothing",
-        "a core that no test is about is the one with the fault", DEAD_TESTS;
-    MATCHED = 18, "pair-ends-match", false,
+    MATCHED = 17, "pair-ends-match", false,
         "the two ends of a control pair are not mains at one and extra-low voltage at the other",
         "mains would stand on what is built for extra-low voltage", MAINS;
-    INSTRUMENTS = 19, "instruments-at-hand", false,
+    INSTRUMENTS = 18, "instruments-at-hand", false,
         "the job lists the instrument of every step, and an indicator wherever something is proved dead",
         "a test without its instrument is left out or made with the wrong one", PRACTICE;
-    FORWARD = 20, "stages-forward", false,
+    FORWARD = 19, "stages-forward", false,
         "stages follow one another and never go back",
         "the gates are tied to the stages", HOUSE;
-    PLACED = 21, "acts-in-their-stage", false,
+    PLACED = 20, "acts-in-their-stage", false,
         "energising and live tests are steps of the live stage, hands are on cores only between isolation and energising, the leads are measured among the dead tests, the survey switches nothing",
         "the gates look at the stage", HOUSE;
-    REACHED = 22, "every-step-reached", false,
+    REACHED = 21, "every-step-reached", false,
         "some path leads to every step, and its conditions can come about",
         "a step that nobody can reach proves nothing", HOUSE;
-    WAY_OUT = 23, "way-out", false,
+    WAY_OUT = 22, "way-out", false,
         "from every step some path leads to an end; a loop that a person decides to leave has one",
         "a walk that cannot end is left by its worker in the middle", HOUSE;
-    LEADS_ON = 24, "outcomes-lead-on", false,
+    LEADS_ON = 23, "outcomes-lead-on", false,
         "every outcome of every step leads somewhere: pass, fail, untested, not needed, repaired, left, a break, abandoned",
         "a worker whose answer has no place goes on without the program", HOUSE;
-    SINCE = 25, "time-from-before", false,
+    SINCE = 24, "time-from-before", false,
         "a time counts from a step that stands earlier",
         "a time from nowhere is never up", HOUSE;
-    BOUNDED = 26, "bounded", false,
+    BOUNDED = 25, "bounded", false,
         "a plan has at least one step and at most 10000, fewer with many cores, and a cable at most 36 cores",
         "nobody walks more, and a file must not be able to fill the memory", HOUSE;
-    COULD_FAIL = 27, "could-have-failed", false,
+    COULD_FAIL = 26, "could-have-failed", false,
         "a live reading does not pass where the opposite of what it shows is in the wiring",
         "a test that cannot fail proves nothing", "a property of evidence; tried on a model of the job's wiring";
-    SOUND = 28, "sound-passes", false,
+    SOUND = 27, "sound-passes", false,
         "sound wiring passes every step",
         "a step that sound wiring fails sends the worker looking for a fault that is not there", "tried on a model of the job's wiring";
-    PRESENCE = 29, "presence-before-absence", false,
+    PRESENCE = 28, "presence-before-absence", false,
         "no voltage counts once a voltage was read before with the same instrument and range, on the same points or on the source that it would come from",
         "an instrument on the wrong range, or a probe that does not touch, shows no voltage as well", PRACTICE;
-    PLACES = 30, "line-at-each-place", true,
+    PLACES = 29, "line-at-each-place", true,
         "a run that ends energised has shown line to neutral and line to earth at each end where the cable carries the line, each where that end has one",
         "a missing neutral, a missing earth and a reversed polarity are each seen by one of the two alone", "BS 7671:2018 643.6 and 643.10 (clause numbers from published summaries)";
-    DRIVEN = 31, "driven-by-its-control", true,
+    DRIVEN = 30, "driven-by-its-control", true,
         "each control that is made to call has been shown to drive something that no other control drives",
         "a crossed zone follows a call as well, another one's", "BS 7671:2018 643.10, functional testing (clause number from memory)";
-    MODELLED = 32, "modelled", false,
+    MODELLED = 31, "modelled", false,
         "the wiring of the job makes a model on which the steps can be tried",
         "what cannot be tried cannot be shown to be worth doing", HOUSE;
 }

@@ -46,18 +46,25 @@ pub(super) struct World<'a> {
     now: f64,
     /// When each step was done; not at all where it was not needed.
     done: BTreeMap<&'a str, f64>,
-    /// What the steps read with which others are compared.
-    values: BTreeMap<&'a str, Decimal>,
+    /// What the steps read with which others are compared; `None` before.
+    values: BTreeMap<&'a str, Option<Decimal>>,
 }
 
 impl<'a> World<'a> {
     pub(super) fn new(plan: &'a Plan, installation: Installation) -> World<'a> {
+        let compared = plan.steps.iter().filter_map(|step| match &step.kind {
+            Kind::Measure(measure) => match &measure.window {
+                WindowRule::Like { first, .. } => Some((first.as_str(), None)),
+                WindowRule::Fixed(_) => None,
+            },
+            _ => None,
+        });
         World {
             plan,
             installation,
             now: 0.0,
             done: BTreeMap::new(),
-            values: BTreeMap::new(),
+            values: compared.collect(),
         }
     }
 
@@ -71,8 +78,9 @@ impl<'a> World<'a> {
         }
         self.done.insert(&step.id, self.now);
         if let Kind::Measure(measure) = &step.kind
-            && let Some(value) = self.value(measure)
+            && self.values.contains_key(step.id.as_str())
         {
+            let value = self.value(measure);
             self.values.insert(&step.id, value);
         }
     }
@@ -161,12 +169,12 @@ impl<'a> World<'a> {
         match &measure.window {
             WindowRule::Fixed(window) => Some(window.clone()),
             WindowRule::Like { first, within, .. } => {
-                let value = self.values.get(first.as_str())?;
+                let value = self.values.get(first.as_str())?.as_ref()?;
                 let edge = |value: Decimal| Some(Amount::new(value.normalize(), Unit::Ohm));
-                let low = (value - within.value()).max(Decimal::ZERO);
+                let low = (*value - within.value()).max(Decimal::ZERO);
                 Some(Window::new(
                     edge(low),
-                    edge(value + within.value()),
+                    edge(*value + within.value()),
                     Unit::Ohm,
                     Vec::new(),
                 ))

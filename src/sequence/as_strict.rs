@@ -1,25 +1,35 @@
-//! The figures of a sequence's own where cores are tested dead: a test that cannot fail proves nothing.
+//! The figures of a sequence's own beside the published ones: a test that cannot fail proves nothing.
 //!
 //! The rule inside: such a window may be stricter than the limits of the job, never laxer, whatever source it states.
 
+use super::live_windows;
 use super::windows::insulation_row;
 use crate::job::Job;
+use crate::judge::window::Window;
 use crate::limits::Table;
 use crate::plan::WindowRule;
-use crate::value::reading::Function;
+use crate::value::reading::{Function, Multiple};
 
-/// The window again, unless it would pass a fault which the dead test is there to find; `is_null` for the leads themselves.
+/// The window again, unless it would pass a fault which the test is there to find; `is_null` for the leads themselves.
 ///
 /// # Errors
 /// A lower edge below the least insulation resistance of the job, or below what counts as open (ohm); an upper edge above what
-/// counts as open, or above what leads may have, which would be taken off every later reading.
+/// counts as open, or above what leads may have, which would be taken off every later reading; leads without an upper edge; a loop
+/// impedance (ohm) or a trip time (s) above what the job's devices allow, or without an upper edge; at half the rated current a
+/// test shorter than the limits ask for.
 pub(super) fn as_strict(rule: WindowRule, function: Function, is_null: bool, job: &Job) -> Result<WindowRule, String> {
     let WindowRule::Fixed(window) = &rule else {
         return Ok(rule);
     };
-    if !function.is_dead_test() {
-        return Ok(rule);
+    match function {
+        Function::Loop | Function::ResidualTrip(_) => of_protection(window, function, job)?,
+        _ if function.is_dead_test() => of_dead_test(window, function, is_null, job)?,
+        _ => {}
     }
+    Ok(rule)
+}
+
+fn of_dead_test(window: &Window, function: Function, is_null: bool, job: &Job) -> Result<(), String> {
     let practice = |of| job.limits.row(Table::Practice, of);
     let (most, too_much) = if is_null {
         (practice("lead resistance")?, "the most that leads may have")
@@ -30,15 +40,56 @@ pub(super) fn as_strict(rule: WindowRule, function: Function, is_null: bool, job
         Function::Insulation(_) => (insulation_row(job, Table::InsulationMinimum)?.0, "sound insulation"),
         _ => (practice("open core")?, "an open core"),
     };
-    match (&window.low, &window.high) {
-        (Some(low), None) if low.amount.value() < least.value.value() => Err(format!(
+    // with an upper edge as well, a lower one only narrows what conducts
+    let shows_open = window.high.is_none() || matches!(function, Function::Insulation(_));
+    if let Some(low) = window.low.as_ref().filter(|_| shows_open)
+        && low.amount.value() < least.value.value()
+    {
+        return Err(format!(
             "the lower edge `{}` is below {}, the least that shows {shown}: this test could not fail where it must",
             low.amount, least.value
-        )),
-        (_, Some(high)) if high.amount.value() > most.value.value() => Err(format!(
+        ));
+    }
+    match &window.high {
+        Some(high) if high.amount.value() > most.value.value() => Err(format!(
             "the upper edge `{}` is above {}, {too_much}: this test could not fail where it must",
             high.amount, most.value
         )),
-        _ => Ok(rule),
+        None if is_null => Err(format!(
+            "the leads have no upper edge, and at most {} may be taken off every later reading",
+            most.value
+        )),
+        None if window.low.is_none() => Err("the window has no edges".into()),
+        _ => Ok(()),
+    }
+}
+
+/// A loop or a trip time against what the job's own devices allow; where the job names no device there is no such figure.
+fn of_protection(window: &Window, function: Function, job: &Job) -> Result<(), String> {
+    let published = match function {
+        Function::Loop => live_windows::loop_maximum(job),
+        _ => live_windows::trip_time(job, function),
+    };
+    let Ok(published) = published else { return Ok(()) };
+    if function == Function::ResidualTrip(Multiple::Half) {
+        let (least, low) = (published.low.as_ref(), window.low.as_ref());
+        return match (least, low) {
+            (Some(least), Some(low)) if low.amount.value() < least.amount.value() => Err(format!(
+                "the test lasts `{}`, less than {}: a device that trips later would pass",
+                low.amount, least.amount
+            )),
+            _ => Ok(()),
+        };
+    }
+    match (&published.high, &window.high) {
+        (Some(most), Some(high)) if high.amount.value() > most.amount.value() => Err(format!(
+            "the upper edge `{}` is above {}, the most that the job's devices allow: this test could not fail where it must",
+            high.amount, most.amount
+        )),
+        (Some(most), None) => Err(format!(
+            "the window has no upper edge, and the job's devices allow at most {}",
+            most.amount
+        )),
+        _ => Ok(()),
     }
 }

@@ -62,7 +62,7 @@ pub fn bind_unproved(sequence: &Sequence, job: &Job) -> Result<Plan, Findings> {
     }
     binder.needs();
     binder.group(&sequence.files[0]);
-    let plan = Plan {
+    let mut plan = Plan {
         name: sequence.name.clone(),
         title: sequence.title.clone(),
         texts: sequence.texts.clone(),
@@ -73,10 +73,12 @@ pub fn bind_unproved(sequence: &Sequence, job: &Job) -> Result<Plan, Findings> {
         exceptions: sequence.exceptions.clone(),
     };
     let findings = binder.findings;
-    if findings.is_empty() {
-        return Ok(plan);
+    if !findings.is_empty() {
+        return Err(findings);
     }
-    Err(findings)
+    let not_shown = proof::not_shown(&plan);
+    plan.limitations.extend(not_shown);
+    Ok(plan)
 }
 
 impl<'a> Binder<'a> {

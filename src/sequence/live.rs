@@ -6,12 +6,9 @@
 use super::binder::Binder;
 use super::measures::{Judging, Parts};
 use super::raw::RawWindow;
-use crate::job::instrument::Ability;
 use crate::job::{End, Purpose};
-use crate::limits::Table;
 use crate::located::Located;
 use crate::plan::{Point, Probes, Stage, Timing};
-use crate::value::quantity::Amount;
 use crate::value::reading::{Function, Multiple};
 
 /// Said with every test that sends a current to earth: what is earthed carries its voltage where the earth is broken.
@@ -114,52 +111,18 @@ impl<'a> Binder<'a> {
         }
     }
 
-    /// What the loop test of the job's instrument may switch off.
+    /// What the loop test of the job's instrument may switch off, as a caution.
     ///
     /// # Errors
     /// A row of the guidance that the edition lacks.
     fn loop_caution(&self) -> Result<String, String> {
-        let supply = &self.job.supply;
-        let figure = |of: &str| {
-            self.job
-                .limits
-                .row(Table::TestInstrument, of)
-                .map(|row| row.value.value())
-        };
-        let abilities = self.job.instruments.iter().flat_map(|instrument| &instrument.can);
-        let current = abilities.filter_map(current_of).next();
-        let Some(current) = current else {
+        let Some((current, device)) = self.job.loop_test_may_trip()? else {
             return Ok(EARTHED_METAL.into());
-        };
-        let may_trip = |residual: &&Amount| {
-            // the guidance speaks of devices of 30 mA and more: half of that, as no device may trip at half its rated current
-            residual.value() < current.value() * rust_decimal::Decimal::TWO
-        };
-        let small = match supply.protection.as_ref().filter(|device| device.device == "type B") {
-            Some(device) => {
-                let is_small = device.rating.value() < figure("loop test may trip type B below")?;
-                let is_usual = figure("loop test that does not trip, at most")? < current.value();
-                Some(device).filter(|_| is_small && is_usual)
-            }
-            None => None,
-        };
-        let residual = supply.residual.as_ref().filter(may_trip);
-        let device = match (residual, small) {
-            (Some(rated), _) => format!("the residual-current device of {rated}"),
-            (None, Some(device)) => format!("the circuit-breaker {}", device.row()),
-            (None, None) => return Ok(EARTHED_METAL.into()),
         };
         Ok(format!(
             "This loop test draws {current} to earth and may trip {device}: everything it feeds goes off. Ask the people there first, \
              or use an instrument whose test does not trip it. {EARTHED_METAL}"
         ))
-    }
-}
-
-fn current_of(ability: &Ability) -> Option<&Amount> {
-    match ability {
-        Ability::Loop { current, .. } => Some(current),
-        _ => None,
     }
 }
 

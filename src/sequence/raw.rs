@@ -403,7 +403,7 @@ steps! {
     example r#"Voltage(id: "feed", end: Far, between: ("permanent live", "neutral"), window: SupplyVoltage, say: "{first}, {second}.")"#
 
     /// Earth fault loop impedance at one end.
-    Loop { end: End = "which end", window: Located<RawWindow> = "the greatest it may be", } may { line: Option<Located<String>> = "what the line terminal is for, where it is not the permanent live", }
+    Loop { end: End = "which end", window: Located<RawWindow> = "the greatest it may be", } may { after: RawTiming = "it counts only after a time since a step, with which it is done again", line: Option<Located<String>> = "what the line terminal is for, where it is not the permanent live", }
     example r#"Loop(id: "loop", end: Far, window: LoopMaximum, say: "Loop tester: {first}, {second}.")"#
 
     /// Time in which the residual-current device trips, at a multiple of its rated current: `half` must not trip it.
@@ -472,7 +472,7 @@ impl RawStep {
             | RawStep::Runs(Runs { within, after, .. })
             | RawStep::Warm(Warm { within, after, .. })
             | RawStep::ZoneMap(ZoneMap { within, after, .. }) => [within, after],
-            RawStep::ResidualTrip(ResidualTrip { after, .. }) => [&None, after],
+            RawStep::ResidualTrip(ResidualTrip { after, .. }) | RawStep::Loop(Loop { after, .. }) => [&None, after],
             _ => [&None, &None],
         }
     }

@@ -181,7 +181,7 @@ fn why_not(plan: &Plan, healthy: &Walked, walked: &Walked) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::model::sample::{job, job_with, plan, plan_with};
+    use crate::model::sample::{job, job_with, plan, plan_with, unproved};
 
     #[test]
     fn the_shipped_sequence_keeps_its_promises() {
@@ -223,7 +223,7 @@ mod tests {
     #[test]
     fn a_step_left_out_lets_its_fault_through() {
         let step = "        Voltage(id: \"feed-earth\", end: Far, between: (\"permanent live\", \"earth\"), window: SupplyVoltage,\n            say: \"At the {far}: first probe on {first}, second on {second}. The line is where it belongs, and the earth core is joined to earth.\"),\n";
-        let shorter = plan_with(&job(), step, "");
+        let shorter = unproved(&job(), step, "");
         let coverage = Coverage::of(&shorter, false).unwrap();
         let broken: Vec<_> = coverage.broken_promises().map(|row| row.fault.as_str()).collect();
         assert_eq!(
@@ -278,7 +278,7 @@ mod tests {
     fn a_sequence_that_fails_on_a_sound_installation_is_refused() {
         // a motor that no thermostat cable carries: the switched core sags
         let job = job_with("power: \"6 W\"", "power: \"11000 W\"");
-        let plan = plan_with(&job, "format", "format");
+        let plan = unproved(&job, "format", "format");
         let error = Coverage::of(&plan, false).unwrap_err();
         assert!(
             matches!(&error, CoverageError::SoundFails { step, .. } if step == "switched-on"),

@@ -169,6 +169,8 @@ impl Engine {
             (None, Some(step)) => self.ask_or_block(step),
             (None, None) => match self.run.left_live() {
                 Some(by) => self.ask(Asking::Blocked { by }),
+                // what is left off and apart is left as an abandoned run would leave it
+                None if self.run.made_safe.is_none() && self.run.leaves_unsafe() => self.ask(Asking::MakeSafe),
                 None => self.talk.give(Event::Closed {
                     ending: Ending::Completed,
                 }),

@@ -193,6 +193,11 @@ impl Run {
         perhaps.to_make_safe(&self.plan.job)
     }
 
+    /// Whether a run that has come to its end leaves links, loose cores or a charge behind; one that ends energised has none.
+    pub fn leaves_unsafe(&self) -> bool {
+        self.hands.supply != Supply::SwitchedOn && !self.to_make_safe().is_empty()
+    }
+
     /// The step to do now: the first that is to be done.
     pub fn cursor(&self) -> Option<usize> {
         self.steps.iter().position(|s| s.status == Status::Pending)
