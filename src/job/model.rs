@@ -9,7 +9,7 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
 use super::end::{End, EndOfCable};
-use super::equipment::{Contact, ControlPair, Equipment, Is, Motor, MovedBy, OwnSupply, Zone};
+use super::equipment::{At, Contact, ControlPair, Equipment, Is, Motor, MovedBy, OwnSupply, Zone};
 use super::instrument::Instrument;
 use super::purpose::Purpose;
 use crate::judge::earth_loop::{Device, Disconnection};
@@ -63,7 +63,7 @@ pub struct Supply {
     pub disconnection: Disconnection,
     /// Earth fault loop impedance up to the near end of the cable: Ze where the cable begins at the origin.
     pub ze: Option<Amount>,
-    /// How an extra-low-voltage supply is separated; `None` for mains.
+    /// How the extra-low voltage of the cable is separated; `None` for mains.
     pub separation: Option<Separation>,
     /// A supply that stays live, on which the indicator is proved.
     pub known_source: String,
@@ -226,9 +226,28 @@ impl Job {
         self.is_extra_low_voltage() || self.control_pair.is_some()
     }
 
-    /// Whether the circuit is extra-low voltage, by its nominal voltage.
+    /// Whether the cable's circuit is extra-low voltage: its supply is, or the job says how it is separated from a supply that is mains.
     pub fn is_extra_low_voltage(&self) -> bool {
+        self.supply.separation.is_some() || self.supply_is_extra_low()
+    }
+
+    /// Whether the supply itself is extra-low voltage, by its nominal voltage.
+    pub fn supply_is_extra_low(&self) -> bool {
         self.supply.nominal.value() <= self.extra_low_upper().value()
+    }
+
+    /// The two cores of the control pair, where both of its places are terminals that cores go to.
+    pub fn control_poles(&self) -> Option<[&str; 2]> {
+        let pair = self.control_pair.as_ref()?;
+        let core = |at: &At| {
+            let is_in = |core: &&Core| match at {
+                At::Near(terminal) => core.near == *terminal,
+                At::Far(terminal) => core.far == *terminal,
+                _ => false,
+            };
+            self.cores.iter().find(is_in).map(|core| core.name.as_str())
+        };
+        Some([core(&pair.between.0)?, core(&pair.between.1)?])
     }
 
     /// The greatest alternating voltage that is extra-low.

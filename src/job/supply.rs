@@ -41,7 +41,7 @@ struct RawDevice {
 
 impl RawSupply {
     /// Finds what is wrong; what depends on the limits only where an edition was found.
-    pub(super) fn check(&self, check: &mut Check, limits: Option<&Limits>) {
+    pub(super) fn check(&self, check: &mut Check, limits: Option<&Limits>, carries_mains: bool) {
         check.name(&self.from, "the point of isolation");
         check.name(&self.known_source, "the known source");
         if self.known_source.trim().eq_ignore_ascii_case(self.from.trim()) {
@@ -78,6 +78,8 @@ impl RawSupply {
         let elv = limits.row(Table::ExtraLowVoltage, "a.c. upper");
         if let (Some(separation), Ok(elv)) = (&self.separation, elv)
             && elv.value.value() < self.nominal.value.value()
+            // a cable without mains may hang on what a mains supply feeds
+            && carries_mains
         {
             let what = format!(
                 "`{}` is above extra-low voltage, {}, and has no separation",

@@ -239,7 +239,7 @@ fn add_supply(network: &mut Network, job: &Job, even: &mut impl FnMut() -> f64) 
 
 /// Mains at the place, in volts: the nominal voltage of the job, or where that is extra-low, what such a place has.
 pub(super) fn mains(job: &Job) -> f64 {
-    if job.is_extra_low_voltage() {
+    if job.supply_is_extra_low() {
         MAINS_VOLTS
     } else {
         float(job.supply.nominal.value())

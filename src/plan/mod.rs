@@ -13,6 +13,6 @@ pub use step::{
 };
 pub use tables::{
     CLOSING_LIVE, Class, Earlier, ISOLATE_FIRST, NEEDS, Need, Of, SPREADS, Spread, TAKEN_OUT, charges, closing_needs,
-    ends_on, finds, goes_back_to, is_arranged, is_null, may_follow, need, needs, of, reads_as_set, subtracts, switches,
-    takes_off, touchable, waits_for_charge,
+    ends_on, finds, goes_back_to, is_arranged, is_null, may_follow, need, needs, of, proves_earth, proves_indicator,
+    reads_as_set, shows_parted, subtracts, switches, takes_off, touchable, waits_for_charge,
 };

@@ -109,9 +109,31 @@ pub enum Point {
     Tip,
     /// The main earthing terminal, by a long lead, where an end has no earth of its own.
     KnownEarth,
+    /// The free end of a long lead that is clipped to the near end's earth, for a position whose own earth is not proved.
+    LongLead {
+        /// The near end's earth terminal under the clip; `None` where it has none, and the clip is on the main earthing terminal.
+        clipped: Option<String>,
+    },
 }
 
 impl Point {
+    /// The free end of the long lead of a job.
+    pub fn long_lead(job: &Job) -> Point {
+        let earth = job.near.terminal_for(Purpose::Earth);
+        Point::LongLead {
+            clipped: earth.map(|earth| earth.name.clone()),
+        }
+    }
+
+    /// The end of the cable that the point is at; `None` where a lead brings it there, and for what is at neither.
+    pub fn end(&self) -> Option<End> {
+        match self {
+            Point::Core { end, .. } | Point::Terminal { end, .. } => Some(*end),
+            Point::JoinedCores => Some(End::Near),
+            Point::KnownSource | Point::Tip | Point::KnownEarth | Point::LongLead { .. } => None,
+        }
+    }
+
     /// The point in the words of a prompt.
     pub fn words(&self, job: &Job) -> String {
         match self {
@@ -121,6 +143,10 @@ impl Point {
             Point::KnownSource => job.supply.known_source.clone(),
             Point::Tip => "the other tip".into(),
             Point::KnownEarth => "the main earthing terminal, by a long lead".into(),
+            Point::LongLead { clipped: Some(earth) } => {
+                format!("the long lead clipped to terminal {earth} at the {}", job.near.name)
+            }
+            Point::LongLead { clipped: None } => "the long lead clipped to the main earthing terminal".into(),
         }
     }
 }

@@ -73,7 +73,7 @@ pub const NEEDS: &[Need] = &[
     },
     Need {
         of: Of::Stage(Disconnect),
-        earlier: &[Earlier::Stage(Isolate), Earlier::Stage(Disconnect)],
+        earlier: &[Earlier::Stage(Isolate), Earlier::Found, Earlier::Stage(Disconnect)],
         why: "nothing is touched before it is proved dead",
     },
     Need {
@@ -157,6 +157,21 @@ pub fn finds(step: &Step) -> bool {
     step.stage == Survey && (plate(&step.kind) || matches!(step.kind, Kind::Measure(_) | Kind::Indicator { .. }))
 }
 
+/// Whether a step proves the two-pole indicator on the source that stays live.
+pub fn proves_indicator(step: &Step) -> bool {
+    matches!(&step.kind, Kind::Indicator { probes, lit: true } if probes.first == super::Point::KnownSource)
+}
+
+/// Whether a step shows an earth, against which points are proved dead later, lit to line while the supply is on.
+pub fn proves_earth(step: &Step) -> bool {
+    step.stage == Survey && matches!(step.kind, Kind::Indicator { lit: true, .. }) && !proves_indicator(step)
+}
+
+/// Whether a step shows something of a neutral that was parted, or the indicator that showed it.
+pub fn shows_parted(step: &Step) -> bool {
+    step.stage == Disconnect && matches!(step.kind, Kind::Indicator { .. })
+}
+
 /// Whether a step reads the place as it was found with a control set as the last [`Earlier::Set`] before it says: it is done again
 /// from there, since the control may have been set otherwise meanwhile.
 pub fn reads_as_set(step: &Step) -> bool {
@@ -176,6 +191,10 @@ pub enum Class {
     Stage(Stage),
     /// Every gate.
     Gates,
+    /// Every earth shown lit to line before switching off.
+    Earths,
+    /// What the indicator showed of neutrals that were parted.
+    Parted,
 }
 
 impl Class {
@@ -184,6 +203,8 @@ impl Class {
         match self {
             Class::Stage(stage) => step.stage == stage,
             Class::Gates => step.kind == Kind::Gate,
+            Class::Earths => proves_earth(step),
+            Class::Parted => shows_parted(step),
         }
     }
 }
@@ -214,6 +235,18 @@ pub const SPREADS: &[Spread] = &[
         supply_on: false,
         also: &[Class::Stage(Isolate)],
         why: "the proof of isolation is one proof",
+    },
+    Spread {
+        hit: &[Isolate],
+        supply_on: true,
+        also: &[Class::Earths],
+        why: "hands were at the earth since it was shown, and it can be shown again while the supply is on",
+    },
+    Spread {
+        hit: &[Disconnect],
+        supply_on: false,
+        also: &[Class::Parted],
+        why: "a neutral that is parted again is tried again",
     },
     Spread {
         hit: &[Disconnect],

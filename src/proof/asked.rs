@@ -12,10 +12,16 @@ use crate::value::reading::Function;
 /// What is done at a step, as far as a rule asks for facts there.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Doing {
-    /// A point is shown dark.
-    Proving,
+    /// A point is shown dark at the near end.
+    ProvingNear,
+    /// A point is shown dark at the far end.
+    ProvingFar,
     /// Hands or a dead tester's probes are on the conductors.
     Touching,
+    /// The same, where the cores were taken off at the near end before.
+    AfterPartingNear,
+    /// The same, where the cores were taken off at the far end before.
+    AfterPartingFar,
     DeadTest,
     Insulating,
     Connecting,
@@ -25,9 +31,12 @@ pub(super) enum Doing {
     HandingOver,
 }
 
-const DOINGS: [Doing; 8] = [
-    Doing::Proving,
+const DOINGS: [Doing; 11] = [
+    Doing::ProvingNear,
+    Doing::ProvingFar,
     Doing::Touching,
+    Doing::AfterPartingNear,
+    Doing::AfterPartingFar,
     Doing::DeadTest,
     Doing::Insulating,
     Doing::Connecting,
@@ -68,10 +77,16 @@ fn asked(doing: Doing, plan: &Plan, facts: &Facts) -> Vec<(Rule, Fact)> {
         None => Vec::new(),
     };
     match doing {
-        Doing::Proving => {
+        Doing::ProvingNear | Doing::ProvingFar => {
+            let end = if doing == Doing::ProvingNear {
+                End::Near
+            } else {
+                End::Far
+            };
             let locked = [Fact::SwitchedOff, Fact::LockedOff, Fact::KeyKept, Fact::NoticePosted];
             ask(rules::LOCKED, &locked);
-            ask(rules::INDICATOR_FIRST, &[Fact::ProvedBefore]);
+            ask(rules::INDICATOR_FIRST, &[Fact::ProvedBefore(end)]);
+            ask(rules::EARTH_FIRST, &facts.earths(end, job));
         }
         Doing::Touching => {
             ask(rules::DEAD, &[Fact::SwitchedOff, Fact::LockedOff]);
@@ -79,7 +94,12 @@ fn asked(doing: Doing, plan: &Plan, facts: &Facts) -> Vec<(Rule, Fact)> {
             ask(rules::METERED, &facts.quiets().collect::<Vec<_>>());
             ask(rules::INDICATOR_AFTER, &[Fact::ProvedAfter]);
         }
-        Doing::DeadTest => ask(rules::APART, &End::BOTH.map(Fact::Apart)),
+        Doing::AfterPartingNear => ask(rules::PARTED, &facts.neutrals_at(End::Near).collect::<Vec<_>>()),
+        Doing::AfterPartingFar => ask(rules::PARTED, &facts.neutrals_at(End::Far).collect::<Vec<_>>()),
+        Doing::DeadTest => {
+            ask(rules::APART, &End::BOTH.map(Fact::Apart));
+            ask(rules::INDICATOR_AFTER, &[Fact::ProvedSince]);
+        }
         Doing::Insulating => {
             let measured: Vec<_> = facts.tested().iter().map(|&c| Fact::Measured(c)).collect();
             // where nothing but insulation is tested, the record says that continuity is not shown
@@ -92,6 +112,7 @@ fn asked(doing: Doing, plan: &Plan, facts: &Facts) -> Vec<(Rule, Fact)> {
             }
         }
         Doing::Connecting => {
+            ask(rules::INDICATOR_AFTER, &[Fact::ProvedSince]);
             ask(rules::CLEAR, &clear);
             ask(rules::CLASSIFIED, &classified);
         }
@@ -193,6 +214,7 @@ fn shows_absence(step: &Step) -> bool {
 pub(super) fn doings(plan: &Plan) -> Vec<Vec<Doing>> {
     // on purpose, after it was on: absence then shows what else feeds the place
     let mut off_again = None;
+    let mut parted = [false; 2];
     let one = |step: &Step| {
         for on in step.acts.iter().filter_map(switches) {
             off_again = if on { Some(false) } else { off_again.map(|_| true) };
@@ -203,8 +225,19 @@ pub(super) fn doings(plan: &Plan) -> Vec<Vec<Doing>> {
                 done.push(doing);
             }
         };
-        add(proves_dead(step), Doing::Proving);
+        let proving = Some(&step.kind).filter(|_| proves_dead(step));
+        let at = |end| match proving {
+            Some(Kind::Indicator { probes, .. }) => probes.second.end().or(probes.first.end()) == Some(end),
+            _ => false,
+        };
+        add(at(End::Near), Doing::ProvingNear);
+        add(at(End::Far), Doing::ProvingFar);
         add(touches(step), Doing::Touching);
+        for (end, doing) in [(End::Near, Doing::AfterPartingNear), (End::Far, Doing::AfterPartingFar)] {
+            let parts = step.acts.contains(&Act::Disconnect(end));
+            add(parted[end as usize] && touches(step) && !parts, doing);
+            parted[end as usize] |= parts;
+        }
         add(dead_measure(step).is_some(), Doing::DeadTest);
         add(charges(step), Doing::Insulating);
         let connects = step.acts.iter().any(|act| matches!(act, Act::Connect { .. }));

@@ -14,7 +14,8 @@ use super::outcome::{blocks, can_fail, first_used, may_be_left, may_stand, outco
 use super::ties::{Ties, Void, Words};
 use crate::job::End;
 use crate::plan::{
-    ISOLATE_FIRST, Kind, Of, Plan, Stage, TAKEN_OUT, Then, goes_back_to, is_null, may_follow, need, needs, tables,
+    ISOLATE_FIRST, Kind, Of, Plan, Stage, TAKEN_OUT, Then, goes_back_to, is_null, may_follow, need, needs,
+    proves_indicator, tables,
 };
 
 struct Builder<'a> {
@@ -50,7 +51,7 @@ pub(super) fn claims(plan: &Plan, facts: &Facts) -> (Vec<Shown>, Places, Evidenc
 
 /// Builds the graph of a plan.
 pub fn graph(plan: &Plan) -> Graph {
-    let facts = Facts::of(&plan.job);
+    let facts = Facts::of(plan);
     let nodes = Numbers {
         steps: plan.steps.len(),
     };
@@ -114,7 +115,13 @@ impl Builder<'_> {
     fn build(&mut self) {
         let off: Vec<Fact> = self.facts.tested().iter().map(|&c| Fact::LinkOff(c)).collect();
         let mut begin = self.blank();
-        let known = [Fact::Parted, Fact::Discharged, Fact::AllPassed, Fact::NothingLeftOn];
+        let known = [
+            Fact::Parted,
+            Fact::Discharged,
+            Fact::ProvedSince,
+            Fact::AllPassed,
+            Fact::NothingLeftOn,
+        ];
         self.add(&mut begin, Part::Make, &known);
         self.add(&mut begin, Part::Make, &off);
         let first = self.nodes.at(0);
@@ -285,10 +292,10 @@ impl Builder<'_> {
 
     /// What is no longer shown where a step did not pass; the step itself does not stand.
     fn failed(&self, i: usize, label: Label, effect: &mut Effect) {
-        let lit = matches!(self.plan.steps[i].kind, Kind::Indicator { lit: true, .. });
+        let lit = proves_indicator(&self.plan.steps[i]);
         let mut lost = self.shown[i].fails.clone();
         if lit && label == Label::Fail {
-            lost.extend(self.facts.darks());
+            lost.extend(self.facts.darks().chain(self.facts.neutrals()));
         }
         for fact in &lost {
             let number = self.facts.number(*fact);
@@ -398,7 +405,9 @@ impl Builder<'_> {
         let pause = self.nodes.pause();
         for (which, label) in resumptions(self.facts.cores()).enumerate() {
             let mut void = self.ties.after_break(which);
-            void.first = self.ties.first_of[Stage::Isolate as usize].unwrap_or(0);
+            // an earth that was shown lit is shown again where the supply was on
+            let isolates = self.ties.first_of[Stage::Isolate as usize];
+            void.first = self.ties.earths.first().copied().or(isolates).unwrap_or(0);
             self.go(pause, label, &void);
             // a break before anything was switched begins with what is found again
             if let Some(first) = self.ties.first_of[Stage::Survey as usize] {

@@ -4,8 +4,11 @@
 //! from its name.
 
 use super::facts::{Fact, Facts};
-use crate::job::{At, ControlPair, End, Job};
-use crate::plan::{Act, Kind, Look, Measure, Point, Probes, SetUp, Stage, Step, Subject, WindowRule, is_null, tables};
+use crate::job::{At, ControlPair, End, Job, Purpose};
+use crate::plan::{
+    Act, Kind, Look, Measure, Point, Probes, SetUp, Stage, Step, Subject, WindowRule, is_null, proves_earth,
+    proves_indicator, shows_parted, tables,
+};
 use crate::value::reading::{Function, Multiple};
 
 /// What a step makes true and false, by how it ends.
@@ -28,6 +31,8 @@ pub(super) struct Place {
     pub(super) set_up: SetUp,
     /// Whether the contact of the control pair calls, where a step has set it.
     pub(super) calls: Option<bool>,
+    /// Whether the cores are off their terminals at each end.
+    apart: [bool; 2],
 }
 
 impl Place {
@@ -39,6 +44,8 @@ impl Place {
         for act in &step.acts {
             self.set_up.act(act);
             match act {
+                Act::Disconnect(end) => self.apart[*end as usize] = always,
+                Act::Connect { end, .. } => self.apart[*end as usize] = false,
                 Act::Call(control) if of_pair(control) => self.calls = always.then_some(true),
                 Act::Satisfy(control) if of_pair(control) => self.calls = always.then_some(false),
                 Act::EveryCallOff => self.calls = always.then_some(false),
@@ -55,15 +62,42 @@ pub(super) fn shown(step: &Step, place: &Place, job: &Job, facts: &Facts) -> Sho
     own.pass(step, job);
     step.acts.iter().for_each(|act| of_act(act, facts, &mut shown));
     match &step.kind {
-        Kind::Indicator { lit: true, probes } if probes.first == Point::KnownSource => {
-            shown.shows.extend([Fact::ProvedBefore, Fact::ProvedAfter]);
-            shown.fails.extend([Fact::ProvedBefore, Fact::ProvedAfter]);
+        Kind::Indicator { .. } if proves_indicator(step) => {
+            let proved = [
+                Fact::ProvedBefore(End::Near),
+                Fact::ProvedBefore(End::Far),
+                Fact::ProvedAfter,
+                Fact::ProvedSince,
+            ];
+            // among parted neutrals it closes their bracket and no other
+            let shows = if shows_parted(step) { &proved[3..] } else { &proved };
+            shown.shows.extend(shows);
+            shown.fails.extend(proved);
+        }
+        Kind::Indicator { probes, .. } if proves_earth(step) => {
+            let lit = earth_between(probes, job);
+            shown.shows.extend(lit);
+            shown.fails.extend(lit);
+        }
+        Kind::Indicator { lit: false, probes } if shows_parted(step) => {
+            let apart = |end: &End| place.apart[*end as usize];
+            let dark = facts
+                .neutral_between(probes)
+                .filter(|_| probes.second.end().as_ref().is_some_and(apart));
+            shown.shows.extend(dark);
+            shown.fails.extend(dark);
+            shown.ends.push(Fact::ProvedSince);
         }
         Kind::Indicator { lit: false, probes } if proves_dead(step) => {
             let dark = facts.dark_between(probes);
             shown.shows.extend(dark);
             shown.fails.extend(dark);
             shown.ends.push(Fact::ProvedAfter);
+            // one bracket a position: for the other one the indicator is proved anew
+            let elsewhere = |end: &End| probes.second.end() != Some(*end);
+            shown
+                .ends
+                .extend(End::BOTH.into_iter().filter(elsewhere).map(Fact::ProvedBefore));
         }
         Kind::Connect { core, end, .. } => {
             if let Some(core) = facts.core(core) {
@@ -83,6 +117,26 @@ pub(super) fn shown(step: &Step, place: &Place, job: &Job, facts: &Facts) -> Sho
 pub(super) fn proves_dead(step: &Step) -> bool {
     let dead = (Stage::Isolate..=Stage::Connect).contains(&step.stage);
     dead && matches!(step.kind, Kind::Indicator { lit: false, .. })
+}
+
+/// The earth that an indicator between two points shows, where it lights: that of an end to its own permanent live, or the long lead's to
+/// the near end's.
+fn earth_between(probes: &Probes, job: &Job) -> Option<Fact> {
+    let takes = |point: &Point| match point {
+        Point::Terminal { terminal, end } => {
+            let there = job.end(*end).terminals.iter().find(|there| there.name == *terminal);
+            there.map(|there| (*end, there.takes))
+        }
+        _ => None,
+    };
+    let (first, second) = (&probes.first, &probes.second);
+    match (first, takes(first), takes(second)) {
+        (Point::LongLead { .. }, _, Some((End::Near, Purpose::PermanentLive))) => Some(Fact::LeadLit),
+        (_, Some((earth, Purpose::Earth)), Some((line, Purpose::PermanentLive))) if earth == line => {
+            Some(Fact::EarthLit(earth))
+        }
+        _ => None,
+    }
 }
 
 fn of_plate(look: &Look, shown: &mut Shown) {
@@ -107,6 +161,7 @@ fn of_act(act: &Act, facts: &Facts, shown: &mut Shown) {
         Act::Disconnect(end) => {
             shows.push(Fact::Apart(*end));
             ends.extend((0..facts.cores()).map(|core| Fact::Read(core, *end)));
+            ends.extend(facts.neutrals_at(*end));
         }
         Act::TakeOutElectronics => shows.push(Fact::ElectronicsOut),
         Act::GuardFarEnd => shows.push(Fact::FarEndGuarded),
@@ -125,7 +180,11 @@ fn of_act(act: &Act, facts: &Facts, shown: &mut Shown) {
                 Fact::LockedOff,
                 Fact::KeyKept,
                 Fact::NoticePosted,
-                Fact::ProvedBefore,
+                Fact::EarthLit(End::Near),
+                Fact::EarthLit(End::Far),
+                Fact::LeadLit,
+                Fact::ProvedBefore(End::Near),
+                Fact::ProvedBefore(End::Far),
                 Fact::ProvedAfter,
                 Fact::NothingLeftOn,
             ]);

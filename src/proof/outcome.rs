@@ -6,7 +6,9 @@ use std::collections::BTreeSet;
 
 use super::graph::{Graph, Label, Node};
 use super::later::Later;
-use crate::plan::{Kind, Plan, Stage, Step, Then, Timing, goes_back_to, is_null, may_follow, subtracts};
+use crate::plan::{
+    Kind, Plan, Stage, Step, Then, Timing, goes_back_to, is_null, may_follow, proves_earth, proves_indicator, subtracts,
+};
 
 /// The name of the step that a step's time counts from.
 pub(super) fn since(step: &Step) -> Option<&str> {
@@ -98,11 +100,11 @@ pub(super) fn repair(step: &Step) -> Option<&Then> {
 
 /// The use of the indicator that one which does not light makes void first.
 pub(super) fn first_used(plan: &Plan, step: usize) -> Option<usize> {
-    if !matches!(plan.steps[step].kind, Kind::Indicator { lit: true, .. }) {
+    if !proves_indicator(&plan.steps[step]) {
         return None;
     }
     let mut before = plan.steps[..step].iter();
-    before.position(|s| matches!(s.kind, Kind::Indicator { .. }))
+    before.position(|s| matches!(s.kind, Kind::Indicator { .. }) && !proves_earth(s))
 }
 
 /// Where a step that was left is gone back to from: the first that waits for it, or the end where the supply may be on there.

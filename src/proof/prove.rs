@@ -88,7 +88,7 @@ fn too_much(plan: &Plan) -> Option<String> {
 
 /// The longest plan of a job that is looked at, in steps.
 pub fn steps_max(job: &Job) -> usize {
-    STEPS_MAX.min(WORK_MAX / Facts::of(job).count().max(1))
+    STEPS_MAX.min(WORK_MAX / Facts::most(job).max(1))
 }
 
 /// Proves a plan over a graph of it.

@@ -22,6 +22,7 @@ pub struct Rule {
 }
 
 const ISOLATION: &str = "safe-isolation guidance: isolate, lock off, keep the key, post a notice, prove, test every pair, prove again; Electricity at Work Regulations 1989, regulations 13 and 14";
+const EARTH: &str = "the order of reading line to earth before switching off and proving dead against it after: reasoned from the circuit; common practice";
 const DEAD_TESTS: &str =
     "BS 7671:2018 643.1 to 643.6, the order of dead tests (clause numbers from published summaries)";
 const MAINS: &str = "BS 7671:2018 part 414 and 528.1, separation of extra-low voltage (clause numbers from memory)";
@@ -43,7 +44,7 @@ rules! {
         "the supply is switched off and locked off, the key kept and a notice posted before anything is proved dead",
         "whoever comes by could switch on between the proof and the work", ISOLATION;
     INDICATOR_FIRST = 2, "indicator-before", true,
-        "the indicator is proved on a known source before it is used",
+        "the indicator is proved on a known source before it is used, anew for each position",
         "an indicator that does not light shows everything dead", ISOLATION;
     DEAD = 3, "dead-before-hands", true,
         "no conductor is touched or dead-tested before every pair at both ends is shown dark, with the supply locked off",
@@ -132,6 +133,13 @@ rules! {
     MODELLED = 31, "modelled", false,
         "the wiring of the job makes a model on which the steps can be tried",
         "what cannot be tried cannot be shown to be worth doing", HOUSE;
+    EARTH_FIRST = 33, "earth-before-dead", true,
+        "the earth against which a position is proved dead is shown lit to line before switching off: its own, or a long lead's clipped to one that is",
+        "to an earth that is open every live point is dark, and a closed contact or a coil is dark between two live points", EARTH;
+    PARTED = 34, "neutral-dark-once-parted", true,
+        "a neutral that was parted is shown dark to earth and to line before any other conductor is touched",
+        "a neutral that another circuit borrows is at earth while it is whole and live once it is parted",
+        "AS/NZS 4836:2011 3.5, as quoted; BS 7671:2018 314.4 (clause number from a published summary)";
 }
 
 #[cfg(test)]

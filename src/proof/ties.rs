@@ -9,7 +9,9 @@ use super::effects::Shown;
 use super::facts::{Fact, Facts};
 use super::outcome::{since, spoken_of};
 use crate::job::End;
-use crate::plan::{Act, Class, Earlier, Plan, SPREADS, Stage, TAKEN_OUT, reads_as_set, touchable};
+use crate::plan::{
+    Act, Class, Earlier, Plan, SPREADS, Stage, TAKEN_OUT, proves_earth, reads_as_set, shows_parted, touchable,
+};
 
 /// A set of facts as words.
 pub(super) type Words = Vec<u64>;
@@ -55,6 +57,10 @@ pub(super) struct Ties<'a> {
     pub(super) ids: BTreeMap<&'a str, usize>,
     /// The first step of the disconnecting that takes every core off at each end.
     pub(super) taken_out: [Option<usize>; 2],
+    /// Steps that show an earth lit to line before switching off.
+    pub(super) earths: Vec<usize>,
+    /// Steps that show something of parted neutrals.
+    parted: Vec<usize>,
 }
 
 impl<'a> Ties<'a> {
@@ -110,6 +116,12 @@ impl<'a> Ties<'a> {
             set_by,
             ids: places(plan),
             taken_out,
+            parted: (0..plan.steps.len())
+                .filter(|i| shows_parted(&plan.steps[*i]))
+                .collect(),
+            earths: (0..plan.steps.len())
+                .filter(|i| proves_earth(&plan.steps[*i]))
+                .collect(),
         };
         ties.touch = ties.touches();
         ties
@@ -218,9 +230,12 @@ impl<'a> Ties<'a> {
             for row in SPREADS.iter().filter(|row| supply_on || !row.supply_on) {
                 if row.hit.iter().any(|stage| before[*stage as usize]) {
                     for class in row.also {
-                        // gates show nothing of their own and stand after what they wait for
-                        if let Class::Stage(stage) = class {
-                            self.void_stage(&mut void, *stage);
+                        match class {
+                            Class::Stage(stage) => self.void_stage(&mut void, *stage),
+                            Class::Earths => self.earths.iter().for_each(|&i| self.void_steps(&mut void, i..=i)),
+                            Class::Parted => self.parted.iter().for_each(|&i| self.void_steps(&mut void, i..=i)),
+                            // gates show nothing of their own and stand after what they wait for
+                            Class::Gates => {}
                         }
                     }
                 }
@@ -261,7 +276,8 @@ impl<'a> Ties<'a> {
             Fact::LockedOff,
             Fact::KeyKept,
             Fact::NoticePosted,
-            Fact::ProvedBefore,
+            Fact::ProvedBefore(End::Near),
+            Fact::ProvedBefore(End::Far),
             Fact::ProvedAfter,
             Fact::ElectronicsOut,
             Fact::FarEndGuarded,

@@ -260,7 +260,7 @@ fn each_fault_fails_the_one_step_that_it_must_fail() {
         ("high-resistance-joint", "continuity/black"),
         ("insulation-low-between-cores", "insulation-cores/brown-black"),
         ("supply-still-live", "dead-near/earth-line"),
-        ("indicator-dead", "indicator-first"),
+        ("indicator-dead", "earth-near"),
         ("thermostat-contact-open", "switched-on"),
         ("thermostat-contact-closed", "switched-off"),
         ("valve-stuck", "end-switch-on"),

@@ -197,7 +197,10 @@ impl<'a> Binder<'a> {
             RawStep::Inspect(step) => self.inspect(step),
             RawStep::Classify(step) => self.classify(step),
             RawStep::ProveIndicator(step) => self.prove_indicator(step),
-            RawStep::ProveDead(step) => self.prove_dead(&step.id, step.end, &step.say),
+            RawStep::ProveEarth(step) => self.prove_earth(step),
+            RawStep::ProveLead(step) => self.prove_lead(step),
+            RawStep::ProveDead(step) => self.prove_dead(step),
+            RawStep::ProveParted(step) => self.prove_parted(step),
             RawStep::LeadNull(step) => self.lead_null(step),
             RawStep::Identify(step) => self.identity(step),
             RawStep::Continuity(step) => self.continuity(step),
@@ -332,6 +335,6 @@ mod tests {
         let job = job::read(&job).unwrap();
         let plan = sequence::bind(&sequence, &job).unwrap();
         let ids: Vec<_> = plan.steps.iter().map(|s| s.id.as_str()).collect();
-        assert_eq!(ids.len(), 75, "{ids:#?}");
+        assert_eq!(ids.len(), 88, "{ids:#?}");
     }
 }

@@ -351,7 +351,7 @@ impl<'a> Binder<'a> {
         // what nobody has classified yet is taken for mains
         let volts = match stage {
             Stage::Survey => nominal.value().max(MAINS_VOLTS),
-            Stage::Live if !job.is_extra_low_voltage() => nominal.value(),
+            Stage::Live if !job.supply_is_extra_low() => nominal.value(),
             _ => return,
         };
         if fits_building_wiring(&instrument.category, volts) {

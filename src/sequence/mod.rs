@@ -9,6 +9,7 @@ mod say;
 mod check;
 mod names;
 mod binder;
+mod dead;
 mod hands;
 mod looks;
 mod reference;

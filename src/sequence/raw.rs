@@ -196,6 +196,17 @@ words! {
 }
 
 words! {
+    /// The earth that a position is proved dead against.
+    #[derive(Clone, Copy, PartialEq, Eq)]
+    RawReference, "Reference" {
+        /// The end's own earth terminal, shown lit by `ProveEarth`.
+        OwnEarth,
+        /// The long lead's free end, shown lit by `ProveLead`.
+        LongLead,
+    }
+}
+
+words! {
     /// What may follow a step that did not pass; abandoning is always open.
     #[derive(Clone, PartialEq, Eq)]
     RawThen, "Then" {
@@ -344,14 +355,29 @@ steps! {
     Classify { open: Located<String> = "said for the reading with the contact open", closed: Located<String> = "said for the reading with the contact closed", } may {}
     example r#"Classify(id: "pair", say: "Read the plate at the {end}.", open: "Contact open: {first}, {second}.", closed: "Contact closed: {first}, {second}.")"#
 
-    /// The two-pole indicator is proved on the known source.
-    ProveIndicator {} may {}
+    /// The two-pole indicator is proved on the known source: before and after the points of each position.
+    ProveIndicator {} may { stage: Option<Stage> = "`Disconnect` where parted neutrals were tested, else `Isolate`", }
     example r#"ProveIndicator(id: "indicator-first", say: "Prove the indicator on the {known source}.")"#
 
+    /// The earth terminal of an end is shown lit to the permanent live beside it, before anything is switched off: only then does what is
+    /// dark to it show anything.
+    ProveEarth { end: End = "which end", } may {}
+    example r#"ProveEarth(id: "earth-near", end: Near, say: "Indicator on {first} and {second}.")"#
+
+    /// The free end of a long lead, clipped to the near end's earth, is shown lit to the near end's permanent live, before anything is
+    /// switched off: a position whose own earth is not proved is proved dead against it.
+    ProveLead {} may {}
+    example r#"ProveLead(id: "lead", say: "Indicator on {first} and {second}.")"#
+
     /// Every pair of points at one end is shown dark, earth first; extra-low voltage also with a meter, since an indicator does not
-    /// show it.
-    ProveDead { end: End = "which end", } may {}
+    /// show it. Without a reference the end's own earth is taken, and the terminals for earth and neutral beyond the first are left out.
+    ProveDead { end: End = "which end", } may { reference: Option<Located<RawReference>> = "the earth that every point is tried against", }
     example r#"ProveDead(id: "dead-near", end: Near, say: "Indicator on {first} and {second}.")"#
+
+    /// Once an end is disconnected, its parted neutral, core and terminal, is shown dark to earth and to line: a neutral that another
+    /// circuit borrows is live only then.
+    ProveParted { end: End = "which end", reference: Located<RawReference> = "the earth it is tried against, which must not come through this cable", } may {}
+    example r#"ProveParted(id: "parted-near", end: Near, reference: OwnEarth, say: "Indicator on {first} and {second}.")"#
 
     /// The tester's leads are measured tip to tip; what follows has them subtracted.
     LeadNull { window: Located<RawWindow> = "what the leads may have", } may {}

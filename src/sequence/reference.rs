@@ -3,7 +3,7 @@
 //! The rule inside: nothing here names a word of the language that the types do not have; a test reads every example.
 
 use super::check::FORMAT;
-use super::raw::{Between, KINDS, RawAct, RawCondition, RawThen, RawTime, RawWindow};
+use super::raw::{Between, KINDS, RawAct, RawCondition, RawReference, RawThen, RawTime, RawWindow};
 use super::say::PLACEHOLDERS;
 use crate::model::opposite;
 use crate::plan::Stage;
@@ -77,6 +77,7 @@ pub fn reference() -> String {
         ("Windows", RawWindow::WORDS),
         ("Times", RawTime::WORDS),
         ("Insulation between", Between::WORDS),
+        ("References", RawReference::WORDS),
         ("Conditions", RawCondition::WORDS),
         ("After a failure", RawThen::WORDS),
     ];

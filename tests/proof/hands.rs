@@ -33,11 +33,18 @@ pub struct Hands {
     locked: bool,
     key: bool,
     notice: bool,
-    proved_before: bool,
+    /// The ends where the indicator may be used as it was proved.
+    proved_before: BTreeSet<End>,
+    /// Earths that were lit to line and that no hands were at since.
+    earths: BTreeSet<Fact>,
     proved_after: bool,
     electronics_out: bool,
     guarded: bool,
     dark: BTreeSet<Fact>,
+    /// Points of a parted neutral that were dark since the cores were last taken off there, as they were then.
+    neutral_dark: BTreeSet<(End, Fact)>,
+    /// No parted neutral was tested since the indicator lit.
+    proved_since: bool,
     /// Pairs between which a meter shows nothing.
     quiet: BTreeSet<Fact>,
     /// The residual-current device is on: it was seen to be, and no test that trips it was made since.
@@ -86,6 +93,7 @@ impl Hands {
     pub fn new(plan: &Plan) -> Hands {
         let mut hands = Hands {
             on: true,
+            proved_since: true,
             ..Hands::default()
         };
         hands.connect_all(plan);
@@ -115,6 +123,7 @@ impl Hands {
             Act::Disconnect(end) => {
                 self.connected.retain(|(_, e)| e != end);
                 self.read.retain(|(_, e)| e != end);
+                self.neutral_dark.retain(|(e, _)| e != end);
             }
             Act::LinkToEarth(core) => drop(self.links.insert(core.clone())),
             Act::RemoveLink(core) => drop(self.links.remove(core)),
@@ -129,7 +138,9 @@ impl Hands {
             Act::Energise => {
                 self.switch(true);
                 (self.locked, self.key, self.notice) = (false, false, false);
-                (self.proved_before, self.proved_after) = (false, false);
+                self.proved_before.clear();
+                self.proved_after = false;
+                self.earths.clear();
                 self.dark.clear();
                 self.quiet.clear();
                 self.device_on = true;
@@ -166,7 +177,8 @@ impl Hands {
                 self.touched(touched, plan);
                 // nobody knows what happened: somebody may have unlocked, linked, joined, connected
                 (self.known_off, self.locked, self.key, self.notice) = (false, false, false, false);
-                (self.proved_before, self.proved_after) = (false, false);
+                self.proved_before.clear();
+                self.proved_after = false;
                 (self.electronics_out, self.guarded) = (false, false);
                 (self.calls, self.device_on) = (None, false);
                 self.dark.clear();
@@ -202,14 +214,35 @@ impl Hands {
         let step = &plan.steps[plan.index(id).unwrap()];
         let passed = outcome == Outcome::Pass;
         match &step.kind {
-            Kind::Indicator { lit: true, .. } => {
-                (self.proved_before, self.proved_after) = (passed, passed);
+            Kind::Indicator { lit: true, probes } if probes.first == Point::KnownSource => {
+                self.proved_before = End::BOTH.into_iter().filter(|_| passed).collect();
+                (self.proved_after, self.proved_since) = (passed, passed);
                 if outcome == Outcome::Fail {
+                    self.neutral_dark.clear();
                     self.dark.clear();
+                }
+            }
+            Kind::Indicator { lit: true, probes } => {
+                let fact = match (&probes.first, &probes.second) {
+                    _ if step.stage != Stage::Survey => None,
+                    (Point::LongLead { .. }, _) => Some(Fact::LeadLit),
+                    (_, point) => point.end().map(Fact::EarthLit),
+                };
+                self.earths.retain(|there| Some(*there) != fact);
+                self.earths.extend(fact.filter(|_| passed));
+                self.found.remove(id);
+                self.found.extend(passed.then_some(id.to_owned()));
+            }
+            Kind::Indicator { lit: false, probes } if step.stage == Stage::Disconnect => {
+                self.proved_since = false;
+                if let (Some(fact), Some(end)) = (facts.neutral_between(probes), probes.second.end()) {
+                    self.neutral_dark.remove(&(end, fact));
+                    self.neutral_dark.extend(passed.then_some((end, fact)));
                 }
             }
             Kind::Indicator { lit: false, probes } => {
                 self.proved_after = false;
+                self.proved_before.retain(|end| probes.second.end() == Some(*end));
                 if let Some(dark) = facts.dark_between(probes) {
                     self.dark.remove(&dark);
                     self.dark.extend(passed.then_some(dark));
@@ -302,8 +335,11 @@ impl Hands {
             Fact::LockedOff => self.locked,
             Fact::KeyKept => self.key,
             Fact::NoticePosted => self.notice,
-            Fact::ProvedBefore => self.proved_before,
+            Fact::EarthLit(_) | Fact::LeadLit => self.earths.contains(&fact),
+            Fact::ProvedBefore(end) => self.proved_before.contains(&end),
             Fact::ProvedAfter => self.proved_after,
+            Fact::NeutralDark(_) => self.neutral_dark.iter().any(|(_, there)| *there == fact),
+            Fact::ProvedSince => self.proved_since,
             Fact::Dark(_) => self.dark.contains(&fact),
             Fact::ElectronicsOut => self.electronics_out,
             Fact::FarEndGuarded => self.guarded,

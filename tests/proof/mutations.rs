@@ -189,6 +189,25 @@ fn steps_out_of_order_break_the_rule_that_is_theirs() {
         moved("indicator-second", "dead-far/earth-line", false),
         "indicator-after",
     );
+    // one bracket a position, an earth that was lit before it was switched off, and a neutral that is tried once it is parted
+    check(
+        moved("indicator-between", "dead-near/earth-line", false),
+        "indicator-before",
+    );
+    for earth in ["earth-near", "lead"] {
+        check(
+            edited(|plan| drop(plan.steps.remove(place(plan, earth)))),
+            "earth-before-dead",
+        );
+    }
+    check(
+        moved("off-far", "parted-near/grey-earth", false),
+        "neutral-dark-once-parted",
+    );
+    check(
+        moved("indicator-parted", "parted-far/grey-earth", false),
+        "indicator-after",
+    );
     check(moved("off-far", "links-off", true), "apart-at-both-ends");
     check(
         moved("insulation-cores/brown-grey", "link/brown", false),
@@ -337,11 +356,13 @@ fn the_shortest_path_is_shown_step_by_step_with_its_lines() {
         first.path_words(&plan),
         [
             "begin",
-            "parts/isolate.ron line 7 `switch-off`: pass",
-            "parts/isolate.ron line 11 `keep-key`: pass",
-            "parts/isolate.ron line 13 `notice`: pass",
-            "parts/isolate.ron line 15 `indicator-first`: pass",
-            "parts/isolate.ron line 17 `dead-near/earth-line`: here",
+            "parts/isolate.ron line 8 `earth-near`: pass",
+            "parts/isolate.ron line 11 `lead`: pass",
+            "parts/isolate.ron line 14 `switch-off`: pass",
+            "parts/isolate.ron line 18 `keep-key`: pass",
+            "parts/isolate.ron line 20 `notice`: pass",
+            "parts/isolate.ron line 22 `indicator-first`: pass",
+            "parts/isolate.ron line 24 `dead-near/earth-line`: here",
         ]
     );
     let finding = first.finding(&plan);
@@ -349,7 +370,7 @@ fn the_shortest_path_is_shown_step_by_step_with_its_lines() {
     let hint = finding.problem.hint.unwrap();
     let why = "why: whoever comes by could switch on between the proof and the work\nsource: safe-isolation guidance";
     assert!(
-        hint.contains(why) && hint.contains("\n   2. parts/isolate.ron line 7 `switch-off`: pass\n"),
+        hint.contains(why) && hint.contains("\n   4. parts/isolate.ron line 14 `switch-off`: pass\n"),
         "{hint}"
     );
 }
@@ -567,6 +588,7 @@ fn no_meter_that_shows_extra_low_voltage_absent_can_be_left_out() {
         assert!(rules(&less).contains(&rule), "`{}`: {:?}", step.id, rules(&less));
         left_out[usize::from(dark)] += 1;
     }
-    // three pairs at each end
-    assert_eq!(left_out, [12, 6]);
+    // each core to earth and neutral at the near end, to the long lead at the far end, and pole to pole at both; with line, neutral and
+    // earth of the mains beside the pair
+    assert_eq!(left_out, [16, 11]);
 }

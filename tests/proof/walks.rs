@@ -155,7 +155,8 @@ impl<'a> Walk<'a> {
             Ask::Done { .. } if bad && !prompt.step.is_empty() => "no".into(),
             Ask::Done { word } => (*word).into(),
             Ask::Indicator => {
-                let lit = prompt.step.starts_with("indicator") != bad;
+                let step = &self.plan.steps[self.plan.index(&prompt.step).unwrap()];
+                let lit = matches!(step.kind, Kind::Indicator { lit: true, .. }) != bad;
                 if lit { "lit".into() } else { "dark".into() }
             }
             Ask::Purpose { terminal } => {

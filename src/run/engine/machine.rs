@@ -153,7 +153,7 @@ impl Engine {
             return match self
                 .run
                 .cursor()
-                .filter(|&i| self.run.plan.steps[i].stage == Stage::Isolate)
+                .filter(|&i| self.run.plan.steps[i].stage <= Stage::Isolate)
             {
                 Some(isolate) if self.run.undecided().is_none() => self.ask_or_block(isolate),
                 _ => match self.run.undecided() {

@@ -110,7 +110,9 @@ impl Walk {
     fn good_answer(prompt: &Prompt) -> String {
         match &prompt.ask {
             Ask::Done { word } => (*word).into(),
-            Ask::Indicator if prompt.step.starts_with("indicator") => "lit".into(),
+            Ask::Indicator if prompt.step.starts_with("indicator") || prompt.stage == Some(Stage::Survey) => {
+                "lit".into()
+            }
             Ask::Indicator => "dark".into(),
             Ask::Purpose { terminal } => match terminal.as_str() {
                 "1" | "L" => "permanent live",
@@ -293,7 +295,10 @@ fn a_repair_after_a_live_failure_proves_isolation_again() {
     walk.say("0.2");
     assert_eq!(walk.verdict("end-switch-on").0, Outcome::Fail);
     walk.say("repair");
-    // nothing live is repaired: what was repaired is asked once isolation is proved again
+    // nothing live is repaired: what was repaired is asked once isolation is proved again, against an earth that is lit again
+    assert_eq!(walk.at(), "earth-near");
+    walk.say("lit");
+    walk.say("lit");
     assert_eq!(walk.at(), "switch-off");
     assert_eq!(
         walk.engine.run().hands.supply,

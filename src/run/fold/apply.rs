@@ -8,7 +8,7 @@ use jiff::Timestamp;
 use super::run::{Attempt, Evidence, Repair, Run, Status};
 use crate::judge::window::{Outcome, Verdict};
 use crate::located::Findings;
-use crate::plan::{ISOLATE_FIRST, Kind, SetUp, Stage, Supply, Then, may_follow};
+use crate::plan::{ISOLATE_FIRST, Kind, SetUp, Stage, Step, Supply, Then, may_follow, proves_earth};
 use crate::run::event::{Answer, Ending, Event, Opened, Touched};
 use crate::run::folded::{About, Folded, Refused};
 use crate::run::rules;
@@ -377,7 +377,8 @@ impl Run {
     }
 
     fn settle(&mut self, step: usize, outcome: Outcome) {
-        let is_indicator = |kind: &Kind| matches!(kind, Kind::Indicator { .. });
+        // an earth that was seen lit was seen lit, whatever becomes of the indicator
+        let is_indicator = |step: &Step| matches!(step.kind, Kind::Indicator { .. }) && !proves_earth(step);
         if outcome == Outcome::Pass {
             self.steps[step].status = Status::Passed;
             if self.stage_passed(Stage::Isolate) {
@@ -386,12 +387,12 @@ impl Run {
             return;
         }
         self.steps[step].status = Status::Open;
-        if outcome == Outcome::Fail && is_indicator(&self.plan.steps[step].kind) {
+        if outcome == Outcome::Fail && is_indicator(&self.plan.steps[step]) {
             let lit = matches!(self.plan.steps[step].kind, Kind::Indicator { lit: true, .. });
             if lit {
                 // an indicator that does not light afterwards proves nothing that it showed before
                 for i in (0..step)
-                    .filter(|&i| is_indicator(&self.plan.steps[i].kind))
+                    .filter(|&i| is_indicator(&self.plan.steps[i]))
                     .collect::<Vec<_>>()
                 {
                     self.void_one(i);

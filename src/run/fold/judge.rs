@@ -12,7 +12,7 @@ use super::run::{Evidence, Run};
 use crate::job::Purpose;
 use crate::judge::insulation::{GroupProof, group};
 use crate::judge::window::{Decision, Outcome, Terms, Verdict, Window, judge};
-use crate::plan::{Kind, Look, Measure, Plan, Point, Timing, WindowRule};
+use crate::plan::{Kind, Look, Measure, Plan, Point, Timing, WindowRule, proves_earth};
 use crate::run::event::Answer;
 use crate::value::quantity::{Amount, Shown, Unit};
 use crate::value::reading::{Function, Origin, Reading};
@@ -27,6 +27,7 @@ impl Run {
             }
             (_, Evidence::Answer(Answer::NotNeeded)) => Verdict::plain(Outcome::Pass, "not needed here"),
             (Kind::Measure(measure), Evidence::Reading(reading)) => self.judged_reading(measure, reading, at),
+            (Kind::Indicator { .. }, Evidence::Answer(answer)) if proves_earth(&self.plan.steps[step]) => earth(answer),
             (Kind::Indicator { lit, .. }, Evidence::Answer(answer)) => indicator(*lit, answer),
             (
                 Kind::Connect {
@@ -287,6 +288,17 @@ fn looked(look: &Look, answer: &Answer) -> Verdict {
     } else {
         let because = format!("{}, must be {}", listed(seen), listed(&look.expected));
         Verdict::plain(Outcome::Fail, because)
+    }
+}
+
+fn earth(answer: &Answer) -> Verdict {
+    match answer {
+        Answer::Lit => Verdict::plain(Outcome::Pass, "lit to line: this earth is one to prove dead against"),
+        Answer::Dark => Verdict::plain(
+            Outcome::Fail,
+            "dark to line: no line, no earth, or the indicator does not work; nothing is proved dead against this earth",
+        ),
+        _ => Verdict::plain(Outcome::NotTested, "neither lit nor dark was answered"),
     }
 }
 

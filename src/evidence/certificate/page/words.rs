@@ -6,8 +6,8 @@
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
-use crate::job::{End, Job};
-use crate::plan::{Act, Kind, Point, Probes, Step, Subject};
+use crate::job::Job;
+use crate::plan::{Act, Kind, Probes, Step, Subject, proves_indicator};
 use crate::value::quantity::{Amount, Unit, parse_unit};
 
 /// An amount with typographic unit symbols: `0.42 Ω`, `1.0 mm²`, `15 °C`.
@@ -96,7 +96,9 @@ pub(super) fn what(step: &Step, job: &Job) -> String {
                 acts.join("; ")
             }
         }
-        Kind::Indicator { lit: true, .. } => format!("indicator proved on the {}", job.supply.known_source),
+        Kind::Indicator { .. } if proves_indicator(step) => {
+            format!("indicator proved on the {}", job.supply.known_source)
+        }
         Kind::Indicator { probes, .. } => format!("indicator between {}", between(probes)),
         Kind::Connect {
             core, end, terminal, ..
@@ -113,12 +115,7 @@ pub(super) fn what(step: &Step, job: &Job) -> String {
 /// A probe pair; the end is named once where both probes are at the same one.
 fn between(probes: &Probes, job: &Job) -> String {
     let (first, second) = (probes.first.words(job), probes.second.words(job));
-    let end = |point: &Point| match point {
-        Point::Core { end, .. } | Point::Terminal { end, .. } => Some(*end),
-        Point::JoinedCores => Some(End::Near),
-        Point::KnownSource | Point::Tip | Point::KnownEarth => None,
-    };
-    match (end(&probes.first), end(&probes.second)) {
+    match (probes.first.end(), probes.second.end()) {
         (Some(one), Some(other)) if one == other => {
             let place = format!(" at the {}", job.end(one).name);
             let bare = |words: &str| words.strip_suffix(place.as_str()).unwrap_or(words).to_owned();
