@@ -3,9 +3,43 @@
 //! The rule inside: an act is said in words of the program's own beside those of the sequence's author, so that a slip in a sequence never
 //! sends hands to another place than the one that is proved.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::job::{End, Job};
+
+/// The acts of isolating one supply.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Isolating {
+    /// It is switched off at its point of isolation.
+    SwitchOff,
+    /// That is locked off, or its fuse taken out.
+    LockOff,
+    /// The key, or the fuse, is kept on the person.
+    KeepKey,
+    /// A notice is posted there.
+    PostNotice,
+}
+
+impl Isolating {
+    /// Every act, in the order in which they are done.
+    pub const ALL: [Isolating; 4] = [
+        Isolating::SwitchOff,
+        Isolating::LockOff,
+        Isolating::KeepKey,
+        Isolating::PostNotice,
+    ];
+
+    /// The act in the words of a prompt, at a point of isolation.
+    pub fn words(self, from: &str) -> String {
+        match self {
+            Isolating::SwitchOff => format!("switch off: {from}"),
+            Isolating::LockOff => format!("lock it off, or take its fuse out: {from}"),
+            Isolating::KeepKey => format!("keep its only key or its fuse on you: {from}"),
+            Isolating::PostNotice => format!("post a notice there: {from}"),
+        }
+    }
+}
 
 /// What hands do to the wiring.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]

@@ -6,7 +6,7 @@ mod step;
 pub mod tables;
 mod hands;
 
-pub use act::Act;
+pub use act::{Act, Isolating};
 pub use hands::{Hands, SetUp, Supply};
 pub use step::{
     Came, Condition, Kind, Look, Measure, Plan, Point, Probes, Stage, Step, Subject, Then, Timing, WindowRule,
@@ -14,5 +14,5 @@ pub use step::{
 pub use tables::{
     CLOSING_LIVE, Class, Earlier, ISOLATE_FIRST, NEEDS, Need, Of, SPREADS, Spread, TAKEN_OUT, charges, closing_needs,
     ends_on, finds, goes_back_to, is_arranged, is_null, may_follow, need, needs, of, proves_earth, proves_indicator,
-    reads_as_set, shows_parted, subtracts, switches, takes_off, touchable, waits_for_charge,
+    reads_as_set, shows_dark, shows_parted, subtracts, switches, takes_off, touchable, waits_for_charge,
 };

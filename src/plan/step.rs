@@ -332,6 +332,8 @@ pub struct Condition {
 /// What may follow a step that did not pass; abandoning is always open.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub enum Then {
+    /// The supply that lit a point is isolated, and everything is proved again; no sequence says so, it always may.
+    Isolate,
     /// The step is done again.
     Again,
     /// A repair is recorded, and the walk goes back to the step it names, or else to this one.

@@ -167,6 +167,11 @@ pub fn proves_earth(step: &Step) -> bool {
     step.stage == Survey && matches!(step.kind, Kind::Indicator { lit: true, .. }) && !proves_indicator(step)
 }
 
+/// Whether a step shows two points dark.
+pub fn shows_dark(step: &Step) -> bool {
+    matches!(step.kind, Kind::Indicator { lit: false, .. })
+}
+
 /// Whether a step shows something of a neutral that was parted, or the indicator that showed it.
 pub fn shows_parted(step: &Step) -> bool {
     step.stage == Disconnect && matches!(step.kind, Kind::Indicator { .. })
@@ -270,6 +275,9 @@ pub const ISOLATE_FIRST: &[Stage] = &[Live, HandOver];
 
 /// Whether this may follow when a step did not pass; abandoning always may.
 pub fn may_follow(step: &Step, then: &Then) -> bool {
+    if *then == Then::Isolate {
+        return shows_dark(step);
+    }
     // hands do nothing in a place that is live as somebody else left it
     let repairs = matches!(then, Then::Repair(_));
     step.after_failure.contains(then) && !(repairs && step.stage == Survey)

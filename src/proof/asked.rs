@@ -27,11 +27,13 @@ pub(super) enum Doing {
     Connecting,
     Energising,
     LiveTest,
+    /// The residual-current device is switched on.
+    Resetting,
     /// What was energised is handed over.
     HandingOver,
 }
 
-const DOINGS: [Doing; 11] = [
+const DOINGS: [Doing; 12] = [
     Doing::ProvingNear,
     Doing::ProvingFar,
     Doing::Touching,
@@ -42,6 +44,7 @@ const DOINGS: [Doing; 11] = [
     Doing::Connecting,
     Doing::Energising,
     Doing::LiveTest,
+    Doing::Resetting,
     Doing::HandingOver,
 ];
 
@@ -128,6 +131,8 @@ fn asked(doing: Doing, plan: &Plan, facts: &Facts) -> Vec<(Rule, Fact)> {
             ask(rules::LIVE, &[Fact::Energised]);
             ask(rules::DEVICE, &[Fact::DeviceOn]);
         }
+        // it puts voltage on what it feeds
+        Doing::Resetting => ask(rules::LIVE, &[Fact::Energised]),
         Doing::HandingOver => {
             if job.supply.residual.is_some() {
                 ask(rules::DEVICE, &[Fact::DeviceOn]);
@@ -243,6 +248,7 @@ pub(super) fn doings(plan: &Plan) -> Vec<Vec<Doing>> {
         let connects = step.acts.iter().any(|act| matches!(act, Act::Connect { .. }));
         add(connects || matches!(step.kind, Kind::Connect { .. }), Doing::Connecting);
         add(step.acts.contains(&Act::Energise), Doing::Energising);
+        add(step.acts.contains(&Act::ResetDevice), Doing::Resetting);
         let absence = off_again == Some(true) && shows_absence(step);
         // as found, and where no voltage may be, a voltmeter is no live test
         let looks = step.stage == Stage::Survey || (step.stage == Stage::Isolate && shows_absence(step));
@@ -258,7 +264,10 @@ pub(super) fn doings(plan: &Plan) -> Vec<Vec<Doing>> {
 
 /// Whether a step stands in a stage that its work does not belong to.
 pub(super) fn misplaced(step: &Step) -> bool {
-    let energises = step.acts.contains(&Act::Energise);
+    let energises = step
+        .acts
+        .iter()
+        .any(|act| matches!(act, Act::Energise | Act::ResetDevice));
     let switches_off = step.acts.iter().any(|act| {
         matches!(
             act,

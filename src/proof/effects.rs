@@ -153,7 +153,8 @@ fn of_act(act: &Act, facts: &Facts, shown: &mut Shown) {
     match act {
         Act::SwitchOff | Act::MakeSafe => {
             shows.extend([Fact::SwitchedOff, Fact::NothingLeftOn]);
-            ends.push(Fact::Energised);
+            // a lock, a key and a notice count only after it, each time
+            ends.extend([Fact::Energised, Fact::LockedOff, Fact::KeyKept, Fact::NoticePosted]);
         }
         Act::LockOff => shows.push(Fact::LockedOff),
         Act::KeepKey => shows.push(Fact::KeyKept),

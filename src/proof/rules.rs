@@ -41,7 +41,7 @@ macro_rules! rules {
 
 rules! {
     LOCKED = 1, "locked-before-proving", true,
-        "the supply is switched off and locked off, the key kept and a notice posted before anything is proved dead",
+        "the supply is switched off, and after that locked off, the key kept and a notice posted, before anything is proved dead",
         "whoever comes by could switch on between the proof and the work", ISOLATION;
     INDICATOR_FIRST = 2, "indicator-before", true,
         "the indicator is proved on a known source before it is used, anew for each position",
@@ -74,8 +74,8 @@ rules! {
         "a control pair is classified by both plates and by readings with its contact open and closed, as found, before anything is put on it",
         "mains on a pair that is not for mains puts mains where nobody expects it", MAINS;
     LIVE = 12, "on-before-live-tests", true,
-        "a live test stands where the supply is on",
-        "no voltage without a supply shows nothing", "BS 7671:2018 643.1";
+        "a live test stands, and a residual-current device is switched on, only where the run has the supply on",
+        "no voltage without a supply shows nothing, and a device that is switched on energises", "BS 7671:2018 643.1";
     METERED = 13, "extra-low-shown-absent", true,
         "where extra-low voltage may be, a meter shows neither alternating nor direct voltage on any core before hands are on it",
         "an indicator that lights from 50 V shows 24 V as dead", PRACTICE;

@@ -261,6 +261,9 @@ impl<'a> Ties<'a> {
         let first = since.map_or(i, |since| since.min(i));
         let first = self.set_by[i].map_or(first, |set| set.min(first));
         self.void_steps(&mut void, first..=i);
+        if shows_parted(&self.plan.steps[i]) {
+            self.void_stage(&mut void, Stage::Isolate);
+        }
         void
     }
 

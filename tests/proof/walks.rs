@@ -199,6 +199,7 @@ impl<'a> Walk<'a> {
         let mut may = vec!["abandon"];
         for then in step.after_failure.iter().filter(|then| may_follow(step, then)) {
             match then {
+                Then::Isolate => {}
                 Then::Again => may.extend(["again"; 2]),
                 Then::Repair(_) => may.extend(["repair"; 4]),
                 Then::Leave => may.extend(["leave"; 4]),

@@ -5,10 +5,12 @@
 
 use jiff::Timestamp;
 
-use super::run::{Attempt, Evidence, Repair, Run, Status};
+use super::run::{Attempt, Evidence, Further, Repair, Run, Status};
 use crate::judge::window::{Outcome, Verdict};
 use crate::located::Findings;
-use crate::plan::{ISOLATE_FIRST, Kind, SetUp, Stage, Step, Supply, Then, may_follow, proves_earth};
+use crate::plan::{
+    ISOLATE_FIRST, Isolating, Kind, SetUp, Stage, Step, Supply, Then, may_follow, proves_earth, shows_parted,
+};
 use crate::run::event::{Answer, Ending, Event, Opened, Touched};
 use crate::run::folded::{About, Folded, Refused};
 use crate::run::rules;
@@ -67,6 +69,10 @@ impl Run {
         if self.made_safe.is_some() && !ends && !matches!(event, Event::Resumed { .. }) {
             return Err("after it was made safe the run goes on".into());
         }
+        let goes_on = matches!(event, Event::Isolated { .. } | Event::Resumed { .. });
+        if self.isolating.is_some() && !ends && !goes_on {
+            return Err("a further supply is only half isolated".into());
+        }
         let was_left = self.broken.is_none() && self.is_left(at);
         match event {
             Event::Judged { step, verdict } => self.judged_now(step, verdict)?,
@@ -81,6 +87,7 @@ impl Run {
             }
             Event::Arranged { step, links, joined } => self.arranged(step, links, *joined)?,
             Event::LiveSeen { step, reading } => self.live_seen(step, reading, at)?,
+            Event::Isolated { step, supply, act } => self.isolated(step, supply, *act, at)?,
             Event::LeadsChanged => self.leads_changed()?,
             Event::Again { step } => self.again(step)?,
             Event::RepairBegins { step } => self.repair_begins(step)?,
@@ -132,6 +139,8 @@ impl Run {
         let outdated: Vec<usize> = outdated.iter().map(|id| self.find(id)).collect::<Result<_, _>>()?;
         self.resumptions.push(at);
         self.made_safe = None;
+        // nobody knows whether it is still off: the point is tried again, and lights if it is not
+        self.isolating = None;
         let mut set = self.touched_steps(touched);
         set.extend(self.stage_steps(Stage::Isolate));
         // nobody knows what was changed meanwhile; once something is switched, nothing is as found any more
@@ -228,6 +237,37 @@ impl Run {
         Ok(())
     }
 
+    /// One act at a further supply; after the last one everything is proved again.
+    fn isolated(&mut self, id: &str, supply: &str, act: Isolating, at: Timestamp) -> Result<(), String> {
+        let step = self.decidable(id)?;
+        if !self.is_lit(step) {
+            return Err(format!(
+                "a further supply is isolated at `{id}`, where no point was lit"
+            ));
+        }
+        let due = match &self.isolating {
+            None => Isolating::SwitchOff,
+            Some(further) if further.step == step && further.supply == supply => further.next,
+            Some(further) => return Err(format!("`{}` is only half isolated", further.supply)),
+        };
+        if act != due {
+            return Err(format!("a further supply is isolated out of order at `{id}`"));
+        }
+        let next = Isolating::ALL.iter().find(|next| act < **next);
+        self.isolating = next.map(|next| Further {
+            step,
+            supply: supply.to_owned(),
+            next: *next,
+        });
+        if next.is_none() {
+            self.further.push((at, id.to_owned(), supply.to_owned()));
+            let mut set = self.repeated_with(step);
+            set.extend(self.stage_steps(Stage::Isolate));
+            self.make_void(set);
+        }
+        Ok(())
+    }
+
     fn null_step(&self) -> Option<usize> {
         let (null, _) = self.plan.lead_null()?;
         (self.steps[null].status == Status::Passed).then_some(null)
@@ -242,8 +282,10 @@ impl Run {
 
     fn repair_begins(&mut self, id: &str) -> Result<(), String> {
         let step = self.decidable(id)?;
-        if !ISOLATE_FIRST.contains(&self.plan.steps[step].stage) {
-            return Err("only what failed live is isolated before it is repaired".into());
+        if !self.isolates_first(step) {
+            return Err(
+                "only what failed live, or what nothing is proved dead for, is isolated before it is repaired".into(),
+            );
         }
         self.may_follow(step, |then| matches!(then, Then::Repair(_)))?;
         self.repairing = Some(step);
@@ -390,13 +432,11 @@ impl Run {
         if outcome == Outcome::Fail && is_indicator(&self.plan.steps[step]) {
             let lit = matches!(self.plan.steps[step].kind, Kind::Indicator { lit: true, .. });
             if lit {
-                // an indicator that does not light afterwards proves nothing that it showed before
-                for i in (0..step)
-                    .filter(|&i| is_indicator(&self.plan.steps[i]))
-                    .collect::<Vec<_>>()
-                {
-                    self.void_one(i);
-                }
+                // an indicator that does not light afterwards proves nothing that it showed before, of parted neutrals wherever they stand
+                let steps = &self.plan.steps;
+                let showed = |i: &usize| is_indicator(&steps[*i]) && (*i < step || shows_parted(&steps[*i]));
+                let void: Vec<usize> = (0..steps.len()).filter(|i| *i != step).filter(showed).collect();
+                void.into_iter().for_each(|i| self.void_one(i));
             } else {
                 self.hands.seen_live = true;
             }

@@ -6,4 +6,4 @@ mod judge;
 mod measured;
 mod reach;
 
-pub use run::{Attempt, Evidence, Run, Status, StepState};
+pub use run::{Attempt, Evidence, Further, Run, Status, StepState};
