@@ -42,6 +42,16 @@ pub enum Separation {
     Felv,
 }
 
+/// Another supply that reaches a place of work, with a point of isolation of its own: a frost thermostat, an immersion heater, another
+/// board.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct FurtherSupply {
+    /// What it feeds or comes from, by which steps call it.
+    pub name: String,
+    /// Its point of isolation.
+    pub from: String,
+}
+
 /// What feeds the cable.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Supply {
@@ -65,6 +75,8 @@ pub struct Supply {
     pub ze: Option<Amount>,
     /// How the extra-low voltage of the cable is separated; `None` for mains.
     pub separation: Option<Separation>,
+    /// Every other supply that reaches a place of work.
+    pub further: Vec<FurtherSupply>,
     /// A supply that stays live, on which the indicator is proved.
     pub known_source: String,
 }

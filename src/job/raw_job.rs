@@ -36,7 +36,7 @@ pub(super) struct RawJob {
     pub(super) limits: Vec<Located<Set>>,
     #[serde(default)]
     decision: Decision,
-    supply: RawSupply,
+    pub(super) supply: RawSupply,
     pub(super) cable: RawCable,
     pub(super) near: RawEnd,
     pub(super) far: RawEnd,
@@ -254,8 +254,7 @@ pub fn read_by(text: &Text, edition: Option<&str>) -> Result<Job, Problems> {
         }
         check.temperature(&raw.cable.temperature, limits);
     }
-    raw.supply
-        .check(&mut check, limits.as_deref(), raw.cable.carries_mains());
+    raw.supply.check(&mut check, limits.as_deref(), &raw);
     let instruments = check.instruments(&raw.instruments, limits.as_deref());
     let (Some(limits), true) = (limits, check.problems.is_empty()) else {
         check.problems.sort_by_key(|p| p.span.start);

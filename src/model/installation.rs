@@ -13,7 +13,7 @@ use super::probes::{INDICATOR_VOLTS, indicator_volts, meter_value, points};
 use super::residual::{self, Residual};
 use super::wiring::{self, ISOLATOR, JOINT};
 use crate::job::{End, Job, Motor, MovedBy, Nature, Purpose};
-use crate::plan::{Act, Probes};
+use crate::plan::{Act, Isolating, Probes};
 use crate::value::quantity::{Amount, Unit};
 use crate::value::reading::Function;
 
@@ -162,6 +162,10 @@ impl Installation {
     pub fn apply(&mut self, act: &Act) {
         match act {
             Act::SwitchOff => self.isolator(false),
+            Act::Further {
+                supply,
+                act: Isolating::SwitchOff,
+            } => self.own_isolators(Some(supply), false),
             Act::Energise => self.isolator(true),
             Act::MakeSafe => {
                 self.isolator(false);
@@ -213,6 +217,7 @@ impl Installation {
             Act::LockOff
             | Act::KeepKey
             | Act::PostNotice
+            | Act::Further { .. }
             | Act::TakeOutElectronics
             | Act::GuardFarEnd
             | Act::Discharge => {}
@@ -345,8 +350,23 @@ impl Installation {
     }
 
     fn isolator(&mut self, closed: bool) {
-        let own = self.job.own_supplies().map(|(name, _)| wiring::isolator_of(name));
-        let poles: Vec<String> = ISOLATOR.map(str::to_owned).into_iter().chain(own).collect();
+        for pole in ISOLATOR {
+            self.network
+                .set_contact(pole, closed)
+                .expect("every pole is in the wiring");
+        }
+        self.own_isolators(None, closed);
+        // whoever switches on takes every lock away
+        if closed {
+            let further: Vec<String> = self.job.supply.further.iter().map(|there| there.name.clone()).collect();
+            further.iter().for_each(|name| self.own_isolators(Some(name), true));
+        }
+    }
+
+    /// Opens or closes what supplies of the equipment's own are switched off with: a further supply, or that of the cable.
+    fn own_isolators(&mut self, of: Option<&str>, closed: bool) {
+        let own = self.job.own_supplies().filter(|(_, supply)| supply.of.as_deref() == of);
+        let poles: Vec<String> = own.map(|(name, _)| wiring::isolator_of(name)).collect();
         for pole in poles {
             self.network
                 .set_contact(&pole, closed)

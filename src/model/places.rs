@@ -131,7 +131,8 @@ fn equipment(entry: &Entry, job: &Job) -> Vec<Place> {
         Over::OwnSupply => {
             let supplies = job
                 .own_supplies()
-                .filter(|(_, supply)| of_voltage(entry.only, job, supply));
+                // what another circuit delivers is no fault of this one
+                .filter(|(_, supply)| supply.of.is_none() && of_voltage(entry.only, job, supply));
             supplies.map(|(name, _)| Place::equipment(name)).collect()
         }
         _ => Vec::new(),

@@ -87,6 +87,13 @@ pub enum Act {
     EveryCallOff,
     /// The residual-current device, which a test has tripped, is switched on again.
     ResetDevice,
+    /// One act of isolating a further supply of the job.
+    Further {
+        /// The supply, by its name.
+        supply: String,
+        /// What is done at its point of isolation.
+        act: Isolating,
+    },
     /// The supply is switched off and locked off before the place is left.
     MakeSafe,
 }
@@ -115,6 +122,13 @@ impl Act {
             Act::Satisfy(control) => format!("set {control} so that it does not call"),
             Act::EveryCallOff => "set every control so that none calls".into(),
             Act::ResetDevice => "see that the residual-current device is on, or switch it on again".into(),
+            Act::Further { supply, act } => {
+                let mut further = job.supply.further.iter();
+                let from = further
+                    .find(|there| there.name == *supply)
+                    .map(|there| there.from.as_str());
+                act.words(from.unwrap_or(supply))
+            }
             Act::MakeSafe => "make the place safe".into(),
         }
     }

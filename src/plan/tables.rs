@@ -119,10 +119,12 @@ pub const CLOSING_LIVE: &[Earlier] = &[Earlier::Everything];
 
 /// Whether a step must have passed before a run may be closed as completed.
 pub fn closing_needs(step: &Step, supply_on: bool) -> bool {
-    let isolates = step
-        .acts
-        .iter()
-        .any(|act| matches!(act, Act::SwitchOff | Act::LockOff | Act::KeepKey | Act::PostNotice));
+    let isolates = step.acts.iter().any(|act| {
+        matches!(
+            act,
+            Act::SwitchOff | Act::LockOff | Act::KeepKey | Act::PostNotice | Act::Further { .. }
+        )
+    });
     isolates || (supply_on && CLOSING_LIVE.iter().any(|earlier| earlier.holds(step, true)))
 }
 

@@ -80,29 +80,12 @@ fn asked(doing: Doing, plan: &Plan, facts: &Facts) -> Vec<(Rule, Fact)> {
         None => Vec::new(),
     };
     match doing {
-        Doing::ProvingNear | Doing::ProvingFar => {
-            let end = if doing == Doing::ProvingNear {
-                End::Near
-            } else {
-                End::Far
-            };
-            let locked = [Fact::SwitchedOff, Fact::LockedOff, Fact::KeyKept, Fact::NoticePosted];
-            ask(rules::LOCKED, &locked);
-            ask(rules::INDICATOR_FIRST, &[Fact::ProvedBefore(end)]);
-            ask(rules::EARTH_FIRST, &facts.earths(end, job));
-        }
-        Doing::Touching => {
-            ask(rules::DEAD, &[Fact::SwitchedOff, Fact::LockedOff]);
-            ask(rules::DEAD, &facts.darks().collect::<Vec<_>>());
-            ask(rules::METERED, &facts.quiets().collect::<Vec<_>>());
-            ask(rules::INDICATOR_AFTER, &[Fact::ProvedAfter]);
-        }
-        Doing::AfterPartingNear => ask(rules::PARTED, &facts.neutrals_at(End::Near).collect::<Vec<_>>()),
-        Doing::AfterPartingFar => ask(rules::PARTED, &facts.neutrals_at(End::Far).collect::<Vec<_>>()),
-        Doing::DeadTest => {
-            ask(rules::APART, &End::BOTH.map(Fact::Apart));
-            ask(rules::INDICATOR_AFTER, &[Fact::ProvedSince]);
-        }
+        Doing::ProvingNear
+        | Doing::ProvingFar
+        | Doing::Touching
+        | Doing::AfterPartingNear
+        | Doing::AfterPartingFar
+        | Doing::DeadTest => return asked_dead(doing, job, facts),
         Doing::Insulating => {
             let measured: Vec<_> = facts.tested().iter().map(|&c| Fact::Measured(c)).collect();
             // where nothing but insulation is tested, the record says that continuity is not shown
@@ -155,6 +138,41 @@ fn measures_continuity(step: &Step) -> bool {
 pub(super) fn clear(facts: &Facts) -> Vec<Fact> {
     let links = facts.tested().iter().map(|&core| Fact::LinkOff(core));
     links.chain([Fact::Parted, Fact::Discharged]).collect()
+}
+
+/// What is asked for where points are proved dead, and where hands or probes are on what was.
+fn asked_dead(doing: Doing, job: &Job, facts: &Facts) -> Vec<(Rule, Fact)> {
+    let mut asked = Vec::new();
+    let mut ask = |rule: Rule, wanted: &[Fact]| asked.extend(wanted.iter().map(|fact| (rule, *fact)));
+    match doing {
+        Doing::ProvingNear | Doing::ProvingFar => {
+            let end = if doing == Doing::ProvingNear {
+                End::Near
+            } else {
+                End::Far
+            };
+            let locked = [Fact::SwitchedOff, Fact::LockedOff, Fact::KeyKept, Fact::NoticePosted];
+            ask(rules::LOCKED, &locked);
+            ask(rules::LOCKED, &facts.further().collect::<Vec<_>>());
+            ask(rules::INDICATOR_FIRST, &[Fact::ProvedBefore(end)]);
+            ask(rules::EARTH_FIRST, &facts.earths(end, job));
+        }
+        Doing::Touching => {
+            ask(rules::DEAD, &[Fact::SwitchedOff, Fact::LockedOff]);
+            ask(rules::DEAD, &facts.further().collect::<Vec<_>>());
+            ask(rules::DEAD, &facts.darks().collect::<Vec<_>>());
+            ask(rules::METERED, &facts.quiets().collect::<Vec<_>>());
+            ask(rules::INDICATOR_AFTER, &[Fact::ProvedAfter]);
+        }
+        Doing::AfterPartingNear => ask(rules::PARTED, &facts.neutrals_at(End::Near).collect::<Vec<_>>()),
+        Doing::AfterPartingFar => ask(rules::PARTED, &facts.neutrals_at(End::Far).collect::<Vec<_>>()),
+        Doing::DeadTest => {
+            ask(rules::APART, &End::BOTH.map(Fact::Apart));
+            ask(rules::INDICATOR_AFTER, &[Fact::ProvedSince]);
+        }
+        other => unreachable!("{other:?} is asked elsewhere"),
+    }
+    asked
 }
 
 /// Every dead test that the cores must have passed.
@@ -271,7 +289,13 @@ pub(super) fn misplaced(step: &Step) -> bool {
     let switches_off = step.acts.iter().any(|act| {
         matches!(
             act,
-            Act::SwitchOff | Act::LockOff | Act::KeepKey | Act::PostNotice | Act::MakeSafe | Act::GuardFarEnd
+            Act::SwitchOff
+                | Act::LockOff
+                | Act::KeepKey
+                | Act::PostNotice
+                | Act::Further { .. }
+                | Act::MakeSafe
+                | Act::GuardFarEnd
         )
     });
     // the leads are measured once it is dead, and again after a break

@@ -6,7 +6,7 @@
 use super::facts::{Fact, Facts};
 use crate::job::{At, ControlPair, End, Job, Purpose};
 use crate::plan::{
-    Act, Kind, Look, Measure, Point, Probes, SetUp, Stage, Step, Subject, WindowRule, is_null, proves_earth,
+    Act, Isolating, Kind, Look, Measure, Point, Probes, SetUp, Stage, Step, Subject, WindowRule, is_null, proves_earth,
     proves_indicator, shows_parted, tables,
 };
 use crate::value::reading::{Function, Multiple};
@@ -60,7 +60,7 @@ pub(super) fn shown(step: &Step, place: &Place, job: &Job, facts: &Facts) -> Sho
     let mut shown = Shown::default();
     let mut own = place.clone();
     own.pass(step, job);
-    step.acts.iter().for_each(|act| of_act(act, facts, &mut shown));
+    step.acts.iter().for_each(|act| of_act(act, job, facts, &mut shown));
     match &step.kind {
         Kind::Indicator { .. } if proves_indicator(step) => {
             let proved = [
@@ -146,7 +146,7 @@ fn of_plate(look: &Look, shown: &mut Shown) {
     }
 }
 
-fn of_act(act: &Act, facts: &Facts, shown: &mut Shown) {
+fn of_act(act: &Act, job: &Job, facts: &Facts, shown: &mut Shown) {
     let Shown { shows, ends, fails, .. } = shown;
     let every_link = || facts.tested().iter().map(|&core| Fact::LinkOff(core));
     let link = |name: &String| facts.core(name).filter(|core| *core != facts.back()).map(Fact::LinkOff);
@@ -155,6 +155,13 @@ fn of_act(act: &Act, facts: &Facts, shown: &mut Shown) {
             shows.extend([Fact::SwitchedOff, Fact::NothingLeftOn]);
             // a lock, a key and a notice count only after it, each time
             ends.extend([Fact::Energised, Fact::LockedOff, Fact::KeyKept, Fact::NoticePosted]);
+        }
+        Act::Further { supply, act } => {
+            let place = job.supply.further.iter().position(|there| there.name == *supply);
+            shows.extend(place.map(|place| Fact::Further(place, *act)));
+            if let (Some(place), Isolating::SwitchOff) = (place, act) {
+                ends.extend(Isolating::ALL[1..].iter().map(|act| Fact::Further(place, *act)));
+            }
         }
         Act::LockOff => shows.push(Fact::LockedOff),
         Act::KeepKey => shows.push(Fact::KeyKept),
@@ -189,6 +196,8 @@ fn of_act(act: &Act, facts: &Facts, shown: &mut Shown) {
                 Fact::ProvedAfter,
                 Fact::NothingLeftOn,
             ]);
+            // whoever switches on takes every lock away
+            ends.extend(facts.further());
             ends.extend(facts.darks());
             ends.extend(facts.quiets());
         }

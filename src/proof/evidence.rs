@@ -9,7 +9,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::effects::Shown;
 use super::facts::{Fact, Facts};
 use super::world::{Seen, World};
-use crate::job::Purpose;
+use crate::job::{End, Purpose};
 use crate::judge::window::{Edge, Outcome};
 use crate::model::installation::Installation;
 use crate::model::opposite::{About, Opposed, opposites};
@@ -235,6 +235,16 @@ impl<'a> Trial<'a> {
             }
         };
         Some(match fact {
+            Fact::EarthLit(_) | Fact::LeadLit => ("earth lit", About::default()),
+            Fact::NeutralDark(_) => (if to_earth { "neutral dark" } else { "dark between" }, points()),
+            // mains on an earth that is whole blows its fuse: it stands where the earth is broken as well
+            Fact::Dark(_) if to_earth && self.through_cable(step) => (
+                "dark on earth",
+                About {
+                    a: name(self.facts.back()),
+                    ..points()
+                },
+            ),
             Fact::Dark(_) => (if to_earth { "dark" } else { "dark between" }, points()),
             Fact::Quiet(_, false) if to_earth => ("no alternating voltage", points()),
             Fact::Quiet(_, false) => ("no alternating voltage between", points()),
@@ -250,10 +260,21 @@ impl<'a> Trial<'a> {
 }
 
 impl Trial<'_> {
+    /// Whether what a step tries is an earth that comes through the cable.
+    fn through_cable(&self, step: &Step) -> bool {
+        let job = &self.plan.job;
+        let is_earth = |point: &Point| match point {
+            Point::Core { core, .. } => job.core(core).is_some_and(|core| core.carries == Purpose::Earth),
+            point => self.is_earth(point),
+        };
+        let far = |probes: &Probes| probes.second.end() == Some(End::Far) && is_earth(&probes.second);
+        job.core_for(Purpose::Earth).is_some() && probes(step).is_some_and(far)
+    }
+
     /// Whether a point is an earth that a voltage would show against.
     fn is_earth(&self, point: &Point) -> bool {
         match point {
-            Point::KnownEarth => true,
+            Point::KnownEarth | Point::LongLead { .. } => true,
             Point::Terminal { terminal, end } => {
                 let earth = self.plan.job.end(*end).terminal_for(Purpose::Earth);
                 earth.is_some_and(|earth| earth.name == *terminal)

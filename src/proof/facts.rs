@@ -5,7 +5,7 @@
 use std::collections::BTreeMap;
 
 use crate::job::{End, Job, Purpose};
-use crate::plan::{Act, Kind, Plan, Point, Probes};
+use crate::plan::{Act, Isolating, Kind, Plan, Point, Probes};
 
 /// One fact; cores are counted as in the job, pairs with the lower number first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -24,6 +24,8 @@ pub enum Fact {
     KeyKept,
     /// A notice stands at the point of isolation.
     NoticePosted,
+    /// What was done at the point of isolation of a further supply of the job and not undone since.
+    Further(usize, Isolating),
     /// The earth terminal of an end was lit to line while the supply was on, so that a voltage to it shows. False with that earth
     /// open (`Remove("earth feed")`), or with no line at the end; the indicator then stays dark, from about 50 V less than mains.
     EarthLit(End),
@@ -229,6 +231,14 @@ impl Facts {
         }
     }
 
+    /// Everything that is done at the point of isolation of each further supply.
+    pub(super) fn further(&self) -> impl Iterator<Item = Fact> + '_ {
+        self.all
+            .iter()
+            .copied()
+            .filter(|fact| matches!(fact, Fact::Further(..)))
+    }
+
     /// What must be dark once neutrals are parted.
     pub(super) fn neutrals(&self) -> impl Iterator<Item = Fact> {
         (0..self.parted.len()).map(Fact::NeutralDark)
@@ -283,19 +293,18 @@ impl Facts {
         })
     }
 
-    /// What a fact says, to follow "not shown: ".
-    pub fn words(&self, fact: Fact, job: &Job) -> String {
+    /// What a fact about isolation and proving dead says.
+    fn dead_words(&self, fact: Fact, job: &Job) -> String {
         let end = |end: End| job.end(end).name.as_str();
-        let core = |i: usize| self.names[i].as_str();
-        let back = self.names.get(self.back).map_or("", String::as_str);
         match fact {
-            Fact::Plate(e) => format!("the plate of the control pair is read at the {}", end(e)),
-            Fact::ReadOpen => "the control pair is read as found, its contact open".into(),
-            Fact::ReadClosed => "the control pair is read as found, its contact closed".into(),
             Fact::SwitchedOff => "the supply is switched off".into(),
             Fact::LockedOff => "the supply is locked off".into(),
             Fact::KeyKept => "the key is in the worker's pocket".into(),
             Fact::NoticePosted => "a notice is posted".into(),
+            Fact::Further(i, act) => {
+                let (from, name) = (&job.supply.further[i].from, &job.supply.further[i].name);
+                format!("for {name}: {}", act.words(from))
+            }
             Fact::EarthLit(e) => format!("the earth at the {} is lit to line before switching off", end(e)),
             Fact::LeadLit => format!(
                 "{} is lit to line at the {} before switching off",
@@ -326,6 +335,32 @@ impl Facts {
                 let (first, second) = (first.words(job), second.words(job));
                 format!("a meter shows no {kind} voltage between {first} and {second}")
             }
+            other => unreachable!("{other:?} is told elsewhere"),
+        }
+    }
+
+    /// What a fact says, to follow "not shown: ".
+    pub fn words(&self, fact: Fact, job: &Job) -> String {
+        let end = |end: End| job.end(end).name.as_str();
+        let core = |i: usize| self.names[i].as_str();
+        let back = self.names.get(self.back).map_or("", String::as_str);
+        match fact {
+            Fact::Plate(e) => format!("the plate of the control pair is read at the {}", end(e)),
+            Fact::ReadOpen => "the control pair is read as found, its contact open".into(),
+            Fact::ReadClosed => "the control pair is read as found, its contact closed".into(),
+            Fact::SwitchedOff
+            | Fact::LockedOff
+            | Fact::KeyKept
+            | Fact::NoticePosted
+            | Fact::Further(..)
+            | Fact::EarthLit(_)
+            | Fact::LeadLit
+            | Fact::ProvedBefore(_)
+            | Fact::ProvedAfter
+            | Fact::ProvedSince
+            | Fact::Dark(_)
+            | Fact::NeutralDark(_)
+            | Fact::Quiet(..) => self.dead_words(fact, job),
             Fact::DeviceOn => "the residual-current device is on again".into(),
             Fact::Apart(e) => format!("the cores are off their terminals at the {}", end(e)),
             Fact::ElectronicsOut => "nothing electronic is on the cores".into(),
@@ -495,6 +530,9 @@ fn listed(job: &Job, tested: &[usize], pairs: &[(Point, Point)], parted: usize) 
     all.extend((0..pairs.len()).map(Fact::Dark));
     all.extend((0..parted).map(Fact::NeutralDark));
     all.extend((0..job.controls().len()).map(Fact::Driven));
+    for supply in 0..job.supply.further.len() {
+        all.extend(Isolating::ALL.map(|act| Fact::Further(supply, act)));
+    }
     for end in End::BOTH {
         all.extend(fed_at(job, end));
         all.extend([

@@ -16,7 +16,7 @@ use super::rules::{self, Rule};
 use super::standing;
 use crate::job::Job;
 use crate::located::{Finding, Findings};
-use crate::plan::{Act, Plan, Stage, ends_on};
+use crate::plan::{Act, Isolating, Plan, Stage, ends_on};
 
 /// Breaches that are reported with their paths; the rest are counted.
 pub const BREACHES_MAX: usize = 24;
@@ -261,6 +261,13 @@ impl<'a> Search<'a> {
             for fact in called(plan) {
                 self.ask(rules::DRIVEN, completed, fact);
             }
+        }
+        if ends_on(plan) == Some(false) {
+            let off = |fact: &Fact| matches!(fact, Fact::Further(_, Isolating::SwitchOff | Isolating::LockOff));
+            let further: Vec<Fact> = self.graph.facts.further().filter(off).collect();
+            further
+                .into_iter()
+                .for_each(|fact| self.ask(rules::ENDS, completed, fact));
         }
         self.ask(rules::ABANDONS, self.graph.numbers.abandoned(), Fact::NothingLeftOn);
     }

@@ -288,6 +288,7 @@ impl<'a> Ties<'a> {
         ];
         unknown.extend(End::BOTH.map(Fact::Apart));
         unknown.extend(facts.darks());
+        unknown.extend(facts.further());
         unknown.extend(facts.quiets());
         unknown.extend(facts.tested().iter().map(|&core| Fact::LinkOff(core)));
         for fact in unknown {

@@ -164,6 +164,18 @@ impl<'a> Binder<'a> {
                     self.within(steps, Around { zone, ..around.clone() });
                 }
             }
+            RawStep::EachSupply(steps) => {
+                let further = job.supply.further.iter().map(Some);
+                for supply in std::iter::once(None).chain(further) {
+                    self.within(
+                        steps,
+                        Around {
+                            supply,
+                            ..around.clone()
+                        },
+                    );
+                }
+            }
             RawStep::If(condition, steps) => match self.condition(&condition.value, false) {
                 Ok(true) => self.group(steps),
                 Ok(false) => {}
@@ -244,6 +256,7 @@ impl<'a> Binder<'a> {
             RawStep::EachCore(_)
             | RawStep::EachPair(_)
             | RawStep::EachZone(_)
+            | RawStep::EachSupply(_)
             | RawStep::If(..)
             | RawStep::Include(_) => {
                 unreachable!("groups were taken before")

@@ -80,7 +80,12 @@ impl<'a> Binder<'a> {
         words.extend([
             ("near", job.near.name.as_str()),
             ("far", job.far.name.as_str()),
-            ("supply", job.supply.from.as_str()),
+            (
+                "supply",
+                self.around
+                    .supply
+                    .map_or(job.supply.from.as_str(), |further| further.from.as_str()),
+            ),
             ("known source", job.supply.known_source.as_str()),
             ("cable", job.cable.as_str()),
             ("return core", return_core.as_str()),
@@ -154,7 +159,8 @@ impl<'a> Binder<'a> {
     /// A step's name with what the groups add to it: `link/brown`, `insulation/brown-grey`, `zone-map/sail loft`.
     pub(super) fn named(&self, name: &str) -> String {
         let zone = self.around.zone.map(|zone| format!("/{}", zone.name));
-        let zone = zone.unwrap_or_default();
+        let supply = self.around.supply.map(|supply| format!("/{}", supply.name));
+        let zone = zone.or(supply).unwrap_or_default();
         match (self.around.core, self.around.other) {
             (Some(core), Some(other)) => format!("{name}{zone}/{}", self.pair(core, other)),
             (Some(core), None) => format!("{name}{zone}/{}", core.name),

@@ -4,7 +4,7 @@ use super::binder::Binder;
 use super::raw::{Do, RawAct};
 use crate::job::End;
 use crate::located::{Located, listed};
-use crate::plan::{Act, Kind, Stage};
+use crate::plan::{Act, Isolating, Kind, Stage};
 
 impl<'a> Binder<'a> {
     pub(super) fn act(&mut self, step: &'a Do) {
@@ -38,6 +38,26 @@ impl<'a> Binder<'a> {
             let core = self.around.core.expect("checked: only inside `EachCore`");
             core.name.clone()
         };
+        if let Some(further) = self.around.supply {
+            let supply = further.name.clone();
+            let isolating = match &act.value {
+                RawAct::SwitchOff => Isolating::SwitchOff,
+                RawAct::LockOff => Isolating::LockOff,
+                RawAct::KeepKey => Isolating::KeepKey,
+                RawAct::PostNotice => Isolating::PostNotice,
+                _ => {
+                    let at = Located {
+                        value: String::new(),
+                        span: act.span.clone(),
+                    };
+                    let what =
+                        "at each supply it is switched off, locked off, its key kept and a notice posted, nothing else";
+                    self.problem(&at, what, Some("put the step outside `EachSupply`".into()));
+                    return None;
+                }
+            };
+            return Some(Act::Further { supply, act: isolating });
+        }
         Some(match &act.value {
             RawAct::SwitchOff => Act::SwitchOff,
             RawAct::LockOff => Act::LockOff,

@@ -299,6 +299,8 @@ macro_rules! steps {
             EachPair(Vec<Located<RawStep>>),
             /// The steps once for every zone of the job.
             EachZone(Vec<Located<RawStep>>),
+            /// The steps once for the supply of the cable and once for every further supply of the job.
+            EachSupply(Vec<Located<RawStep>>),
             /// The steps only where the condition holds.
             If(Located<RawCondition>, Vec<Located<RawStep>>),
             /// The steps of another file, named as it lies from the sequence's folder.
@@ -324,7 +326,8 @@ macro_rules! steps {
                         caution: step.caution.as_ref(),
                         after_failure: step.after_failure.as_deref(),
                     }),)*
-                    RawStep::EachCore(_) | RawStep::EachPair(_) | RawStep::EachZone(_) | RawStep::If(..)
+                    RawStep::EachCore(_) | RawStep::EachPair(_) | RawStep::EachZone(_)
+                    | RawStep::EachSupply(_) | RawStep::If(..)
                     | RawStep::Include(_) => None,
                 }
             }
@@ -506,9 +509,11 @@ impl RawStep {
     /// The steps inside a group that stands in the same file.
     pub(super) fn inside(&self) -> &[Located<RawStep>] {
         match self {
-            RawStep::EachCore(steps) | RawStep::EachPair(steps) | RawStep::EachZone(steps) | RawStep::If(_, steps) => {
-                steps
-            }
+            RawStep::EachCore(steps)
+            | RawStep::EachPair(steps)
+            | RawStep::EachZone(steps)
+            | RawStep::EachSupply(steps)
+            | RawStep::If(_, steps) => steps,
             _ => &[],
         }
     }

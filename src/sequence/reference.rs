@@ -17,6 +17,10 @@ const GROUPS: &[(&str, &str)] = &[
     ),
     ("EachPair([...])", "the steps once for every pair of those cores"),
     ("EachZone([...])", "the steps once for every zone of the job"),
+    (
+        "EachSupply([...])",
+        "the steps once for the supply of the cable and once for every further supply of the job: switching off, lock, key and notice",
+    ),
     ("If(CONDITION, [...])", "the steps only where the condition holds"),
     (
         "Include(\"parts/FILE.ron\")",

@@ -13,7 +13,7 @@ const FAULTS: &[(&str, &str)] = &[
     ("supply-still-live", "dead-near/earth-line"),
     ("high-resistance-joint", "continuity/black"),
     ("insulation-low-between-cores", "insulation-cores/brown-black"),
-    ("indicator-dead", "indicator-first"),
+    ("indicator-dead", "earth-near"),
 ];
 
 #[test]

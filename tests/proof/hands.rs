@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use coreproof::job::{At, End};
 use coreproof::judge::window::Outcome;
-use coreproof::plan::{Act, Kind, Measure, Plan, Point, Probes, Stage, Subject, WindowRule};
+use coreproof::plan::{Act, Isolating, Kind, Measure, Plan, Point, Probes, Stage, Subject, WindowRule};
 use coreproof::proof::{Fact, Facts};
 use coreproof::run::event::{Answer, Event, Touched};
 use coreproof::value::reading::{Function, Multiple};
@@ -32,6 +32,8 @@ pub struct Hands {
     known_off: bool,
     locked: bool,
     key: bool,
+    /// What was done at further supplies.
+    further: BTreeSet<(String, Isolating)>,
     notice: bool,
     /// The ends where the indicator may be used as it was proved.
     proved_before: BTreeSet<End>,
@@ -114,7 +116,10 @@ impl Hands {
 
     pub fn act(&mut self, act: &Act) {
         match act {
-            Act::SwitchOff | Act::MakeSafe => self.switch(false),
+            Act::SwitchOff | Act::MakeSafe => {
+                self.switch(false);
+                (self.locked, self.key, self.notice) = (false, false, false);
+            }
             Act::LockOff => self.locked = true,
             Act::KeepKey => self.key = true,
             Act::PostNotice => self.notice = true,
@@ -138,6 +143,7 @@ impl Hands {
             Act::Energise => {
                 self.switch(true);
                 (self.locked, self.key, self.notice) = (false, false, false);
+                self.further.clear();
                 self.proved_before.clear();
                 self.proved_after = false;
                 self.earths.clear();
@@ -148,6 +154,12 @@ impl Hands {
             Act::Call(_) => self.calls = Some(true),
             Act::Satisfy(_) | Act::EveryCallOff => self.calls = Some(false),
             Act::ResetDevice => self.device_on = true,
+            Act::Further { supply, act } => {
+                if *act == Isolating::SwitchOff {
+                    self.further.retain(|(there, _)| there != supply);
+                }
+                self.further.insert((supply.clone(), *act));
+            }
         }
     }
 
@@ -177,6 +189,7 @@ impl Hands {
                 self.touched(touched, plan);
                 // nobody knows what happened: somebody may have unlocked, linked, joined, connected
                 (self.known_off, self.locked, self.key, self.notice) = (false, false, false, false);
+                self.further.clear();
                 self.proved_before.clear();
                 self.proved_after = false;
                 (self.electronics_out, self.guarded) = (false, false);
@@ -333,6 +346,7 @@ impl Hands {
         Some(match fact {
             Fact::SwitchedOff => self.known_off,
             Fact::LockedOff => self.locked,
+            Fact::Further(i, act) => self.further.contains(&(plan.job.supply.further[i].name.clone(), act)),
             Fact::KeyKept => self.key,
             Fact::NoticePosted => self.notice,
             Fact::EarthLit(_) | Fact::LeadLit => self.earths.contains(&fact),

@@ -32,17 +32,7 @@ impl Engine {
                 let next = Isolating::SwitchOff;
                 engine.ask(Asking::Further(Further { step, supply, next }));
             }),
-            Asking::Further(Further {
-                step,
-                supply,
-                next: act,
-            }) if is_word(line, "done") => {
-                let step = self.step_id(step);
-                self.talk.give(Event::Isolated { step, supply, act });
-            }
-            Asking::Further(_) => self
-                .talk
-                .notice("type `done` when it is done; if it cannot be, `abandon` and keep everybody away"),
+            Asking::Further(further) => self.further_line(further, line),
             Asking::WhyNotDone(step) => self.free_text(line, |engine, why| {
                 let step = engine.step_id(step);
                 engine.talk.give(Event::Answered {
@@ -89,6 +79,17 @@ impl Engine {
                 Err(why) => self.talk.notice(why),
             },
         }
+    }
+
+    /// One act of isolating the supply that lit a point.
+    fn further_line(&mut self, further: Further, line: &str) {
+        if !is_word(line, "done") {
+            let what = "type `done` when it is done; if it cannot be, `abandon` and keep everybody away";
+            return self.talk.notice(what);
+        }
+        let (supply, act) = (further.supply, further.next);
+        let step = self.step_id(further.step);
+        self.talk.give(Event::Isolated { step, supply, act });
     }
 
     /// What follows a failure, among what the sequence lets follow it.

@@ -7,7 +7,7 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
 use crate::job::Job;
-use crate::plan::{Act, Kind, Probes, Step, Subject, proves_indicator};
+use crate::plan::{Act, Isolating, Kind, Probes, Step, Subject, proves_indicator};
 use crate::value::quantity::{Amount, Unit, parse_unit};
 
 /// An amount with typographic unit symbols: `0.42 Ω`, `1.0 mm²`, `15 °C`.
@@ -166,6 +166,12 @@ fn done(act: &Act, job: &Job) -> String {
         Act::Satisfy(control) => format!("{control} set until it no longer called"),
         Act::EveryCallOff => "every call off".into(),
         Act::ResetDevice => "the residual-current device switched on again".into(),
+        Act::Further { supply, act } => match act {
+            Isolating::SwitchOff => format!("{supply} switched off at its own point of isolation"),
+            Isolating::LockOff => format!("{supply} locked off, or its fuse taken out and kept"),
+            Isolating::KeepKey => format!("the only key of {supply}, or its fuse, kept by the engineer"),
+            Isolating::PostNotice => format!("notice posted at the point of isolation of {supply}"),
+        },
         Act::MakeSafe => "made safe".into(),
     }
 }
