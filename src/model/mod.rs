@@ -28,3 +28,5 @@ pub(crate) mod sample;
 mod jobs;
 #[cfg(test)]
 mod shapes;
+#[cfg(test)]
+mod neutral;

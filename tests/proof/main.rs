@@ -4,6 +4,7 @@
 mod dominators;
 mod enumeration;
 mod hands;
+mod isolation;
 mod mutants;
 mod mutations;
 mod promises;
