@@ -5,7 +5,7 @@
 use std::collections::BTreeMap;
 
 use crate::job::{End, Job, Purpose};
-use crate::plan::{Act, Isolating, Kind, Plan, Point, Probes};
+use crate::plan::{Act, Isolating, Kind, Plan, Point, Probes, Stage};
 
 /// One fact; cores are counted as in the job, pairs with the lower number first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -122,7 +122,7 @@ impl Facts {
     pub fn of(plan: &Plan) -> Facts {
         let by_lead = End::BOTH.map(|end| {
             plan.steps.iter().any(|step| match &step.kind {
-                Kind::Indicator { probes, lit: false } => {
+                Kind::Indicator { probes, lit: false } if step.stage == Stage::Isolate => {
                     matches!(probes.first, Point::LongLead { .. }) && probes.second.end() == Some(end)
                 }
                 _ => false,
@@ -436,9 +436,19 @@ fn dark_pairs(job: &Job, end: End, through: Option<&str>, by_lead: bool) -> Vec<
     if let [(_, earth), (_, neutral)] = references.as_slice() {
         pairs.push((earth.clone(), neutral.clone()));
     }
+    let takes = |name: &str| {
+        at.terminals
+            .iter()
+            .find(|there| there.name == name)
+            .map(|there| there.takes)
+    };
     let mut against = |name: &String, there: Point| {
         for (reference, reference_point) in &references {
-            if reference.as_ref() != Some(name) {
+            // terminals of one purpose are one strip: nothing shows between two of them
+            let is_strip = reference
+                .as_ref()
+                .is_some_and(|reference| takes(reference) == takes(name));
+            if !is_strip {
                 pairs.push((reference_point.clone(), there.clone()));
             }
         }

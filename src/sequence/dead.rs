@@ -233,10 +233,19 @@ impl<'a> Position<'a> {
 
     /// A point against earth and neutral; a reference is not shown dark against itself.
     fn against(&self, pairs: &mut Vec<Named>, (of, name): (&'static str, &str), own: &str, there: Point) {
-        if self.own_earth != Some(own) {
+        // terminals of one purpose are one strip, which shows nothing against itself; records were made with less
+        let takes = |name: &str| {
+            let mut terminals = self.job.end(self.end).terminals.iter();
+            terminals.find(|there| there.name == name).map(|there| there.takes)
+        };
+        let is_strip = |reference: &str| match self.reference {
+            None => reference == own,
+            Some(_) => takes(reference) == takes(own),
+        };
+        if !self.own_earth.is_some_and(is_strip) {
             pairs.push((of, format!("{name}-earth"), self.earth.clone(), there.clone()));
         }
-        if let Some(neutral) = self.neutral.filter(|neutral| *neutral != own) {
+        if let Some(neutral) = self.neutral.filter(|neutral| !is_strip(neutral)) {
             pairs.push((of, format!("{name}-neutral"), point(neutral, self.end), there));
         }
     }

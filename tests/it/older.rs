@@ -70,7 +70,7 @@ fn a_run_that_goes_on_under_newer_rules_does_again_what_no_longer_passes_and_fol
     let (code, seen, errors) = walk.finish();
     assert!(code == 1 && seen.contains("Sealed as"), "{seen}\n{errors}");
     let shown = seen
-        .split_once(" of 75 steps passed")
+        .split_once(" of 88 steps passed")
         .unwrap()
         .0
         .lines()

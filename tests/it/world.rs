@@ -120,6 +120,15 @@ impl World {
     }
 }
 
+/// The step that a line counts: `7 of 88  dead-near/earth-line`.
+fn of_step(line: &str) -> Option<&str> {
+    let (before, after) = line.split_once(" of ")?;
+    let (total, step) = after.split_once("  ")?;
+    let place = before.rsplit(' ').next()?;
+    let counts = |text: &str| !text.is_empty() && text.bytes().all(|b| b.is_ascii_digit());
+    (counts(place) && counts(total)).then(|| step.trim())
+}
+
 pub fn text(bytes: &[u8]) -> String {
     String::from_utf8_lossy(bytes).into_owned()
 }
@@ -189,8 +198,8 @@ impl Walk {
         let mut asked = false;
         loop {
             let line = self.line()?;
-            if let Some((_, step)) = line.split_once(" of 75  ") {
-                self.step = step.trim().to_owned();
+            if let Some(step) = of_step(&line) {
+                self.step = step.to_owned();
             }
             if line.contains("ask      The run goes on after a break") {
                 self.step = "resumed".into();
@@ -220,8 +229,9 @@ impl Walk {
         let (name, about) = step.split_once('/').unwrap_or((step, ""));
         match name {
             "resumed" => "none",
-            "indicator-first" | "indicator-second" => "lit",
-            "dead-near" | "dead-far" => "dark",
+            "earth-near" | "lead" => "lit",
+            "indicator-first" | "indicator-between" | "indicator-second" | "indicator-parted" => "lit",
+            "dead-near" | "dead-far" | "parted-near" | "parted-far" => "dark",
             "lead-null" => "0.04",
             "continuity" => "0.63 ohm",
             "others-open" | "all-open" => "OL",

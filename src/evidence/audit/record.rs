@@ -11,6 +11,7 @@ use crate::plan::Kind;
 use crate::proof;
 use crate::run::event::{Event, Opened};
 use crate::run::fold::Run;
+use crate::run::rules;
 use crate::value::reading::{Function, Reading};
 
 impl Examinable for Run {
