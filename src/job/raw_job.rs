@@ -254,7 +254,8 @@ pub fn read_by(text: &Text, edition: Option<&str>) -> Result<Job, Problems> {
         }
         check.temperature(&raw.cable.temperature, limits);
     }
-    raw.supply.check(&mut check, limits.as_deref(), &raw);
+    raw.supply
+        .check(&mut check, limits.as_deref(), (&raw.cable, &raw.equipment));
     let instruments = check.instruments(&raw.instruments, limits.as_deref());
     let (Some(limits), true) = (limits, check.problems.is_empty()) else {
         check.problems.sort_by_key(|p| p.span.start);

@@ -4,10 +4,10 @@
 
 use serde::Deserialize;
 
+use super::cable::RawCable;
 use super::check::Check;
 use super::model::{FurtherSupply, Separation, Supply};
 use super::raw_equipment::RawEquipment;
-use super::raw_job::RawJob;
 use crate::judge::earth_loop::{Device, Disconnection, device_limit, residual_limit};
 use crate::limits::{Limits, Table};
 use crate::located::{Located, Problem};
@@ -53,7 +53,7 @@ struct RawDevice {
 
 impl RawSupply {
     /// Finds what is wrong; what depends on the limits only where an edition was found.
-    pub(super) fn check(&self, check: &mut Check, limits: Option<&Limits>, raw: &RawJob) {
+    pub(super) fn check(&self, check: &mut Check, limits: Option<&Limits>, on: (&RawCable, &[RawEquipment])) {
         check.name(&self.from, "the point of isolation");
         check.name(&self.known_source, "the known source");
         if self.known_source.trim().eq_ignore_ascii_case(self.from.trim()) {
@@ -63,7 +63,7 @@ impl RawSupply {
             );
         }
         self.check_further(check);
-        for of in raw.equipment.iter().filter_map(RawEquipment::of) {
+        for of in on.1.iter().filter_map(RawEquipment::of) {
             if !self.further.iter().any(|further| further.name.value == of.value) {
                 let what = format!("no further supply is called `{}`", of.value);
                 check.say(
@@ -101,7 +101,7 @@ impl RawSupply {
         if let (Some(separation), Ok(elv)) = (&self.separation, elv)
             && elv.value.value() < self.nominal.value.value()
             // a cable without mains may hang on what a mains supply feeds
-            && raw.cable.carries_mains()
+            && on.0.carries_mains()
         {
             let what = format!(
                 "`{}` is above extra-low voltage, {}, and has no separation",

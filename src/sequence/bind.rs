@@ -127,6 +127,25 @@ impl<'a> Binder<'a> {
         self.around = before;
     }
 
+    /// Binds steps once for every pair of the tested cores.
+    fn each_pair(&mut self, steps: &'a [Located<RawStep>], around: &Around<'a>) {
+        let job = self.job;
+        let cores: Vec<_> = job.test_cores().collect();
+        for (i, core) in cores.iter().enumerate() {
+            for other in &cores[i + 1..] {
+                let (core, other) = (Some(*core), Some(*other));
+                self.within(
+                    steps,
+                    Around {
+                        core,
+                        other,
+                        ..around.clone()
+                    },
+                );
+            }
+        }
+    }
+
     fn step(&mut self, step: &'a Located<RawStep>) {
         let job = self.job;
         let around = self.around.clone();
@@ -137,22 +156,7 @@ impl<'a> Binder<'a> {
                     self.within(steps, Around { core, ..around.clone() });
                 }
             }
-            RawStep::EachPair(steps) => {
-                let cores: Vec<_> = job.test_cores().collect();
-                for (i, core) in cores.iter().enumerate() {
-                    for other in &cores[i + 1..] {
-                        let (core, other) = (Some(*core), Some(*other));
-                        self.within(
-                            steps,
-                            Around {
-                                core,
-                                other,
-                                ..around.clone()
-                            },
-                        );
-                    }
-                }
-            }
+            RawStep::EachPair(steps) => self.each_pair(steps, &around),
             RawStep::EachZone(_) if job.zones.is_empty() => {
                 let hint = format!("add `zones: [...]` to `{}`", job.text.name);
                 let what = "`EachZone` needs zones, and the job has none";
