@@ -57,11 +57,14 @@ fn what_is_no_proof_of_dead_is_refused() {
     check((LEAD, "ProveDead(id: \"dead-far\", end: Far,"), "earth-before-dead");
     // the lead is lit only where it is clipped to an earth that is
     check(
-        ("ProveEarth(id: \"earth-near\"", "ProveLead(id: \"earth-near\""),
+        (
+            "ProveEarth(id: \"earth-near\", end: Near,",
+            "ProveLead(id: \"earth-near\",",
+        ),
         "earth-before-dead",
     );
     check(
-        ("ProveLead(id: \"lead\"", "ProveEarth(id: \"lead\", end: Near"),
+        ("ProveLead(id: \"lead\",", "ProveEarth(id: \"lead\", end: Near,"),
         "earth-before-dead",
     );
     // one bracket a position

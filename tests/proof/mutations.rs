@@ -358,11 +358,11 @@ fn the_shortest_path_is_shown_step_by_step_with_its_lines() {
             "begin",
             "parts/isolate.ron line 8 `earth-near`: pass",
             "parts/isolate.ron line 11 `lead`: pass",
-            "parts/isolate.ron line 14 `switch-off`: pass",
-            "parts/isolate.ron line 18 `keep-key`: pass",
-            "parts/isolate.ron line 20 `notice`: pass",
-            "parts/isolate.ron line 22 `indicator-first`: pass",
-            "parts/isolate.ron line 24 `dead-near/earth-line`: here",
+            "parts/isolate.ron line 15 `switch-off`: pass",
+            "parts/isolate.ron line 19 `keep-key`: pass",
+            "parts/isolate.ron line 21 `notice`: pass",
+            "parts/isolate.ron line 24 `indicator-first`: pass",
+            "parts/isolate.ron line 26 `dead-near/earth-line`: here",
         ]
     );
     let finding = first.finding(&plan);
@@ -370,7 +370,7 @@ fn the_shortest_path_is_shown_step_by_step_with_its_lines() {
     let hint = finding.problem.hint.unwrap();
     let why = "why: whoever comes by could switch on between the proof and the work\nsource: safe-isolation guidance";
     assert!(
-        hint.contains(why) && hint.contains("\n   4. parts/isolate.ron line 14 `switch-off`: pass\n"),
+        hint.contains(why) && hint.contains("\n   4. parts/isolate.ron line 15 `switch-off`: pass\n"),
         "{hint}"
     );
 }
