@@ -51,6 +51,7 @@ impl RawCore {
 
 impl Check {
     pub(super) fn cores(&mut self, raw: &RawCable, near: &EndOfCable, far: &EndOfCable) {
+        self.unit(&raw.temperature, Unit::Celsius);
         let words = Answers {
             of: "a core",
             several: "cores",

@@ -225,7 +225,6 @@ pub fn read_by(text: &Text, edition: Option<&str>) -> Result<Job, Problems> {
             check.say(Problem::new(&length.span, what).hint("leave the length out where it is not known"));
         }
     }
-    check.unit(&raw.cable.temperature, Unit::Celsius);
     let (near, far) = (check.end(&raw.near), check.end(&raw.far));
     check.cores(&raw.cable, &near, &far);
     check.earth(&raw.cable, raw.no_earth.as_ref());
