@@ -46,6 +46,7 @@ pub fn bind_unproved(sequence: &Sequence, job: &Job) -> Result<Plan, Findings> {
         most: proof::steps_max(job),
         bytes: 0,
         first_continuity: None,
+        supply_read: None,
         limitations: Vec::new(),
         at: 0,
         around: Around::default(),
@@ -332,6 +333,6 @@ mod tests {
         let job = job::read(&job).unwrap();
         let plan = sequence::bind(&sequence, &job).unwrap();
         let ids: Vec<_> = plan.steps.iter().map(|s| s.id.as_str()).collect();
-        assert_eq!(ids.len(), 75, "{ids:#?}");
+        assert_eq!(ids.len(), 76, "{ids:#?}");
     }
 }

@@ -389,7 +389,7 @@ impl<'a> Check<'a> {
             | RawWindow::InsulationMinimum
             | RawWindow::LoopMaximum => unit == Unit::Ohm,
             RawWindow::TripTime => unit == Unit::Second,
-            RawWindow::SupplyVoltage | RawWindow::VoltageAbsent => unit == Unit::Volt,
+            RawWindow::SupplyVoltage | RawWindow::LoadVoltage | RawWindow::VoltageAbsent => unit == Unit::Volt,
             RawWindow::Stated(stated) => {
                 self.stated(window, stated, unit);
                 true

@@ -335,8 +335,8 @@ mod tests {
                 .filter(|what| what
                     .starts_with("`tester` is marked `CAT II 300 V`, which does not fit a live test at 230 V"))
                 .count(),
-            7,
-            "the six voltage steps and the loop"
+            8,
+            "the seven voltage steps and the loop"
         );
     }
 

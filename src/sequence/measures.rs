@@ -7,11 +7,11 @@ use super::binder::Binder;
 use super::raw::{Between, Continuity, Insulation, LeadNull, OthersOpen, RawStep, RawTiming, RawWindow, Voltage};
 use super::windows;
 use crate::job::instrument::{Use, choose, choose_low_input, fits_building_wiring};
-use crate::job::{Core, End};
+use crate::job::{Core, End, Purpose};
 use crate::judge::window::{Decision, Window};
 use crate::limits::{Basis, Table};
 use crate::located::{Located, Problem};
-use crate::plan::{Kind, Measure, Point, Probes, Stage, Timing, WindowRule};
+use crate::plan::{FedFrom, Kind, Measure, Point, Probes, Stage, Timing, WindowRule};
 use crate::value::quantity::{Amount, Unit};
 use crate::value::reading::Function;
 
@@ -231,7 +231,7 @@ impl<'a> Binder<'a> {
         let direct = step.direct || (of_pair && self.job.control_pair.as_ref().is_some_and(|pair| pair.direct));
         let absent = matches!(step.window.value, RawWindow::VoltageAbsent);
         self.measure(Parts {
-            id,
+            id: id.clone(),
             at: &step.id,
             say: &step.say,
             stage: Stage::Live,
@@ -250,6 +250,31 @@ impl<'a> Binder<'a> {
             timing,
             low_impedance: absent || step.low_impedance,
         });
+        if step.between.1.value == Purpose::Neutral.words() {
+            self.fed(step, id);
+        }
+    }
+
+    /// Remembers a reading of the supply to neutral, and tells a load's beside the last of them.
+    fn fed(&mut self, step: &'a Voltage, id: String) {
+        match (&step.window.value, &self.supply_read) {
+            (RawWindow::SupplyVoltage, _) => self.supply_read = Some(id),
+            (RawWindow::LoadVoltage, Some(supply)) => {
+                let row = match self.job.limits.row(Table::Practice, "volt drop asks above") {
+                    Ok(row) => row,
+                    Err(what) => return self.problem(&step.id, what, None),
+                };
+                let fed_from = FedFrom {
+                    step: supply.clone(),
+                    asks_above: row.value.clone(),
+                    basis: row.basis(),
+                };
+                if let Some(Kind::Measure(measure)) = self.steps.last_mut().map(|step| &mut step.kind) {
+                    measure.fed_from = Some(fed_from);
+                }
+            }
+            _ => {}
+        }
     }
 
     /// No voltage where the indicator was dark: extra-low voltage lights no indicator.
@@ -325,6 +350,7 @@ impl<'a> Binder<'a> {
             subtract_null,
             timing: parts.timing.clone(),
             input_max,
+            fed_from: None,
         };
         self.put(parts, measure);
     }

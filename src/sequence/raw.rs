@@ -126,8 +126,11 @@ words! {
         LeadResistance,
         /// The least insulation resistance at the job's test voltage.
         InsulationMinimum,
-        /// What the supply may be.
+        /// What the supply may be at its own terminals.
         SupplyVoltage,
+        /// What may arrive at a load behind them: down to the supply's lower limit less the drop that the wiring may have. Beside the
+        /// reading stands how far it is below the last reading of the supply to neutral, with both times.
+        LoadVoltage,
         /// What counts as no voltage, on a low-impedance input.
         VoltageAbsent,
         /// The greatest earth fault loop impedance, measured cold, that the job's protective device allows.
@@ -400,7 +403,7 @@ steps! {
         low_impedance: bool = "read on the lowest input there is, as absence always is",
         direct: bool = "a direct voltage",
     }
-    example r#"Voltage(id: "feed", end: Far, between: ("permanent live", "neutral"), window: SupplyVoltage, say: "{first}, {second}.")"#
+    example r#"Voltage(id: "feed", end: Far, between: ("permanent live", "neutral"), window: LoadVoltage, say: "{first}, {second}.")"#
 
     /// Earth fault loop impedance at one end.
     Loop { end: End = "which end", window: Located<RawWindow> = "the greatest it may be", } may { after: RawTiming = "it counts only after a time since a step, with which it is done again", line: Option<Located<String>> = "what the line terminal is for, where it is not the permanent live", }

@@ -251,9 +251,9 @@ fn a_plan_shows_every_window_with_its_source() {
     let output = World::new().run(&["plan", SEQUENCE, "--job", JOB, "--json"]);
     let plan: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
     let steps = plan["steps"].as_array().unwrap();
-    assert_eq!(steps.len(), 75);
+    assert_eq!(steps.len(), 76);
     let measures: Vec<_> = steps.iter().filter_map(|s| s["kind"].get("Measure")).collect();
-    assert_eq!(measures.len(), 23);
+    assert_eq!(measures.len(), 24);
     for measure in measures {
         let basis = measure["window"]["Fixed"]["basis"].as_array().unwrap();
         assert!(

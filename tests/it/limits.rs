@@ -533,7 +533,7 @@ fn a_guarded_run_with_a_conditional_step_says_so_and_exits_one() {
     assert!(errors.is_empty(), "{errors}");
     assert_eq!(code, 1, "{seen}");
     assert!(
-        seen.contains("74 of 75 steps passed, 0 failed, 1 conditional, 0 not tested."),
+        seen.contains("75 of 76 steps passed, 0 failed, 1 conditional, 0 not tested."),
         "{seen}"
     );
     let list = json(&world, &["records", "list", "--json"]);

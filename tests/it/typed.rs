@@ -194,13 +194,13 @@ fn on_a_pipe_a_line_may_name_the_question_that_it_answers() {
     walk.answer("2: done");
     walk.until("that does not answer question 1, which is asked now");
     walk.answer("1: done");
-    walk.until("2 of 75  lock-off");
+    walk.until("2 of 76  lock-off");
     walk.until("question 2");
     // what is typed twice is no answer to the next question
     walk.answer("1: done");
     walk.until("that does not answer question 2");
     walk.answer("done");
-    walk.until("3 of 75");
+    walk.until("3 of 76");
     walk.kill();
 }
 
@@ -218,7 +218,7 @@ fn half_a_line_before_the_input_ends_is_no_answer_and_an_overlong_one_is_refused
         "{seen}"
     );
     assert!(
-        seen.contains("2 of 75  lock-off") && !seen.contains("3 of 75"),
+        seen.contains("2 of 76  lock-off") && !seen.contains("3 of 76"),
         "{seen}"
     );
     let journal = std::fs::read_to_string(&world.journals()[0]).unwrap();

@@ -189,8 +189,8 @@ impl Walk {
         let mut asked = false;
         loop {
             let line = self.line()?;
-            if let Some((_, step)) = line.split_once(" of 75  ") {
-                self.step = step.trim().to_owned();
+            if let Some(step) = asked_at(&line) {
+                self.step = step;
             }
             if line.contains("ask      The run goes on after a break") {
                 self.step = "resumed".into();
@@ -233,7 +233,7 @@ impl Walk {
                 _ => "earth",
             },
             "energise" => "energise",
-            "feed" | "feed-earth" | "switched-on" | "end-switch-on" => "231.4 V",
+            "supply" | "feed" | "feed-earth" | "switched-on" | "end-switch-on" => "231.4 V",
             "switched-off" | "end-switch-off" => "0.3",
             _ => "done",
         }
@@ -275,4 +275,12 @@ impl Walk {
         self.child.kill().unwrap();
         self.child.wait().unwrap();
     }
+}
+
+/// The step of a line that heads a question: `5 of 75  indicator-first`.
+fn asked_at(line: &str) -> Option<String> {
+    let (number, rest) = line.trim_start().split_once(" of ")?;
+    let (count, step) = rest.split_once("  ")?;
+    let is_number = |text: &str| text.parse::<usize>().is_ok();
+    (is_number(number) && is_number(count)).then(|| step.trim().to_owned())
 }

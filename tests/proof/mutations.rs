@@ -111,6 +111,7 @@ const SPARE: &[(&str, &str)] = &[
         "all-dead-tests-passed",
         "the engine's gate before every live step says the same",
     ),
+    ("supply", "a live test less"),
     ("call", "a call less: the times that count from it are another rule's"),
     (
         "switched-on",

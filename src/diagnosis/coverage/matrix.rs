@@ -217,12 +217,12 @@ mod tests {
         check("supply-still-live:4@near", "dead-near/earth-neutral");
         check("zones-crossed", "end-switch-on");
         check("valve-held-open", "end-switch-off");
-        check("supply-extra-low", "feed");
+        check("supply-extra-low", "supply");
     }
 
     #[test]
     fn a_step_left_out_lets_its_fault_through() {
-        let step = "        Voltage(id: \"feed-earth\", end: Far, between: (\"permanent live\", \"earth\"), window: SupplyVoltage,\n            say: \"At the {far}: first probe on {first}, second on {second}. The line is where it belongs, and the earth core is joined to earth.\"),\n";
+        let step = "        Voltage(id: \"feed-earth\", end: Far, between: (\"permanent live\", \"earth\"), window: LoadVoltage,\n            say: \"At the {far}: first probe on {first}, second on {second}. The line is where it belongs, and the earth core is joined to earth.\"),\n";
         let shorter = unproved(&job(), step, "");
         let coverage = Coverage::of(&shorter, false).unwrap();
         let broken: Vec<_> = coverage.broken_promises().map(|row| row.fault.as_str()).collect();

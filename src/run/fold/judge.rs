@@ -134,6 +134,9 @@ impl Run {
             verdict.mark = None;
         }
         let by_value = verdict.outcome;
+        if let Some(fed_from) = &measure.fed_from {
+            self.mark_drop(fed_from, at, &mut verdict);
+        }
         if measure.probes.second == Point::JoinedCores {
             self.mark_group(&window, &mut verdict);
         }

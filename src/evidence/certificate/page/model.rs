@@ -158,13 +158,13 @@ mod tests {
     fn the_word_is_that_of_the_run() {
         let untested = sample::opened(sample::JOB, None);
         for (run, word, first) in [
-            (sample::passed(), "PASS", "75 of 75 steps passed."),
+            (sample::passed(), "PASS", "76 of 76 steps passed."),
             (
                 sample::failed(),
                 "FAIL",
-                "64 of 75 steps passed, 1 failed, 10 not tested.",
+                "64 of 76 steps passed, 1 failed, 11 not tested.",
             ),
-            (untested, "NOT TESTED", "0 of 75 steps passed, 75 not tested."),
+            (untested, "NOT TESTED", "0 of 76 steps passed, 76 not tested."),
         ] {
             let page = page(&run);
             assert_eq!(
