@@ -15,7 +15,7 @@ use crate::value::quantity::Amount;
 /// Real conductors lie a few per cent below the greatest resistances of the tables (common practice).
 pub const SHARE_OF_MAXIMUM: f64 = 0.97;
 /// How far one core may differ from another, as a share. Our own choice.
-const CORE_SPREAD: f64 = 0.003;
+pub(crate) const CORE_SPREAD: f64 = 0.003;
 /// The length of a cable whose length the job does not know, in metres. Our own choice.
 const UNKNOWN_LENGTH_METRES: f64 = 15.0;
 /// Insulation between two cores, in ohm metres: hundreds of gigohms for a metre of sound cable (common practice).

@@ -7,4 +7,4 @@ mod picture;
 
 pub use matrix::{Coverage, Row};
 pub use picture::svg;
-pub use walk::{INPUT_OHMS, Walked, walk};
+pub use walk::{HANDS, INPUT_OHMS, Walked, walk};
