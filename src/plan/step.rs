@@ -188,6 +188,9 @@ pub struct Measure {
     pub is_null: bool,
     /// The lead resistance is subtracted.
     pub subtract_null: bool,
+    /// It shows an open circuit, which counts only once the leads were seen closed.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub leads_seen: bool,
     /// When the reading counts.
     pub timing: Timing,
     /// The greatest input resistance with which a reading here can pass.

@@ -12,6 +12,7 @@ use super::moving::Moving;
 use super::names::{Around, Names};
 use super::raw::{Common, RawCondition, RawStep, RawThen};
 use super::say;
+use super::showable;
 use crate::job::{Job, Purpose};
 use crate::located::{Findings, Lines, Located, Problem};
 use crate::plan::{Came, Condition, Kind, Plan, Stage, Then};
@@ -21,6 +22,7 @@ use crate::proof;
 pub fn bind(sequence: &Sequence, job: &Job) -> Result<Plan, Findings> {
     let plan = bind_unproved(sequence, job)?;
     let mut findings = say::problems(&plan);
+    findings.extend(showable::problems(&plan));
     findings.extend(proof::problems(&plan));
     if findings.is_empty() { Ok(plan) } else { Err(findings) }
 }

@@ -384,6 +384,7 @@ impl<'a> Check<'a> {
     fn window(&mut self, window: &Located<RawWindow>, unit: Unit) {
         let fits = match &window.value {
             RawWindow::Cable
+            | RawWindow::OpenCircuit
             | RawWindow::OpenCore
             | RawWindow::LeadResistance
             | RawWindow::InsulationMinimum

@@ -5,13 +5,14 @@ use rust_decimal::Decimal;
 use super::as_strict::as_strict;
 use super::binder::Binder;
 use super::raw::{Between, Continuity, Insulation, LeadNull, OthersOpen, RawStep, RawTiming, RawWindow, Voltage};
+use super::showable::unshown;
 use super::windows;
-use crate::job::instrument::{Use, choose, choose_low_input, fits_building_wiring};
+use crate::job::instrument::{Use, choose_fit, choose_low_input, fits_building_wiring};
 use crate::job::{Core, End, Purpose};
 use crate::judge::window::{Decision, Window};
 use crate::limits::{Basis, Table};
 use crate::located::{Located, Problem};
-use crate::plan::{FedFrom, Kind, Measure, Point, Probes, Stage, Timing, WindowRule};
+use crate::plan::{FedFrom, Kind, Measure, Point, Probes, Stage, Timing, WindowRule, is_null};
 use crate::value::quantity::{Amount, Unit};
 use crate::value::reading::Function;
 
@@ -308,7 +309,7 @@ impl<'a> Binder<'a> {
 
     pub(super) fn measure(&mut self, parts: Parts<'a>) {
         let window = self.window_of(&parts);
-        let (mut used, input_max) = match self.instrument(&parts) {
+        let (mut used, input_max) = match self.instrument(&parts, window.as_ref().ok()) {
             Ok(found) => found,
             Err(what) => return self.problem(parts.at, what, Some("list one in the job's instruments".into())),
         };
@@ -337,6 +338,11 @@ impl<'a> Binder<'a> {
         }
         let of_cable = matches!(parts.window, Judging::Named(window) if matches!(window.value, RawWindow::Cable));
         let subtract_null = parts.function.unit() == Unit::Ohm && !is_null && of_cable;
+        let leads_seen =
+            matches!(parts.window, Judging::Named(window) if matches!(window.value, RawWindow::OpenCircuit));
+        if leads_seen {
+            self.leads_are_seen(&parts, &used);
+        }
         if let Some(why) = &used.indicative
             && !self.limitations.contains(why)
         {
@@ -348,6 +354,7 @@ impl<'a> Binder<'a> {
             window,
             is_null,
             subtract_null,
+            leads_seen,
             timing: parts.timing.clone(),
             input_max,
             fed_from: None,
@@ -365,6 +372,23 @@ impl<'a> Binder<'a> {
                 windows::window(&window.value, parts.function, self.job, parts.core, first, &figure)
                     .and_then(|window| as_strict(window, parts.function, is_null, self.job))
             }
+        }
+    }
+
+    /// An open circuit is shown only through leads that the same instrument was seen to read closed before.
+    fn leads_are_seen(&mut self, parts: &Parts<'a>, used: &Use) {
+        let null = self.steps.iter().rev().find(|step| is_null(step));
+        let seen = match null.map(|step| &step.kind) {
+            Some(Kind::Measure(null)) => null.used.instrument == used.instrument,
+            _ => false,
+        };
+        if !seen {
+            let what = format!(
+                "nothing before it sees the leads of `{}` closed: an open lead shows the same",
+                used.instrument
+            );
+            let hint = "put a `LeadNull` before it, in `Test`, that the same instrument reads";
+            self.problem(parts.at, what, Some(hint.into()));
         }
     }
 
@@ -416,7 +440,7 @@ impl<'a> Binder<'a> {
         self.steps.last_mut().expect("just pushed").cores = parts.cores;
     }
 
-    pub(super) fn instrument(&self, parts: &Parts<'_>) -> Result<(Use, InputMax), String> {
+    pub(super) fn instrument(&self, parts: &Parts<'_>, window: Option<&WindowRule>) -> Result<(Use, InputMax), String> {
         let instruments = &self.job.instruments;
         if parts.low_impedance {
             let row = self.job.limits.row(Table::Practice, "input for voltage absent")?;
@@ -424,8 +448,13 @@ impl<'a> Binder<'a> {
                 .ok_or("no instrument in the job measures voltage")?;
             return Ok((used, Some((row.value.clone(), row.basis()))));
         }
-        choose(instruments, parts.function, &self.job.limits)
-            .map(|used| (used, None))
-            .ok_or_else(|| format!("no instrument in the job measures {}", parts.function.dial()))
+        choose_fit(
+            instruments,
+            parts.function,
+            &self.job.limits,
+            |used| matches!(window, Some(WindowRule::Fixed(window)) if unshown(window, used).is_some()),
+        )
+        .map(|used| (used, None))
+        .ok_or_else(|| format!("no instrument in the job measures {}", parts.function.dial()))
     }
 }

@@ -6,6 +6,7 @@ mod moving;
 mod parts;
 mod raw;
 mod say;
+mod showable;
 mod check;
 mod names;
 mod binder;

@@ -120,7 +120,10 @@ words! {
     RawWindow, "Window" {
         /// From the cable's size, length, class and temperature; cores are compared where the length is not known.
         Cable,
-        /// What counts as open on a continuity range.
+        /// Open: more than the shortest of the common continuity ranges shows. It counts once the leads were seen closed by a `LeadNull`
+        /// since they were changed last, since an open lead shows the same.
+        OpenCircuit,
+        /// Open by the older figure of 1 kohm, which many continuity ranges cannot show: better `OpenCircuit`.
         OpenCore,
         /// The greatest resistance of the tester's own leads.
         LeadResistance,
@@ -370,11 +373,11 @@ steps! {
 
     /// With one core linked, every other core is open to the return core.
     OthersOpen { window: Located<RawWindow> = "what counts as open", } may {}
-    example r#"EachCore([OthersOpen(id: "others-open", window: OpenCore, say: "{first} to {second}: open.")])"#
+    example r#"EachCore([OthersOpen(id: "others-open", window: OpenCircuit, say: "{first} to {second}: open.")])"#
 
     /// With every link off, every core is open to the return core.
     AllOpen { window: Located<RawWindow> = "what counts as open", } may {}
-    example r#"AllOpen(id: "all-open", window: OpenCore, say: "{first} to {second}: open.")"#
+    example r#"AllOpen(id: "all-open", window: OpenCircuit, say: "{first} to {second}: open.")"#
 
     /// Insulation at the test voltage of the job.
     Insulation { between: Between = "which cores", window: Located<RawWindow> = "the least it may have", } may {}

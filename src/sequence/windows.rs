@@ -89,6 +89,14 @@ pub(super) fn window(
     let lower = |row: &Row| Window::new(Some(row.value.clone()), None, unit, vec![row.basis()]);
     Ok(WindowRule::Fixed(match raw {
         RawWindow::Cable => return cable_window(job, core.ok_or("no core to work the window out for")?, first),
+        RawWindow::OpenCircuit => {
+            let mut window = lower(practice("open circuit")?);
+            // a range that ends there shows that it is more, never that it is as much
+            if let Some(low) = &mut window.low {
+                low.included = false;
+            }
+            window
+        }
         RawWindow::OpenCore => lower(practice("open core")?),
         RawWindow::LeadResistance => upper(practice("lead resistance")?),
         RawWindow::InsulationMinimum => {
@@ -168,6 +176,7 @@ fn worked_window(worked: &RawWorked, unit: Unit, figure: &impl Fn(&str) -> Optio
 /// Whether a window is about what a function measures; ohms of a dead cable and ohms of a live loop are not the same.
 fn judges(raw: &RawWindow, function: Function) -> bool {
     match raw {
+        RawWindow::OpenCircuit => function == Function::Continuity,
         RawWindow::Cable | RawWindow::OpenCore | RawWindow::LeadResistance | RawWindow::InsulationMinimum => {
             function.is_dead_test()
         }

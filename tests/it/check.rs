@@ -58,9 +58,9 @@ fn a_dead_test_that_could_not_fail_is_refused() {
             "the lower edge `0.5 Mohm` is below 1.0 Mohm, the least that shows sound insulation",
         ),
         (
-            "OpenCore",
+            "OpenCircuit",
             "low: \"0 ohm\"",
-            "the lower edge `0 ohm` is below 1 kohm, the least that shows an open core",
+            "the lower edge `0 ohm` is below 99.9 ohm, the least that shows an open circuit",
         ),
         (
             "Cable",
