@@ -186,6 +186,22 @@ impl Installation {
         }
     }
 
+    /// A supply between two points that the wiring has, with its series resistance.
+    fn feed(&mut self, fault: &Fault, [a, b]: [&str; 2], delivers: &Delivers, series: &Amount) -> Result<(), String> {
+        let (volts, current) = match delivers {
+            Delivers::Mains => (wiring::mains(&self.job), Current::Alternating),
+            Delivers::Stated(volts) => (plain(volts, Unit::Volt)?, Current::Alternating),
+            Delivers::Direct(volts) => (plain(volts, Unit::Volt)?, Current::Direct),
+            Delivers::Own => own(&self.job)?,
+        };
+        if !self.network.has_node(a) || !self.network.has_node(b) {
+            return Err(format!("no point `{a}` or `{b}`"));
+        }
+        let (name, series) = (format!("supply of {}", fault.name), plain(series, Unit::Ohm)?);
+        let fed = self.network.source_of(current, &name, [a, b], volts, series);
+        fed.map_err(|error| error.to_string())
+    }
+
     fn change(&mut self, fault: &Fault, change: &Change, size: Size) -> Result<(), String> {
         let words = |error: NetworkError| error.to_string();
         let ohms = |(least, usual, greatest): &Range| -> Result<f64, String> {
@@ -216,20 +232,7 @@ impl Installation {
                 network.link(&name, a, b, ohms(range)?).map_err(words)
             }
             Change::Move(element, from, to) => network.move_end(element, from, to).map_err(words),
-            Change::Feed(a, b, delivers, series) => {
-                let (volts, current) = match delivers {
-                    Delivers::Mains => (wiring::mains(&self.job), Current::Alternating),
-                    Delivers::Stated(volts) => (plain(volts, Unit::Volt)?, Current::Alternating),
-                    Delivers::Direct(volts) => (plain(volts, Unit::Volt)?, Current::Direct),
-                    Delivers::Own => own(&self.job)?,
-                };
-                let name = format!("supply of {}", fault.name);
-                if !network.has_node(a) || !network.has_node(b) {
-                    return Err(format!("no point `{a}` or `{b}`"));
-                }
-                let series = plain(series, Unit::Ohm)?;
-                network.source_of(current, &name, [a, b], volts, series).map_err(words)
-            }
+            Change::Feed(a, b, delivers, series) => self.feed(fault, [a, b], delivers, series),
             Change::Volts(source, volts) => {
                 network.set_volts(source, plain(volts, Unit::Volt)?).map_err(words)?;
                 network.set_current(source, Current::Alternating).map_err(words)

@@ -11,6 +11,7 @@ use crate::plan::Kind;
 use crate::proof;
 use crate::run::event::{Event, Opened};
 use crate::run::fold::Run;
+use crate::run::rules;
 use crate::value::reading::{Function, Reading};
 
 impl Examinable for Run {
@@ -61,9 +62,14 @@ impl Examinable for Run {
         for what in self.differences_words() {
             remarks.add(Concern::Verdict, 0, what);
         }
+        let concern = if self.rules == rules::today() {
+            Concern::Proof
+        } else {
+            Concern::LaterProof
+        };
         for finding in proof::problems(&self.plan) {
             let what = format!("today's proof of order refuses its sequence: {}", finding.problem.what);
-            remarks.add(Concern::Proof, 1, what);
+            remarks.add(concern, 1, what);
         }
         if self.ending.is_none() {
             remarks.add(Concern::Ending, lines, "the run is not closed");
