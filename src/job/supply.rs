@@ -5,7 +5,7 @@
 use serde::Deserialize;
 
 use super::check::Check;
-use super::model::{Separation, Supply};
+use super::model::{Breaks, Separation, Supply};
 use crate::judge::earth_loop::{Device, Disconnection, device_limit, residual_limit};
 use crate::limits::{Limits, Table};
 use crate::located::{Located, Problem};
@@ -15,6 +15,8 @@ use crate::value::quantity::{Amount, Unit};
 #[serde(deny_unknown_fields, rename = "Supply")]
 pub(super) struct RawSupply {
     from: Located<String>,
+    #[serde(default)]
+    breaks: Breaks,
     nominal: Located<Amount>,
     frequency: Located<Amount>,
     earthing: String,
@@ -138,6 +140,7 @@ impl RawSupply {
             .is_some_and(|time| time.value.value() > rust_decimal::Decimal::ONE);
         Supply {
             from: self.from.value,
+            breaks: self.breaks,
             nominal: self.nominal.value,
             frequency: self.frequency.value,
             earthing: self.earthing,

@@ -83,6 +83,8 @@ pub enum Change {
     Volts(String, Amount),
     /// A core whose terminal at an end does not grip it.
     Loose(String, String),
+    /// A core whose terminal at an end grips it badly, with this resistance in place of a sound clamp's.
+    Clamp(String, String, Range),
     /// Two cores that are in each other's terminals at an end.
     Cross(String, String, String),
     /// A motor's valve stays `open` or `shut`.
@@ -109,6 +111,7 @@ impl Change {
             Change::Move(element, from, to) => Change::Move(fill(element)?, fill(from)?, fill(to)?),
             Change::Feed(a, b, volts, ohms) => Change::Feed(fill(a)?, fill(b)?, volts.clone(), ohms.clone()),
             Change::Loose(core, end) => Change::Loose(fill(core)?, fill(end)?),
+            Change::Clamp(core, end, range) => Change::Clamp(fill(core)?, fill(end)?, range.clone()),
             Change::Cross(a, b, end) => Change::Cross(fill(a)?, fill(b)?, fill(end)?),
             Change::Volts(source, volts) => Change::Volts(fill(source)?, volts.clone()),
             Change::Stick(motor, position) => Change::Stick(fill(motor)?, position.clone()),
@@ -144,7 +147,12 @@ pub struct Fault {
 impl Fault {
     /// Whether what it brings in has a size that can be more or less.
     pub fn has_range(&self) -> bool {
-        let ranged = |change: &Change| matches!(change, Change::Ohms(..) | Change::Bridge(..) | Change::Scale(_));
+        let ranged = |change: &Change| {
+            matches!(
+                change,
+                Change::Ohms(..) | Change::Bridge(..) | Change::Clamp(..) | Change::Scale(_)
+            )
+        };
         self.does.iter().any(ranged)
     }
 }
@@ -238,6 +246,7 @@ impl Installation {
                 network.set_current(source, Current::Alternating).map_err(words)
             }
             Change::Loose(core, end) => self.loosen(core, named(end)?),
+            Change::Clamp(core, end, range) => self.grip_badly(core, named(end)?, ohms(range)?),
             Change::Cross(a, b, end) => self.cross(a, b, named(end)?),
             Change::Stick(motor, position) => self.stick(motor, position == mover::OPEN),
             Change::Plate(end, nature) => self.replate(named(end)?, *nature),

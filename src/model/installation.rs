@@ -12,7 +12,7 @@ use super::network::Network;
 use super::probes::{INDICATOR_VOLTS, indicator_volts, meter_value, points};
 use super::residual::{self, Residual};
 use super::wiring::{self, ISOLATOR, JOINT};
-use crate::job::{End, Job, Motor, MovedBy, Nature, Purpose};
+use crate::job::{Breaks, End, Job, Motor, MovedBy, Nature, Purpose};
 use crate::plan::{Act, Probes};
 use crate::value::quantity::{Amount, Unit};
 use crate::value::reading::Function;
@@ -36,6 +36,8 @@ pub struct Installation {
     fitted: BTreeSet<String>,
     /// Clamps that do not grip.
     pub(super) loose: BTreeSet<String>,
+    /// Clamps that have another resistance than a sound one, in ohms.
+    clamps: BTreeMap<String, f64>,
     /// Terminals into which a core goes though they are not its own, by clamp.
     astray: BTreeMap<String, String>,
     /// Controls that call.
@@ -86,6 +88,7 @@ impl Installation {
             network: wiring::network(job, &mut even)?,
             fitted: clamps.collect(),
             loose: BTreeSet::new(),
+            clamps: BTreeMap::new(),
             astray: BTreeMap::new(),
             calls: BTreeSet::new(),
             movers: job
@@ -183,9 +186,11 @@ impl Installation {
                     .expect("a bound plan names cores of the job")
                     .clone();
                 let clamp = wiring::clamp(&core.name, *end);
-                if !self.loose.contains(&clamp) && self.fitted.insert(clamp) {
+                if !self.loose.contains(&clamp) && self.fitted.insert(clamp.clone()) {
                     let terminal = self.terminal_of(&core.name, *end).to_owned();
-                    wiring::fit_core(&mut self.network, &core, &terminal, *end).expect("both points are in the wiring");
+                    let ohms = self.clamps.get(&clamp).copied().unwrap_or(wiring::CLAMP_OHMS);
+                    wiring::fit_core(&mut self.network, &core, &terminal, *end, ohms)
+                        .expect("both points are in the wiring");
                 }
             }
             Act::LinkToEarth(core) => {
@@ -291,6 +296,17 @@ impl Installation {
         Ok(())
     }
 
+    /// A terminal that grips its core badly at an end, whenever the core is in it.
+    pub(super) fn grip_badly(&mut self, core: &str, end: End, ohms: f64) -> Result<(), String> {
+        let clamp = wiring::clamp(core, end);
+        if self.fitted.contains(&clamp) {
+            let set = self.network.set_ohms(&clamp, ohms);
+            set.map_err(|error| error.to_string())?;
+        }
+        self.clamps.insert(clamp, ohms);
+        Ok(())
+    }
+
     /// Two cores in each other's terminals at an end.
     pub(super) fn cross(&mut self, a: &str, b: &str, end: End) -> Result<(), String> {
         let clamps = [a, b].map(|core| wiring::clamp(core, end));
@@ -346,7 +362,11 @@ impl Installation {
 
     fn isolator(&mut self, closed: bool) {
         let own = self.job.own_supplies().map(|(name, _)| wiring::isolator_of(name));
-        let poles: Vec<String> = ISOLATOR.map(str::to_owned).into_iter().chain(own).collect();
+        let broken = match self.job.supply.breaks {
+            Breaks::LineAndNeutral => &ISOLATOR[..],
+            Breaks::Line => &ISOLATOR[..1],
+        };
+        let poles: Vec<String> = broken.iter().map(|&pole| pole.to_owned()).chain(own).collect();
         for pole in poles {
             self.network
                 .set_contact(&pole, closed)

@@ -27,4 +27,6 @@ pub(crate) mod sample;
 #[cfg(test)]
 mod jobs;
 #[cfg(test)]
+mod earthing;
+#[cfg(test)]
 mod shapes;
