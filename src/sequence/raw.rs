@@ -416,7 +416,7 @@ steps! {
     ResidualTrip { end: End = "which end", times: Multiple = "`half`, `once` or `five_times` the rated current", window: Located<RawWindow> = "the longest it may take", } may { after: RawTiming = "it counts only after a time since a step, with which it is done again", line: Option<Located<String>> = "what the line terminal is for, where it is not the permanent live", }
     example r#"ResidualTrip(id: "trip", end: Far, times: once, window: TripTime, say: "Trip test: {first}, {second}.")"#
 
-    /// The manual lever of a motor's actuator: `slack` when the valve is open, `firm` when it is shut.
+    /// The manual lever of a motor's actuator: `slack` when the motor has taken the valve there, `firm` when it has not. It shows the motor alone and says nothing of the end switch: by hand some heads make it and others do not (makers' sheets differ), so read the switch's own terminal.
     Lever { motor: Located<String> = "the motor, by its name in the job", expect: Located<String> = "`slack` or `firm`", } may {
         within: RawTiming = "it must come within a time of a step", after: RawTiming = "it counts only after a time since a step",
     }

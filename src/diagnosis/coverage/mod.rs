@@ -4,6 +4,8 @@ pub mod error;
 mod walk;
 mod matrix;
 mod picture;
+#[cfg(test)]
+mod valves;
 
 pub use matrix::{Coverage, Row};
 pub use picture::svg;
