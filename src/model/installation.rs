@@ -6,6 +6,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
+use super::element::Element;
 use super::error::InstallationError;
 use super::mover::Mover;
 use super::network::Network;
@@ -38,6 +39,8 @@ pub struct Installation {
     pub(super) loose: BTreeSet<String>,
     /// Clamps that have another resistance than a sound one, in ohms.
     clamps: BTreeMap<String, f64>,
+    /// Leads that hands took off a contact, as they were.
+    leads_off: BTreeMap<String, Element>,
     /// Terminals into which a core goes though they are not its own, by clamp.
     astray: BTreeMap<String, String>,
     /// Controls that call.
@@ -89,6 +92,7 @@ impl Installation {
             fitted: clamps.collect(),
             loose: BTreeSet::new(),
             clamps: BTreeMap::new(),
+            leads_off: BTreeMap::new(),
             astray: BTreeMap::new(),
             calls: BTreeSet::new(),
             movers: job
@@ -207,6 +211,18 @@ impl Installation {
             Act::JoinLiveCores => {
                 for core in self.test_core_names() {
                     self.link(&join_name(&core), &wiring::core_point(&core, End::Near), JOINT);
+                }
+            }
+            Act::TakeLeadOff(contact) => {
+                let lead = wiring::lead_of(contact);
+                if let Some(element) = self.network.elements.remove(&lead) {
+                    self.leads_off.insert(lead, element);
+                }
+            }
+            Act::PutLeadOn(contact) => {
+                let lead = wiring::lead_of(contact);
+                if let Some(element) = self.leads_off.remove(&lead) {
+                    self.network.elements.insert(lead, element);
                 }
             }
             Act::PartLiveCores => {

@@ -134,7 +134,7 @@ fn of_act(act: &Act, facts: &Facts, shown: &mut Shown) {
         }
         Act::Connect { end, .. } => ends.push(Fact::Apart(*end)),
         Act::ResetDevice => shows.push(Fact::DeviceOn),
-        Act::Call(_) | Act::Satisfy(_) | Act::EveryCallOff => {}
+        Act::Call(_) | Act::Satisfy(_) | Act::EveryCallOff | Act::TakeLeadOff(_) | Act::PutLeadOn(_) => {}
     }
 }
 

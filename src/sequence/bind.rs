@@ -206,6 +206,7 @@ impl<'a> Binder<'a> {
             RawStep::Continuity(step) => self.continuity(step),
             RawStep::OthersOpen(step) => self.others_open(step),
             RawStep::AllOpen(step) => self.all_open(step),
+            RawStep::AcrossContact(step) => self.across_contact(step),
             RawStep::Insulation(step) => self.insulation(step),
             RawStep::Connect(step) => self.connect(&step.id, step.end, &step.say),
             RawStep::Tug(step) => self.tug(step),

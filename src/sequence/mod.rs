@@ -19,6 +19,7 @@ mod windows;
 mod as_strict;
 mod measures;
 mod classify;
+mod across;
 mod live;
 mod bind;
 pub mod worked;

@@ -379,6 +379,10 @@ steps! {
     AllOpen { window: Located<RawWindow> = "what counts as open", } may {}
     example r#"AllOpen(id: "all-open", window: OpenCircuit, say: "{first} to {second}: open.")"#
 
+    /// Resistance across a contact of the job, at the terminals where it is wired, with every core of the cable off at both ends: closed; or with `lead_off` open, its live conductor taken off and made safe, where it stays. It shows the path through the contact, not when it trips.
+    AcrossContact { contact: Located<String> = "the contact, by its name in the job", } may { lead_off: bool = "its live conductor is taken off first", }
+    example r#"AcrossContact(id: "cut-out-closed", contact: "cut-out", say: "{first}, {second}: closed.")"#
+
     /// Insulation at the test voltage of the job.
     Insulation { between: Between = "which cores", window: Located<RawWindow> = "the least it may have", } may {}
     example r#"Insulation(id: "insulation", between: EachPair, window: InsulationMinimum, say: "At {volts}: {first} to {second}.")"#
