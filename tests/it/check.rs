@@ -311,9 +311,9 @@ fn two_steps_of_one_name_are_refused_with_what_to_rename() {
     let errors = text(&output.stderr).replace(world.home.path().to_str().unwrap(), "");
     let expected = "error: two steps of the plan are called `dead/1-core/core/earth-neutral`, one about core `1` and core `core`, the other \
                     about core `1-core` and core `core`
-  --> /sequence.ron:20:33
+  --> /sequence.ron:21:33
    |
-20 |         EachPair([ProveDead(id: \"dead\", end: Far, say: \"{first}, {second}\")]),
+21 |         EachPair([ProveDead(id: \"dead\", end: Far, say: \"{first}, {second}\")]),
    |                                 ^^^^^^
    |
    = help: rename core `1-core` in the job `/job.ron`

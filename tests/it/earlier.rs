@@ -44,7 +44,10 @@ fn all() -> Vec<Expected> {
 #[test]
 fn every_shipped_sequence_has_a_record_that_passed_and_one_that_failed() {
     let all = all();
-    for sequence in coreproof::sequence::shipped::SEQUENCES {
+    // those that came later than 0.1
+    let later = ["cylinder-cut-out", "cylinder-cut-out-restored"];
+    let shipped = coreproof::sequence::shipped::SEQUENCES.iter();
+    for sequence in shipped.filter(|sequence| !later.contains(&sequence.name)) {
         for (end, outcome) in [("passed", "pass"), ("failed", "fail")] {
             let name = format!("{}-{end}.jsonl", sequence.name);
             let there = all.iter().find(|record| record.file == name);
