@@ -183,20 +183,7 @@ impl Installation {
                     self.take_off(&wiring::clamp(&core, *end));
                 }
             }
-            Act::Connect { core, end } => {
-                let core = self
-                    .job
-                    .core(core)
-                    .expect("a bound plan names cores of the job")
-                    .clone();
-                let clamp = wiring::clamp(&core.name, *end);
-                if !self.loose.contains(&clamp) && self.fitted.insert(clamp.clone()) {
-                    let terminal = self.terminal_of(&core.name, *end).to_owned();
-                    let ohms = self.clamps.get(&clamp).copied().unwrap_or(wiring::CLAMP_OHMS);
-                    wiring::fit_core(&mut self.network, &core, &terminal, *end, ohms)
-                        .expect("both points are in the wiring");
-                }
-            }
+            Act::Connect { core, end } => self.fit(core, *end),
             Act::LinkToEarth(core) => {
                 let back = self.job.return_core().name.clone();
                 let points = [core, &back].map(|core| wiring::core_point(core, End::Far));
@@ -213,18 +200,8 @@ impl Installation {
                     self.link(&join_name(&core), &wiring::core_point(&core, End::Near), JOINT);
                 }
             }
-            Act::TakeLeadOff(contact) => {
-                let lead = wiring::lead_of(contact);
-                if let Some(element) = self.network.elements.remove(&lead) {
-                    self.leads_off.insert(lead, element);
-                }
-            }
-            Act::PutLeadOn(contact) => {
-                let lead = wiring::lead_of(contact);
-                if let Some(element) = self.leads_off.remove(&lead) {
-                    self.network.elements.insert(lead, element);
-                }
-            }
+            Act::TakeLeadOff(contact) => self.take_lead_off(contact),
+            Act::PutLeadOn(contact) => self.put_lead_on(contact),
             Act::PartLiveCores => {
                 for core in self.test_core_names() {
                     self.take_off(&join_name(&core));
@@ -239,6 +216,35 @@ impl Installation {
             | Act::Discharge => {}
         }
         self.changed();
+    }
+
+    /// Puts a core into the terminal into which it goes.
+    fn fit(&mut self, core: &str, end: End) {
+        let core = self
+            .job
+            .core(core)
+            .expect("a bound plan names cores of the job")
+            .clone();
+        let clamp = wiring::clamp(&core.name, end);
+        if !self.loose.contains(&clamp) && self.fitted.insert(clamp.clone()) {
+            let terminal = self.terminal_of(&core.name, end).to_owned();
+            let ohms = self.clamps.get(&clamp).copied().unwrap_or(wiring::CLAMP_OHMS);
+            wiring::fit_core(&mut self.network, &core, &terminal, end, ohms).expect("both points are in the wiring");
+        }
+    }
+
+    fn take_lead_off(&mut self, contact: &str) {
+        let lead = wiring::lead_of(contact);
+        if let Some(element) = self.network.elements.remove(&lead) {
+            self.leads_off.insert(lead, element);
+        }
+    }
+
+    fn put_lead_on(&mut self, contact: &str) {
+        let lead = wiring::lead_of(contact);
+        if let Some(element) = self.leads_off.remove(&lead) {
+            self.network.elements.insert(lead, element);
+        }
     }
 
     /// Lets time go by, in seconds: each motor travels while voltage stands on it, and back when it is gone.
