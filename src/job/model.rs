@@ -52,11 +52,23 @@ pub struct FurtherSupply {
     pub from: String,
 }
 
+/// Which conductors the point of isolation breaks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+pub enum Breaks {
+    /// A double-pole switch: line and neutral.
+    #[default]
+    LineAndNeutral,
+    /// A single-pole device, a circuit-breaker or a fuse: the neutral stays joined to the supply's.
+    Line,
+}
+
 /// What feeds the cable.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Supply {
     /// The point of isolation.
     pub from: String,
+    /// What it breaks.
+    pub breaks: Breaks,
     /// Volts to neutral.
     pub nominal: Amount,
     /// In hertz.

@@ -6,7 +6,7 @@ use serde::Deserialize;
 
 use super::cable::RawCable;
 use super::check::Check;
-use super::model::{FurtherSupply, Separation, Supply};
+use super::model::{Breaks, FurtherSupply, Separation, Supply};
 use super::raw_equipment::RawEquipment;
 use crate::judge::earth_loop::{Device, Disconnection, device_limit, residual_limit};
 use crate::limits::{Limits, Table};
@@ -17,6 +17,8 @@ use crate::value::quantity::{Amount, Unit};
 #[serde(deny_unknown_fields, rename = "Supply")]
 pub(super) struct RawSupply {
     from: Located<String>,
+    #[serde(default)]
+    breaks: Breaks,
     nominal: Located<Amount>,
     frequency: Located<Amount>,
     earthing: String,
@@ -186,6 +188,7 @@ impl RawSupply {
             .is_some_and(|time| time.value.value() > rust_decimal::Decimal::ONE);
         Supply {
             from: self.from.value,
+            breaks: self.breaks,
             nominal: self.nominal.value,
             frequency: self.frequency.value,
             earthing: self.earthing,

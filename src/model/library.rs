@@ -73,6 +73,7 @@ fn fits(only: Only, job: &Job) -> bool {
     match only {
         Only::Any | Only::OwnMains | Only::OwnExtraLow => true,
         Only::Mains => !job.supply_is_extra_low() && uses_supply(job),
+        Only::EarthedMains => fits(Only::Mains, job) && job.supply.earthing.trim().starts_with("TN"),
         Only::ExtraLow => job.supply_is_extra_low() && uses_supply(job),
     }
 }

@@ -77,6 +77,10 @@ pub enum Act {
         /// The end at which it goes in.
         end: End,
     },
+    /// The live conductor of a contact is taken off it and made safe, until [`Act::PutLeadOn`].
+    TakeLeadOff(String),
+    /// Every conductor of a contact is on it.
+    PutLeadOn(String),
     /// The lock is taken off and the supply is switched on.
     Energise,
     /// A control of the job is set so that it calls.
@@ -117,6 +121,10 @@ impl Act {
             Act::PartLiveCores => format!("part the joined cores at the {}", job.near.name),
             Act::Discharge => "let the tester discharge every core".into(),
             Act::Connect { core, end: at } => format!("put core {core} into its terminal at the {}", end(at)),
+            Act::TakeLeadOff(contact) => {
+                format!("take the live conductor off {contact}, cap it and lay it clear of everything")
+            }
+            Act::PutLeadOn(contact) => format!("see that every conductor is on {contact}"),
             Act::Energise => format!("SWITCH ON at the {}", job.supply.from),
             Act::Call(control) => format!("set {control} so that it calls"),
             Act::Satisfy(control) => format!("set {control} so that it does not call"),

@@ -9,7 +9,7 @@ mod hands;
 pub use act::{Act, Isolating};
 pub use hands::{Hands, SetUp, Supply};
 pub use step::{
-    Came, Condition, Kind, Look, Measure, Plan, Point, Probes, Stage, Step, Subject, Then, Timing, WindowRule,
+    Came, Condition, FedFrom, Kind, Look, Measure, Plan, Point, Probes, Stage, Step, Subject, Then, Timing, WindowRule,
 };
 pub use tables::{
     CLOSING_LIVE, Class, Earlier, ISOLATE_FIRST, NEEDS, Need, Of, SPREADS, Spread, TAKEN_OUT, charges, closing_needs,

@@ -214,10 +214,27 @@ pub struct Measure {
     pub is_null: bool,
     /// The lead resistance is subtracted.
     pub subtract_null: bool,
+    /// It shows an open circuit, which counts only once the leads were seen closed.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub leads_seen: bool,
     /// When the reading counts.
     pub timing: Timing,
     /// The greatest input resistance with which a reading here can pass.
     pub input_max: Option<(Amount, Basis)>,
+    /// The reading of the supply that this voltage at a load is told beside.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub fed_from: Option<FedFrom>,
+}
+
+/// Where a load's voltage comes from: how far it lies below that is a remark and never a verdict.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct FedFrom {
+    /// The step that read the supply at its own terminals.
+    pub step: String,
+    /// A drop above this asks for a bad joint, in volts.
+    pub asks_above: Amount,
+    /// Where that figure comes from.
+    pub basis: Basis,
 }
 
 /// What eyes or fingers find something out about; a model of the wiring can answer for each.

@@ -26,7 +26,7 @@ pub enum Earlier {
     Found,
     /// Everything that hands do and say is done, but for what they do before isolation.
     Hands,
-    /// The measurement of the leads, where the step subtracts it.
+    /// The measurement of the leads, where the step rests on it.
     LeadNull,
     /// Every step whatever it is.
     Everything,
@@ -143,9 +143,9 @@ pub fn need(step: &Step) -> &'static Need {
     NEEDS.iter().find(|need| need.of == of).expect("every stage has a row")
 }
 
-/// Whether a step asks for the lead resistance.
+/// Whether a step rests on the measurement of the leads: it subtracts them, or shows open what an open lead would show as well.
 pub fn subtracts(step: &Step) -> bool {
-    matches!(&step.kind, Kind::Measure(m) if m.subtract_null)
+    matches!(&step.kind, Kind::Measure(m) if m.subtract_null || m.leads_seen)
 }
 
 /// Whether a step measures the leads themselves, which does not touch the wiring.

@@ -204,6 +204,8 @@ fn touches(step: &Step) -> bool {
                 | Act::RemoveEveryLink
                 | Act::JoinLiveCores
                 | Act::PartLiveCores
+                | Act::TakeLeadOff(_)
+                | Act::PutLeadOn(_)
                 | Act::Discharge
                 | Act::Connect { .. }
         )

@@ -203,7 +203,7 @@ fn of_act(act: &Act, job: &Job, facts: &Facts, shown: &mut Shown) {
         }
         Act::Connect { end, .. } => ends.push(Fact::Apart(*end)),
         Act::ResetDevice => shows.push(Fact::DeviceOn),
-        Act::Call(_) | Act::Satisfy(_) | Act::EveryCallOff => {}
+        Act::Call(_) | Act::Satisfy(_) | Act::EveryCallOff | Act::TakeLeadOff(_) | Act::PutLeadOn(_) => {}
     }
 }
 

@@ -24,6 +24,9 @@ pub const BREACHES_MAX: usize = 24;
 /// The longest plan that is looked at, in steps: days of work, and some 30 MB.
 pub const STEPS_MAX: usize = 10_000;
 
+/// The most live steps of a plan, each of which is tried on the model with its opposites: more than a week of readings.
+const LIVE_MAX: usize = 2_000;
+
 /// The most cores of a cable whose plan is looked at: facts grow with the square of the cores.
 pub const CORES_MAX: usize = 36;
 
@@ -80,6 +83,12 @@ fn too_much(plan: &Plan) -> Option<String> {
     if CORES_MAX < cores {
         return Some(format!(
             "the cable has {cores} cores, at most {CORES_MAX} are looked at"
+        ));
+    }
+    let live = plan.steps.iter().filter(|step| step.stage == Stage::Live).count();
+    if LIVE_MAX < live {
+        return Some(format!(
+            "the plan has {live} live steps, at most {LIVE_MAX} are tried on the model"
         ));
     }
     let most = steps_max(&plan.job);

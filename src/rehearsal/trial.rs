@@ -236,7 +236,7 @@ fn a_sound_cable_passes_every_step_from_the_meter() {
         .walk();
         assert_all_passed(&walked);
         let from_meter = |event: &&Event| matches!(event, Event::Taken { reading, .. } if reading.function.is_some());
-        assert_eq!(walked.events.iter().filter(from_meter).count(), 23);
+        assert_eq!(walked.events.iter().filter(from_meter).count(), 24);
         // 18 m of 1.0/1.0 mm² at 15 °C by IEC 60228: 18 * 36.2 mΩ * 0.98 = 0.639 Ω at most
         let value = walked.value("continuity/brown");
         assert!((0.60..=0.639).contains(&value), "{value}");
@@ -254,7 +254,7 @@ fn each_fault_fails_the_one_step_that_it_must_fail() {
         ("insulation-low", "insulation-earth"),
         ("end-switch-open", "end-switch-on"),
         ("end-switch-closed", "end-switch-off"),
-        ("neutral-missing", "feed"),
+        ("neutral-missing", "supply"),
         ("earth-core-open", "continuity/brown"),
         ("core-shorted-to-earth", "others-open/brown-linked/black"),
         ("high-resistance-joint", "continuity/black"),
@@ -405,7 +405,7 @@ fn a_meter_that_is_asked_answers_on_the_same_line() {
     assert_eq!(walked.reading("feed").function, Some(Function::VoltageAc));
     assert_eq!(walked.reading("continuity/brown").function, None);
     let failed = trial(Some("neutral-missing")).walk();
-    assert_eq!(failed.not_passed()[0].0, "feed");
+    assert_eq!(failed.not_passed()[0].0, "supply");
 }
 
 #[tokio::test]

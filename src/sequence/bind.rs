@@ -12,6 +12,7 @@ use super::moving::Moving;
 use super::names::{Around, Names};
 use super::raw::{Common, RawCondition, RawStep, RawThen};
 use super::say;
+use super::showable;
 use crate::job::{Job, Purpose};
 use crate::located::{Findings, Lines, Located, Problem};
 use crate::plan::{Came, Condition, Kind, Plan, Stage, Then};
@@ -21,6 +22,7 @@ use crate::proof;
 pub fn bind(sequence: &Sequence, job: &Job) -> Result<Plan, Findings> {
     let plan = bind_unproved(sequence, job)?;
     let mut findings = say::problems(&plan);
+    findings.extend(showable::problems(&plan));
     findings.extend(proof::problems(&plan));
     if findings.is_empty() { Ok(plan) } else { Err(findings) }
 }
@@ -46,6 +48,7 @@ pub fn bind_unproved(sequence: &Sequence, job: &Job) -> Result<Plan, Findings> {
         most: proof::steps_max(job),
         bytes: 0,
         first_continuity: None,
+        supply_read: None,
         limitations: Vec::new(),
         at: 0,
         around: Around::default(),
@@ -222,6 +225,7 @@ impl<'a> Binder<'a> {
             RawStep::Continuity(step) => self.continuity(step),
             RawStep::OthersOpen(step) => self.others_open(step),
             RawStep::AllOpen(step) => self.all_open(step),
+            RawStep::AcrossContact(step) => self.across_contact(step),
             RawStep::Insulation(step) => self.insulation(step),
             RawStep::Connect(step) => self.connect(&step.id, step.end, &step.say),
             RawStep::Tug(step) => self.tug(step),

@@ -41,6 +41,8 @@ pub(super) struct Binder<'a> {
     /// What the steps take so far.
     pub(super) bytes: usize,
     pub(super) first_continuity: Option<String>,
+    /// The last step so far that reads the supply to neutral at its own terminals.
+    pub(super) supply_read: Option<String>,
     pub(super) limitations: Vec<String>,
     /// The text that is being bound, by its place among the sequence's texts.
     pub(super) at: usize,

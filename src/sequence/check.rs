@@ -393,12 +393,13 @@ impl<'a> Check<'a> {
     fn window(&mut self, window: &Located<RawWindow>, unit: Unit) {
         let fits = match &window.value {
             RawWindow::Cable
+            | RawWindow::OpenCircuit
             | RawWindow::OpenCore
             | RawWindow::LeadResistance
             | RawWindow::InsulationMinimum
             | RawWindow::LoopMaximum => unit == Unit::Ohm,
             RawWindow::TripTime => unit == Unit::Second,
-            RawWindow::SupplyVoltage | RawWindow::VoltageAbsent => unit == Unit::Volt,
+            RawWindow::SupplyVoltage | RawWindow::LoadVoltage | RawWindow::VoltageAbsent => unit == Unit::Volt,
             RawWindow::Stated(stated) => {
                 self.stated(window, stated, unit);
                 true

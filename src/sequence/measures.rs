@@ -5,13 +5,14 @@ use rust_decimal::Decimal;
 use super::as_strict::as_strict;
 use super::binder::Binder;
 use super::raw::{Between, Continuity, Insulation, LeadNull, OthersOpen, RawStep, RawTiming, RawWindow, Voltage};
+use super::showable::unshown;
 use super::windows;
-use crate::job::instrument::{Use, choose, choose_low_input, fits_building_wiring};
-use crate::job::{Core, End};
+use crate::job::instrument::{Use, choose_fit, choose_low_input, fits_building_wiring};
+use crate::job::{Core, End, Purpose};
 use crate::judge::window::{Decision, Window};
 use crate::limits::{Basis, Table};
 use crate::located::{Located, Problem};
-use crate::plan::{Kind, Measure, Point, Probes, Stage, Timing, WindowRule};
+use crate::plan::{FedFrom, Kind, Measure, Point, Probes, Stage, Timing, WindowRule, is_null};
 use crate::value::quantity::{Amount, Unit};
 use crate::value::reading::Function;
 
@@ -231,7 +232,7 @@ impl<'a> Binder<'a> {
         let direct = step.direct || (of_pair && self.job.control_pair.as_ref().is_some_and(|pair| pair.direct));
         let absent = matches!(step.window.value, RawWindow::VoltageAbsent);
         self.measure(Parts {
-            id,
+            id: id.clone(),
             at: &step.id,
             say: &step.say,
             stage: Stage::Live,
@@ -250,6 +251,31 @@ impl<'a> Binder<'a> {
             timing,
             low_impedance: absent || step.low_impedance,
         });
+        if step.between.1.value == Purpose::Neutral.words() {
+            self.fed(step, id);
+        }
+    }
+
+    /// Remembers a reading of the supply to neutral, and tells a load's beside the last of them.
+    fn fed(&mut self, step: &'a Voltage, id: String) {
+        match (&step.window.value, &self.supply_read) {
+            (RawWindow::SupplyVoltage, _) => self.supply_read = Some(id),
+            (RawWindow::LoadVoltage, Some(supply)) => {
+                let row = match self.job.limits.row(Table::Practice, "volt drop asks above") {
+                    Ok(row) => row,
+                    Err(what) => return self.problem(&step.id, what, None),
+                };
+                let fed_from = FedFrom {
+                    step: supply.clone(),
+                    asks_above: row.value.clone(),
+                    basis: row.basis(),
+                };
+                if let Some(Kind::Measure(measure)) = self.steps.last_mut().map(|step| &mut step.kind) {
+                    measure.fed_from = Some(fed_from);
+                }
+            }
+            _ => {}
+        }
     }
 
     /// No voltage where the indicator was dark: extra-low voltage lights no indicator.
@@ -283,7 +309,7 @@ impl<'a> Binder<'a> {
 
     pub(super) fn measure(&mut self, parts: Parts<'a>) {
         let window = self.window_of(&parts);
-        let (mut used, input_max) = match self.instrument(&parts) {
+        let (mut used, input_max) = match self.instrument(&parts, window.as_ref().ok()) {
             Ok(found) => found,
             Err(what) => return self.problem(parts.at, what, Some("list one in the job's instruments".into())),
         };
@@ -312,6 +338,11 @@ impl<'a> Binder<'a> {
         }
         let of_cable = matches!(parts.window, Judging::Named(window) if matches!(window.value, RawWindow::Cable));
         let subtract_null = parts.function.unit() == Unit::Ohm && !is_null && of_cable;
+        let leads_seen =
+            matches!(parts.window, Judging::Named(window) if matches!(window.value, RawWindow::OpenCircuit));
+        if leads_seen {
+            self.leads_are_seen(&parts, &used);
+        }
         if let Some(why) = &used.indicative
             && !self.limitations.contains(why)
         {
@@ -323,8 +354,10 @@ impl<'a> Binder<'a> {
             window,
             is_null,
             subtract_null,
+            leads_seen,
             timing: parts.timing.clone(),
             input_max,
+            fed_from: None,
         };
         self.put(parts, measure);
     }
@@ -339,6 +372,23 @@ impl<'a> Binder<'a> {
                 windows::window(&window.value, parts.function, self.job, parts.core, first, &figure)
                     .and_then(|window| as_strict(window, parts.function, is_null, self.job))
             }
+        }
+    }
+
+    /// An open circuit is shown only through leads that the same instrument was seen to read closed before.
+    fn leads_are_seen(&mut self, parts: &Parts<'a>, used: &Use) {
+        let null = self.steps.iter().rev().find(|step| is_null(step));
+        let seen = match null.map(|step| &step.kind) {
+            Some(Kind::Measure(null)) => null.used.instrument == used.instrument,
+            _ => false,
+        };
+        if !seen {
+            let what = format!(
+                "nothing before it sees the leads of `{}` closed: an open lead shows the same",
+                used.instrument
+            );
+            let hint = "put a `LeadNull` before it, in `Test`, that the same instrument reads";
+            self.problem(parts.at, what, Some(hint.into()));
         }
     }
 
@@ -390,7 +440,7 @@ impl<'a> Binder<'a> {
         self.steps.last_mut().expect("just pushed").cores = parts.cores;
     }
 
-    pub(super) fn instrument(&self, parts: &Parts<'_>) -> Result<(Use, InputMax), String> {
+    pub(super) fn instrument(&self, parts: &Parts<'_>, window: Option<&WindowRule>) -> Result<(Use, InputMax), String> {
         let instruments = &self.job.instruments;
         if parts.low_impedance {
             let row = self.job.limits.row(Table::Practice, "input for voltage absent")?;
@@ -398,8 +448,13 @@ impl<'a> Binder<'a> {
                 .ok_or("no instrument in the job measures voltage")?;
             return Ok((used, Some((row.value.clone(), row.basis()))));
         }
-        choose(instruments, parts.function, &self.job.limits)
-            .map(|used| (used, None))
-            .ok_or_else(|| format!("no instrument in the job measures {}", parts.function.dial()))
+        choose_fit(
+            instruments,
+            parts.function,
+            &self.job.limits,
+            |used| matches!(window, Some(WindowRule::Fixed(window)) if unshown(window, used).is_some()),
+        )
+        .map(|used| (used, None))
+        .ok_or_else(|| format!("no instrument in the job measures {}", parts.function.dial()))
     }
 }

@@ -120,14 +120,20 @@ words! {
     RawWindow, "Window" {
         /// From the cable's size, length, class and temperature; cores are compared where the length is not known.
         Cable,
-        /// What counts as open on a continuity range.
+        /// Open: more than the shortest of the common continuity ranges shows. It counts once the leads were seen closed by a `LeadNull`
+        /// since they were changed last, since an open lead shows the same.
+        OpenCircuit,
+        /// Open by the older figure of 1 kohm, which many continuity ranges cannot show: better `OpenCircuit`.
         OpenCore,
         /// The greatest resistance of the tester's own leads.
         LeadResistance,
         /// The least insulation resistance at the job's test voltage.
         InsulationMinimum,
-        /// What the supply may be.
+        /// What the supply may be at its own terminals.
         SupplyVoltage,
+        /// What may arrive at a load behind them: down to the supply's lower limit less the drop that the wiring may have. Beside the
+        /// reading stands how far it is below the last reading of the supply to neutral, with both times.
+        LoadVoltage,
         /// What counts as no voltage, on a low-impedance input.
         VoltageAbsent,
         /// The greatest earth fault loop impedance, measured cold, that the job's protective device allows.
@@ -396,11 +402,15 @@ steps! {
 
     /// With one core linked, every other core is open to the return core.
     OthersOpen { window: Located<RawWindow> = "what counts as open", } may {}
-    example r#"EachCore([OthersOpen(id: "others-open", window: OpenCore, say: "{first} to {second}: open.")])"#
+    example r#"EachCore([OthersOpen(id: "others-open", window: OpenCircuit, say: "{first} to {second}: open.")])"#
 
     /// With every link off, every core is open to the return core.
     AllOpen { window: Located<RawWindow> = "what counts as open", } may {}
-    example r#"AllOpen(id: "all-open", window: OpenCore, say: "{first} to {second}: open.")"#
+    example r#"AllOpen(id: "all-open", window: OpenCircuit, say: "{first} to {second}: open.")"#
+
+    /// Resistance across a contact of the job, at the terminals where it is wired, with every core of the cable off at both ends: closed; or with `lead_off` open, its live conductor taken off and made safe, where it stays. It shows the path through the contact, not when it trips.
+    AcrossContact { contact: Located<String> = "the contact, by its name in the job", } may { lead_off: bool = "its live conductor is taken off first", }
+    example r#"AcrossContact(id: "cut-out-closed", contact: "cut-out", say: "{first}, {second}: closed.")"#
 
     /// Insulation at the test voltage of the job.
     Insulation { between: Between = "which cores", window: Located<RawWindow> = "the least it may have", } may {}
@@ -429,7 +439,7 @@ steps! {
         low_impedance: bool = "read on the lowest input there is, as absence always is",
         direct: bool = "a direct voltage",
     }
-    example r#"Voltage(id: "feed", end: Far, between: ("permanent live", "neutral"), window: SupplyVoltage, say: "{first}, {second}.")"#
+    example r#"Voltage(id: "feed", end: Far, between: ("permanent live", "neutral"), window: LoadVoltage, say: "{first}, {second}.")"#
 
     /// Earth fault loop impedance at one end.
     Loop { end: End = "which end", window: Located<RawWindow> = "the greatest it may be", } may { after: RawTiming = "it counts only after a time since a step, with which it is done again", line: Option<Located<String>> = "what the line terminal is for, where it is not the permanent live", }
@@ -439,7 +449,7 @@ steps! {
     ResidualTrip { end: End = "which end", times: Multiple = "`half`, `once` or `five_times` the rated current", window: Located<RawWindow> = "the longest it may take", } may { after: RawTiming = "it counts only after a time since a step, with which it is done again", line: Option<Located<String>> = "what the line terminal is for, where it is not the permanent live", }
     example r#"ResidualTrip(id: "trip", end: Far, times: once, window: TripTime, say: "Trip test: {first}, {second}.")"#
 
-    /// The manual lever of a motor's actuator: `slack` when the valve is open, `firm` when it is shut.
+    /// The manual lever of a motor's actuator: `slack` when the motor has taken the valve there, `firm` when it has not. It shows the motor alone and says nothing of the end switch: by hand some heads make it and others do not (makers' sheets differ), so read the switch's own terminal.
     Lever { motor: Located<String> = "the motor, by its name in the job", expect: Located<String> = "`slack` or `firm`", } may {
         within: RawTiming = "it must come within a time of a step", after: RawTiming = "it counts only after a time since a step",
     }

@@ -105,9 +105,22 @@ pub fn reference() -> String {
             .iter()
             .map(|(word, what)| (format!("{{{word}}}"), (*what).to_owned())),
     );
-    text += "\n## What a step shows\n\nA step shows something only where it would not have passed had that been false. Each of these is put into \
+    text += &shown();
+    text += "\n## Rules\n\nKept on every path through a sequence, proved before anybody picks up a probe; the walk keeps them from the same \
+             tables.\n\n| rule | what | why | source |\n| --- | --- | --- | --- |\n";
+    for rule in RULES {
+        text += &format!("| `{}` | {} | {} | {} |\n", rule.name, rule.says, rule.why, rule.source);
+    }
+    text
+}
+
+/// What the model is asked about a step.
+fn shown() -> String {
+    let mut text = String::from(
+        "\n## What a step shows\n\nA step shows something only where it would not have passed had that been false. Each of these is put into \
              a model of the job's wiring when the sequence is bound, and the step's reading predicted: where it would pass all the \
-             same, the step does not show it.\n\n| shown | tried with | caught by |\n| --- | --- | --- |\n";
+             same, the step does not show it.\n\n| shown | tried with | caught by |\n| --- | --- | --- |\n",
+    );
     for there in opposite::all() {
         let plain = |text: &str| text.replace(['{', '}'], "");
         text += &format!(
@@ -120,11 +133,6 @@ pub fn reference() -> String {
     text += "\nNot tried on the model, since hands, plates and the indicator's own proof say them: that the supply is off and locked off, the \
              key kept, the notice posted, the indicator proved, the cores off their terminals and apart, what is electronic taken out, \
              the far end guarded, links and joints off, the cores discharged, what a plate or a terminal's marking says.\n";
-    text += "\n## Rules\n\nKept on every path through a sequence, proved before anybody picks up a probe; the walk keeps them from the same \
-             tables.\n\n| rule | what | why | source |\n| --- | --- | --- | --- |\n";
-    for rule in RULES {
-        text += &format!("| `{}` | {} | {} | {} |\n", rule.name, rule.says, rule.why, rule.source);
-    }
     text
 }
 

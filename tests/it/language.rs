@@ -43,11 +43,18 @@ fn faults_of_the_library_fail_the_step_that_looks_for_them() {
     for (sequence, fault, step) in [
         ("underfloor-zones", "conductor-not-gripped", "tug-near/"),
         ("zone-valve", "valve-held-open", "lever-at-rest"),
-        ("cylinder-thermostat", "neutral-missing", "called"),
+        ("cylinder-thermostat", "neutral-missing", "supply"),
         ("programmer-and-thermostat", "feeder-off", "feed"),
         ("boiler-call-volt-free", "pair-mains", "pair/"),
         ("extra-low-pair", "plate-mains", "pair/"),
         ("fused-spur", "residual-device-dead", "rated-current"),
+        ("cylinder-cut-out", "thermostat-contact-closed:cut-out", "cut-out-open"),
+        ("cylinder-cut-out", "end-switch-closed", "boiler-dead"),
+        (
+            "cylinder-cut-out-restored",
+            "thermostat-contact-open:cut-out",
+            "cut-out-closed",
+        ),
     ] {
         let world = World::new();
         let output = world.run(&["rehearse", sequence, "--fault", fault]);
@@ -177,6 +184,10 @@ fn expressions_conditions_and_ways_back_are_checked() {
         (
             "Lever(id: \"l\", motor: \"zone valve\", expect: \"loose\", say: \"\")".into(),
             "`loose` is none of `slack`, `firm`",
+        ),
+        (
+            "AcrossContact(id: \"x\", contact: \"bilge switch\", say: \"\")".into(),
+            "the job has no contact called `bilge switch`",
         ),
         (
             "Classify(id: \"pair\", say: \"\", open: \"\", closed: \"\")".into(),

@@ -120,15 +120,6 @@ impl World {
     }
 }
 
-/// The step that a line counts: `7 of 88  dead-near/earth-line`.
-fn of_step(line: &str) -> Option<&str> {
-    let (before, after) = line.split_once(" of ")?;
-    let (total, step) = after.split_once("  ")?;
-    let place = before.rsplit(' ').next()?;
-    let counts = |text: &str| !text.is_empty() && text.bytes().all(|b| b.is_ascii_digit());
-    (counts(place) && counts(total)).then(|| step.trim())
-}
-
 pub fn text(bytes: &[u8]) -> String {
     String::from_utf8_lossy(bytes).into_owned()
 }
@@ -198,8 +189,8 @@ impl Walk {
         let mut asked = false;
         loop {
             let line = self.line()?;
-            if let Some(step) = of_step(&line) {
-                self.step = step.to_owned();
+            if let Some(step) = asked_at(&line) {
+                self.step = step;
             }
             if line.contains("ask      The run goes on after a break") {
                 self.step = "resumed".into();
@@ -243,7 +234,7 @@ impl Walk {
                 _ => "earth",
             },
             "energise" => "energise",
-            "feed" | "feed-earth" | "switched-on" | "end-switch-on" => "231.4 V",
+            "supply" | "feed" | "feed-earth" | "switched-on" | "end-switch-on" => "231.4 V",
             "switched-off" | "end-switch-off" => "0.3",
             _ => "done",
         }
@@ -285,4 +276,12 @@ impl Walk {
         self.child.kill().unwrap();
         self.child.wait().unwrap();
     }
+}
+
+/// The step of a line that heads a question: `5 of 75  indicator-first`.
+fn asked_at(line: &str) -> Option<String> {
+    let (number, rest) = line.trim_start().split_once(" of ")?;
+    let (count, step) = rest.split_once("  ")?;
+    let is_number = |text: &str| text.parse::<usize>().is_ok();
+    (is_number(number) && is_number(count)).then(|| step.trim().to_owned())
 }

@@ -139,6 +139,8 @@ impl Hands {
                 self.charged = false;
             }
             Act::Discharge => self.charged = false,
+            // what is off a contact is no core of the cable
+            Act::TakeLeadOff(_) | Act::PutLeadOn(_) => {}
             Act::Connect { core, end } => drop(self.connected.insert((core.clone(), *end))),
             Act::Energise => {
                 self.switch(true);

@@ -112,8 +112,8 @@ fn dead_tests_out_of_their_published_order_are_refused() {
         "join" | "insulation-earth" | "part" | "insulation-cores" | "discharge" => Some(1),
         // what each terminal is for is read as the core goes into it
         "connect-near" | "connect-far" => Some(2),
-        "energise" | "feed" | "feed-earth" | "call" | "switched-on" | "end-switch-on" | "satisfy" | "switched-off"
-        | "end-switch-off" => Some(3),
+        "energise" | "supply" | "feed" | "feed-earth" | "call" | "switched-on" | "end-switch-on" | "satisfy"
+        | "switched-off" | "end-switch-off" => Some(3),
         _ => None,
     };
     let groups: Vec<usize> = plan.steps.iter().filter_map(|s| of(&s.id)).collect();

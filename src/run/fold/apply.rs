@@ -66,7 +66,13 @@ impl Run {
         if self.pending.is_some() && !matches!(event, Event::Judged { .. }) {
             return Err("the last reading or answer has no verdict yet".into());
         }
-        if self.made_safe.is_some() && !ends && !matches!(event, Event::Resumed { .. }) {
+        // what is complete and leaves something off or apart is made safe before it is closed
+        if self.made_safe.is_some()
+            && !matches!(
+                event,
+                Event::MadeSafe { .. } | Event::Closed { .. } | Event::Resumed { .. }
+            )
+        {
             return Err("after it was made safe the run goes on".into());
         }
         let goes_on = matches!(event, Event::Isolated { .. } | Event::Resumed { .. });

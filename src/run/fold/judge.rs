@@ -122,19 +122,13 @@ impl Run {
             decision: self.plan.job.decision,
         };
         let mut verdict = judge(&window, reading, &terms);
-        let below_zero = verdict
-            .value
-            .as_ref()
-            .is_some_and(|value| value.value() < Decimal::ZERO);
-        if below_zero && used.function != Function::VoltageDc {
-            verdict.outcome = Outcome::NotTested;
-            verdict.because = format!(
-                "{} is below zero: measure the leads again with `leads`, or swap the probes",
-                reading.display()
-            );
-            verdict.mark = None;
+        if used.function != Function::VoltageDc {
+            refuse_below_zero(reading, &mut verdict);
         }
         let by_value = verdict.outcome;
+        if let Some(fed_from) = &measure.fed_from {
+            self.mark_drop(fed_from, at, &mut verdict);
+        }
         if measure.probes.second == Point::JoinedCores {
             self.mark_group(&window, &mut verdict);
         }
@@ -256,6 +250,19 @@ impl Run {
                 }
             },
         }
+    }
+}
+
+/// Nothing but direct volts is below zero: then the leads are not what they were.
+fn refuse_below_zero(reading: &Reading, verdict: &mut Verdict) {
+    let value = verdict.value.as_ref().map(Amount::value);
+    if value.is_some_and(|value| value < Decimal::ZERO) {
+        verdict.outcome = Outcome::NotTested;
+        verdict.because = format!(
+            "{} is below zero: measure the leads again with `leads`, or swap the probes",
+            reading.display()
+        );
+        verdict.mark = None;
     }
 }
 

@@ -162,9 +162,9 @@ mod tests {
             (
                 sample::failed(),
                 "FAIL",
-                "64 of 75 steps passed, 1 failed, 10 not tested.",
+                "64 of 76 steps passed, 1 failed, 11 not tested.",
             ),
-            (untested, "NOT TESTED", "0 of 75 steps passed, 75 not tested."),
+            (untested, "NOT TESTED", "0 of 76 steps passed, 76 not tested."),
         ] {
             let page = page(&run);
             assert_eq!(

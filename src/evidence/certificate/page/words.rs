@@ -149,6 +149,8 @@ fn done(act: &Act, job: &Job) -> String {
         Act::KeepKey => "the only key, or the fuse, kept by the engineer".into(),
         Act::PostNotice => "notice posted at the point of isolation".into(),
         Act::Disconnect(end) => format!("every core off its terminal at the {}", job.end(*end).name),
+        Act::TakeLeadOff(contact) => format!("live conductor of {contact} off and made safe"),
+        Act::PutLeadOn(contact) => format!("every conductor on {contact}"),
         Act::TakeOutElectronics => "electronics out of the circuit".into(),
         Act::GuardFarEnd => format!("the {far} guarded while the cores carry test voltage"),
         Act::LinkToEarth(core) => format!("core {core} linked to {} at the {far}", job.return_words()),
