@@ -9,15 +9,15 @@ use crate::job::End;
 use crate::plan::{Act, Point, Probes};
 use crate::value::quantity::{Amount, Unit};
 
-fn fault(does: Vec<Change>) -> Fault {
+fn fault(name: &str, does: Change) -> Fault {
     Fault {
-        name: "for a test".into(),
+        name: name.into(),
         kind: String::new(),
         part: String::new(),
         weight: 0.0,
         words: String::new(),
         look: String::new(),
-        does,
+        does: vec![does],
     }
 }
 
@@ -29,11 +29,13 @@ fn bridge(a: &str, b: &str, ohms: i64) -> Change {
 /// The demonstration job, its isolator parting the line alone where that is asked, with 100 W of another circuit on a neutral terminal.
 fn borrowed(at: &str, single_pole: bool) -> Installation {
     let mut there = Installation::of(&changed("saltmarsh", &[])).unwrap();
-    let mut does = vec![bridge("known line", at, 530)];
+    there
+        .put(&fault("another circuit", bridge("known line", at, 530)))
+        .unwrap();
     if single_pole {
-        does.push(bridge("origin neutral", "behind isolator neutral", 0));
+        let joined = bridge("origin neutral", "behind isolator neutral", 0);
+        there.put(&fault("a single pole", joined)).unwrap();
     }
-    there.put(&fault(does)).unwrap();
     there.apply(&Act::SwitchOff);
     there
 }
@@ -98,8 +100,9 @@ fn to_an_open_earth_a_second_supply_is_dark() {
         Amount::new(1.into(), Unit::Ohm),
     );
     there
-        .put(&fault(vec![Change::Remove("earth feed".into()), feed]))
+        .put(&fault("an open earth", Change::Remove("earth feed".into())))
         .unwrap();
+    there.put(&fault("a second supply", feed)).unwrap();
     let earth = terminal("E", End::Near);
     assert!(
         !lit(&there, &earth, terminal("1", End::Near)),

@@ -133,10 +133,10 @@ rules! {
     MODELLED = 31, "modelled", false,
         "the wiring of the job makes a model on which the steps can be tried",
         "what cannot be tried cannot be shown to be worth doing", HOUSE;
-    EARTH_FIRST = 33, "earth-before-dead", true,
+    EARTH_FIRST = 32, "earth-before-dead", true,
         "the earth against which a position is proved dead is shown lit to line before switching off: its own, or a long lead's clipped to one that is",
         "to an earth that is open every live point is dark, and a closed contact or a coil is dark between two live points", EARTH;
-    PARTED = 34, "neutral-dark-once-parted", true,
+    PARTED = 33, "neutral-dark-once-parted", true,
         "a neutral that was parted is shown dark to earth and to line before any other conductor is touched",
         "a neutral that another circuit borrows is at earth while it is whole and live once it is parted",
         "AS/NZS 4836:2011 3.5, as quoted; BS 7671:2018 314.4 (clause number from a published summary)";

@@ -251,7 +251,7 @@ fn a_plan_shows_every_window_with_its_source() {
     let output = World::new().run(&["plan", SEQUENCE, "--job", JOB, "--json"]);
     let plan: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
     let steps = plan["steps"].as_array().unwrap();
-    assert_eq!(steps.len(), 88);
+    assert_eq!(steps.len(), 89);
     let measures: Vec<_> = steps.iter().filter_map(|s| s["kind"].get("Measure")).collect();
     assert_eq!(measures.len(), 24);
     for measure in measures {

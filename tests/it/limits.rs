@@ -534,7 +534,7 @@ fn a_guarded_run_with_a_conditional_step_says_so_and_exits_one() {
     assert!(errors.is_empty(), "{errors}");
     assert_eq!(code, 1, "{seen}");
     assert!(
-        seen.contains("87 of 88 steps passed, 0 failed, 1 conditional, 0 not tested."),
+        seen.contains("88 of 89 steps passed, 0 failed, 1 conditional, 0 not tested."),
         "{seen}"
     );
     let list = json(&world, &["records", "list", "--json"]);

@@ -158,7 +158,7 @@ mod tests {
     fn the_word_is_that_of_the_run() {
         let untested = sample::opened(sample::JOB, None);
         for (run, word, first) in [
-            (sample::passed(), "PASS", "88 of 88 steps passed."),
+            (sample::passed(), "PASS", "89 of 89 steps passed."),
             (
                 sample::failed(),
                 "FAIL",
