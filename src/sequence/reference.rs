@@ -55,11 +55,7 @@ pub fn reference() -> String {
         text += &format!("- `{stage:?}`: {}\n", stage.words());
     }
     text += "\n## Groups\n\n";
-    text += &list(
-        GROUPS
-            .iter()
-            .map(|(word, what)| ((*word).to_owned(), (*what).to_owned())),
-    );
+    text += &list(GROUPS.iter().map(owned));
     text += "\n## Kinds of step\n\nEvery step has `id` (lower-case letters, digits, hyphens) and `say` (what is read aloud); it may have \
              `caution` and `after_failure: [...]`.\n";
     for kind in KINDS {
@@ -94,11 +90,7 @@ pub fn reference() -> String {
         );
     }
     text += "\n## Expressions\n\nAmounts with units, these names, and `+ - * / ( )`; a sum of different quantities is refused.\n\n";
-    text += &list(
-        FIGURES
-            .iter()
-            .map(|(word, what)| ((*word).to_owned(), (*what).to_owned())),
-    );
+    text += &list(FIGURES.iter().map(owned));
     text += "\n## Words in braces\n\n";
     text += &list(
         PLACEHOLDERS
@@ -134,6 +126,10 @@ fn shown() -> String {
              key kept, the notice posted, the indicator proved, the cores off their terminals and apart, what is electronic taken out, \
              the far end guarded, links and joints off, the cores discharged, what a plate or a terminal's marking says.\n";
     text
+}
+
+fn owned((word, what): &(&str, &str)) -> (String, String) {
+    ((*word).to_owned(), (*what).to_owned())
 }
 
 fn list(rows: impl Iterator<Item = (String, String)>) -> String {

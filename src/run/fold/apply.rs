@@ -50,35 +50,7 @@ impl Folded for Run {
 impl Run {
     /// Takes in one event after the opening; the error says why it does not fit.
     pub fn apply(&mut self, at: Timestamp, event: &Event) -> Result<(), Refused> {
-        if self.ending.is_some() {
-            return Err("the run is already closed".into());
-        }
-        let ends = matches!(
-            event,
-            Event::MadeSafe { .. }
-                | Event::Closed {
-                    ending: Ending::Abandoned(_)
-                }
-        );
-        if self.broken.is_some() && !ends {
-            return Err("it comes after what does not fit".into());
-        }
-        if self.pending.is_some() && !matches!(event, Event::Judged { .. }) {
-            return Err("the last reading or answer has no verdict yet".into());
-        }
-        // what is complete and leaves something off or apart is made safe before it is closed
-        if self.made_safe.is_some()
-            && !matches!(
-                event,
-                Event::MadeSafe { .. } | Event::Closed { .. } | Event::Resumed { .. }
-            )
-        {
-            return Err("after it was made safe the run goes on".into());
-        }
-        let goes_on = matches!(event, Event::Isolated { .. } | Event::Resumed { .. });
-        if self.isolating.is_some() && !ends && !goes_on {
-            return Err("a further supply is only half isolated".into());
-        }
+        self.may_come(event)?;
         let was_left = self.broken.is_none() && self.is_left(at);
         match event {
             Event::Judged { step, verdict } => self.judged_now(step, verdict)?,
@@ -116,6 +88,40 @@ impl Run {
         self.last_at = at;
         if self.broken.is_none() {
             self.take_out_for_tests();
+        }
+        Ok(())
+    }
+
+    /// Whether anything of its kind may come now.
+    fn may_come(&self, event: &Event) -> Result<(), Refused> {
+        if self.ending.is_some() {
+            return Err("the run is already closed".into());
+        }
+        let ends = matches!(
+            event,
+            Event::MadeSafe { .. }
+                | Event::Closed {
+                    ending: Ending::Abandoned(_)
+                }
+        );
+        if self.broken.is_some() && !ends {
+            return Err("it comes after what does not fit".into());
+        }
+        if self.pending.is_some() && !matches!(event, Event::Judged { .. }) {
+            return Err("the last reading or answer has no verdict yet".into());
+        }
+        // what is complete and leaves something off or apart is made safe before it is closed
+        if self.made_safe.is_some()
+            && !matches!(
+                event,
+                Event::MadeSafe { .. } | Event::Closed { .. } | Event::Resumed { .. }
+            )
+        {
+            return Err("after it was made safe the run goes on".into());
+        }
+        let goes_on = matches!(event, Event::Isolated { .. } | Event::Resumed { .. });
+        if self.isolating.is_some() && !ends && !goes_on {
+            return Err("a further supply is only half isolated".into());
         }
         Ok(())
     }
