@@ -343,12 +343,15 @@ impl<'a> Search<'a> {
         let breach = |((node, _), (rule, fact, missing)): ((usize, u8), Missing)| {
             let flow = &self.graph.flow;
             let broken = fact.and_then(|fact| flow.shortest(node, self.graph.facts.number(fact), cost));
+            // what the model finds is found there whichever way the walk came
+            let of_model = [rules::COULD_FAIL, rules::SOUND, rules::PRESENCE, rules::MODELLED].contains(&rule);
+            let most = if of_model { 1 } else { usize::MAX };
             let edges = broken.or_else(|| flow.way_to(node, cost)).unwrap_or_default();
             Breach {
                 rule,
                 step: self.step_of(node),
                 missing,
-                path: self.stops(&edges, node),
+                path: self.stops(&edges[..edges.len().min(most)], node),
             }
         };
         (groups.into_iter().take(BREACHES_MAX).map(breach).collect(), more)

@@ -122,8 +122,9 @@ fn the_shipped_program_verifies_and_takes_in_what_0_1_sealed() {
     let seen = text(&audited.stdout);
     assert!(seen.starts_with(&format!("{runs} records examined, ")), "{seen}");
     // one of them was walked with a clock that was set back, and of the sequences of then today's proof asks for more
-    assert_eq!(seen.matches("the clock stepped back").count(), 1, "{seen}");
-    assert!(seen.contains("today's proof of order refuses its sequence"), "{seen}");
+    assert_eq!(seen.matches("| clock ").count(), 1, "{seen}");
+    let flat = seen.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(flat.contains("it was walked as it was proved then"), "{seen}");
 }
 
 #[cfg(feature = "certificate")]

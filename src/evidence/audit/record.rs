@@ -62,14 +62,19 @@ impl Examinable for Run {
         for what in self.differences_words() {
             remarks.add(Concern::Verdict, 0, what);
         }
-        let concern = if self.rules == rules::today() {
-            Concern::Proof
-        } else {
-            Concern::LaterProof
-        };
-        for finding in proof::problems(&self.plan) {
-            let what = format!("today's proof of order refuses its sequence: {}", finding.problem.what);
-            remarks.add(concern, 1, what);
+        let refused: Vec<_> = proof::problems(&self.plan).into_iter().collect();
+        if self.rules == rules::today() {
+            for finding in &refused {
+                let what = format!("today's proof of order refuses its sequence: {}", finding.problem.what);
+                remarks.add(Concern::Proof, 1, what);
+            }
+        } else if let Some(first) = refused.first() {
+            let what = format!(
+                "it was walked as it was proved then; today's proof of order asks for more, at {} places, first: {}",
+                refused.len(),
+                first.problem.what
+            );
+            remarks.add(Concern::LaterProof, 1, what);
         }
         if self.ending.is_none() {
             remarks.add(Concern::Ending, lines, "the run is not closed");
