@@ -192,10 +192,14 @@ pub(super) enum Command {
         #[arg(long, value_name = "FILE.pub")]
         key: Option<PathBuf>,
     },
-    /// Prove stored records again: signature, chain, order, every reading, every verdict.
+    /// Prove stored records again: signature, chain, order, every reading, every verdict, and that none was taken out.
     Audit {
         /// Only records whose place, cable, engineer, date or id contains this.
         filter: Option<String>,
+        /// Hold the archive against certificates that were handed out: whether their records, or any before them, were deleted,
+        /// rewritten or put back to an earlier time since.
+        #[arg(long, value_name = "FILE.pdf", num_args = 1..)]
+        against: Vec<PathBuf>,
         /// Print JSON.
         #[arg(long)]
         json: bool,

@@ -55,7 +55,7 @@ fn run(record: &str) -> Result<Run, Failure> {
     let bytes = if Path::new(record).is_file() {
         bytes(Path::new(record))?
     } else {
-        Archive::open(&Home::open()?.archive())?.get(record)?.record
+        Archive::read(&Home::open()?.archive())?.get(record)?.record
     };
     let lines = journal::parse::<Event>(&bytes)?;
     let refused = |why: &str| Failure::refused(format!("`{record}` is no record: {why}"));

@@ -8,10 +8,10 @@ use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
 use super::out::say;
 use super::tables::table;
-use crate::evidence::Sealed;
-use crate::evidence::archive::{Append, Archive};
+use crate::evidence::archive::{self, Append, Archive};
 use crate::evidence::keys::Trust;
 use crate::evidence::stored::{self, run_of};
+use crate::evidence::{Sealed, write_new};
 use crate::identify::session::said_of;
 use crate::job;
 use crate::judge::window::Outcome;
@@ -22,7 +22,10 @@ use crate::terminal::plain::clean;
 
 /// Lists.
 pub(super) fn list(as_json: bool) -> Result<u8, Failure> {
-    let records = Archive::open(&Home::open()?.archive())?.list()?;
+    let records = match Archive::read(&Home::open()?.archive()) {
+        Err(archive::Error::Absent { .. }) => Vec::new(),
+        other => other?.list()?,
+    };
     if as_json {
         let rows: Vec<_> = records
             .iter()
@@ -93,7 +96,7 @@ fn row(run: &Run, step: usize) -> Vec<String> {
 
 /// Shows one record.
 pub(super) fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
-    let entry = Archive::open(&Home::open()?.archive())?.get(prefix)?;
+    let entry = Archive::read(&Home::open()?.archive())?.get(prefix)?;
     let run = run_of(&entry)?;
     let worked = worked::from_readings(&run.plan.job, &run.measured()).map_err(Failure::refused)?;
     if as_json {
@@ -158,7 +161,7 @@ fn identified(run: &Run) -> Vec<String> {
 
 /// What another edition would say of a record: every step whose verdict differs, both ways.
 pub(super) fn other_edition(prefix: &str, edition: &str, as_json: bool) -> Result<u8, Failure> {
-    let entry = Archive::open(&Home::open()?.archive())?.get(prefix)?;
+    let entry = Archive::read(&Home::open()?.archive())?.get(prefix)?;
     let run = run_of(&entry)?;
     let other_job = job::read_by(&run.plan.job.text, Some(edition)).map_err(|p| refused_by(edition, &p[0].what))?;
     let read = sequence::read(&run.plan.texts).map_err(|f| refused_by(edition, &f[0].problem.what))?;
@@ -213,15 +216,24 @@ fn refused_by(edition: &str, why: &str) -> Failure {
 
 /// Exports a record.
 pub(super) fn export(prefix: &str, folder: &Path) -> Result<u8, Failure> {
-    let entry = Archive::open(&Home::open()?.archive())?.get(prefix)?;
+    let archive = Archive::read(&Home::open()?.archive())?;
+    let entry = archive.get(prefix)?;
+    let proof = archive.proof(entry.summary.run)?;
     let sealed = Sealed {
         record: entry.record,
         signature: entry.signature,
     };
     sealed.write_into(folder, &entry.public_key)?;
+    let with_proof = match &proof {
+        Some(proof) => {
+            write_new(&folder.join("record.tlog-proof"), proof.text().as_bytes())?;
+            ", record.tlog-proof"
+        }
+        None => "",
+    };
     say!(
-        "record.jsonl, record.jsonl.sig and signer.pub are in {}",
-        folder.display()
+        "record.jsonl, record.jsonl.sig{with_proof} and signer.pub are in {}",
+        clean(&folder.display().to_string())
     );
     Ok(PASSED)
 }
@@ -232,7 +244,9 @@ pub(super) fn import(file: &Path) -> Result<u8, Failure> {
     let sealed = Sealed::read(file)?;
     let trust = Trust::read(&home.trusted())?;
     let mut archive = Archive::open(&home.archive())?;
-    let (run, appended) = stored::import(&mut archive, &trust, &sealed).map_err(|why| why.of_file(file))?;
+    let (run, appended, told) =
+        stored::import(&mut archive, &home.heads(), &trust, &sealed).map_err(|why| why.of_file(file))?;
+    told.iter().for_each(|told| say!("note: {}", clean(told)));
     match appended {
         Append::Stored => say!("Stored {}.", run.opened.run),
         Append::AlreadyThere => say!("{} was already there.", run.opened.run),

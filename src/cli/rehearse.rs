@@ -83,7 +83,7 @@ pub(super) async fn rehearse(asked: &Asked) -> Result<u8, Failure> {
         let sealed = Sealed { record, signature };
         sealed.write_beside(out, &public.openssh_line())?;
         if cfg!(feature = "certificate") {
-            super::certificate::write(&out.join("certificate.pdf"), &run, &sealed, &public)?;
+            super::certificate::write(&out.join("certificate.pdf"), &run, &sealed, &public, None)?;
         }
         let pdf = if cfg!(feature = "certificate") {
             " and certificate.pdf"

@@ -113,9 +113,10 @@ pub(super) async fn seal(
     closing(run);
     let unsealed = |failure: Failure| later(failure, "the run is closed and kept; seal it with `coreproof resume`");
     let key = unlock(home, said).await.map_err(unsealed)?;
-    let summary = store(journal, &home.archive(), &key).map_err(|refusal| unsealed(refusal.into()))?;
-    say!("Sealed as {}.", summary.run);
-    say!("SHA-256 {}", summary.sha256);
+    let stored = store(journal, &home.archive(), &home.heads(), &key).map_err(|refusal| unsealed(refusal.into()))?;
+    say!("Sealed as {}.", stored.summary.run);
+    say!("SHA-256 {}", stored.summary.sha256);
+    stored.told.iter().for_each(|told| say!("note: {}", clean(told)));
     Ok(if run.outcome() == Outcome::Pass { PASSED } else { FOUND })
 }
 

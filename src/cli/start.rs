@@ -145,7 +145,7 @@ fn command(args: Args) -> Result<u8, Failure> {
         Command::Verify { file, key } => verify::verify(&file, key.as_deref()),
         Command::Identify(asked) => runtime()?.block_on(identify::identify(&asked, args.plain)),
         Command::Distance(asked) => distance::distance(&asked),
-        Command::Audit { filter, json } => audit::audit(filter.as_deref(), json),
+        Command::Audit { filter, against, json } => audit::audit(filter.as_deref(), &against, json),
     }
 }
 

@@ -12,9 +12,9 @@ use super::identified;
 use super::out::say;
 use crate::evidence::audit::{Examinable, Examined, examine, is_identification};
 use crate::evidence::keys::{PublicKey, Trust};
-use crate::evidence::{Sealed, bytes, signer_of, trusted_when};
+use crate::evidence::log::{BadProof, Leaf, Proof, signed_by};
+use crate::evidence::{Document, Sealed, bytes, proof_beside, signer_of, trusted_when};
 use crate::identify::session::Session;
-use crate::run::event::PROGRAM;
 use crate::run::fold::Run;
 use crate::terminal::plain::clean;
 
@@ -22,16 +22,21 @@ use crate::terminal::plain::clean;
 pub(super) fn verify(file: &Path, key: Option<&Path>) -> Result<u8, Failure> {
     let content = bytes(file)?;
     let is_pdf = content.starts_with(b"%PDF");
-    let sealed = if is_pdf {
+    let document = if is_pdf {
         record_in(&content)?
     } else {
-        Sealed::read(file)?
+        Document {
+            sealed: Sealed::read(file)?,
+            proof: proof_beside(file)?,
+            made_by: None,
+        }
     };
+    let sealed = &document.sealed;
     let pinned = key.map(PublicKey::read).transpose()?;
     if is_identification(&sealed.record) {
-        return identification(file, &sealed, pinned.as_ref());
+        return identification(file, sealed, pinned.as_ref());
     }
-    let examined = shown::<Run>(file, &sealed, pinned.as_ref(), print_run)?;
+    let examined = shown::<Run>(file, sealed, pinned.as_ref(), print_run)?;
     let (signer, run) = (signer_of(&examined)?, examined.folded.as_ref());
     // a rehearsal runs in simulated time, ahead of the clock
     if let Some((_, at)) = run
@@ -50,23 +55,81 @@ pub(super) fn verify(file: &Path, key: Option<&Path>) -> Result<u8, Failure> {
     if examined.against().is_some() {
         return Ok(FOUND);
     }
-    if is_pdf && let Some(run) = run {
-        let said = match compare_pages(&content, &sealed, run, signer)? {
-            Pages::Same => "exactly what this record renders to".to_owned(),
-            Pages::OtherVersion => format!(
-                "not compared: {} or its pages are of another version than {}; rely on the record",
-                run.opened.program, PROGRAM
-            ),
-        };
-        say!("pages        {}", clean(&said));
-    }
-    say!("record       unchanged since it was sealed, every verdict judged again");
-    // a script must not take a rehearsal for a proof
-    Ok(if run.is_some_and(|r| r.opened.rehearsal.is_some()) {
+    let run = run.expect("what cannot be read has a remark");
+    let unproved = around(&content, is_pdf, &document, run, signer)?;
+    // a script must not take a rehearsal for a proof, nor pages that nobody compared
+    Ok(if unproved || run.opened.rehearsal.is_some() {
         FOUND
     } else {
         PASSED
     })
+}
+
+/// What lies around a record that is good: the proof that it is in an archive, and the pages of a certificate. True where this version cannot
+/// prove the pages.
+fn around(content: &[u8], is_pdf: bool, document: &Document, run: &Run, signer: &PublicKey) -> Result<bool, Failure> {
+    let sealed = &document.sealed;
+    let proof = document
+        .proof
+        .as_deref()
+        .map(Proof::read)
+        .transpose()
+        .map_err(unproved)?;
+    if let Some(proof) = &proof {
+        say_proof(proof, run, sealed, signer)?;
+    }
+    let pages = match is_pdf {
+        true => Some(compare_pages(
+            content,
+            document.made_by.as_deref(),
+            sealed,
+            run,
+            signer,
+            proof.as_ref(),
+        )?),
+        false => None,
+    };
+    say!("record       unchanged since it was sealed, every verdict judged again");
+    match pages {
+        Some(Pages::OtherVersion(by)) => {
+            say!(
+                "pages        record good, pages not proved by this version: check them with {}",
+                clean(&by)
+            );
+            return Ok(true);
+        }
+        Some(Pages::Same) => say!("pages        exactly what this record renders to"),
+        None => {}
+    }
+    Ok(false)
+}
+
+fn unproved(error: BadProof) -> Failure {
+    Failure::refused(format!("the record is good, but {error}"))
+        .hint("do not rely on what it says of an archive: ask the engineer for it again")
+}
+
+/// Says what a proof of inclusion shows.
+fn say_proof(proof: &Proof, run: &Run, sealed: &Sealed, signer: &PublicKey) -> Result<(), Failure> {
+    let head = proof
+        .head_over(&Leaf::of_record(run.opened.run, &sealed.record, &sealed.signature))
+        .map_err(unproved)?;
+    let trust = Trust::read(&Home::open()?.trusted())?;
+    let mut known: Vec<PublicKey> = trust.signers().iter().map(|signer| signer.key.clone()).collect();
+    known.push(signer.clone());
+    let (_, by) = signed_by(&proof.note, &known).map_err(|error| unproved(error.into()))?;
+    let among = format!(
+        "leaf {} in the log {} of {} leaves",
+        proof.index,
+        clean(&head.origin),
+        head.size
+    );
+    match by {
+        Some(key) if key == *signer => say!("archive      {among}, by the same key"),
+        Some(key) => say!("archive      {among}, by {}", key.fingerprint()),
+        None => say!("archive      {among}, by a key that nobody here knows: that shows nothing"),
+    }
+    Ok(())
 }
 
 fn identification(file: &Path, sealed: &Sealed, pinned: Option<&PublicKey>) -> Result<u8, Failure> {

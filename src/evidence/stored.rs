@@ -5,9 +5,11 @@
 use super::archive::{Append, Archive, Entry};
 use super::audit::{Concern, Remark, examine};
 use super::keys::{PublicKey, Trust};
+use super::log::Heads;
 use super::refusal::Refusal;
 use super::seal::{entry, not_rehearsed};
 use super::sealed::Sealed;
+use super::shelf;
 use super::signer::trusted;
 use crate::run::fold::Run;
 
@@ -25,11 +27,16 @@ pub fn run_of(entry: &Entry) -> Result<Run, Refusal> {
     }
 }
 
-/// Takes in a record without findings, signed by a trusted key; says whether it was there already.
+/// Takes in a record without findings, signed by a trusted key; says whether it was there already, and what is to be said of the archive.
 ///
 /// # Errors
 /// Whatever speaks against it; a rehearsal; a signer who is not trusted; failures of the archive.
-pub fn import(archive: &mut Archive, trust: &Trust, sealed: &Sealed) -> Result<(Run, Append), Refusal> {
+pub fn import(
+    archive: &mut Archive,
+    heads: &Heads,
+    trust: &Trust,
+    sealed: &Sealed,
+) -> Result<(Run, Append, Vec<String>), Refusal> {
     let examined = examine::<Run>(&sealed.record, &sealed.signature, None);
     if let Some(remark) = examined.against() {
         let what = format!("{}: {}", remark.concern.word(), remark.what);
@@ -43,7 +50,7 @@ pub fn import(archive: &mut Archive, trust: &Trust, sealed: &Sealed) -> Result<(
     let (_, closed_at) = run.ending.as_ref().expect("no remarks");
     trusted(trust, &signer, *closed_at)?;
     let appended = archive.append(&entry(sealed, &run, &signer))?;
-    Ok((run, appended))
+    Ok((run, appended, shelf::opened(archive, heads)?))
 }
 
 /// What is wrong with one stored record: in itself, with its signer, and with what the index says of it.

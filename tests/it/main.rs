@@ -14,6 +14,8 @@ mod identified_run;
 mod identify;
 mod language;
 mod limits;
+#[cfg(feature = "outside")]
+mod merkle;
 mod meter;
 mod older;
 mod outputs;
@@ -26,6 +28,7 @@ mod reference;
 mod rehearse;
 #[cfg(feature = "outside")]
 mod spice;
+mod taken_out;
 mod terminal;
 mod typed;
 mod world;

@@ -1,5 +1,7 @@
 //! Reading the archive: one record by the start of its id, all of them in order of time, with or without their bytes.
 
+use rusqlite::OptionalExtension as _;
+
 use super::{
     Archive, Entry, Error, Summary,
     entry::{ENTRY_COLUMNS, SUMMARY_COLUMNS, entry_of, summary_of},
@@ -38,6 +40,38 @@ impl Archive {
                 entry_of,
             )
             .map_err(|error| Error::of_store(&self.path, &error))
+    }
+
+    /// The record of a run.
+    ///
+    /// # Errors
+    /// Those of the disk.
+    pub fn of_run(&self, run: &str) -> Result<Option<Entry>, Error> {
+        self.one("run", run)
+    }
+
+    /// The record with this SHA-256, in lower-case hexadecimal.
+    ///
+    /// # Errors
+    /// Those of the disk.
+    pub fn of_digest(&self, sha256: &str) -> Result<Option<Entry>, Error> {
+        self.one("sha256", sha256)
+    }
+
+    fn one(&self, column: &str, value: &str) -> Result<Option<Entry>, Error> {
+        let text = format!("SELECT {ENTRY_COLUMNS} FROM records WHERE {column} = ?1");
+        let row = self.connection.query_row(&text, [value], entry_of).optional();
+        row.map_err(|error| Error::of_store(&self.path, &error))
+    }
+
+    /// Whether there is a record of a run.
+    ///
+    /// # Errors
+    /// Those of the disk.
+    pub fn has(&self, run: &str) -> Result<bool, Error> {
+        let there = self.connection.prepare_cached("SELECT 1 FROM records WHERE run = ?1");
+        let there = there.and_then(|mut query| query.exists([run]));
+        there.map_err(|error| Error::of_store(&self.path, &error))
     }
 
     /// `g` comes after every character of an id, so that the span below holds all ids with this start and no other.
@@ -140,10 +174,15 @@ mod tests {
         let (_folder, path, archive) = stored();
         drop(archive);
         let good = std::fs::read(&path).unwrap();
-        // after the page of the schema: the rows, then the index of digests, which reading does not ask
-        assert_eq!(good.len(), 3 * PAGE_BYTES);
+        // the page of the rows; the index of digests has another, which reading does not ask
+        let rows = rusqlite::Connection::open(&path).unwrap();
+        let rows: usize = rows
+            .query_row("SELECT rootpage FROM sqlite_schema WHERE name = 'records'", [], |row| {
+                row.get(0)
+            })
+            .unwrap();
         let mut bad = good.clone();
-        bad[PAGE_BYTES..2 * PAGE_BYTES].fill(0xa5);
+        bad[(rows - 1) * PAGE_BYTES..rows * PAGE_BYTES].fill(0xa5);
         std::fs::write(&path, &bad).unwrap();
         let mut archive = Archive::open(&path).unwrap();
         let damaged = format!(

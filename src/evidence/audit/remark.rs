@@ -30,6 +30,8 @@ pub enum Concern {
     Ending,
     /// A time earlier than the one before it.
     Clock,
+    /// The log over all records, or the archive itself.
+    Log,
 }
 
 impl Concern {
@@ -45,6 +47,7 @@ impl Concern {
             Concern::Verdict => "verdict",
             Concern::Ending => "ending",
             Concern::Clock => "clock",
+            Concern::Log => "log",
         }
     }
 }

@@ -9,7 +9,8 @@ use super::page::{Page, Seal};
 use super::render::{Attachments, render};
 use crate::evidence::archive::sha256_hex;
 use crate::evidence::keys::PublicKey;
-use crate::evidence::sealed::Sealed;
+use crate::evidence::log::Proof;
+use crate::evidence::sealed::{Document, Sealed};
 use crate::run::fold::Run;
 
 /// The PDF of a record, the same bytes each time. What is printed of the key is the key itself: a comment beside it is nobody's
@@ -17,7 +18,7 @@ use crate::run::fold::Run;
 ///
 /// # Errors
 /// Those of the typesetter.
-pub fn of_record(run: &Run, sealed: &Sealed, signer: &PublicKey) -> Result<Vec<u8>, Error> {
+pub fn of_record(run: &Run, sealed: &Sealed, signer: &PublicKey, proof: Option<&Proof>) -> Result<Vec<u8>, Error> {
     let line = signer.openssh_line();
     let bare = line.split_whitespace().take(2).collect::<Vec<_>>().join(" ");
     let signed_by = match &run.opened.rehearsal {
@@ -29,11 +30,14 @@ pub fn of_record(run: &Run, sealed: &Sealed, signer: &PublicKey) -> Result<Vec<u
         fingerprint: signer.fingerprint(),
         public_key: bare.clone(),
         record_sha256: sha256_hex(&sealed.record),
+        checkpoint: proof.map(|proof| proof.note.clone()),
     };
+    let proof = proof.map(Proof::text);
     let attachments = Attachments {
         record: &sealed.record,
         signature: &sealed.signature,
         public_key: &format!("{bare}\n"),
+        proof: proof.as_deref(),
     };
     render(&Page::of(run, &seal), &attachments)
 }
@@ -42,10 +46,14 @@ pub fn of_record(run: &Run, sealed: &Sealed, signer: &PublicKey) -> Result<Vec<u
 ///
 /// # Errors
 /// A file that is no certificate, or a damaged one.
-pub fn record_in(content: &[u8]) -> Result<Sealed, Error> {
+pub fn record_in(content: &[u8]) -> Result<Document, Error> {
     let carried = carried(content)?;
-    Ok(Sealed {
-        record: carried.record,
-        signature: carried.signature,
+    Ok(Document {
+        sealed: Sealed {
+            record: carried.record,
+            signature: carried.signature,
+        },
+        proof: carried.proof,
+        made_by: carried.made_by,
     })
 }

@@ -14,7 +14,7 @@ mod trust;
 pub use error::{ArmorFault, Error, LineFault};
 pub use name::{NameFault, check_name};
 pub use public::PublicKey;
-pub use sign::{NAMESPACE, SigningKey, verify};
+pub use sign::{NAMESPACE, SIGNATURE_BYTES, SigningKey, Signs, verify};
 pub use signer::Signer;
 pub use store::{LockedKey, load, make};
 pub use trust::{Added, Trust};

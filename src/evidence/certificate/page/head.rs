@@ -24,6 +24,8 @@ pub struct Seal {
     pub public_key: String,
     /// SHA-256 of `record.jsonl`, lower-case hexadecimal.
     pub record_sha256: String,
+    /// The signed checkpoint of the archive that the record is in; none of a record in no archive.
+    pub checkpoint: Option<String>,
 }
 
 /// A named fact.
@@ -91,6 +93,8 @@ pub struct Checking {
     pub public_key: String,
     /// SHA-256 of the record's bytes, in hexadecimal.
     pub record_sha256: String,
+    /// The signed checkpoint of the archive, line by line; empty of a record in no archive.
+    pub checkpoint: Vec<String>,
     /// With this program.
     pub verify: String,
     /// The line that goes into `allowed_signers`.
@@ -370,6 +374,11 @@ pub(super) fn checking(seal: &Seal) -> Checking {
         fingerprint: seal.fingerprint.clone(),
         public_key: seal.public_key.trim().to_owned(),
         record_sha256: seal.record_sha256.clone(),
+        checkpoint: seal
+            .checkpoint
+            .iter()
+            .flat_map(|note| note.lines().filter(|line| !line.is_empty()).map(str::to_owned))
+            .collect(),
         verify: "coreproof verify FILE.pdf".into(),
         allowed_signer: format!(
             "{} namespaces=\"record@coreproof\" KEY",
