@@ -7,7 +7,7 @@ use serde_json::json;
 use super::certificate::record_in;
 use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
-use super::out::say;
+use super::out::{self, say};
 use super::tables::table;
 use crate::evidence::archive::{self, Archive};
 use crate::evidence::audit::Remark;
@@ -82,7 +82,7 @@ fn print(examined: u64, found: &[Found], whole: &Whole, as_json: bool) {
             .map(|(run, r)| json!({"run": run, "concern": r.concern, "line": r.line, "what": r.what}))
             .collect();
         let value = json!({"examined": examined, "findings": rows, "told": whole.told});
-        say!("{}", serde_json::to_string_pretty(&value).expect("plain data"));
+        out::json(&value);
         return;
     }
     say!(

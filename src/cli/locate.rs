@@ -5,7 +5,7 @@ use std::path::Path;
 use super::args::Locate;
 use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
-use super::out::say;
+use super::out::{self, say};
 use super::{files, rehearse};
 use crate::diagnosis::locate::{self, Observed};
 use crate::evidence::archive::Archive;
@@ -28,7 +28,7 @@ pub(super) async fn locate(asked: &Locate) -> Result<u8, Failure> {
     }
     let located = locate::locate(&observed, usize::from(asked.at_most))?;
     if asked.json {
-        say!("{}", serde_json::to_string_pretty(&located).expect("plain data"));
+        out::json(&located);
     } else {
         for line in located.text().lines() {
             say!("{}", clean(line));

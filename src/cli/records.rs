@@ -6,7 +6,7 @@ use serde_json::json;
 
 use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
-use super::out::say;
+use super::out::{self, say};
 use super::tables::table;
 use crate::evidence::archive::{self, Append, Archive};
 use crate::evidence::keys::Trust;
@@ -37,7 +37,7 @@ pub(super) fn list(as_json: bool) -> Result<u8, Failure> {
                 })
             })
             .collect();
-        say!("{}", serde_json::to_string_pretty(&rows).expect("plain data"));
+        out::json(&rows);
     } else if records.is_empty() {
         let path = Home::open()?.archive();
         say!("the archive {} holds no records yet", path.display());
@@ -115,7 +115,7 @@ pub(super) fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
             "sha256": entry.summary.sha256, "fingerprint": entry.summary.fingerprint, "steps": steps,
             "decision": run.plan.job.decision, "worked": worked, "identified": identified(&run), "differences": run.differences_words(),
         });
-        say!("{}", serde_json::to_string_pretty(&value).expect("plain data"));
+        out::json(&value);
         return Ok(PASSED);
     }
     let job = &run.plan.job;
@@ -180,7 +180,7 @@ pub(super) fn other_edition(prefix: &str, edition: &str, as_json: bool) -> Resul
             "run": run.opened.run, "recorded": { "edition": ours.edition, "caveat": ours.caveat, "verdict": run.outcome() },
             "other": { "edition": theirs.edition, "caveat": theirs.caveat, "verdict": other.outcome() }, "steps": steps,
         });
-        say!("{}", serde_json::to_string_pretty(&value).expect("plain data"));
+        out::json(&value);
         return Ok(PASSED);
     }
     let said = |run: &Run, i: usize| {

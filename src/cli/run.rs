@@ -9,7 +9,7 @@ use super::files;
 use super::home::Home;
 use super::identified;
 use super::meter;
-use super::out::say;
+use super::out::{complain, say};
 use super::tables::table;
 use super::walked::{self, later, unlock};
 use crate::evidence::journal::Journal;
@@ -95,8 +95,8 @@ impl Walked {
         let stop = walked::go(&mut self.engine, journal, meter, said, &mut engineer).await?;
         let run = self.engine.run();
         if stop != Stop::Closed {
-            eprintln!("\n{}; everything recorded so far is kept", walked::stopped(stop));
-            eprintln!(" next: coreproof resume {}", run.opened.run);
+            complain!("\n{}; everything recorded so far is kept", walked::stopped(stop));
+            complain!(" next: coreproof resume {}", run.opened.run);
             return Ok(INTERRUPTED);
         }
         seal(&self.home, &self.path, run, said).await

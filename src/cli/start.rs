@@ -15,13 +15,14 @@ pub fn start() -> u8 {
     let args = match Args::try_parse() {
         Ok(args) => args,
         Err(error) => {
+            // what was typed stands in it
+            if error.use_stderr() {
+                super::out::complaint(format_args!("{}", error.render().to_string().trim_end()));
+                return REFUSED;
+            }
             // printing help is no error; a closed pipe while doing so is none either
             let _ = error.print();
-            return if error.use_stderr() {
-                REFUSED
-            } else {
-                super::error::PASSED
-            };
+            return super::error::PASSED;
         }
     };
     log();

@@ -31,4 +31,5 @@ mod spice;
 mod taken_out;
 mod terminal;
 mod typed;
+mod unseen;
 mod world;

@@ -464,6 +464,13 @@ mod tests {
             fault: Damage::Length,
         };
         check(&flate(20 * bomb.len()), length);
+        // a short file may pack better than that
+        let small = zeros(1 << 20);
+        let small = with_record("/Filter/FlateDecode/Params<</Size 1048576>>", &small);
+        assert_eq!(carried(&small).unwrap().record.len(), 1 << 20);
+        // and all of them together are no more than one record
+        let whole = with_record("/Params<</Size 67108864>>", &vec![b'a'; 64 << 20]);
+        check(&whole, Error::TogetherTooLarge { bytes_max: 67_108_864 });
     }
 
     #[test]

@@ -9,8 +9,9 @@ use ssh_key::{
     public::{Ed25519PublicKey, KeyData},
 };
 
+use super::Error;
 use super::files::file_error;
-use super::{Error, name::is_unseen};
+use crate::located::is_unseen;
 use crate::system::disk;
 
 /// The largest `.pub` file, in bytes: one line.

@@ -3,7 +3,7 @@
 
 use jiff::{Timestamp, civil::DateTime, tz::TimeZone};
 
-use super::{LineFault, NAMESPACE, PublicKey, check_name, name::shown, public::is_key_kind};
+use super::{LineFault, NAMESPACE, PublicKey, name::check_listed, name::shown, public::is_key_kind};
 
 /// One line of the list: a key and what it is believed for.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -44,7 +44,7 @@ impl Signer {
         };
         let names: Vec<String> = field.split(',').map(String::from).collect();
         for name in &names {
-            check_name(name).map_err(|fault| LineFault::Name {
+            check_listed(name).map_err(|fault| LineFault::Name {
                 name: shown(name),
                 fault,
             })?;
