@@ -6,10 +6,9 @@ use super::error::{Failure, PASSED};
 use super::home::Home;
 use super::out::say;
 use crate::evidence::archive::Archive;
-use crate::evidence::audit::examine;
-use crate::evidence::keys::PublicKey;
-use crate::evidence::log::{Proof, head_of};
-use crate::evidence::{Sealed, write_new};
+use crate::evidence::keys::{PublicKey, Trust};
+use crate::evidence::log::head_of;
+use crate::evidence::{Beside, Sealed, prove, write_new};
 use crate::run::event::PROGRAM;
 use crate::run::fold::Run;
 use crate::terminal::plain::clean;
@@ -29,7 +28,8 @@ pub(super) fn certificate(record: &str, output: &Path) -> Result<u8, Failure> {
         };
         (sealed, proof)
     };
-    let examined = examine::<Run>(&sealed.record, &sealed.signature, None);
+    let trust = Trust::read(&Home::open()?.trusted())?;
+    let examined = prove(&sealed, None, &trust, jiff::Timestamp::now());
     if let Some(remark) = examined.against() {
         let what = format!("record `{record}`: {}: {}", remark.concern.word(), remark.what);
         return Err(Failure::refused(what)
@@ -39,13 +39,18 @@ pub(super) fn certificate(record: &str, output: &Path) -> Result<u8, Failure> {
         examined.signer.expect("no remarks"),
         examined.folded.expect("no remarks"),
     );
-    write(output, &run, &sealed, &signer, proof.as_ref())?;
+    let closed = run.ending.as_ref().map_or(run.opened_at, |(_, at)| *at);
+    let around = Beside {
+        known_as: trust.name_of(&signer, closed).map(str::to_owned),
+        proof,
+    };
+    write(output, &run, &sealed, &signer, &around)?;
     say!(
         "{} carries the record of run {}",
         clean(&output.display().to_string()),
         run.opened.run
     );
-    match proof.and_then(|proof| head_of(&proof.note).ok()) {
+    match around.proof.and_then(|proof| head_of(&proof.note).ok()) {
         Some(head) => say!(
             "and the proof that it is in the log {}, as it was with {} leaves",
             clean(&head.origin),
@@ -62,9 +67,9 @@ pub(super) fn write(
     run: &Run,
     sealed: &Sealed,
     signer: &PublicKey,
-    proof: Option<&Proof>,
+    around: &Beside,
 ) -> Result<(), Failure> {
-    Ok(write_new(output, &of_record(run, sealed, signer, proof)?)?)
+    Ok(write_new(output, &of_record(run, sealed, signer, around)?)?)
 }
 
 #[cfg(feature = "certificate")]
@@ -74,14 +79,14 @@ pub(super) use crate::evidence::certificate::{of_record, record_in};
 mod without {
     //! What is said where the program was built without certificates.
 
-    use super::{Proof, PublicKey, Run, Sealed};
+    use super::{Beside, PublicKey, Run, Sealed};
     use crate::evidence::{Document, Refusal};
 
     fn refused() -> Refusal {
         Refusal::new("this coreproof was built without certificates").then("build it with the feature `certificate`")
     }
 
-    pub(crate) fn of_record(_: &Run, _: &Sealed, _: &PublicKey, _: Option<&Proof>) -> Result<Vec<u8>, Refusal> {
+    pub(crate) fn of_record(_: &Run, _: &Sealed, _: &PublicKey, _: &Beside) -> Result<Vec<u8>, Refusal> {
         Err(refused())
     }
 
@@ -107,9 +112,9 @@ pub(super) fn compare_pages(
     sealed: &Sealed,
     run: &Run,
     signer: &PublicKey,
-    proof: Option<&Proof>,
+    around: &Beside,
 ) -> Result<Pages, Failure> {
-    if of_record(run, sealed, signer, proof)? == content {
+    if of_record(run, sealed, signer, around)? == content {
         return Ok(Pages::Same);
     }
     // a certificate of before does not say which version wrote it: the one that walked the run is the oldest that can have

@@ -2,18 +2,15 @@
 
 use std::path::Path;
 
-use serde::Serialize;
-use serde::de::DeserializeOwned;
-
 use super::certificate::{Pages, compare_pages, record_in};
 use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
 use super::identified;
 use super::out::say;
-use crate::evidence::audit::{Examinable, Examined, examine, is_identification};
+use crate::evidence::audit::{Examined, examine, is_identification};
 use crate::evidence::keys::{PublicKey, Trust};
 use crate::evidence::log::{BadProof, Leaf, Proof, signed_by};
-use crate::evidence::{Document, Sealed, bytes, proof_beside, signer_of, trusted_when};
+use crate::evidence::{Beside, Document, Sealed, bytes, proof_beside, prove, signer_of, trusted_when};
 use crate::identify::session::Session;
 use crate::run::fold::Run;
 use crate::terminal::plain::clean;
@@ -28,6 +25,7 @@ pub(super) fn verify(file: &Path, key: Option<&Path>) -> Result<u8, Failure> {
         Document {
             sealed: Sealed::read(file)?,
             proof: proof_beside(file)?,
+            known_as: None,
             made_by: None,
         }
     };
@@ -36,16 +34,10 @@ pub(super) fn verify(file: &Path, key: Option<&Path>) -> Result<u8, Failure> {
     if is_identification(&sealed.record) {
         return identification(file, sealed, pinned.as_ref());
     }
-    let examined = shown::<Run>(file, sealed, pinned.as_ref(), print_run)?;
+    let trust = Trust::read(&Home::open()?.trusted())?;
+    let examined = prove(sealed, pinned.as_ref(), &trust, jiff::Timestamp::now());
+    shown(file, &examined, print_run)?;
     let (signer, run) = (signer_of(&examined)?, examined.folded.as_ref());
-    // a rehearsal runs in simulated time, ahead of the clock
-    if let Some((_, at)) = run
-        .filter(|r| r.opened.rehearsal.is_none())
-        .and_then(|r| r.ending.as_ref())
-        && jiff::Timestamp::now() < *at
-    {
-        say!("clock        the record was closed at {at}, which has not come yet: a clock was wrong");
-    }
     let closed = run.and_then(|run| run.ending.as_ref()).map(|(_, at)| *at);
     say_signer(signer, pinned.as_ref(), closed).map_err(|refused| match run {
         Some(run) if run.opened.rehearsal.is_some() => refused
@@ -79,14 +71,18 @@ fn around(content: &[u8], is_pdf: bool, document: &Document, run: &Run, signer: 
         say_proof(proof, run, sealed, signer)?;
     }
     let pages = match is_pdf {
-        true => Some(compare_pages(
-            content,
-            document.made_by.as_deref(),
-            sealed,
-            run,
-            signer,
-            proof.as_ref(),
-        )?),
+        true => {
+            let known_as = document.known_as.clone();
+            let around = Beside { known_as, proof };
+            Some(compare_pages(
+                content,
+                document.made_by.as_deref(),
+                sealed,
+                run,
+                signer,
+                &around,
+            )?)
+        }
         false => None,
     };
     say!("record       unchanged since it was sealed, every verdict judged again");
@@ -133,7 +129,8 @@ fn say_proof(proof: &Proof, run: &Run, sealed: &Sealed, signer: &PublicKey) -> R
 }
 
 fn identification(file: &Path, sealed: &Sealed, pinned: Option<&PublicKey>) -> Result<u8, Failure> {
-    let examined = shown::<Session>(file, sealed, pinned, identified::print)?;
+    let examined = examine::<Session>(&sealed.record, &sealed.signature, pinned);
+    shown(file, &examined, identified::print)?;
     let signer = signer_of(&examined).map_err(|why| why.of_file(file))?;
     let closed = examined.folded.as_ref().and_then(|session| session.closed.as_ref());
     say_signer(signer, pinned, closed.map(|(_, at)| *at))?;
@@ -154,20 +151,9 @@ fn say_signer(signer: &PublicKey, pinned: Option<&PublicKey>, closed: Option<jif
     Ok(())
 }
 
-/// Examines a signed journal and prints what it came to with every remark.
-fn shown<F>(
-    file: &Path,
-    sealed: &Sealed,
-    pinned: Option<&PublicKey>,
-    print: impl Fn(&F),
-) -> Result<Examined<F>, Failure>
-where
-    F: Examinable,
-    F::Opened: Clone,
-    F::Event: Clone + Serialize + DeserializeOwned,
-{
-    let examined = examine::<F>(&sealed.record, &sealed.signature, pinned);
-    let signer = signer_of(&examined).map_err(|why| why.of_file(file))?;
+/// Prints what a signed journal came to, with every remark.
+fn shown<F>(file: &Path, examined: &Examined<F>, print: impl Fn(&F)) -> Result<(), Failure> {
+    let signer = signer_of(examined).map_err(|why| why.of_file(file))?;
     say!("signature    good, {}", signer.fingerprint());
     if let Some(folded) = &examined.folded {
         print(folded);
@@ -175,7 +161,7 @@ where
     for remark in &examined.remarks {
         say!("{:<12} {}", remark.concern.word(), clean(&remark.words()));
     }
-    Ok(examined)
+    Ok(())
 }
 
 fn print_run(run: &Run) {

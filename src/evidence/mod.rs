@@ -9,6 +9,7 @@ mod refusal;
 mod sealed;
 mod signer;
 mod opening;
+mod proved;
 mod shelf;
 pub mod seal;
 pub mod stored;
@@ -17,6 +18,7 @@ pub mod whole;
 pub mod certificate;
 
 pub use opening::{Reopened, carried_files, reopen};
+pub use proved::prove;
 pub use refusal::Refusal;
-pub use sealed::{Document, Sealed, beside, bytes, proof_beside, write_new};
+pub use sealed::{Beside, Document, Sealed, beside, bytes, proof_beside, write_new};
 pub use signer::{signer_of, trusted, trusted_when};

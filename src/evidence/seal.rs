@@ -99,7 +99,8 @@ pub fn not_rehearsed(run: &Run) -> Result<(), Refusal> {
 
 /// What is found only because this version proves more than the one that walked.
 fn is_of_today(remark: &Remark) -> bool {
-    remark.concern == Concern::Proof
+    // nor does a date stop what is closed from being sealed: it stays a finding
+    matches!(remark.concern, Concern::Proof | Concern::When)
 }
 
 /// Signs a closed identification; its signature lies beside it.

@@ -5,7 +5,7 @@
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-use super::log::PROOF_BYTES_MAX;
+use super::log::{PROOF_BYTES_MAX, Proof};
 use super::refusal::Refusal;
 use crate::system::disk;
 
@@ -24,6 +24,15 @@ pub struct Sealed {
     pub signature: String,
 }
 
+/// What a certificate says beside its record.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Beside {
+    /// The name that the signer's key is trusted as by whoever makes the certificate; none where it is not known to them.
+    pub known_as: Option<String>,
+    /// The proof that the record is in the log of its archive.
+    pub proof: Option<Proof>,
+}
+
 /// What a certificate carries.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Document {
@@ -31,6 +40,8 @@ pub struct Document {
     pub sealed: Sealed,
     /// The proof that they are in the log of an archive, as it is written there.
     pub proof: Option<String>,
+    /// The name beside the carried key: the one that it was trusted as by whoever made the certificate.
+    pub known_as: Option<String>,
     /// The program that wrote the certificate, by its own word.
     pub made_by: Option<String>,
 }

@@ -2,10 +2,13 @@
 //!
 //! The rule inside: the archive's own index is not believed; what is told of a record comes from its bytes.
 
+use jiff::Timestamp;
+
 use super::archive::{Append, Archive, Entry};
 use super::audit::{Concern, Remark, examine};
 use super::keys::{PublicKey, Trust};
 use super::log::Heads;
+use super::proved::prove;
 use super::refusal::Refusal;
 use super::seal::{entry, not_rehearsed};
 use super::sealed::Sealed;
@@ -37,7 +40,7 @@ pub fn import(
     trust: &Trust,
     sealed: &Sealed,
 ) -> Result<(Run, Append, Vec<String>), Refusal> {
-    let examined = examine::<Run>(&sealed.record, &sealed.signature, None);
+    let examined = prove(sealed, None, trust, Timestamp::now());
     if let Some(remark) = examined.against() {
         let what = format!("{}: {}", remark.concern.word(), remark.what);
         return Err(Refusal::new(what).then("only records without findings are taken in; see `coreproof verify`"));
@@ -62,20 +65,21 @@ pub fn remarks(stored: &Entry, trust: &Trust) -> Vec<Remark> {
             return vec![Remark::on_all(Concern::Signature, what)];
         }
     };
-    let mut examined = examine::<Run>(&stored.record, &stored.signature, Some(&expected));
+    let sealed = Sealed {
+        record: stored.record.clone(),
+        signature: stored.signature.clone(),
+    };
+    let mut examined = prove(&sealed, Some(&expected), trust, Timestamp::now());
     let mut further = Vec::new();
     if let Some(run) = &examined.folded
         && let Some((_, closed_at)) = &run.ending
     {
         if let Some(signer) = &examined.signer {
-            if trusted(trust, signer, *closed_at).is_err() {
+            // a key that is listed and was not valid then has a finding of its own
+            if trusted(trust, signer, *closed_at).is_err() && trust.listed(signer).is_none() {
                 let what = format!("the signer {} is not trusted", signer.fingerprint());
                 further.push(Remark::on_all(Concern::Signature, what));
             }
-            let sealed = Sealed {
-                record: stored.record.clone(),
-                signature: stored.signature.clone(),
-            };
             if entry(&sealed, run, signer).summary != stored.summary {
                 further.push(Remark::on_all(
                     Concern::Text,

@@ -97,6 +97,7 @@ fn what_the_record_carries_is_examined_again(record: &Path) {
             fingerprint: String::new(),
             public_key: String::new(),
             record_sha256: String::new(),
+            known_as: None,
             checkpoint: None,
         };
         let limitations = Page::of(&run, &seal).limitations;

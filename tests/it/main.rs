@@ -13,6 +13,7 @@ mod identified_meter;
 mod identified_run;
 mod identify;
 mod language;
+mod lies;
 mod limits;
 #[cfg(feature = "outside")]
 mod merkle;

@@ -132,6 +132,14 @@ pub enum Error {
     /// The signature is not one over these bytes.
     #[error("the signature does not fit these bytes")]
     SignatureDoesNotFit,
+    /// Group or others may write the trust list, and could put a key of theirs into it.
+    #[error("trust list `{}` can be written by other users (mode {mode:04o})", path.display())]
+    TrustOpenToOthers {
+        /// The trust list.
+        path: PathBuf,
+        /// Its permission bits.
+        mode: u32,
+    },
     /// A line of the trust list cannot be used.
     #[error("trust list `{}` line {line}: {fault}", path.display())]
     TrustLine {
@@ -249,6 +257,10 @@ impl Explain for Error {
             )),
             Self::KeyAbsent { .. } => Some("run `coreproof key new`".into()),
             Self::KeyOpenToOthers { path, .. } => Some(private::how_to_close(path)),
+            Self::TrustOpenToOthers { path, .. } => Some(format!(
+                "look at every line of it, then {}",
+                private::how_to_close(path)
+            )),
             Self::KeyUnreadable { .. } | Self::KeyDamaged { .. } | Self::PublicKeyOfAnother { .. } => {
                 Some("put the file back from your copy, or move it away and run `coreproof key new`".into())
             }

@@ -2,6 +2,7 @@
 //! and list written here can be used with `ssh-keygen` and no coreproof at hand.
 
 mod name;
+mod alike;
 mod error;
 mod files;
 mod public;
@@ -11,6 +12,7 @@ mod store;
 mod signer;
 mod trust;
 
+pub use alike::alike;
 pub use error::{ArmorFault, Error, LineFault};
 pub use name::{NameFault, check_name};
 pub use public::PublicKey;

@@ -7,8 +7,8 @@ use std::path::Path;
 use jiff::Timestamp;
 
 use super::{
-    Error, LineFault, NAMESPACE, PublicKey, Signer, check_name,
-    files::{file_error, make_dir, read_or_empty, replace, sync_dir},
+    Error, LineFault, NAMESPACE, PublicKey, Signer, alike, check_name,
+    files::{file_error, make_dir, read_list, replace, sync_dir},
     name::shown,
 };
 use crate::system::{folder, lock};
@@ -34,7 +34,7 @@ impl Trust {
     /// # Errors
     /// [`Error::TrustLine`] for the first line that cannot be used, and [`Error::File`].
     pub fn read(path: &Path) -> Result<Self, Error> {
-        Self::parse(&read_or_empty(path)?, path)
+        Self::parse(&read_list(path)?, path)
     }
 
     fn parse(bytes: &[u8], path: &Path) -> Result<Self, Error> {
@@ -85,7 +85,7 @@ impl Trust {
         make_dir(dir)?;
         // two commands at once: the second waits here, and then reads what the first has written
         let _held = lock::hold_folder(dir).map_err(|source| file_error("lock", dir, source))?;
-        let mut text = read_or_empty(path)?;
+        let mut text = read_list(path)?;
         let trust = Self::parse(&text, path)?;
         let has_name = |signer: &&Signer| signer.names.iter().any(|known| known == name);
         if let Some(known) = trust.signers.iter().find(|signer| signer.key == *key) {
@@ -120,6 +120,20 @@ impl Trust {
             .iter()
             .find(|signer| signer.key == *key && signer.covers(NAMESPACE, at))?;
         Some(&signer.names[0])
+    }
+
+    /// The line on which a key stands, whatever it is believed for and when.
+    pub fn listed(&self, key: &PublicKey) -> Option<&Signer> {
+        self.signers.iter().find(|signer| signer.key == *key)
+    }
+
+    /// Names in the list that look like this one and are another's.
+    pub fn alike(&self, name: &str) -> Vec<&str> {
+        let names = self.signers.iter().flat_map(|signer| &signer.names);
+        names
+            .filter(|known| *known != name && alike(known, name))
+            .map(String::as_str)
+            .collect()
     }
 
     /// Every line of the list, in the order of the file.

@@ -24,6 +24,8 @@ pub struct Seal {
     pub public_key: String,
     /// SHA-256 of `record.jsonl`, lower-case hexadecimal.
     pub record_sha256: String,
+    /// The name that the key is trusted as by whoever makes the page; none where it is not known to them.
+    pub known_as: Option<String>,
     /// The signed checkpoint of the archive that the record is in; none of a record in no archive.
     pub checkpoint: Option<String>,
 }
@@ -87,6 +89,8 @@ pub struct InstrumentRow {
 pub struct Checking {
     /// Who signed, by the name of the key.
     pub signed_by: String,
+    /// Whose key it is, as far as whoever made the page knows.
+    pub known_as: String,
     /// Of the key, as OpenSSH shows it.
     pub fingerprint: String,
     /// The key as one line of OpenSSH.
@@ -371,6 +375,10 @@ pub(super) fn checking(seal: &Seal) -> Checking {
     let name = shell_word(&seal.signed_by);
     Checking {
         signed_by: seal.signed_by.clone(),
+        known_as: match &seal.known_as {
+            Some(name) => format!("trusted as {name} by whoever made this page"),
+            None => "not known to whoever made this page".into(),
+        },
         fingerprint: seal.fingerprint.clone(),
         public_key: seal.public_key.trim().to_owned(),
         record_sha256: seal.record_sha256.clone(),
