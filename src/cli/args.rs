@@ -379,6 +379,22 @@ pub(super) enum KeyCommand {
         /// Whose key it is.
         #[arg(long = "as", value_name = "NAME")]
         name: String,
+        /// Believe it for what was closed on this day or later: `2026-11-30`, or a time, `2026-11-30T14:00:00Z`.
+        #[arg(long, value_name = "DATE")]
+        from: Option<String>,
+        /// Believe it for what was closed before this day or time.
+        #[arg(long, value_name = "DATE")]
+        until: Option<String>,
+    },
+    /// Put the signing key under another passphrase.
+    Passphrase,
+    /// Believe a key for nothing that is closed on this day or later; what it signed before stays believed.
+    Retire {
+        /// Whose key, by the name that it is trusted as; without it, the own one, whose retirement is signed and goes into the log.
+        name: Option<String>,
+        /// The first day or time at which it counts no more: `2026-11-30`, or `2026-11-30T14:00:00Z`.
+        #[arg(long, value_name = "DATE")]
+        from: String,
     },
 }
 
@@ -408,6 +424,14 @@ pub(super) enum RecordsCommand {
         /// Folder to write to; made where it is missing.
         #[arg(short, long)]
         output: PathBuf,
+    },
+    /// Sign a record a second time, as its supervisor or client; the record and its first signature stay as they are.
+    Countersign {
+        /// Run id or its beginning.
+        record: String,
+        /// Take in this signature, made elsewhere with `ssh-keygen -Y sign -n record@coreproof`, instead of signing with the own key.
+        #[arg(long, value_name = "FILE.sig")]
+        signature: Option<PathBuf>,
     },
     /// Take in a record file with its signature beside it, signed by a trusted key.
     Import {

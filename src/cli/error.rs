@@ -4,10 +4,9 @@ use std::io::Write;
 
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 
-use super::out::seen;
 use crate::explain::Explain;
 use crate::located::{Finding, Findings};
-use crate::terminal::plain::clean;
+use crate::terminal::plain::{clean, clean_lines};
 
 /// All passed.
 pub const PASSED: u8 = 0;
@@ -76,7 +75,7 @@ impl Failure {
     pub fn print(&self) {
         let mut err = std::io::stderr().lock();
         for finding in self.findings.iter() {
-            let _ = writeln!(err, "{}\n", seen(&render(finding)));
+            let _ = writeln!(err, "{}\n", clean_lines(&render(finding)));
         }
         let _ = writeln!(err, "error: {}", clean(&self.message));
         if let Some(hint) = &self.hint {

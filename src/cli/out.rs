@@ -11,17 +11,18 @@ use serde::Serialize;
 
 use super::error::Failure;
 use crate::located::is_unseen;
+use crate::terminal::plain::clean_lines;
 
 static FIRST_ERROR: Mutex<Option<std::io::Error>> = Mutex::new(None);
 
 /// Writes one line, or several.
 pub fn line(text: Arguments<'_>) {
-    keep(writeln!(std::io::stdout().lock(), "{}", seen(&text.to_string())));
+    keep(writeln!(std::io::stdout().lock(), "{}", clean_lines(&text.to_string())));
 }
 
 /// Writes a line to standard error.
 pub fn complaint(text: Arguments<'_>) {
-    let _ = writeln!(std::io::stderr().lock(), "{}", seen(&text.to_string()));
+    let _ = writeln!(std::io::stderr().lock(), "{}", clean_lines(&text.to_string()));
 }
 
 /// Writes JSON. What a terminal must not get is written as `\u` and four digits, so that nothing of it is lost.
@@ -41,17 +42,10 @@ pub fn json(value: &impl Serialize) {
     line(format_args!("{escaped}"));
 }
 
-/// The text without what would change it unseen; its own line breaks and tabulators stay.
-pub fn seen(text: &str) -> String {
-    text.chars()
-        .filter(|c| matches!(c, '\n' | '\t') || !is_unseen(*c))
-        .collect()
-}
-
 /// Writes without ending the line.
 pub fn part(text: Arguments<'_>) {
     let mut out = std::io::stdout().lock();
-    keep(write!(out, "{}", seen(&text.to_string())).and_then(|()| out.flush()));
+    keep(write!(out, "{}", clean_lines(&text.to_string())).and_then(|()| out.flush()));
 }
 
 fn keep(result: std::io::Result<()>) {

@@ -8,16 +8,19 @@ use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
 use super::out::{self, say};
 use super::tables::table;
-use crate::evidence::archive::{self, Append, Archive};
-use crate::evidence::keys::Trust;
+use super::walked::unlock;
+use crate::evidence::archive::{self, Append, Archive, Entry};
+use crate::evidence::keys::{PublicKey, Signs, Trust};
+use crate::evidence::statements;
 use crate::evidence::stored::{self, run_of};
-use crate::evidence::{Sealed, write_new};
+use crate::evidence::{Sealed, bytes, write_new};
 use crate::identify::session::said_of;
 use crate::job;
 use crate::judge::window::Outcome;
 use crate::run::fold::{Evidence, Run};
 use crate::sequence;
 use crate::sequence::worked;
+use crate::terminal::input;
 use crate::terminal::plain::clean;
 
 /// Lists.
@@ -96,7 +99,9 @@ fn row(run: &Run, step: usize) -> Vec<String> {
 
 /// Shows one record.
 pub(super) fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
-    let entry = Archive::read(&Home::open()?.archive())?.get(prefix)?;
+    let archive = Archive::read(&Home::open()?.archive())?;
+    let entry = archive.get(prefix)?;
+    let further = further(&archive, &entry)?;
     let run = run_of(&entry)?;
     let worked = worked::from_readings(&run.plan.job, &run.measured()).map_err(Failure::refused)?;
     if as_json {
@@ -113,7 +118,7 @@ pub(super) fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
             "run": run.opened.run, "place": run.plan.job.place, "cable": run.plan.job.cable, "engineer": run.plan.job.engineer,
             "verdict": run.outcome(), "limits": run.plan.job.limits.caveat, "limitations": run.plan.limitations,
             "sha256": entry.summary.sha256, "fingerprint": entry.summary.fingerprint, "steps": steps,
-            "decision": run.plan.job.decision, "worked": worked, "identified": identified(&run), "differences": run.differences_words(),
+            "decision": run.plan.job.decision, "worked": worked, "identified": identified(&run), "differences": run.differences_words(), "further_signatures": further,
         });
         out::json(&value);
         return Ok(PASSED);
@@ -148,6 +153,7 @@ pub(super) fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
         .chain(&run.departures())
         .chain(&run.differences_words())
         .chain(&identified(&run))
+        .chain(&further)
     {
         say!("{}", clean(text));
     }
@@ -236,6 +242,55 @@ pub(super) fn export(prefix: &str, folder: &Path) -> Result<u8, Failure> {
         clean(&folder.display().to_string())
     );
     Ok(PASSED)
+}
+
+/// Signs a record a second time, or takes in such a signature.
+pub(super) async fn countersign(prefix: &str, signature: Option<&Path>) -> Result<u8, Failure> {
+    let home = Home::open()?;
+    let entry = Archive::read(&home.archive())?.get(prefix)?;
+    // nobody signs what does not hold
+    run_of(&entry)?;
+    let (key, armored) = match signature {
+        Some(file) => {
+            let text = String::from_utf8(bytes(file)?);
+            let text = text.map_err(|_| Failure::refused(format!("`{}` is not a signature", file.display())))?;
+            (None, text)
+        }
+        None => {
+            let key = unlock(&home, &mut input::lines()).await?;
+            let armored = key.sign_record(&entry.record)?;
+            (Some(key), armored)
+        }
+    };
+    let mut archive = Archive::open(&home.archive())?;
+    let by = statements::countersign(&mut archive, &entry, &armored)?;
+    if let Some(key) = key {
+        let told = statements::sign_head(&mut archive, &home.heads(), &key)?;
+        told.iter().for_each(|told| say!("note: {}", clean(told)));
+    }
+    say!(
+        "Record {} is signed by {} as well.",
+        entry.summary.run,
+        by.fingerprint()
+    );
+    Ok(PASSED)
+}
+
+/// Whoever signed a record after the first, in words.
+fn further(archive: &Archive, entry: &Entry) -> Result<Vec<String>, Failure> {
+    let trust = Trust::read(&Home::open()?.trusted())?;
+    let name = |key: &PublicKey| {
+        trust
+            .listed(key)
+            .map_or("somebody who is not trusted here", |signer| signer.names[0].as_str())
+    };
+    let words = statements::further_signers(archive, entry)?
+        .into_iter()
+        .map(|signer| match signer {
+            Ok(key) => format!("Signed as well by {}, {}.", name(&key), key.fingerprint()),
+            Err(error) => format!("A further signature does not hold: {error}."),
+        });
+    Ok(words.collect())
 }
 
 /// Takes in a record signed by a trusted key.

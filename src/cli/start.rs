@@ -132,21 +132,28 @@ fn command(args: Args) -> Result<u8, Failure> {
             };
             runtime()?.block_on(teach::teach(&asked, &mut crate::terminal::input::lines()))
         }
-        Command::Key {
-            command: KeyCommand::New { name },
-        } => runtime()?.block_on(key::new(&name)),
-        Command::Key {
-            command: KeyCommand::Show,
-        } => key::show(),
-        Command::Key {
-            command: KeyCommand::Trust { file, name },
-        } => key::trust(&file, &name),
+        Command::Key { command } => key_command(command),
         Command::Records { command } => records_command(command),
         Command::Certificate { record, output } => certificate::certificate(&record, &output),
         Command::Verify { file, key } => verify::verify(&file, key.as_deref()),
         Command::Identify(asked) => runtime()?.block_on(identify::identify(&asked, args.plain)),
         Command::Distance(asked) => distance::distance(&asked),
         Command::Audit { filter, against, json } => audit::audit(filter.as_deref(), &against, json),
+    }
+}
+
+fn key_command(command: KeyCommand) -> Result<u8, Failure> {
+    match command {
+        KeyCommand::New { name } => runtime()?.block_on(key::new(&name)),
+        KeyCommand::Show => key::show(),
+        KeyCommand::Trust {
+            file,
+            name,
+            from,
+            until,
+        } => key::trust(&file, &name, from.as_deref(), until.as_deref()),
+        KeyCommand::Passphrase => runtime()?.block_on(key::passphrase()),
+        KeyCommand::Retire { name, from } => runtime()?.block_on(key::retire(name.as_deref(), &from)),
     }
 }
 
@@ -158,6 +165,9 @@ fn records_command(command: RecordsCommand) -> Result<u8, Failure> {
             None => records::show(&record, json),
         },
         RecordsCommand::Export { record, output } => records::export(&record, &output),
+        RecordsCommand::Countersign { record, signature } => {
+            runtime()?.block_on(records::countersign(&record, signature.as_deref()))
+        }
         RecordsCommand::Import { file } => records::import(&file),
     }
 }

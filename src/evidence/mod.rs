@@ -13,6 +13,7 @@ mod proved;
 mod shelf;
 pub mod seal;
 pub mod stored;
+pub mod statements;
 pub mod whole;
 #[cfg(feature = "certificate")]
 pub mod certificate;

@@ -14,6 +14,7 @@ use super::log::{Head, Heads, Kind, Leaf, Proof, Tree, signed_by};
 use super::refusal::Refusal;
 use super::sealed::Sealed;
 use super::shelf;
+use super::statements;
 
 /// A record as somebody was given it, with the proof that it was in an archive.
 #[derive(Debug, Clone)]
@@ -298,6 +299,12 @@ fn leaf(archive: &Archive, row: &Row, whole: &mut Whole) -> Result<(), Error> {
                 whole.against(format!(
                     "leaf {position} is not that of the {} beside it",
                     row.leaf.kind.word()
+                ));
+            } else if let Some(what) = statements::fault(archive, row)? {
+                whole.against(format!(
+                    "leaf {position}, a {} about {}: {what}",
+                    row.leaf.kind.word(),
+                    row.about
                 ));
             }
         }

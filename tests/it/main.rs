@@ -12,6 +12,7 @@ mod identified_cuts;
 mod identified_meter;
 mod identified_run;
 mod identify;
+mod keys;
 mod language;
 mod lies;
 mod limits;

@@ -150,6 +150,12 @@ pub enum Error {
         /// What is wrong with the line.
         fault: LineFault,
     },
+    /// Nobody in the list has this name.
+    #[error("no key is trusted under the name `{name}`")]
+    TrustNameUnknown {
+        /// The name.
+        name: String,
+    },
     /// The key is in the list under another name.
     #[error("key {fingerprint} is already trusted under the name `{name}`")]
     TrustKeyTaken {
@@ -284,6 +290,7 @@ impl Explain for Error {
                 ..
             } => Some(format!("write the time in UTC with a `Z` after it, as `{time}Z`")),
             Self::TrustLine { line, .. } => Some(format!("correct line {line} or put a `#` before it")),
+            Self::TrustNameUnknown { .. } => Some("run `coreproof key show` and copy the name".into()),
             Self::TrustNameTaken { .. } => Some("give the new key a name that tells the two apart".into()),
             Self::File { source, path, .. } => match source.kind() {
                 io::ErrorKind::StorageFull => Some("free some space on the disk, then run the command again".into()),

@@ -17,6 +17,6 @@ pub use error::{ArmorFault, Error, LineFault};
 pub use name::{NameFault, check_name};
 pub use public::PublicKey;
 pub use sign::{NAMESPACE, SIGNATURE_BYTES, SigningKey, Signs, verify};
-pub use signer::Signer;
-pub use store::{LockedKey, load, make};
+pub use signer::{Signer, Span};
+pub use store::{LockedKey, change_passphrase, load, make};
 pub use trust::{Added, Trust};

@@ -7,7 +7,7 @@ use std::path::Path;
 use jiff::Timestamp;
 
 use super::{
-    Error, LineFault, NAMESPACE, PublicKey, Signer, alike, check_name,
+    Error, LineFault, NAMESPACE, PublicKey, Signer, Span, alike, check_name,
     files::{file_error, make_dir, read_list, replace, sync_dir},
     name::shown,
 };
@@ -77,6 +77,49 @@ impl Trust {
     /// [`Error::Name`], [`Error::TrustKeyTaken`], [`Error::TrustNameTaken`], [`Error::TrustLine`] where the list as it
     /// stands cannot be read, and [`Error::File`].
     pub fn add(path: &Path, name: &str, key: &PublicKey) -> Result<Added, Error> {
+        Self::add_within(path, name, key, (None, None))
+    }
+
+    /// Takes a key out of belief from a moment on: each of its lines ends the second before, at the latest. What it signed until then is
+    /// believed as before. The key, where there is one of this name.
+    ///
+    /// # Errors
+    /// [`Error::TrustLine`] where the list as it stands cannot be read, [`Error::TrustNameUnknown`], and [`Error::File`].
+    pub fn retire(path: &Path, name: &str, from: Timestamp) -> Result<PublicKey, Error> {
+        let dir = folder::of(path);
+        let _held = lock::hold_folder(dir).map_err(|source| file_error("lock", dir, source))?;
+        let text = read_list(path)?;
+        let trust = Self::parse(&text, path)?;
+        let is_its = |signer: &&Signer| signer.names.iter().any(|known| known == name);
+        let Some(signer) = trust.signers.iter().find(is_its) else {
+            return Err(Error::TrustNameUnknown { name: shown(name) });
+        };
+        let last = Timestamp::from_second(from.as_second().saturating_sub(1)).unwrap_or(Timestamp::MIN);
+        let mut lines: Vec<String> = String::from_utf8_lossy(&text).split('\n').map(str::to_owned).collect();
+        for its in trust.signers.iter().filter(|other| other.key == signer.key) {
+            let ended = Signer {
+                valid_before: Some(its.valid_before.map_or(last, |before| before.min(last))),
+                ..its.clone()
+            };
+            // one that would begin after its end is believed at no time: it stays in the list as a remark
+            let begins = ended.valid_after.is_some_and(|after| Some(after) >= ended.valid_before);
+            let put = if begins {
+                format!("# {}", ended.text())
+            } else {
+                ended.text()
+            };
+            lines[its.line - 1] = put.trim_end().to_owned();
+        }
+        replace(path, lines.join("\n").as_bytes())?;
+        sync_dir(dir)?;
+        Ok(signer.key.clone())
+    }
+
+    /// As [`Trust::add`], between two moments.
+    ///
+    /// # Errors
+    /// As [`Trust::add`].
+    pub fn add_within(path: &Path, name: &str, key: &PublicKey, span: Span) -> Result<Added, Error> {
         check_name(name).map_err(|fault| Error::Name {
             name: shown(name),
             fault,
@@ -107,7 +150,7 @@ impl Trust {
         if !text.is_empty() && !text.ends_with(b"\n") {
             text.push(b'\n');
         }
-        text.extend(Signer::line_of(name, key).into_bytes());
+        text.extend(Signer::of(name, key, span).text().into_bytes());
         replace(path, &text)?;
         sync_dir(dir)?;
         Ok(Added::Stored)
