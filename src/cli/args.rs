@@ -212,6 +212,38 @@ pub(super) enum Command {
     Distance(Distance),
 }
 
+/// What `records find` takes; every part that is given must fit.
+#[derive(Debug, clap::Args)]
+pub(super) struct Find {
+    /// A part of the place or of its part.
+    #[arg(long)]
+    pub place: Option<String>,
+    /// A part of the circuit's or cable's name.
+    #[arg(long)]
+    pub cable: Option<String>,
+    /// A part of the engineer's name.
+    #[arg(long)]
+    pub engineer: Option<String>,
+    /// A part of the name or serial number of an instrument whose reading stands in it.
+    #[arg(long)]
+    pub instrument: Option<String>,
+    /// What it came to.
+    #[arg(long, value_parser = ["pass", "fail", "not tested", "conditional"])]
+    pub verdict: Option<String>,
+    /// Closed on this day or later, in UTC: `2026-11-30`.
+    #[arg(long, value_name = "DATE")]
+    pub from: Option<jiff::civil::Date>,
+    /// Closed on this day or before.
+    #[arg(long, value_name = "DATE")]
+    pub to: Option<jiff::civil::Date>,
+    /// Print JSON, as `fixtures/schema/records.schema.json` has it.
+    #[arg(long, conflicts_with = "csv")]
+    pub json: bool,
+    /// Print CSV.
+    #[arg(long)]
+    pub csv: bool,
+}
+
 /// What `locate` takes.
 #[derive(Debug, clap::Args)]
 pub(super) struct Locate {
@@ -406,6 +438,17 @@ pub(super) enum RecordsCommand {
         #[arg(long)]
         json: bool,
     },
+    /// Records by what is in them.
+    Find(Find),
+    /// Every instrument that judged a record, and when its calibration is due.
+    Instruments {
+        /// Only those due on this day or before: `2026-12-31`.
+        #[arg(long, value_name = "DATE")]
+        due_by: Option<jiff::civil::Date>,
+        /// Print JSON.
+        #[arg(long)]
+        json: bool,
+    },
     /// Every step of one record.
     Show {
         /// Run id or its beginning.
@@ -417,11 +460,15 @@ pub(super) enum RecordsCommand {
         #[arg(long)]
         json: bool,
     },
-    /// Write a record, its signature and the public key as plain files.
+    /// Write a record, its signature and the public key as plain files, or all records as one file.
     Export {
         /// Run id or its beginning.
-        record: String,
-        /// Folder to write to; made where it is missing.
+        #[arg(required_unless_present = "all", conflicts_with = "all")]
+        record: Option<String>,
+        /// All records with their log and checkpoints, as one new archive file.
+        #[arg(long)]
+        all: bool,
+        /// Folder to write to, made where it is missing; with `--all` the file.
         #[arg(short, long)]
         output: PathBuf,
     },
@@ -435,7 +482,7 @@ pub(super) enum RecordsCommand {
     },
     /// Take in a record file with its signature beside it, signed by a trusted key.
     Import {
-        /// `record.jsonl`.
+        /// `record.jsonl`, or an archive file with all its records.
         file: PathBuf,
     },
 }

@@ -5,15 +5,17 @@ use std::path::Path;
 use serde_json::json;
 
 use super::error::{FOUND, Failure, PASSED};
+use super::find::Listed;
 use super::home::Home;
 use super::out::{self, say};
 use super::tables::table;
 use super::walked::unlock;
 use crate::evidence::archive::{self, Append, Archive, Entry};
 use crate::evidence::keys::{PublicKey, Signs, Trust};
+use crate::evidence::log::Kind as LeafKind;
 use crate::evidence::statements;
 use crate::evidence::stored::{self, run_of};
-use crate::evidence::{Sealed, bytes, write_new};
+use crate::evidence::{Sealed, bytes, sign_head, write_new};
 use crate::identify::session::said_of;
 use crate::job;
 use crate::judge::window::Outcome;
@@ -30,17 +32,7 @@ pub(super) fn list(as_json: bool) -> Result<u8, Failure> {
         other => other?.list()?,
     };
     if as_json {
-        let rows: Vec<_> = records
-            .iter()
-            .map(|r| {
-                json!({
-                    "run": r.run, "opened_at": r.opened_at, "closed_at": r.closed_at, "place": r.place, "cable": r.cable,
-                    "engineer": r.engineer, "verdict": r.verdict, "outcome": r.outcome, "edition": r.edition,
-                    "fingerprint": r.fingerprint, "sha256": r.sha256,
-                })
-            })
-            .collect();
-        out::json(&rows);
+        out::json(&records.iter().map(Listed::of).collect::<Vec<_>>());
     } else if records.is_empty() {
         let path = Home::open()?.archive();
         say!("the archive {} holds no records yet", path.display());
@@ -220,6 +212,13 @@ fn refused_by(edition: &str, why: &str) -> Failure {
         .hint("`coreproof limits` lists the editions; `--compare` shows two side by side")
 }
 
+/// Whether a file begins as an SQLite file does.
+fn is_archive(file: &Path) -> bool {
+    let mut head = [0; 16];
+    let read = std::fs::File::open(file).and_then(|mut file| std::io::Read::read_exact(&mut file, &mut head));
+    file.is_file() && read.is_ok() && head == *b"SQLite format 3\0"
+}
+
 /// Exports a record.
 pub(super) fn export(prefix: &str, folder: &Path) -> Result<u8, Failure> {
     let archive = Archive::read(&Home::open()?.archive())?;
@@ -265,7 +264,7 @@ pub(super) async fn countersign(prefix: &str, signature: Option<&Path>) -> Resul
     let mut archive = Archive::open(&home.archive())?;
     let by = statements::countersign(&mut archive, &entry, &armored)?;
     if let Some(key) = key {
-        let told = statements::sign_head(&mut archive, &home.heads(), &key)?;
+        let told = sign_head(&mut archive, &home.heads(), &key)?;
         told.iter().for_each(|told| say!("note: {}", clean(told)));
     }
     say!(
@@ -293,8 +292,58 @@ fn further(archive: &Archive, entry: &Entry) -> Result<Vec<String>, Failure> {
     Ok(words.collect())
 }
 
-/// Takes in a record signed by a trusted key.
+/// Exports all records as one file.
+pub(super) fn export_all(file: &Path) -> Result<u8, Failure> {
+    let archive = Archive::read(&Home::open()?.archive())?;
+    archive.copy_to(file)?;
+    let records = archive.list()?.len();
+    say!(
+        "{records} records with their log are in {}",
+        clean(&file.display().to_string())
+    );
+    Ok(PASSED)
+}
+
+/// Takes in every record of another archive that holds; one that is there already changes nothing, one that is not taken is named.
+fn import_all(file: &Path) -> Result<u8, Failure> {
+    let home = Home::open()?;
+    let trust = Trust::read(&home.trusted())?;
+    let other = Archive::read(file)?;
+    let mut archive = Archive::open(&home.archive())?;
+    let (mut stored, mut there) = (0_u64, 0_u64);
+    let mut refused = Vec::new();
+    other.for_each(|entry| {
+        let sealed = Sealed {
+            record: entry.record.clone(),
+            signature: entry.signature.clone(),
+        };
+        match stored::import(&mut archive, &home.heads(), &trust, &sealed) {
+            Ok((_, Append::Stored, _)) => stored += 1,
+            Ok((_, Append::AlreadyThere, _)) => there += 1,
+            Err(why) => {
+                refused.push(vec![entry.summary.run.to_string(), why.to_string()]);
+                return Ok(());
+            }
+        }
+        for row in other.statements(LeafKind::Signature, &entry.summary.run.to_string())? {
+            // one that is there already, or does not hold, is not taken in again
+            let _ = statements::countersign(&mut archive, &entry, &row.signature);
+        }
+        Ok::<(), Failure>(())
+    })?;
+    say!("{stored} stored, {there} already there, {} not taken", refused.len());
+    if refused.is_empty() {
+        return Ok(PASSED);
+    }
+    say!("{}", table(&["run", "why it was not taken"], &refused));
+    Ok(FOUND)
+}
+
+/// Takes in a record signed by a trusted key, or all of an archive.
 pub(super) fn import(file: &Path) -> Result<u8, Failure> {
+    if is_archive(file) {
+        return import_all(file);
+    }
     let home = Home::open()?;
     let sealed = Sealed::read(file)?;
     let trust = Trust::read(&home.trusted())?;

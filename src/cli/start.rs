@@ -5,7 +5,7 @@ use clap::Parser;
 use super::args::{Args, Command, KeyCommand, MeterCommand, RecordsCommand};
 use super::error::{Failure, REFUSED};
 use super::{
-    audit, certificate, check, coverage, distance, identify, key, limits, locate, meter_list, meter_watch, plan,
+    audit, certificate, check, coverage, distance, find, identify, key, limits, locate, meter_list, meter_watch, plan,
     records, rehearse, resume, run, teach, teach_port, verify,
 };
 use crate::system::private::owner_only;
@@ -164,7 +164,12 @@ fn records_command(command: RecordsCommand) -> Result<u8, Failure> {
             Some(edition) => records::other_edition(&record, &edition, json),
             None => records::show(&record, json),
         },
-        RecordsCommand::Export { record, output } => records::export(&record, &output),
+        RecordsCommand::Find(asked) => find::find(&asked),
+        RecordsCommand::Instruments { due_by, json } => find::instruments(due_by, json),
+        RecordsCommand::Export { record, output, .. } => match record {
+            Some(record) => records::export(&record, &output),
+            None => records::export_all(&output),
+        },
         RecordsCommand::Countersign { record, signature } => {
             runtime()?.block_on(records::countersign(&record, signature.as_deref()))
         }

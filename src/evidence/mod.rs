@@ -22,4 +22,5 @@ pub use opening::{Reopened, carried_files, reopen};
 pub use proved::prove;
 pub use refusal::Refusal;
 pub use sealed::{Beside, Document, Sealed, beside, bytes, proof_beside, write_new};
+pub use shelf::sign_head;
 pub use signer::{signer_of, trusted, trusted_when};

@@ -35,7 +35,7 @@ pub(super) fn opened(archive: &Archive, heads: &Heads) -> Result<Vec<String>, Re
 ///
 /// # Errors
 /// A key that does not sign, an archive or a folder that fails.
-pub(super) fn sign_head(archive: &mut Archive, heads: &Heads, key: &dyn Signs) -> Result<Option<String>, Refusal> {
+pub fn sign_head(archive: &mut Archive, heads: &Heads, key: &dyn Signs) -> Result<Option<String>, Refusal> {
     let origin = archive.origin()?;
     let none_signed = |why: &dyn std::fmt::Display| {
         format!("the record is stored, but no checkpoint was signed: {why}; run `coreproof audit`")

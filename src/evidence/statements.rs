@@ -74,14 +74,6 @@ pub fn retire(archive: &Path, heads: &Heads, key: &dyn Signs, from: Timestamp) -
     Ok(told)
 }
 
-/// Signs the head of the log; what is to be said where that cannot be done.
-///
-/// # Errors
-/// A key that does not sign, an archive or a folder that fails.
-pub fn sign_head(archive: &mut Archive, heads: &Heads, key: &dyn Signs) -> Result<Option<String>, Refusal> {
-    shelf::sign_head(archive, heads, key)
-}
-
 /// What is wrong with the statement of a leaf, if anything.
 ///
 /// # Errors

@@ -7,6 +7,7 @@ mod check;
 mod earlier;
 mod faults;
 mod forged;
+mod found;
 mod identified;
 mod identified_cuts;
 mod identified_meter;

@@ -1,11 +1,14 @@
 //! Reading the archive: one record by the start of its id, all of them in order of time, with or without their bytes.
 
+use std::path::Path;
+
 use rusqlite::OptionalExtension as _;
 
 use super::{
     Archive, Entry, Error, Summary,
     entry::{ENTRY_COLUMNS, SUMMARY_COLUMNS, entry_of, summary_of},
 };
+use crate::system::private;
 
 /// Shortest start of an id that [`Archive::get`] takes, in characters.
 const PREFIX_CHARACTERS_MIN: usize = 4;
@@ -96,6 +99,36 @@ impl Archive {
         read().map_err(|error| Error::of_store(&self.path, &error))
     }
 
+    /// Calls `visit` with each record's summary, oldest first. One is in memory at a time.
+    ///
+    /// # Errors
+    /// The first error of `visit`, which ends the walk, and those of the disk.
+    pub fn for_each_summary<E: From<Error>>(&self, mut visit: impl FnMut(Summary) -> Result<(), E>) -> Result<(), E> {
+        let failed = |error| E::from(Error::of_store(&self.path, &error));
+        let text = format!("SELECT {SUMMARY_COLUMNS} FROM records ORDER BY julianday(opened_at), run");
+        let mut query = self.connection.prepare(&text).map_err(failed)?;
+        let mut rows = query.query([]).map_err(failed)?;
+        while let Some(row) = rows.next().map_err(failed)? {
+            visit(summary_of(row).map_err(failed)?)?;
+        }
+        Ok(())
+    }
+
+    /// Writes the whole archive, its log and checkpoints included, into a new file of the same kind, for its owner alone.
+    ///
+    /// # Errors
+    /// A file that is there, and those of the disk.
+    pub fn copy_to(&self, file: &Path) -> Result<(), Error> {
+        let new = private::owner_only(std::fs::OpenOptions::new().write(true).create_new(true)).open(file);
+        drop(new.map_err(|error| Error::of_file(file, &error))?);
+        // nothing of this archive is written, but a connection for reading alone does not tell the two apart
+        let query_only = |on: bool| self.connection.pragma_update(None, "query_only", on);
+        let copied =
+            query_only(false).and_then(|()| self.connection.execute("VACUUM INTO ?1", [file.to_string_lossy()]));
+        let copied = query_only(true).and(copied);
+        copied.map(drop).map_err(|error| Error::of_store(file, &error))
+    }
+
     /// Calls `visit` with each record, oldest first, and returns how many there were. Records added meanwhile are
     /// not among them. One record is in memory at a time.
     ///
@@ -106,10 +139,10 @@ impl Archive {
         let text = format!("SELECT {ENTRY_COLUMNS} FROM records WHERE run = ?1");
         let mut query = self.connection.prepare(&text).map_err(failed)?;
         let mut count = 0;
-        for summary in self.list()? {
-            visit(query.query_row([summary.run.to_string()], entry_of).map_err(failed)?)?;
+        self.for_each_summary(|summary| {
             count += 1;
-        }
+            visit(query.query_row([summary.run.to_string()], entry_of).map_err(failed)?)
+        })?;
         Ok(count)
     }
 }
