@@ -10,6 +10,7 @@ use super::run::{Walked, seal};
 use super::walked;
 use crate::evidence::{Reopened, carried_files, journal, keys};
 use crate::proof;
+use crate::run::dialogue::Clock;
 use crate::run::engine::Engine;
 use crate::run::fold::Run;
 use crate::run::folded::Folded;
