@@ -192,10 +192,14 @@ pub(super) enum Command {
         #[arg(long, value_name = "FILE.pub")]
         key: Option<PathBuf>,
     },
-    /// Prove stored records again: signature, chain, order, every reading, every verdict.
+    /// Prove stored records again: signature, chain, order, every reading, every verdict, and that none was taken out.
     Audit {
         /// Only records whose place, cable, engineer, date or id contains this.
         filter: Option<String>,
+        /// Hold the archive against certificates that were handed out: whether their records, or any before them, were deleted,
+        /// rewritten or put back to an earlier time since.
+        #[arg(long, value_name = "FILE.pdf", num_args = 1..)]
+        against: Vec<PathBuf>,
         /// Print JSON.
         #[arg(long)]
         json: bool,
@@ -206,6 +210,38 @@ pub(super) enum Command {
     /// How far away a core broke or touches another, from readings at both ends.
     #[command(after_help = CAUTIONS)]
     Distance(Distance),
+}
+
+/// What `records find` takes; every part that is given must fit.
+#[derive(Debug, clap::Args)]
+pub(super) struct Find {
+    /// A part of the place or of its part.
+    #[arg(long)]
+    pub place: Option<String>,
+    /// A part of the circuit's or cable's name.
+    #[arg(long)]
+    pub cable: Option<String>,
+    /// A part of the engineer's name.
+    #[arg(long)]
+    pub engineer: Option<String>,
+    /// A part of the name or serial number of an instrument whose reading stands in it.
+    #[arg(long)]
+    pub instrument: Option<String>,
+    /// What it came to.
+    #[arg(long, value_parser = ["pass", "fail", "not tested", "conditional"])]
+    pub verdict: Option<String>,
+    /// Closed on this day or later, in UTC: `2026-11-30`.
+    #[arg(long, value_name = "DATE")]
+    pub from: Option<jiff::civil::Date>,
+    /// Closed on this day or before.
+    #[arg(long, value_name = "DATE")]
+    pub to: Option<jiff::civil::Date>,
+    /// Print JSON, as `fixtures/schema/records.schema.json` has it.
+    #[arg(long, conflicts_with = "csv")]
+    pub json: bool,
+    /// Print CSV.
+    #[arg(long)]
+    pub csv: bool,
 }
 
 /// What `locate` takes.
@@ -375,6 +411,22 @@ pub(super) enum KeyCommand {
         /// Whose key it is.
         #[arg(long = "as", value_name = "NAME")]
         name: String,
+        /// Believe it for what was closed on this day or later: `2026-11-30`, or a time, `2026-11-30T14:00:00Z`.
+        #[arg(long, value_name = "DATE")]
+        from: Option<String>,
+        /// Believe it for what was closed before this day or time.
+        #[arg(long, value_name = "DATE")]
+        until: Option<String>,
+    },
+    /// Put the signing key under another passphrase.
+    Passphrase,
+    /// Believe a key for nothing that is closed on this day or later; what it signed before stays believed.
+    Retire {
+        /// Whose key, by the name that it is trusted as; without it, the own one, whose retirement is signed and goes into the log.
+        name: Option<String>,
+        /// The first day or time at which it counts no more: `2026-11-30`, or `2026-11-30T14:00:00Z`.
+        #[arg(long, value_name = "DATE")]
+        from: String,
     },
 }
 
@@ -382,6 +434,17 @@ pub(super) enum KeyCommand {
 pub(super) enum RecordsCommand {
     /// A line a record, oldest first.
     List {
+        /// Print JSON.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Records by what is in them.
+    Find(Find),
+    /// Every instrument that judged a record, and when its calibration is due.
+    Instruments {
+        /// Only those due on this day or before: `2026-12-31`.
+        #[arg(long, value_name = "DATE")]
+        due_by: Option<jiff::civil::Date>,
         /// Print JSON.
         #[arg(long)]
         json: bool,
@@ -397,17 +460,29 @@ pub(super) enum RecordsCommand {
         #[arg(long)]
         json: bool,
     },
-    /// Write a record, its signature and the public key as plain files.
+    /// Write a record, its signature and the public key as plain files, or all records as one file.
     Export {
         /// Run id or its beginning.
-        record: String,
-        /// Folder to write to; made where it is missing.
+        #[arg(required_unless_present = "all", conflicts_with = "all")]
+        record: Option<String>,
+        /// All records with their log and checkpoints, as one new archive file.
+        #[arg(long)]
+        all: bool,
+        /// Folder to write to, made where it is missing; with `--all` the file.
         #[arg(short, long)]
         output: PathBuf,
     },
+    /// Sign a record a second time, as its supervisor or client; the record and its first signature stay as they are.
+    Countersign {
+        /// Run id or its beginning.
+        record: String,
+        /// Take in this signature, made elsewhere with `ssh-keygen -Y sign -n record@coreproof`, instead of signing with the own key.
+        #[arg(long, value_name = "FILE.sig")]
+        signature: Option<PathBuf>,
+    },
     /// Take in a record file with its signature beside it, signed by a trusted key.
     Import {
-        /// `record.jsonl`.
+        /// `record.jsonl`, or an archive file with all its records.
         file: PathBuf,
     },
 }

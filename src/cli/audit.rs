@@ -1,69 +1,123 @@
-//! `audit`: proves stored records again.
+//! `audit`: proves stored records again, and the archive as a whole.
+
+use std::path::{Path, PathBuf};
 
 use serde_json::json;
 
+use super::certificate::record_in;
 use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
-use super::out::say;
+use super::out::{self, say};
 use super::tables::table;
-use crate::evidence::archive::Archive;
+use crate::evidence::archive::{self, Archive};
 use crate::evidence::audit::Remark;
 use crate::evidence::keys::Trust;
+use crate::evidence::log::Proof;
 use crate::evidence::stored::remarks;
+use crate::evidence::whole::{self, Whole, Witness};
+use crate::evidence::{Sealed, bytes, proof_beside};
+use crate::terminal::plain::clean;
 
-/// Audits every record that the filter lets through.
-pub(super) fn audit(filter: Option<&str>, as_json: bool) -> Result<u8, Failure> {
+/// What was found, of a run or of the archive as a whole.
+type Found = (Option<String>, Remark);
+
+/// Audits every record that the filter lets through, and the log over all of them.
+pub(super) fn audit(filter: Option<&str>, against: &[PathBuf], as_json: bool) -> Result<u8, Failure> {
     let home = Home::open()?;
-    let archive = Archive::open(&home.archive())?;
     let trust = Trust::read(&home.trusted())?;
-    let wanted = filter.map(str::to_lowercase);
+    let witnesses = against
+        .iter()
+        .map(|path| witness(path))
+        .collect::<Result<Vec<_>, _>>()?;
+    let archive = match Archive::read(&home.archive()) {
+        Err(archive::Error::Absent { .. }) => None,
+        other => Some(other?),
+    };
     let mut examined = 0_u64;
-    let mut found: Vec<(String, Remark)> = Vec::new();
-    archive.for_each(|entry| {
-        let s = &entry.summary;
-        let haystack = format!("{} {} {} {} {}", s.run, s.opened_at, s.place, s.cable, s.engineer).to_lowercase();
-        if wanted.as_ref().is_none_or(|w| haystack.contains(w)) {
-            examined += 1;
-            found.extend(remarks(&entry, &trust).into_iter().map(|r| (s.run.to_string(), r)));
-        }
-        Ok::<(), Failure>(())
-    })?;
+    let mut found: Vec<Found> = Vec::new();
+    let wanted = filter.map(str::to_lowercase);
+    let mut whole = match &archive {
+        Some(archive) => whole::examine_log(archive, &trust, &home.heads(), &witnesses)?,
+        None => whole::absent(&home.heads(), &witnesses)?,
+    };
+    if let Some(archive) = &archive {
+        archive.for_each(|entry| {
+            let s = &entry.summary;
+            let haystack = format!("{} {} {} {} {}", s.run, s.opened_at, s.place, s.cable, s.engineer).to_lowercase();
+            if wanted.as_ref().is_none_or(|w| haystack.contains(w)) {
+                examined += 1;
+                let leaf = whole::leaf_remark(archive, &entry)?;
+                let of_record = remarks(&entry, &trust).into_iter().chain(leaf);
+                found.extend(of_record.map(|remark| (Some(s.run.to_string()), remark)));
+            }
+            Ok::<(), Failure>(())
+        })?;
+    }
+    if examined == 0 {
+        whole.told.push(match (filter, &archive) {
+            (Some(filter), Some(_)) => format!("no record fits `{filter}`: nothing was audited"),
+            (_, Some(_)) => "the archive holds no records: nothing was audited".to_owned(),
+            (_, None) => format!(
+                "there is no archive `{}`: nothing was audited",
+                home.archive().display()
+            ),
+        });
+    }
+    found.extend(whole.remarks.iter().cloned().map(|remark| (None, remark)));
+    print(examined, &found, &whole, as_json);
+    // as for `verify`: a clock that stepped back is told and does not speak against a record; an audit of nothing is not a clean one
+    Ok(
+        if examined == 0 || found.iter().any(|(_, remark)| remark.is_against()) {
+            FOUND
+        } else {
+            PASSED
+        },
+    )
+}
+
+fn print(examined: u64, found: &[Found], whole: &Whole, as_json: bool) {
     if as_json {
         let rows: Vec<_> = found
             .iter()
             .map(|(run, r)| json!({"run": run, "concern": r.concern, "line": r.line, "what": r.what}))
             .collect();
-        say!(
-            "{}",
-            serde_json::to_string_pretty(&json!({"examined": examined, "findings": rows})).expect("plain data")
-        );
-    } else {
-        say!(
-            "{examined} {} examined, {} {}",
-            plural(examined, "record"),
-            found.len(),
-            plural(found.len() as u64, "finding")
-        );
-        if !found.is_empty() {
-            let rows: Vec<_> = found
-                .iter()
-                .map(|(run, r)| {
-                    vec![
-                        run.clone(),
-                        r.concern.word().to_owned(),
-                        r.line.to_string(),
-                        r.what.clone(),
-                    ]
-                })
-                .collect();
-            say!("{}", table(&["run", "concern", "line", "finding"], &rows));
-        }
+        let value = json!({"examined": examined, "findings": rows, "told": whole.told});
+        out::json(&value);
+        return;
     }
-    // as for `verify`: a clock that stepped back is told and does not speak against a record
-    Ok(if found.iter().any(|(_, remark)| remark.is_against()) {
-        FOUND
+    say!(
+        "{examined} {} examined, {} {}",
+        plural(examined, "record"),
+        found.len(),
+        plural(found.len() as u64, "finding")
+    );
+    if !found.is_empty() {
+        let row = |(run, r): &Found| {
+            let run = run.clone().unwrap_or_else(|| "the archive".to_owned());
+            vec![run, r.concern.word().to_owned(), r.line.to_string(), r.what.clone()]
+        };
+        let rows: Vec<_> = found.iter().map(row).collect();
+        say!("{}", table(&["run", "concern", "line", "finding"], &rows));
+    }
+    whole.told.iter().for_each(|told| say!("note: {}", clean(told)));
+}
+
+/// What a certificate, or a record with its signature beside it, witnesses.
+fn witness(path: &Path) -> Result<Witness, Failure> {
+    let content = bytes(path)?;
+    let (sealed, proof) = if content.starts_with(b"%PDF") {
+        let document = record_in(&content)?;
+        (document.sealed, document.proof)
     } else {
-        PASSED
+        (Sealed::read(path)?, proof_beside(path)?)
+    };
+    let named = |error: &dyn std::fmt::Display| Failure::refused(format!("`{}`: {error}", path.display()));
+    Ok(Witness {
+        name: path.display().to_string(),
+        sealed,
+        proof: proof
+            .map(|text| Proof::read(&text).map_err(|error| named(&error)))
+            .transpose()?,
     })
 }
 

@@ -6,24 +6,30 @@ use super::error::{Failure, PASSED};
 use super::home::Home;
 use super::out::say;
 use crate::evidence::archive::Archive;
-use crate::evidence::audit::examine;
-use crate::evidence::keys::PublicKey;
-use crate::evidence::{Sealed, write_new};
+use crate::evidence::keys::{PublicKey, Trust};
+use crate::evidence::log::head_of;
+use crate::evidence::{Beside, Sealed, prove, write_new};
+use crate::run::event::PROGRAM;
 use crate::run::fold::Run;
+use crate::terminal::plain::clean;
 
 /// Writes the certificate of a stored record, or of a record file.
 pub(super) fn certificate(record: &str, output: &Path) -> Result<u8, Failure> {
     let path = Path::new(record);
-    let sealed = if path.is_file() {
-        Sealed::read(path)?
+    let (sealed, proof) = if path.is_file() {
+        (Sealed::read(path)?, None)
     } else {
-        let entry = Archive::open(&Home::open()?.archive())?.get(record)?;
-        Sealed {
+        let archive = Archive::read(&Home::open()?.archive())?;
+        let entry = archive.get(record)?;
+        let proof = archive.proof(entry.summary.run)?;
+        let sealed = Sealed {
             record: entry.record,
             signature: entry.signature,
-        }
+        };
+        (sealed, proof)
     };
-    let examined = examine::<Run>(&sealed.record, &sealed.signature, None);
+    let trust = Trust::read(&Home::open()?.trusted())?;
+    let examined = prove(&sealed, None, &trust, jiff::Timestamp::now());
     if let Some(remark) = examined.against() {
         let what = format!("record `{record}`: {}: {}", remark.concern.word(), remark.what);
         return Err(Failure::refused(what)
@@ -33,14 +39,37 @@ pub(super) fn certificate(record: &str, output: &Path) -> Result<u8, Failure> {
         examined.signer.expect("no remarks"),
         examined.folded.expect("no remarks"),
     );
-    write(output, &run, &sealed, &signer)?;
-    say!("{} carries the record of run {}", output.display(), run.opened.run);
+    let closed = run.ending.as_ref().map_or(run.opened_at, |(_, at)| *at);
+    let around = Beside {
+        known_as: trust.name_of(&signer, closed).map(str::to_owned),
+        proof,
+    };
+    write(output, &run, &sealed, &signer, &around)?;
+    say!(
+        "{} carries the record of run {}",
+        clean(&output.display().to_string()),
+        run.opened.run
+    );
+    match around.proof.and_then(|proof| head_of(&proof.note).ok()) {
+        Some(head) => say!(
+            "and the proof that it is in the log {}, as it was with {} leaves",
+            clean(&head.origin),
+            head.size
+        ),
+        None => say!("it carries no checkpoint of an archive"),
+    }
     Ok(PASSED)
 }
 
 /// Renders and writes; nothing that exists is overwritten.
-pub(super) fn write(output: &Path, run: &Run, sealed: &Sealed, signer: &PublicKey) -> Result<(), Failure> {
-    Ok(write_new(output, &of_record(run, sealed, signer)?)?)
+pub(super) fn write(
+    output: &Path,
+    run: &Run,
+    sealed: &Sealed,
+    signer: &PublicKey,
+    around: &Beside,
+) -> Result<(), Failure> {
+    Ok(write_new(output, &of_record(run, sealed, signer, around)?)?)
 }
 
 #[cfg(feature = "certificate")]
@@ -50,18 +79,18 @@ pub(super) use crate::evidence::certificate::{of_record, record_in};
 mod without {
     //! What is said where the program was built without certificates.
 
-    use super::{PublicKey, Run, Sealed};
-    use crate::evidence::Refusal;
+    use super::{Beside, PublicKey, Run, Sealed};
+    use crate::evidence::{Document, Refusal};
 
     fn refused() -> Refusal {
         Refusal::new("this coreproof was built without certificates").then("build it with the feature `certificate`")
     }
 
-    pub(crate) fn of_record(_: &Run, _: &Sealed, _: &PublicKey) -> Result<Vec<u8>, Refusal> {
+    pub(crate) fn of_record(_: &Run, _: &Sealed, _: &PublicKey, _: &Beside) -> Result<Vec<u8>, Refusal> {
         Err(refused())
     }
 
-    pub(crate) fn record_in(_: &[u8]) -> Result<Sealed, Refusal> {
+    pub(crate) fn record_in(_: &[u8]) -> Result<Document, Refusal> {
         Err(refused())
     }
 }
@@ -72,20 +101,32 @@ pub(super) use without::{of_record, record_in};
 /// What comparing the pages with the record came to.
 pub(super) enum Pages {
     Same,
-    /// Another version rendered them; its pages cannot be made again here.
-    OtherVersion,
+    /// Another version rendered them, by its name; its pages cannot be made again here.
+    OtherVersion(String),
 }
 
 /// Compares the pages with what the carried record renders to.
-pub(super) fn compare_pages(content: &[u8], sealed: &Sealed, run: &Run, signer: &PublicKey) -> Result<Pages, Failure> {
-    if of_record(run, sealed, signer)? == content {
-        Ok(Pages::Same)
-    } else if run.opened.program == crate::run::event::PROGRAM {
-        Err(
-            Failure::refused("the record inside is good, but the pages are not what it renders to: they were changed")
-                .hint("do not rely on the pages: export the record and make the certificate anew"),
-        )
-    } else {
-        Ok(Pages::OtherVersion)
+pub(super) fn compare_pages(
+    content: &[u8],
+    made_by: Option<&str>,
+    sealed: &Sealed,
+    run: &Run,
+    signer: &PublicKey,
+    around: &Beside,
+) -> Result<Pages, Failure> {
+    if of_record(run, sealed, signer, around)? == content {
+        return Ok(Pages::Same);
     }
+    // a certificate of before does not say which version wrote it: the one that walked the run is the oldest that can have
+    let by = made_by
+        .filter(|by| by.starts_with("coreproof "))
+        .map_or_else(|| format!("{} or a later one", run.opened.program), str::to_owned);
+    let changed = made_by == Some(PROGRAM);
+    if changed {
+        return Err(Failure::refused(
+            "the record inside is good, but the pages are not what it renders to: they were changed",
+        )
+        .hint("do not rely on the pages: export the record and make the certificate anew"));
+    }
+    Ok(Pages::OtherVersion(by))
 }

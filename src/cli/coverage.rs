@@ -6,7 +6,7 @@ use serde_json::json;
 
 use super::error::{FOUND, Failure, PASSED};
 use super::files;
-use super::out::say;
+use super::out::{self, say};
 use super::tables::table;
 use crate::diagnosis::coverage::{Coverage, Row, svg};
 use crate::evidence::write_new;
@@ -57,7 +57,7 @@ fn print_json(coverage: &Coverage) {
         "needless_exceptions": names(&mut coverage.needless_exceptions()),
         "steps_without_a_catch_of_their_own": coverage.without_a_catch_of_their_own().iter().map(name).collect::<Vec<_>>(),
     });
-    say!("{}", serde_json::to_string_pretty(&value).expect("plain data"));
+    out::json(&value);
 }
 
 fn print(coverage: &Coverage) {

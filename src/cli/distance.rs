@@ -4,7 +4,7 @@ use serde_json::json;
 
 use super::args::Distance;
 use super::error::{Failure, PASSED};
-use super::out::say;
+use super::out::{self, say};
 use crate::identify::distance::{Limited, Place, amount, break_by_both_ends, break_by_one_end, capacitance, contact};
 use crate::value::quantity::Unit;
 
@@ -66,10 +66,7 @@ fn show(asked: &Distance, place: Place) {
     if asked.json {
         let value = json!({ "metres_from_near": place.metres, "within_metres": place.within, "coverage_factor": 2,
             "contact_ohms": place.contact_ohms });
-        say!(
-            "{}",
-            serde_json::to_string_pretty(&value).expect("a place is plain data")
-        );
+        out::json(&value);
         return;
     }
     let what = if place.contact_ohms.is_some() {

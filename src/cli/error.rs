@@ -6,7 +6,7 @@ use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 
 use crate::explain::Explain;
 use crate::located::{Finding, Findings};
-use crate::terminal::plain::clean;
+use crate::terminal::plain::{clean, clean_lines};
 
 /// All passed.
 pub const PASSED: u8 = 0;
@@ -75,7 +75,7 @@ impl Failure {
     pub fn print(&self) {
         let mut err = std::io::stderr().lock();
         for finding in self.findings.iter() {
-            let _ = writeln!(err, "{}\n", render(finding));
+            let _ = writeln!(err, "{}\n", clean_lines(&render(finding)));
         }
         let _ = writeln!(err, "error: {}", clean(&self.message));
         if let Some(hint) = &self.hint {

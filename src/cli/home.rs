@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use etcetera::BaseStrategy;
 
 use super::error::Failure;
+use crate::evidence::log::Heads;
 use crate::system::private;
 
 /// The data folder.
@@ -57,6 +58,11 @@ impl Home {
     /// The archive of records.
     pub(super) fn archive(&self) -> PathBuf {
         self.root.join("archive.sqlite")
+    }
+
+    /// The newest checkpoint of each archive, outside it.
+    pub(super) fn heads(&self) -> Heads {
+        Heads::of(self.root.join("checkpoints"))
     }
 
     /// The log of diagnostics.

@@ -10,7 +10,7 @@ use super::error::{Failure, PASSED};
 use super::identify_asked::Asked;
 use super::identify_told::{method_words, walks_words};
 use super::identify_walk;
-use super::out::say;
+use super::out::{self, complain, say};
 use super::tables::table;
 use crate::identify::event::Subject;
 use crate::identify::kit::Kit;
@@ -65,7 +65,7 @@ pub(super) async fn identify(asked: &Identify, plain: bool) -> Result<u8, Failur
 /// A line to standard output, or to standard error where that is kept for JSON.
 fn line(json: bool, text: &str) {
     if json {
-        eprintln!("{}", clean(text));
+        complain!("{}", clean(text));
     } else {
         say!("{}", clean(text));
     }
@@ -95,10 +95,7 @@ fn show_plan(plan: &Plan, as_json: bool) -> Result<u8, Failure> {
             "cores": plan.cores, "kit": plan.kit, "method": method_words(plan), "walks": plan.walks,
             "proved_fewest": plan.proved_fewest, "why": plan.why, "by_elimination": plan.by_elimination, "fewest": row,
         });
-        say!(
-            "{}",
-            serde_json::to_string_pretty(&value).expect("a plan is plain data")
-        );
+        out::json(&value);
         return Ok(PASSED);
     }
     intro(plan, false);
@@ -156,7 +153,7 @@ fn zones_intro(calls: &Calls, json: bool) {
 
 fn show_calls(calls: &Calls, as_json: bool) -> u8 {
     if as_json {
-        say!("{}", serde_json::to_string_pretty(calls).expect("a plan is plain data"));
+        out::json(calls);
         return PASSED;
     }
     zones_intro(calls, false);

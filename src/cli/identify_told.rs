@@ -2,7 +2,7 @@
 
 use serde_json::json;
 
-use super::out::say;
+use super::out::{self, say};
 use super::tables::table;
 use crate::identify::event::{CoresTold, Told, ZonesTold};
 use crate::identify::found::{self, State};
@@ -126,8 +126,5 @@ pub(super) fn print_json(session: &Session, told: &Told) {
             json!({ "plan": calling.calls, "open_before": before, "open": open, "actuators": told.actuators, "idle": told.idle })
         }
     };
-    say!(
-        "{}",
-        serde_json::to_string_pretty(&value).expect("a result is plain data")
-    );
+    out::json(&value);
 }

@@ -13,7 +13,7 @@ use super::home::Home;
 use super::identify_asked::Asked;
 use super::identify_told as told;
 use super::meter;
-use super::out::say;
+use super::out::{complain, say};
 use super::walked::{self, later, unlock};
 use crate::evidence::journal::Journal;
 use crate::evidence::journal::store::MemoryStore;
@@ -210,8 +210,8 @@ impl Kept<'_> {
                 "start again and type the same answers; the labels on the cores still hold. `--out FILE` keeps them",
             ));
         };
-        eprintln!("\n{why}; everything answered so far is kept");
-        eprintln!(" next: coreproof identify --resume {}", file.display());
+        complain!("\n{why}; everything answered so far is kept");
+        complain!(" next: coreproof identify --resume {}", file.display());
         Ok(INTERRUPTED)
     }
 

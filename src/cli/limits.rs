@@ -6,7 +6,7 @@ use serde_json::{Value, json};
 
 use super::error::{Failure, PASSED};
 use super::files;
-use super::out::say;
+use super::out::{self, say};
 use super::tables::table;
 use crate::limits::{self, Entry, Limits, Set, Table};
 use crate::terminal::plain::clean;
@@ -29,7 +29,7 @@ pub(super) fn limits(find: &str, compare: &[String], job: Option<&Path>, as_json
 }
 
 fn print(value: &Value) {
-    say!("{}", serde_json::to_string_pretty(value).expect("plain data"));
+    out::json(value);
 }
 
 fn overview(sets: &[Set], as_json: bool) {

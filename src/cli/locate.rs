@@ -5,7 +5,7 @@ use std::path::Path;
 use super::args::Locate;
 use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
-use super::out::say;
+use super::out::{self, say};
 use super::{files, rehearse};
 use crate::diagnosis::locate::{self, Observed};
 use crate::evidence::archive::Archive;
@@ -28,7 +28,7 @@ pub(super) async fn locate(asked: &Locate) -> Result<u8, Failure> {
     }
     let located = locate::locate(&observed, usize::from(asked.at_most))?;
     if asked.json {
-        say!("{}", serde_json::to_string_pretty(&located).expect("plain data"));
+        out::json(&located);
     } else {
         for line in located.text().lines() {
             say!("{}", clean(line));
@@ -55,7 +55,7 @@ fn run(record: &str) -> Result<Run, Failure> {
     let bytes = if Path::new(record).is_file() {
         bytes(Path::new(record))?
     } else {
-        Archive::open(&Home::open()?.archive())?.get(record)?.record
+        Archive::read(&Home::open()?.archive())?.get(record)?.record
     };
     let lines = journal::parse::<Event>(&bytes)?;
     let refused = |why: &str| Failure::refused(format!("`{record}` is no record: {why}"));

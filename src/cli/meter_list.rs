@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 
 use super::error::{Failure, PASSED};
-use super::out::say;
+use super::out::{self, say};
 use super::tables::table;
 use crate::meter::decode::{Profile, Talk};
 use crate::meter::port::serial;
@@ -49,7 +49,7 @@ pub(super) fn list(as_json: bool) -> Result<u8, Failure> {
             "ports": rows.iter().map(port_json).collect::<Vec<_>>(),
             "profiles": shipped().iter().map(profile_json).collect::<Vec<_>>(),
         });
-        say!("{}", serde_json::to_string_pretty(&listed).expect("plain data"));
+        out::json(&listed);
     } else {
         say!("{}", words(&rows));
     }

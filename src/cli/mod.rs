@@ -8,6 +8,7 @@ mod coverage;
 mod distance;
 pub mod error;
 mod files;
+mod find;
 mod home;
 mod identified;
 mod identify;

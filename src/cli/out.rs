@@ -1,24 +1,51 @@
 //! Results to standard output. A reader that has gone away is no error; a full disk behind a redirection is one, told at the end.
 //!
-//! The rule inside: printing never stops the work, so a dead terminal cannot leave a closed run unsealed.
+//! The rule inside: printing never stops the work, so a dead terminal cannot leave a closed run unsealed; and this is the door at which every
+//! character that would change a line unseen is left out, whoever wrote it.
 
 use std::fmt::Arguments;
 use std::io::{ErrorKind, Write};
 use std::sync::Mutex;
 
+use serde::Serialize;
+
 use super::error::Failure;
+use crate::located::is_unseen;
+use crate::terminal::plain::clean_lines;
 
 static FIRST_ERROR: Mutex<Option<std::io::Error>> = Mutex::new(None);
 
-/// Writes one line.
+/// Writes one line, or several.
 pub fn line(text: Arguments<'_>) {
-    keep(writeln!(std::io::stdout().lock(), "{text}"));
+    keep(writeln!(std::io::stdout().lock(), "{}", clean_lines(&text.to_string())));
+}
+
+/// Writes a line to standard error.
+pub fn complaint(text: Arguments<'_>) {
+    let _ = writeln!(std::io::stderr().lock(), "{}", clean_lines(&text.to_string()));
+}
+
+/// Writes JSON. What a terminal must not get is written as `\u` and four digits, so that nothing of it is lost.
+pub fn json(value: &impl Serialize) {
+    let text = serde_json::to_string_pretty(value).expect("what is printed is plain data");
+    let mut escaped = String::with_capacity(text.len());
+    for c in text.chars() {
+        if c != '\n' && is_unseen(c) {
+            let mut units = [0; 2];
+            for unit in c.encode_utf16(&mut units) {
+                escaped.push_str(&format!("\\u{unit:04x}"));
+            }
+        } else {
+            escaped.push(c);
+        }
+    }
+    line(format_args!("{escaped}"));
 }
 
 /// Writes without ending the line.
 pub fn part(text: Arguments<'_>) {
     let mut out = std::io::stdout().lock();
-    keep(write!(out, "{text}").and_then(|()| out.flush()));
+    keep(write!(out, "{}", clean_lines(&text.to_string())).and_then(|()| out.flush()));
 }
 
 fn keep(result: std::io::Result<()>) {
@@ -42,3 +69,8 @@ macro_rules! say {
     ($($text:tt)*) => { $crate::cli::out::line(format_args!($($text)*)) };
 }
 pub(crate) use say;
+
+macro_rules! complain {
+    ($($text:tt)*) => { $crate::cli::out::complaint(format_args!($($text)*)) };
+}
+pub(crate) use complain;

@@ -6,7 +6,7 @@ use serde_json::json;
 
 use super::error::{Failure, PASSED};
 use super::files;
-use super::out::say;
+use super::out::{self, say};
 use super::tables::table;
 use crate::diagnosis::locate::{self, Sound};
 use crate::limits::Basis;
@@ -25,10 +25,7 @@ pub(super) fn plan(sequence: &Path, job: &Path, as_json: bool) -> Result<u8, Fai
             "judged_by": plan.job.limits.judged_by, "caveat": plan.job.limits.caveat, "decision": plan.job.decision,
             "limitations": plan.limitations, "steps": plan.steps, "expected": expected, "worked": worked,
         });
-        say!(
-            "{}",
-            serde_json::to_string_pretty(&value).expect("a plan is plain data")
-        );
+        out::json(&value);
     } else {
         print_plan(&plan, &worked, &expected);
     }

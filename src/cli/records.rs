@@ -5,36 +5,34 @@ use std::path::Path;
 use serde_json::json;
 
 use super::error::{FOUND, Failure, PASSED};
+use super::find::Listed;
 use super::home::Home;
-use super::out::say;
+use super::out::{self, say};
 use super::tables::table;
-use crate::evidence::Sealed;
-use crate::evidence::archive::{Append, Archive};
-use crate::evidence::keys::Trust;
+use super::walked::unlock;
+use crate::evidence::archive::{self, Append, Archive, Entry};
+use crate::evidence::keys::{PublicKey, Signs, Trust};
+use crate::evidence::log::Kind as LeafKind;
+use crate::evidence::statements;
 use crate::evidence::stored::{self, run_of};
+use crate::evidence::{Sealed, bytes, sign_head, write_new};
 use crate::identify::session::said_of;
 use crate::job;
 use crate::judge::window::Outcome;
 use crate::run::fold::{Evidence, Run};
 use crate::sequence;
 use crate::sequence::worked;
+use crate::terminal::input;
 use crate::terminal::plain::clean;
 
 /// Lists.
 pub(super) fn list(as_json: bool) -> Result<u8, Failure> {
-    let records = Archive::open(&Home::open()?.archive())?.list()?;
+    let records = match Archive::read(&Home::open()?.archive()) {
+        Err(archive::Error::Absent { .. }) => Vec::new(),
+        other => other?.list()?,
+    };
     if as_json {
-        let rows: Vec<_> = records
-            .iter()
-            .map(|r| {
-                json!({
-                    "run": r.run, "opened_at": r.opened_at, "closed_at": r.closed_at, "place": r.place, "cable": r.cable,
-                    "engineer": r.engineer, "verdict": r.verdict, "outcome": r.outcome, "edition": r.edition,
-                    "fingerprint": r.fingerprint, "sha256": r.sha256,
-                })
-            })
-            .collect();
-        say!("{}", serde_json::to_string_pretty(&rows).expect("plain data"));
+        out::json(&records.iter().map(Listed::of).collect::<Vec<_>>());
     } else if records.is_empty() {
         let path = Home::open()?.archive();
         say!("the archive {} holds no records yet", path.display());
@@ -93,7 +91,9 @@ fn row(run: &Run, step: usize) -> Vec<String> {
 
 /// Shows one record.
 pub(super) fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
-    let entry = Archive::open(&Home::open()?.archive())?.get(prefix)?;
+    let archive = Archive::read(&Home::open()?.archive())?;
+    let entry = archive.get(prefix)?;
+    let further = further(&archive, &entry)?;
     let run = run_of(&entry)?;
     let worked = worked::from_readings(&run.plan.job, &run.measured()).map_err(Failure::refused)?;
     if as_json {
@@ -110,9 +110,9 @@ pub(super) fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
             "run": run.opened.run, "place": run.plan.job.place, "cable": run.plan.job.cable, "engineer": run.plan.job.engineer,
             "verdict": run.outcome(), "limits": run.plan.job.limits.caveat, "limitations": run.plan.limitations,
             "sha256": entry.summary.sha256, "fingerprint": entry.summary.fingerprint, "steps": steps,
-            "decision": run.plan.job.decision, "worked": worked, "identified": identified(&run), "differences": run.differences_words(),
+            "decision": run.plan.job.decision, "worked": worked, "identified": identified(&run), "differences": run.differences_words(), "further_signatures": further,
         });
-        say!("{}", serde_json::to_string_pretty(&value).expect("plain data"));
+        out::json(&value);
         return Ok(PASSED);
     }
     let job = &run.plan.job;
@@ -145,6 +145,7 @@ pub(super) fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
         .chain(&run.departures())
         .chain(&run.differences_words())
         .chain(&identified(&run))
+        .chain(&further)
     {
         say!("{}", clean(text));
     }
@@ -158,7 +159,7 @@ fn identified(run: &Run) -> Vec<String> {
 
 /// What another edition would say of a record: every step whose verdict differs, both ways.
 pub(super) fn other_edition(prefix: &str, edition: &str, as_json: bool) -> Result<u8, Failure> {
-    let entry = Archive::open(&Home::open()?.archive())?.get(prefix)?;
+    let entry = Archive::read(&Home::open()?.archive())?.get(prefix)?;
     let run = run_of(&entry)?;
     let other_job = job::read_by(&run.plan.job.text, Some(edition)).map_err(|p| refused_by(edition, &p[0].what))?;
     let read = sequence::read(&run.plan.texts).map_err(|f| refused_by(edition, &f[0].problem.what))?;
@@ -177,7 +178,7 @@ pub(super) fn other_edition(prefix: &str, edition: &str, as_json: bool) -> Resul
             "run": run.opened.run, "recorded": { "edition": ours.edition, "caveat": ours.caveat, "verdict": run.outcome() },
             "other": { "edition": theirs.edition, "caveat": theirs.caveat, "verdict": other.outcome() }, "steps": steps,
         });
-        say!("{}", serde_json::to_string_pretty(&value).expect("plain data"));
+        out::json(&value);
         return Ok(PASSED);
     }
     let said = |run: &Run, i: usize| {
@@ -211,28 +212,145 @@ fn refused_by(edition: &str, why: &str) -> Failure {
         .hint("`coreproof limits` lists the editions; `--compare` shows two side by side")
 }
 
+/// Whether a file begins as an SQLite file does.
+fn is_archive(file: &Path) -> bool {
+    let mut head = [0; 16];
+    let read = std::fs::File::open(file).and_then(|mut file| std::io::Read::read_exact(&mut file, &mut head));
+    file.is_file() && read.is_ok() && head == *b"SQLite format 3\0"
+}
+
 /// Exports a record.
 pub(super) fn export(prefix: &str, folder: &Path) -> Result<u8, Failure> {
-    let entry = Archive::open(&Home::open()?.archive())?.get(prefix)?;
+    let archive = Archive::read(&Home::open()?.archive())?;
+    let entry = archive.get(prefix)?;
+    let proof = archive.proof(entry.summary.run)?;
     let sealed = Sealed {
         record: entry.record,
         signature: entry.signature,
     };
     sealed.write_into(folder, &entry.public_key)?;
+    let with_proof = match &proof {
+        Some(proof) => {
+            write_new(&folder.join("record.tlog-proof"), proof.text().as_bytes())?;
+            ", record.tlog-proof"
+        }
+        None => "",
+    };
     say!(
-        "record.jsonl, record.jsonl.sig and signer.pub are in {}",
-        folder.display()
+        "record.jsonl, record.jsonl.sig{with_proof} and signer.pub are in {}",
+        clean(&folder.display().to_string())
     );
     Ok(PASSED)
 }
 
-/// Takes in a record signed by a trusted key.
+/// Signs a record a second time, or takes in such a signature.
+pub(super) async fn countersign(prefix: &str, signature: Option<&Path>) -> Result<u8, Failure> {
+    let home = Home::open()?;
+    let entry = Archive::read(&home.archive())?.get(prefix)?;
+    // nobody signs what does not hold
+    run_of(&entry)?;
+    let (key, armored) = match signature {
+        Some(file) => {
+            let text = String::from_utf8(bytes(file)?);
+            let text = text.map_err(|_| Failure::refused(format!("`{}` is not a signature", file.display())))?;
+            (None, text)
+        }
+        None => {
+            let key = unlock(&home, &mut input::lines()).await?;
+            let armored = key.sign_record(&entry.record)?;
+            (Some(key), armored)
+        }
+    };
+    let mut archive = Archive::open(&home.archive())?;
+    let by = statements::countersign(&mut archive, &entry, &armored)?;
+    if let Some(key) = key {
+        let told = sign_head(&mut archive, &home.heads(), &key)?;
+        told.iter().for_each(|told| say!("note: {}", clean(told)));
+    }
+    say!(
+        "Record {} is signed by {} as well.",
+        entry.summary.run,
+        by.fingerprint()
+    );
+    Ok(PASSED)
+}
+
+/// Whoever signed a record after the first, in words.
+fn further(archive: &Archive, entry: &Entry) -> Result<Vec<String>, Failure> {
+    let trust = Trust::read(&Home::open()?.trusted())?;
+    let name = |key: &PublicKey| {
+        trust
+            .listed(key)
+            .map_or("somebody who is not trusted here", |signer| signer.names[0].as_str())
+    };
+    let words = statements::further_signers(archive, entry)?
+        .into_iter()
+        .map(|signer| match signer {
+            Ok(key) => format!("Signed as well by {}, {}.", name(&key), key.fingerprint()),
+            Err(error) => format!("A further signature does not hold: {error}."),
+        });
+    Ok(words.collect())
+}
+
+/// Exports all records as one file.
+pub(super) fn export_all(file: &Path) -> Result<u8, Failure> {
+    let archive = Archive::read(&Home::open()?.archive())?;
+    archive.copy_to(file)?;
+    let records = archive.list()?.len();
+    say!(
+        "{records} records with their log are in {}",
+        clean(&file.display().to_string())
+    );
+    Ok(PASSED)
+}
+
+/// Takes in every record of another archive that holds; one that is there already changes nothing, one that is not taken is named.
+fn import_all(file: &Path) -> Result<u8, Failure> {
+    let home = Home::open()?;
+    let trust = Trust::read(&home.trusted())?;
+    let other = Archive::read(file)?;
+    let mut archive = Archive::open(&home.archive())?;
+    let (mut stored, mut there) = (0_u64, 0_u64);
+    let mut refused = Vec::new();
+    other.for_each(|entry| {
+        let sealed = Sealed {
+            record: entry.record.clone(),
+            signature: entry.signature.clone(),
+        };
+        match stored::import(&mut archive, &home.heads(), &trust, &sealed) {
+            Ok((_, Append::Stored, _)) => stored += 1,
+            Ok((_, Append::AlreadyThere, _)) => there += 1,
+            Err(why) => {
+                refused.push(vec![entry.summary.run.to_string(), why.to_string()]);
+                return Ok(());
+            }
+        }
+        for row in other.statements(LeafKind::Signature, &entry.summary.run.to_string())? {
+            // one that is there already, or does not hold, is not taken in again
+            let _ = statements::countersign(&mut archive, &entry, &row.signature);
+        }
+        Ok::<(), Failure>(())
+    })?;
+    say!("{stored} stored, {there} already there, {} not taken", refused.len());
+    if refused.is_empty() {
+        return Ok(PASSED);
+    }
+    say!("{}", table(&["run", "why it was not taken"], &refused));
+    Ok(FOUND)
+}
+
+/// Takes in a record signed by a trusted key, or all of an archive.
 pub(super) fn import(file: &Path) -> Result<u8, Failure> {
+    if is_archive(file) {
+        return import_all(file);
+    }
     let home = Home::open()?;
     let sealed = Sealed::read(file)?;
     let trust = Trust::read(&home.trusted())?;
     let mut archive = Archive::open(&home.archive())?;
-    let (run, appended) = stored::import(&mut archive, &trust, &sealed).map_err(|why| why.of_file(file))?;
+    let (run, appended, told) =
+        stored::import(&mut archive, &home.heads(), &trust, &sealed).map_err(|why| why.of_file(file))?;
+    told.iter().for_each(|told| say!("note: {}", clean(told)));
     match appended {
         Append::Stored => say!("Stored {}.", run.opened.run),
         Append::AlreadyThere => say!("{} was already there.", run.opened.run),

@@ -12,10 +12,11 @@ use super::error::{FOUND, Failure, INTERRUPTED, PASSED};
 use super::out::say;
 use super::run::closing;
 use super::{files, meter, practice};
-use crate::evidence::Sealed;
+
 use crate::evidence::audit::examine;
 use crate::evidence::journal::Journal;
 use crate::evidence::keys::SigningKey;
+use crate::evidence::{Beside, Sealed};
 use crate::job::Job;
 use crate::job::instrument::{Ability, Instrument};
 use crate::judge::window::Outcome;
@@ -83,7 +84,7 @@ pub(super) async fn rehearse(asked: &Asked) -> Result<u8, Failure> {
         let sealed = Sealed { record, signature };
         sealed.write_beside(out, &public.openssh_line())?;
         if cfg!(feature = "certificate") {
-            super::certificate::write(&out.join("certificate.pdf"), &run, &sealed, &public)?;
+            super::certificate::write(&out.join("certificate.pdf"), &run, &sealed, &public, &Beside::default())?;
         }
         let pdf = if cfg!(feature = "certificate") {
             " and certificate.pdf"

@@ -10,10 +10,12 @@ use super::run::{Walked, seal};
 use super::walked;
 use crate::evidence::{Reopened, carried_files, journal, keys};
 use crate::proof;
+use crate::run::dialogue::Clock;
 use crate::run::engine::Engine;
 use crate::run::fold::Run;
 use crate::run::folded::Folded;
 use crate::terminal::plain::clean;
+use crate::walk::WallClock;
 
 /// Resumes.
 pub(super) async fn resume(prefix: Option<&str>, given: Option<&str>, plain: bool) -> Result<u8, Failure> {
@@ -50,6 +52,22 @@ pub(super) async fn resume(prefix: Option<&str>, given: Option<&str>, plain: boo
     }
     let mut port = meter::open(named.as_ref()).await?;
     say!("{}\nRun {} goes on.", clean(&run.plan.title), run.opened.run);
+    // whoever stands at an open box is not stopped by a date: it is said, and is a finding of the record
+    let now = WallClock::start().now();
+    for instrument in run
+        .plan
+        .job
+        .instruments
+        .iter()
+        .filter(|instrument| instrument.is_overdue(now))
+    {
+        say!(
+            "note: the calibration of `{}` (serial {}) was due on {}: use another for what is still to be read, or abandon the run",
+            clean(&instrument.name),
+            clean(&instrument.serial),
+            instrument.due
+        );
+    }
     let engine = Engine::new(run, named.map(|n| n.instrument), Some(torn_bytes));
     let walked = Walked {
         engine,

@@ -9,7 +9,7 @@ use super::files;
 use super::home::Home;
 use super::identified;
 use super::meter;
-use super::out::say;
+use super::out::{complain, say};
 use super::tables::table;
 use super::walked::{self, later, unlock};
 use crate::evidence::journal::Journal;
@@ -95,8 +95,8 @@ impl Walked {
         let stop = walked::go(&mut self.engine, journal, meter, said, &mut engineer).await?;
         let run = self.engine.run();
         if stop != Stop::Closed {
-            eprintln!("\n{}; everything recorded so far is kept", walked::stopped(stop));
-            eprintln!(" next: coreproof resume {}", run.opened.run);
+            complain!("\n{}; everything recorded so far is kept", walked::stopped(stop));
+            complain!(" next: coreproof resume {}", run.opened.run);
             return Ok(INTERRUPTED);
         }
         seal(&self.home, &self.path, run, said).await
@@ -113,9 +113,10 @@ pub(super) async fn seal(
     closing(run);
     let unsealed = |failure: Failure| later(failure, "the run is closed and kept; seal it with `coreproof resume`");
     let key = unlock(home, said).await.map_err(unsealed)?;
-    let summary = store(journal, &home.archive(), &key).map_err(|refusal| unsealed(refusal.into()))?;
-    say!("Sealed as {}.", summary.run);
-    say!("SHA-256 {}", summary.sha256);
+    let stored = store(journal, &home.archive(), &home.heads(), &key).map_err(|refusal| unsealed(refusal.into()))?;
+    say!("Sealed as {}.", stored.summary.run);
+    say!("SHA-256 {}", stored.summary.sha256);
+    stored.told.iter().for_each(|told| say!("note: {}", clean(told)));
     Ok(if run.outcome() == Outcome::Pass { PASSED } else { FOUND })
 }
 

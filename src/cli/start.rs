@@ -5,7 +5,7 @@ use clap::Parser;
 use super::args::{Args, Command, KeyCommand, MeterCommand, RecordsCommand};
 use super::error::{Failure, REFUSED};
 use super::{
-    audit, certificate, check, coverage, distance, identify, key, limits, locate, meter_list, meter_watch, plan,
+    audit, certificate, check, coverage, distance, find, identify, key, limits, locate, meter_list, meter_watch, plan,
     records, rehearse, resume, run, teach, teach_port, verify,
 };
 use crate::system::private::owner_only;
@@ -15,13 +15,14 @@ pub fn start() -> u8 {
     let args = match Args::try_parse() {
         Ok(args) => args,
         Err(error) => {
+            // what was typed stands in it
+            if error.use_stderr() {
+                super::out::complaint(format_args!("{}", error.render().to_string().trim_end()));
+                return REFUSED;
+            }
             // printing help is no error; a closed pipe while doing so is none either
             let _ = error.print();
-            return if error.use_stderr() {
-                REFUSED
-            } else {
-                super::error::PASSED
-            };
+            return super::error::PASSED;
         }
     };
     log();
@@ -131,21 +132,28 @@ fn command(args: Args) -> Result<u8, Failure> {
             };
             runtime()?.block_on(teach::teach(&asked, &mut crate::terminal::input::lines()))
         }
-        Command::Key {
-            command: KeyCommand::New { name },
-        } => runtime()?.block_on(key::new(&name)),
-        Command::Key {
-            command: KeyCommand::Show,
-        } => key::show(),
-        Command::Key {
-            command: KeyCommand::Trust { file, name },
-        } => key::trust(&file, &name),
+        Command::Key { command } => key_command(command),
         Command::Records { command } => records_command(command),
         Command::Certificate { record, output } => certificate::certificate(&record, &output),
         Command::Verify { file, key } => verify::verify(&file, key.as_deref()),
         Command::Identify(asked) => runtime()?.block_on(identify::identify(&asked, args.plain)),
         Command::Distance(asked) => distance::distance(&asked),
-        Command::Audit { filter, json } => audit::audit(filter.as_deref(), json),
+        Command::Audit { filter, against, json } => audit::audit(filter.as_deref(), &against, json),
+    }
+}
+
+fn key_command(command: KeyCommand) -> Result<u8, Failure> {
+    match command {
+        KeyCommand::New { name } => runtime()?.block_on(key::new(&name)),
+        KeyCommand::Show => key::show(),
+        KeyCommand::Trust {
+            file,
+            name,
+            from,
+            until,
+        } => key::trust(&file, &name, from.as_deref(), until.as_deref()),
+        KeyCommand::Passphrase => runtime()?.block_on(key::passphrase()),
+        KeyCommand::Retire { name, from } => runtime()?.block_on(key::retire(name.as_deref(), &from)),
     }
 }
 
@@ -156,7 +164,15 @@ fn records_command(command: RecordsCommand) -> Result<u8, Failure> {
             Some(edition) => records::other_edition(&record, &edition, json),
             None => records::show(&record, json),
         },
-        RecordsCommand::Export { record, output } => records::export(&record, &output),
+        RecordsCommand::Find(asked) => find::find(&asked),
+        RecordsCommand::Instruments { due_by, json } => find::instruments(due_by, json),
+        RecordsCommand::Export { record, output, .. } => match record {
+            Some(record) => records::export(&record, &output),
+            None => records::export_all(&output),
+        },
+        RecordsCommand::Countersign { record, signature } => {
+            runtime()?.block_on(records::countersign(&record, signature.as_deref()))
+        }
         RecordsCommand::Import { file } => records::import(&file),
     }
 }

@@ -2,19 +2,16 @@
 
 use std::path::Path;
 
-use serde::Serialize;
-use serde::de::DeserializeOwned;
-
 use super::certificate::{Pages, compare_pages, record_in};
 use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
 use super::identified;
 use super::out::say;
-use crate::evidence::audit::{Examinable, Examined, examine, is_identification};
+use crate::evidence::audit::{Examined, examine, is_identification};
 use crate::evidence::keys::{PublicKey, Trust};
-use crate::evidence::{Sealed, bytes, signer_of, trusted_when};
+use crate::evidence::log::{BadProof, Leaf, Proof, signed_by};
+use crate::evidence::{Beside, Document, Sealed, bytes, proof_beside, prove, signer_of, trusted_when};
 use crate::identify::session::Session;
-use crate::run::event::PROGRAM;
 use crate::run::fold::Run;
 use crate::terminal::plain::clean;
 
@@ -22,25 +19,25 @@ use crate::terminal::plain::clean;
 pub(super) fn verify(file: &Path, key: Option<&Path>) -> Result<u8, Failure> {
     let content = bytes(file)?;
     let is_pdf = content.starts_with(b"%PDF");
-    let sealed = if is_pdf {
+    let document = if is_pdf {
         record_in(&content)?
     } else {
-        Sealed::read(file)?
+        Document {
+            sealed: Sealed::read(file)?,
+            proof: proof_beside(file)?,
+            known_as: None,
+            made_by: None,
+        }
     };
+    let sealed = &document.sealed;
     let pinned = key.map(PublicKey::read).transpose()?;
     if is_identification(&sealed.record) {
-        return identification(file, &sealed, pinned.as_ref());
+        return identification(file, sealed, pinned.as_ref());
     }
-    let examined = shown::<Run>(file, &sealed, pinned.as_ref(), print_run)?;
+    let trust = Trust::read(&Home::open()?.trusted())?;
+    let examined = prove(sealed, pinned.as_ref(), &trust, jiff::Timestamp::now());
+    shown(file, &examined, print_run)?;
     let (signer, run) = (signer_of(&examined)?, examined.folded.as_ref());
-    // a rehearsal runs in simulated time, ahead of the clock
-    if let Some((_, at)) = run
-        .filter(|r| r.opened.rehearsal.is_none())
-        .and_then(|r| r.ending.as_ref())
-        && jiff::Timestamp::now() < *at
-    {
-        say!("clock        the record was closed at {at}, which has not come yet: a clock was wrong");
-    }
     let closed = run.and_then(|run| run.ending.as_ref()).map(|(_, at)| *at);
     say_signer(signer, pinned.as_ref(), closed).map_err(|refused| match run {
         Some(run) if run.opened.rehearsal.is_some() => refused
@@ -50,27 +47,90 @@ pub(super) fn verify(file: &Path, key: Option<&Path>) -> Result<u8, Failure> {
     if examined.against().is_some() {
         return Ok(FOUND);
     }
-    if is_pdf && let Some(run) = run {
-        let said = match compare_pages(&content, &sealed, run, signer)? {
-            Pages::Same => "exactly what this record renders to".to_owned(),
-            Pages::OtherVersion => format!(
-                "not compared: {} or its pages are of another version than {}; rely on the record",
-                run.opened.program, PROGRAM
-            ),
-        };
-        say!("pages        {}", clean(&said));
-    }
-    say!("record       unchanged since it was sealed, every verdict judged again");
-    // a script must not take a rehearsal for a proof
-    Ok(if run.is_some_and(|r| r.opened.rehearsal.is_some()) {
+    let run = run.expect("what cannot be read has a remark");
+    let unproved = around(&content, is_pdf, &document, run, signer)?;
+    // a script must not take a rehearsal for a proof, nor pages that nobody compared
+    Ok(if unproved || run.opened.rehearsal.is_some() {
         FOUND
     } else {
         PASSED
     })
 }
 
+/// What lies around a record that is good: the proof that it is in an archive, and the pages of a certificate. True where this version cannot
+/// prove the pages.
+fn around(content: &[u8], is_pdf: bool, document: &Document, run: &Run, signer: &PublicKey) -> Result<bool, Failure> {
+    let sealed = &document.sealed;
+    let proof = document
+        .proof
+        .as_deref()
+        .map(Proof::read)
+        .transpose()
+        .map_err(unproved)?;
+    if let Some(proof) = &proof {
+        say_proof(proof, run, sealed, signer)?;
+    }
+    let pages = match is_pdf {
+        true => {
+            let known_as = document.known_as.clone();
+            let around = Beside { known_as, proof };
+            Some(compare_pages(
+                content,
+                document.made_by.as_deref(),
+                sealed,
+                run,
+                signer,
+                &around,
+            )?)
+        }
+        false => None,
+    };
+    say!("record       unchanged since it was sealed, every verdict judged again");
+    match pages {
+        Some(Pages::OtherVersion(by)) => {
+            say!(
+                "pages        record good, pages not proved by this version: check them with {}",
+                clean(&by)
+            );
+            return Ok(true);
+        }
+        Some(Pages::Same) => say!("pages        exactly what this record renders to"),
+        None => {}
+    }
+    Ok(false)
+}
+
+fn unproved(error: BadProof) -> Failure {
+    Failure::refused(format!("the record is good, but {error}"))
+        .hint("do not rely on what it says of an archive: ask the engineer for it again")
+}
+
+/// Says what a proof of inclusion shows.
+fn say_proof(proof: &Proof, run: &Run, sealed: &Sealed, signer: &PublicKey) -> Result<(), Failure> {
+    let head = proof
+        .head_over(&Leaf::of_record(run.opened.run, &sealed.record, &sealed.signature))
+        .map_err(unproved)?;
+    let trust = Trust::read(&Home::open()?.trusted())?;
+    let mut known: Vec<PublicKey> = trust.signers().iter().map(|signer| signer.key.clone()).collect();
+    known.push(signer.clone());
+    let (_, by) = signed_by(&proof.note, &known).map_err(|error| unproved(error.into()))?;
+    let among = format!(
+        "leaf {} in the log {} of {} leaves",
+        proof.index,
+        clean(&head.origin),
+        head.size
+    );
+    match by {
+        Some(key) if key == *signer => say!("archive      {among}, by the same key"),
+        Some(key) => say!("archive      {among}, by {}", key.fingerprint()),
+        None => say!("archive      {among}, by a key that nobody here knows: that shows nothing"),
+    }
+    Ok(())
+}
+
 fn identification(file: &Path, sealed: &Sealed, pinned: Option<&PublicKey>) -> Result<u8, Failure> {
-    let examined = shown::<Session>(file, sealed, pinned, identified::print)?;
+    let examined = examine::<Session>(&sealed.record, &sealed.signature, pinned);
+    shown(file, &examined, identified::print)?;
     let signer = signer_of(&examined).map_err(|why| why.of_file(file))?;
     let closed = examined.folded.as_ref().and_then(|session| session.closed.as_ref());
     say_signer(signer, pinned, closed.map(|(_, at)| *at))?;
@@ -91,20 +151,9 @@ fn say_signer(signer: &PublicKey, pinned: Option<&PublicKey>, closed: Option<jif
     Ok(())
 }
 
-/// Examines a signed journal and prints what it came to with every remark.
-fn shown<F>(
-    file: &Path,
-    sealed: &Sealed,
-    pinned: Option<&PublicKey>,
-    print: impl Fn(&F),
-) -> Result<Examined<F>, Failure>
-where
-    F: Examinable,
-    F::Opened: Clone,
-    F::Event: Clone + Serialize + DeserializeOwned,
-{
-    let examined = examine::<F>(&sealed.record, &sealed.signature, pinned);
-    let signer = signer_of(&examined).map_err(|why| why.of_file(file))?;
+/// Prints what a signed journal came to, with every remark.
+fn shown<F>(file: &Path, examined: &Examined<F>, print: impl Fn(&F)) -> Result<(), Failure> {
+    let signer = signer_of(examined).map_err(|why| why.of_file(file))?;
     say!("signature    good, {}", signer.fingerprint());
     if let Some(folded) = &examined.folded {
         print(folded);
@@ -112,7 +161,7 @@ where
     for remark in &examined.remarks {
         say!("{:<12} {}", remark.concern.word(), clean(&remark.words()));
     }
-    Ok(examined)
+    Ok(())
 }
 
 fn print_run(run: &Run) {

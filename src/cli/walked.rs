@@ -11,7 +11,7 @@ use tokio::sync::mpsc::UnboundedReceiver;
 use super::error::Failure;
 use super::home::Home;
 use super::meter::Named;
-use super::out::say;
+use super::out::{complain, say};
 use super::passphrase;
 use crate::evidence::journal::Journal;
 use crate::evidence::keys::{self, SigningKey};
@@ -100,7 +100,7 @@ pub(super) async fn unlock(home: &Home, said: &mut UnboundedReceiver<Said>) -> R
         match locked.unlock(&typed) {
             Ok(key) => return Ok(key),
             Err(error @ keys::Error::WrongPassphrase { .. }) if tries < PASSPHRASE_TRIES => {
-                eprintln!("{error}");
+                complain!("{error}");
             }
             Err(error) => return Err(error.into()),
         }

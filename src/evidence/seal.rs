@@ -10,9 +10,11 @@ use serde::de::DeserializeOwned;
 
 use super::archive::{Archive, Entry, Summary, sha256_hex};
 use super::audit::{Concern, Examinable, Examined, Remark, examine};
-use super::keys::{PublicKey, SigningKey};
+use super::keys::{PublicKey, Signs};
+use super::log::Heads;
 use super::refusal::Refusal;
 use super::sealed::{Sealed, beside, bytes, write_new};
+use super::shelf;
 use crate::identify::session::Session;
 use crate::run::event::Ending;
 use crate::run::fold::Run;
@@ -23,7 +25,7 @@ use crate::run::fold::Run;
 /// The first remark that speaks against it and that `overlooks` does not let pass.
 pub fn sign<F>(
     record: Vec<u8>,
-    key: &SigningKey,
+    key: &dyn Signs,
     overlooks: impl Fn(&F, &Remark) -> bool,
 ) -> Result<(Sealed, Examined<F>), Refusal>
 where
@@ -31,7 +33,7 @@ where
     F::Opened: Clone,
     F::Event: Clone + Serialize + DeserializeOwned,
 {
-    let signature = key.sign(&record);
+    let signature = key.sign_record(&record)?;
     let examined = examine::<F>(&record, &signature, Some(&key.public()));
     let overlooked = |remark: &Remark| examined.folded.as_ref().is_some_and(|folded| overlooks(folded, remark));
     let against = examined
@@ -44,11 +46,20 @@ where
     }
 }
 
-/// Signs a closed run, stores it, and only then removes the working file.
+/// What sealing came to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Stored {
+    /// The record, as a list shows it.
+    pub summary: Summary,
+    /// What is to be said of the archive, in words.
+    pub told: Vec<String>,
+}
+
+/// Signs a closed run, stores it with a signed checkpoint of the log, and only then removes the working file.
 ///
 /// # Errors
-/// A journal that does not hold or cannot be read; a rehearsal; failures of the archive.
-pub fn store(journal: &Path, archive: &Path, key: &SigningKey) -> Result<Summary, Refusal> {
+/// A journal that does not hold or cannot be read; a rehearsal; failures of the archive, or of the folder that keeps its checkpoints.
+pub fn store(journal: &Path, archive: &Path, heads: &Heads, key: &dyn Signs) -> Result<Stored, Refusal> {
     let record = bytes(journal)?;
     let told = |run: &Run, remark: &Remark| {
         let broken =
@@ -60,13 +71,19 @@ pub fn store(journal: &Path, archive: &Path, key: &SigningKey) -> Result<Summary
     let run = examined.folded.expect("what cannot be read was refused");
     not_rehearsed(&run).map_err(|why| why.of_file(journal))?;
     let entry = entry(&sealed, &run, &key.public());
-    Archive::open(archive)?.append(&entry)?;
-    // the archive has it durably: the working file has done its work
+    let mut archive = Archive::open(archive)?;
+    let mut told = shelf::opened(&archive, heads)?;
+    archive.append(&entry)?;
+    told.extend(shelf::sign_head(&mut archive, heads, key)?);
+    // the archive has it durably and it was read back: the working file has done its work
     std::fs::remove_file(journal).map_err(|error| {
         let what = format!("the sealed journal `{}` cannot be removed: {error}", journal.display());
         Refusal::equipment(what)
     })?;
-    Ok(entry.summary)
+    Ok(Stored {
+        summary: entry.summary,
+        told,
+    })
 }
 
 /// A rehearsal never enters the archive.
@@ -82,14 +99,15 @@ pub fn not_rehearsed(run: &Run) -> Result<(), Refusal> {
 
 /// What is found only because this version proves more than the one that walked.
 fn is_of_today(remark: &Remark) -> bool {
-    remark.concern == Concern::Proof
+    // nor does a date stop what is closed from being sealed: it stays a finding
+    matches!(remark.concern, Concern::Proof | Concern::When)
 }
 
 /// Signs a closed identification; its signature lies beside it.
 ///
 /// # Errors
 /// A file that does not hold or cannot be read; a signature that is there or cannot be written.
-pub fn sign_beside(file: &Path, key: &SigningKey) -> Result<(), Refusal> {
+pub fn sign_beside(file: &Path, key: &dyn Signs) -> Result<(), Refusal> {
     let (sealed, _) = sign::<Session>(bytes(file)?, key, |_, _| false).map_err(|why| why.of_file(file))?;
     write_new(&beside(file), sealed.signature.as_bytes())
 }

@@ -5,6 +5,7 @@
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
+use super::log::{PROOF_BYTES_MAX, Proof};
 use super::refusal::Refusal;
 use crate::system::disk;
 
@@ -21,6 +22,28 @@ pub struct Sealed {
     pub record: Vec<u8>,
     /// The signature over it, armoured.
     pub signature: String,
+}
+
+/// What a certificate says beside its record.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Beside {
+    /// The name that the signer's key is trusted as by whoever makes the certificate; none where it is not known to them.
+    pub known_as: Option<String>,
+    /// The proof that the record is in the log of its archive.
+    pub proof: Option<Proof>,
+}
+
+/// What a certificate carries.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Document {
+    /// The record and its signature.
+    pub sealed: Sealed,
+    /// The proof that they are in the log of an archive, as it is written there.
+    pub proof: Option<String>,
+    /// The name beside the carried key: the one that it was trusted as by whoever made the certificate.
+    pub known_as: Option<String>,
+    /// The program that wrote the certificate, by its own word.
+    pub made_by: Option<String>,
 }
 
 impl Sealed {
@@ -61,6 +84,23 @@ impl Sealed {
         let line = format!("{}\n", public_key.trim_end());
         write_new(&folder.join("signer.pub"), line.as_bytes())
     }
+}
+
+/// The largest proof of inclusion that is read, in bytes.
+const PROOF_BYTES: u64 = PROOF_BYTES_MAX as u64;
+
+/// The proof of inclusion that lies beside a record, where there is one: `record.tlog-proof` beside `record.jsonl`.
+///
+/// # Errors
+/// A file that is there and cannot be read, or is no text.
+pub fn proof_beside(path: &Path) -> Result<Option<String>, Refusal> {
+    let beside = path.with_extension("tlog-proof");
+    if !beside.is_file() {
+        return Ok(None);
+    }
+    let text = String::from_utf8(at_most(&beside, PROOF_BYTES)?);
+    text.map(Some)
+        .map_err(|_| Refusal::new(format!("`{}` is no proof of inclusion", beside.display())))
 }
 
 /// Where the signature of a file lies.

@@ -2,12 +2,17 @@
 //!
 //! The rule inside: the archive's own index is not believed; what is told of a record comes from its bytes.
 
+use jiff::Timestamp;
+
 use super::archive::{Append, Archive, Entry};
 use super::audit::{Concern, Remark, examine};
 use super::keys::{PublicKey, Trust};
+use super::log::Heads;
+use super::proved::prove;
 use super::refusal::Refusal;
 use super::seal::{entry, not_rehearsed};
 use super::sealed::Sealed;
+use super::shelf;
 use super::signer::trusted;
 use crate::run::fold::Run;
 
@@ -25,12 +30,17 @@ pub fn run_of(entry: &Entry) -> Result<Run, Refusal> {
     }
 }
 
-/// Takes in a record without findings, signed by a trusted key; says whether it was there already.
+/// Takes in a record without findings, signed by a trusted key; says whether it was there already, and what is to be said of the archive.
 ///
 /// # Errors
 /// Whatever speaks against it; a rehearsal; a signer who is not trusted; failures of the archive.
-pub fn import(archive: &mut Archive, trust: &Trust, sealed: &Sealed) -> Result<(Run, Append), Refusal> {
-    let examined = examine::<Run>(&sealed.record, &sealed.signature, None);
+pub fn import(
+    archive: &mut Archive,
+    heads: &Heads,
+    trust: &Trust,
+    sealed: &Sealed,
+) -> Result<(Run, Append, Vec<String>), Refusal> {
+    let examined = prove(sealed, None, trust, Timestamp::now());
     if let Some(remark) = examined.against() {
         let what = format!("{}: {}", remark.concern.word(), remark.what);
         return Err(Refusal::new(what).then("only records without findings are taken in; see `coreproof verify`"));
@@ -43,7 +53,7 @@ pub fn import(archive: &mut Archive, trust: &Trust, sealed: &Sealed) -> Result<(
     let (_, closed_at) = run.ending.as_ref().expect("no remarks");
     trusted(trust, &signer, *closed_at)?;
     let appended = archive.append(&entry(sealed, &run, &signer))?;
-    Ok((run, appended))
+    Ok((run, appended, shelf::opened(archive, heads)?))
 }
 
 /// What is wrong with one stored record: in itself, with its signer, and with what the index says of it.
@@ -55,20 +65,21 @@ pub fn remarks(stored: &Entry, trust: &Trust) -> Vec<Remark> {
             return vec![Remark::on_all(Concern::Signature, what)];
         }
     };
-    let mut examined = examine::<Run>(&stored.record, &stored.signature, Some(&expected));
+    let sealed = Sealed {
+        record: stored.record.clone(),
+        signature: stored.signature.clone(),
+    };
+    let mut examined = prove(&sealed, Some(&expected), trust, Timestamp::now());
     let mut further = Vec::new();
     if let Some(run) = &examined.folded
         && let Some((_, closed_at)) = &run.ending
     {
         if let Some(signer) = &examined.signer {
-            if trusted(trust, signer, *closed_at).is_err() {
+            // a key that is listed and was not valid then has a finding of its own
+            if trusted(trust, signer, *closed_at).is_err() && trust.listed(signer).is_none() {
                 let what = format!("the signer {} is not trusted", signer.fingerprint());
                 further.push(Remark::on_all(Concern::Signature, what));
             }
-            let sealed = Sealed {
-                record: stored.record.clone(),
-                signature: stored.signature.clone(),
-            };
             if entry(&sealed, run, signer).summary != stored.summary {
                 further.push(Remark::on_all(
                     Concern::Text,

@@ -55,7 +55,7 @@ impl Check {
     pub(super) fn name(&mut self, name: &Located<String>, of: &str) {
         if name.trim().is_empty() {
             self.say(Problem::new(&name.span, format!("{of} has no name")));
-        } else if name.chars().any(located::is_unseen)
+        } else if name.chars().any(located::is_never_in_a_name)
             || name.contains(['{', '}', '/'])
             || name.trim() != name.value
             || 60 < name.chars().count()

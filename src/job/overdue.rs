@@ -50,6 +50,11 @@ impl Instrument {
     pub fn is_overdue(&self, on: Timestamp) -> bool {
         self.due < day(on)
     }
+
+    /// Whether the calibration that the job names had not yet been made.
+    pub fn is_before_calibration(&self, on: Timestamp) -> bool {
+        day(on) < self.calibrated
+    }
 }
 
 /// What a record says of the instruments that are used past their date, each with the reason; nothing where none is.

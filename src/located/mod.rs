@@ -9,4 +9,4 @@ mod read;
 pub use found::{FOUND_MAX, Found};
 pub use problem::{Problem, Problems, listed};
 pub use read::{Located, TEXT_BYTES_MAX, read};
-pub use text::{Finding, Findings, Lines, Text, is_unseen};
+pub use text::{Finding, Findings, Lines, Text, is_never_in_a_name, is_unseen};

@@ -2,6 +2,9 @@
 //!
 //! The rule inside: a text is shared by everything that speaks of it, and is never printed whole by accident.
 
+use icu_properties::props::{DefaultIgnorableCodePoint, GeneralCategory};
+use icu_properties::{CodePointMapData, CodePointSetData};
+
 use std::fmt;
 use std::hash::{Hash, Hasher};
 use std::sync::Arc;
@@ -97,8 +100,30 @@ impl Lines {
     }
 }
 
-/// Characters that change a line without being seen in it: controls, and marks of direction and joining.
+/// Characters that change a line without being seen in it: controls, whatever Unicode calls a format character or lets a display ignore
+/// (marks of direction and joining, fillers, selectors), and separators of lines and paragraphs. None of them reaches a terminal.
+///
+/// ```
+/// assert!(coreproof::located::is_unseen('\u{202e}'), "turns the direction of writing");
+/// assert!(coreproof::located::is_unseen('\u{ad}'), "a hyphen that is not seen");
+/// assert!(!coreproof::located::is_unseen('Ω'));
+/// ```
 pub fn is_unseen(c: char) -> bool {
+    if c.is_ascii() {
+        return c.is_ascii_control();
+    }
+    let kind = CodePointMapData::<GeneralCategory>::new().get(c);
+    let named = [
+        GeneralCategory::Control,
+        GeneralCategory::Format,
+        GeneralCategory::LineSeparator,
+        GeneralCategory::ParagraphSeparator,
+    ];
+    named.contains(&kind) || CodePointSetData::new::<DefaultIgnorableCodePoint>().contains(c)
+}
+
+/// The part of these that a name in a carried file or in a list of keys may never have held. It does not grow: what was written is read.
+pub fn is_never_in_a_name(c: char) -> bool {
     c.is_control()
         || matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}')
 }

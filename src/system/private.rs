@@ -38,6 +38,14 @@ pub fn open_to_others(file: &File) -> io::Result<Option<u32>> {
     Ok(mode)
 }
 
+/// The mode of an open file that others than its owner may write; `None` where they may not, and where the system keeps no modes.
+///
+/// # Errors
+/// What the system says.
+pub fn writable_by_others(file: &File) -> io::Result<Option<u32>> {
+    Ok(open_to_others(file)?.filter(|mode| mode & 0o022 != 0))
+}
+
 /// What makes a file its owner's alone again.
 pub fn how_to_close(path: &Path) -> String {
     if cfg!(unix) {
@@ -106,6 +114,8 @@ mod tests {
         check(0o400, None);
         for bits in [0o644, 0o640, 0o620, 0o602, 0o601, 0o610] {
             check(bits, Some(bits));
+            let written = Some(bits).filter(|bits| [0o620, 0o602].contains(bits));
+            assert_eq!(writable_by_others(file.as_file()).unwrap(), written, "{bits:o}");
         }
     }
 }

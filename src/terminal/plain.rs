@@ -31,6 +31,13 @@ pub fn clean(text: &str) -> String {
     text.chars().filter(|c| !is_unseen(*c)).collect()
 }
 
+/// The same of a text of several lines, whose breaks and tabulators stay.
+pub fn clean_lines(text: &str) -> String {
+    text.chars()
+        .filter(|c| matches!(c, '\n' | '\t') || !is_unseen(*c))
+        .collect()
+}
+
 impl<W: Write> Plain<W> {
     /// `in_place` lets live digits overwrite each other.
     pub fn new(out: W, in_place: bool) -> Plain<W> {

@@ -97,6 +97,8 @@ fn what_the_record_carries_is_examined_again(record: &Path) {
             fingerprint: String::new(),
             public_key: String::new(),
             record_sha256: String::new(),
+            known_as: None,
+            checkpoint: None,
         };
         let limitations = Page::of(&run, &seal).limitations;
         let said = "The cores A-2, B-1, C-3, D-4 were told apart before this run by Morgan Teal";

@@ -7,13 +7,18 @@ mod check;
 mod earlier;
 mod faults;
 mod forged;
+mod found;
 mod identified;
 mod identified_cuts;
 mod identified_meter;
 mod identified_run;
 mod identify;
+mod keys;
 mod language;
+mod lies;
 mod limits;
+#[cfg(feature = "outside")]
+mod merkle;
 mod meter;
 mod older;
 mod outputs;
@@ -26,6 +31,8 @@ mod reference;
 mod rehearse;
 #[cfg(feature = "outside")]
 mod spice;
+mod taken_out;
 mod terminal;
 mod typed;
+mod unseen;
 mod world;

@@ -100,7 +100,7 @@ fn a_run_that_goes_on_under_newer_rules_does_again_what_no_longer_passes_and_fol
     );
     let audited = world.run(&["audit", "--json"]);
     let seen = text(&audited.stdout);
-    assert_eq!(seen.matches("\"concern\"").count(), 1, "{seen}");
+    assert_eq!(seen.matches("\"concern\": \"verdict\"").count(), 1, "{seen}");
     assert!(audited.status.code() == Some(1) && seen.contains(told), "{seen}");
 }
 

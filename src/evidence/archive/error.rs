@@ -67,8 +67,49 @@ pub enum Error {
         /// The archive.
         path: PathBuf,
         /// The table or trigger.
-        object: &'static str,
+        object: String,
     },
+    /// A table, index, view or trigger is there that this program never makes.
+    #[error("archive `{}` holds `{object}`, a {kind} that is none of its own", path.display())]
+    SchemaForeign {
+        /// The archive.
+        path: PathBuf,
+        /// Its name, made safe to show.
+        object: String,
+        /// `table`, `index`, `view` or `trigger`.
+        kind: String,
+    },
+    /// There is no archive.
+    #[error("there is no archive `{}`", path.display())]
+    Absent {
+        /// Where it would be.
+        path: PathBuf,
+    },
+    /// The newest records stand in the file beside the archive, which SQLite reads only where it may write.
+    #[error("the newest records of archive `{0}` stand in `{0}-wal`, and the folder cannot be written", path.display())]
+    WalUnwritable {
+        /// The archive.
+        path: PathBuf,
+    },
+    /// What was stored does not come back as it was given.
+    #[error("record {run} did not come back from archive `{}` as it was stored", path.display())]
+    NotStored {
+        /// The archive.
+        path: PathBuf,
+        /// The run.
+        run: Uuid,
+    },
+    /// The log does not begin with what a checkpoint says that it began with.
+    #[error("the log of archive `{}` does not go on from its checkpoint of {size} leaves", path.display())]
+    LogBroken {
+        /// The archive.
+        path: PathBuf,
+        /// Leaves of the checkpoint.
+        size: u64,
+    },
+    /// A checkpoint could not be signed.
+    #[error("{0}")]
+    Unsigned(String),
     /// The file does not hold together, or a row is not what the archive stores.
     #[error("archive `{}` is damaged: {detail}", path.display())]
     Damaged {
@@ -201,7 +242,23 @@ impl Explain for Error {
                 Some("run `coreproof records list` and copy the id".into())
             }
             Self::Ambiguous { .. } => Some("give more characters of the id".into()),
-            Self::FieldRefused { .. } | Self::OtherRun { .. } => None,
+            Self::SchemaForeign { path, .. } => Some(format!(
+                "nothing is stored in it, reading goes on: look at it with `sqlite3 {} .schema`, and put back your last copy",
+                path.display()
+            )),
+            Self::Absent { .. } => {
+                Some("records come into it by `coreproof run` and `coreproof records import`".into())
+            }
+            Self::WalUnwritable { path } => Some(format!(
+                "copy `{0}` and `{0}-wal` into a folder that can be written, and read them there",
+                path.display()
+            )),
+            Self::NotStored { path, .. } => Some(format!(
+                "nothing was deleted: run `coreproof audit`, and keep `{}` as it is",
+                path.display()
+            )),
+            Self::LogBroken { .. } => Some("run `coreproof audit` to see what is missing".into()),
+            Self::FieldRefused { .. } | Self::OtherRun { .. } | Self::Unsigned(_) => None,
         }
     }
 
@@ -213,6 +270,10 @@ impl Explain for Error {
                 | Self::DiskFailed { .. }
                 | Self::NoAccess { .. }
                 | Self::SchemaAltered { .. }
+                | Self::SchemaForeign { .. }
+                | Self::WalUnwritable { .. }
+                | Self::NotStored { .. }
+                | Self::LogBroken { .. }
                 | Self::Damaged { .. }
         )
     }

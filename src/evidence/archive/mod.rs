@@ -3,8 +3,11 @@
 
 mod error;
 mod entry;
+mod objects;
+mod leaves;
 mod schema;
 mod store;
+mod log;
 mod read;
 
 #[cfg(test)]
@@ -12,4 +15,6 @@ mod samples;
 
 pub use entry::{Append, Entry, Summary, sha256_hex};
 pub use error::Error;
+pub use leaves::{Row, Statement};
+pub use schema::Made;
 pub use store::Archive;

@@ -1,9 +1,14 @@
 //! Reading the archive: one record by the start of its id, all of them in order of time, with or without their bytes.
 
+use std::path::Path;
+
+use rusqlite::OptionalExtension as _;
+
 use super::{
     Archive, Entry, Error, Summary,
     entry::{ENTRY_COLUMNS, SUMMARY_COLUMNS, entry_of, summary_of},
 };
+use crate::system::private;
 
 /// Shortest start of an id that [`Archive::get`] takes, in characters.
 const PREFIX_CHARACTERS_MIN: usize = 4;
@@ -40,6 +45,38 @@ impl Archive {
             .map_err(|error| Error::of_store(&self.path, &error))
     }
 
+    /// The record of a run.
+    ///
+    /// # Errors
+    /// Those of the disk.
+    pub fn of_run(&self, run: &str) -> Result<Option<Entry>, Error> {
+        self.one("run", run)
+    }
+
+    /// The record with this SHA-256, in lower-case hexadecimal.
+    ///
+    /// # Errors
+    /// Those of the disk.
+    pub fn of_digest(&self, sha256: &str) -> Result<Option<Entry>, Error> {
+        self.one("sha256", sha256)
+    }
+
+    fn one(&self, column: &str, value: &str) -> Result<Option<Entry>, Error> {
+        let text = format!("SELECT {ENTRY_COLUMNS} FROM records WHERE {column} = ?1");
+        let row = self.connection.query_row(&text, [value], entry_of).optional();
+        row.map_err(|error| Error::of_store(&self.path, &error))
+    }
+
+    /// Whether there is a record of a run.
+    ///
+    /// # Errors
+    /// Those of the disk.
+    pub fn has(&self, run: &str) -> Result<bool, Error> {
+        let there = self.connection.prepare_cached("SELECT 1 FROM records WHERE run = ?1");
+        let there = there.and_then(|mut query| query.exists([run]));
+        there.map_err(|error| Error::of_store(&self.path, &error))
+    }
+
     /// `g` comes after every character of an id, so that the span below holds all ids with this start and no other.
     fn ids_from(&self, prefix: &str) -> rusqlite::Result<Vec<String>> {
         let mut query = self
@@ -62,6 +99,36 @@ impl Archive {
         read().map_err(|error| Error::of_store(&self.path, &error))
     }
 
+    /// Calls `visit` with each record's summary, oldest first. One is in memory at a time.
+    ///
+    /// # Errors
+    /// The first error of `visit`, which ends the walk, and those of the disk.
+    pub fn for_each_summary<E: From<Error>>(&self, mut visit: impl FnMut(Summary) -> Result<(), E>) -> Result<(), E> {
+        let failed = |error| E::from(Error::of_store(&self.path, &error));
+        let text = format!("SELECT {SUMMARY_COLUMNS} FROM records ORDER BY julianday(opened_at), run");
+        let mut query = self.connection.prepare(&text).map_err(failed)?;
+        let mut rows = query.query([]).map_err(failed)?;
+        while let Some(row) = rows.next().map_err(failed)? {
+            visit(summary_of(row).map_err(failed)?)?;
+        }
+        Ok(())
+    }
+
+    /// Writes the whole archive, its log and checkpoints included, into a new file of the same kind, for its owner alone.
+    ///
+    /// # Errors
+    /// A file that is there, and those of the disk.
+    pub fn copy_to(&self, file: &Path) -> Result<(), Error> {
+        let new = private::owner_only(std::fs::OpenOptions::new().write(true).create_new(true)).open(file);
+        drop(new.map_err(|error| Error::of_file(file, &error))?);
+        // nothing of this archive is written, but a connection for reading alone does not tell the two apart
+        let query_only = |on: bool| self.connection.pragma_update(None, "query_only", on);
+        let copied =
+            query_only(false).and_then(|()| self.connection.execute("VACUUM INTO ?1", [file.to_string_lossy()]));
+        let copied = query_only(true).and(copied);
+        copied.map(drop).map_err(|error| Error::of_store(file, &error))
+    }
+
     /// Calls `visit` with each record, oldest first, and returns how many there were. Records added meanwhile are
     /// not among them. One record is in memory at a time.
     ///
@@ -72,10 +139,10 @@ impl Archive {
         let text = format!("SELECT {ENTRY_COLUMNS} FROM records WHERE run = ?1");
         let mut query = self.connection.prepare(&text).map_err(failed)?;
         let mut count = 0;
-        for summary in self.list()? {
-            visit(query.query_row([summary.run.to_string()], entry_of).map_err(failed)?)?;
+        self.for_each_summary(|summary| {
             count += 1;
-        }
+            visit(query.query_row([summary.run.to_string()], entry_of).map_err(failed)?)
+        })?;
         Ok(count)
     }
 }
@@ -140,10 +207,15 @@ mod tests {
         let (_folder, path, archive) = stored();
         drop(archive);
         let good = std::fs::read(&path).unwrap();
-        // after the page of the schema: the rows, then the index of digests, which reading does not ask
-        assert_eq!(good.len(), 3 * PAGE_BYTES);
+        // the page of the rows; the index of digests has another, which reading does not ask
+        let rows = rusqlite::Connection::open(&path).unwrap();
+        let rows: usize = rows
+            .query_row("SELECT rootpage FROM sqlite_schema WHERE name = 'records'", [], |row| {
+                row.get(0)
+            })
+            .unwrap();
         let mut bad = good.clone();
-        bad[PAGE_BYTES..2 * PAGE_BYTES].fill(0xa5);
+        bad[(rows - 1) * PAGE_BYTES..rows * PAGE_BYTES].fill(0xa5);
         std::fs::write(&path, &bad).unwrap();
         let mut archive = Archive::open(&path).unwrap();
         let damaged = format!(

@@ -1,83 +1,125 @@
-//! The file itself: how an archive is made, and how one is known again. Format 1: one table `records`, and triggers
-//! that refuse whatever would change or remove a row, `INSERT OR REPLACE` included.
+//! The file itself: how an archive is made, and how one is known again.
+//!
+//! The rule inside: whoever adds to an archive has found in it exactly what this program makes and nothing else; whoever reads goes on past
+//! what is otherwise, and says it.
 
-use std::{fs, io, path::Path, time::Duration};
+use std::{
+    fs, io,
+    path::{Path, PathBuf},
+    time::Duration,
+};
 
-use rusqlite::{Connection, OpenFlags, OptionalExtension as _, TransactionBehavior};
+use rusqlite::{Connection, ErrorCode, OpenFlags, TransactionBehavior};
 
 use super::Error;
+use super::leaves::{begin, catch_up};
+use super::objects::{FORMAT, FORMAT_FIRST, of_format, of_log};
 use crate::system::{folder, private};
 
 /// Marks the file as ours in its header (`PRAGMA application_id`): the letters `CPRF`.
 const APPLICATION_ID: i64 = 0x4350_5246;
-/// The newest format known (`PRAGMA user_version`).
-const FORMAT: i64 = 1;
 /// How long to wait for another process to let go.
 const BUSY_WAIT: Duration = Duration::from_secs(2);
 
-/// What the file holds, by name. SQLite keeps each text as written, so that an altered one is seen.
-const OBJECTS: [(&str, &str); 4] = [
-    (
-        "records",
-        "CREATE TABLE records (
-    run TEXT PRIMARY KEY NOT NULL,
-    opened_at TEXT NOT NULL,
-    closed_at TEXT NOT NULL,
-    place TEXT NOT NULL,
-    cable TEXT NOT NULL,
-    engineer TEXT NOT NULL,
-    verdict TEXT NOT NULL CHECK (verdict IN ('pass', 'fail', 'not tested', 'conditional')),
-    outcome TEXT NOT NULL CHECK (outcome IN ('completed', 'abandoned')),
-    edition TEXT NOT NULL,
-    fingerprint TEXT NOT NULL,
-    sha256 TEXT NOT NULL UNIQUE,
-    public_key TEXT NOT NULL,
-    signature TEXT NOT NULL,
-    record BLOB NOT NULL
-) STRICT, WITHOUT ROWID",
-    ),
-    (
-        "records_are_not_changed",
-        "CREATE TRIGGER records_are_not_changed BEFORE UPDATE ON records
-BEGIN SELECT RAISE(ABORT, 'records are append-only'); END",
-    ),
-    (
-        "records_are_not_removed",
-        "CREATE TRIGGER records_are_not_removed BEFORE DELETE ON records
-BEGIN SELECT RAISE(ABORT, 'records are append-only'); END",
-    ),
-    (
-        // a replacing insert removes the old row without asking the trigger above
-        "records_are_not_replaced",
-        "CREATE TRIGGER records_are_not_replaced BEFORE INSERT ON records
-WHEN EXISTS (SELECT 1 FROM records WHERE run = NEW.run OR sha256 = NEW.sha256)
-BEGIN SELECT RAISE(ABORT, 'records are append-only'); END",
-    ),
-];
-
-/// Opens the archive at `path`, or makes one (mode 0600, in a folder of mode 0700) where there is no file.
-pub(super) fn open(path: &Path) -> Result<Connection, Error> {
-    create_file(path).map_err(|error| Error::of_file(path, &error))?;
-    let failed = |error| Error::of_store(path, &error);
-    let connection = connect(path).map_err(failed)?;
-    match fault_of(&connection, path).map_err(failed)? {
-        Some(fault) => Err(fault),
-        None => Ok(connection),
-    }
+/// What opening made of the file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Made {
+    /// Nothing: it was there.
+    Nothing,
+    /// The archive, which was not there.
+    Archive,
+    /// The log of an archive of format 1, over as many records.
+    Log(u64),
 }
 
-fn connect(path: &Path) -> rusqlite::Result<Connection> {
+/// Opens the archive at `path` for adding to it, or makes one (mode 0600, in a folder of mode 0700) where there is no file.
+pub(super) fn open(path: &Path) -> Result<(Connection, Made), Error> {
+    create_file(path).map_err(|error| Error::of_file(path, &error))?;
+    let failed = |error| Error::of_store(path, &error);
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-    let mut connection = Connection::open_with_flags(path, flags)?;
+    let mut connection = Connection::open_with_flags(path, flags).map_err(failed)?;
+    prepare(&connection).map_err(failed)?;
+    // full: a record that was acknowledged is there after a power cut
+    connection.pragma_update(None, "synchronous", "FULL").map_err(failed)?;
+    let blank = is_blank(&connection).map_err(failed)?;
+    let mut made = match blank && make(&mut connection).map_err(failed)? {
+        true => Made::Archive,
+        false => Made::Nothing,
+    };
+    refused_kind(&connection, path).map_err(failed)?.map_or(Ok(()), Err)?;
+    if let Some(fault) = faults(&connection, path).map_err(failed)?.into_iter().next() {
+        return Err(fault);
+    }
+    if let Some(records) = add_log(&mut connection, path)? {
+        made = Made::Log(records);
+    }
+    Ok((connection, made))
+}
+
+/// Opens the archive at `path` for reading alone, and tells what in it is otherwise than this program makes it.
+pub(super) fn open_to_read(path: &Path) -> Result<(Connection, Vec<Error>), Error> {
+    if !path.exists() {
+        return Err(Error::Absent { path: path.into() });
+    }
+    let failed = |error| Error::of_store(path, &error);
+    let flags = OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let read = |name: &Path, flags| {
+        let connection = Connection::open_with_flags(name, flags)?;
+        prepare(&connection)?;
+        connection.pragma_update(None, "query_only", true)?;
+        let blank = is_blank(&connection)?;
+        Ok::<_, rusqlite::Error>((connection, blank))
+    };
+    // where it may write, SQLite tidies up behind itself; a connection for reading alone would leave its own files lying there
+    let (connection, blank) = match read(path, flags | OpenFlags::SQLITE_OPEN_READ_WRITE) {
+        Err(error)
+            if matches!(
+                error.sqlite_error_code(),
+                Some(ErrorCode::CannotOpen | ErrorCode::ReadOnly)
+            ) =>
+        {
+            let name = unwritable(path)?;
+            let flags = flags | OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI;
+            read(&name, flags).map_err(failed)?
+        }
+        other => other.map_err(failed)?,
+    };
+    if blank {
+        return Err(Error::Absent { path: path.into() });
+    }
+    refused_kind(&connection, path).map_err(failed)?.map_or(Ok(()), Err)?;
+    let faults = faults(&connection, path).map_err(failed)?;
+    Ok((connection, faults))
+}
+
+/// The name under which SQLite reads a file beside which it can write nothing: as one that nobody changes. What stands in the file beside it
+/// would not be read then, so there must be none.
+fn unwritable(path: &Path) -> Result<PathBuf, Error> {
+    let mut beside = path.as_os_str().to_owned();
+    beside.push("-wal");
+    if fs::metadata(&beside).is_ok_and(|there| 0 < there.len()) {
+        return Err(Error::WalUnwritable { path: path.into() });
+    }
+    let absolute = std::path::absolute(path).map_err(|error| Error::of_file(path, &error))?;
+    let mut name = String::from("file://");
+    let text = absolute.to_string_lossy().replace('\\', "/");
+    if !text.starts_with('/') {
+        name.push('/');
+    }
+    for byte in text.bytes() {
+        match byte {
+            b'/' | b':' | b'.' | b'-' | b'_' => name.push(char::from(byte)),
+            _ if byte.is_ascii_alphanumeric() => name.push(char::from(byte)),
+            _ => name.push_str(&format!("%{byte:02x}")),
+        }
+    }
+    Ok(PathBuf::from(name + "?immutable=1"))
+}
+
+fn prepare(connection: &Connection) -> rusqlite::Result<()> {
     connection.busy_timeout(BUSY_WAIT)?;
     // a file from elsewhere may hold functions in its schema; they are not run
-    connection.pragma_update(None, "trusted_schema", false)?;
-    // full: a record that was acknowledged is there after a power cut
-    connection.pragma_update(None, "synchronous", "FULL")?;
-    if is_blank(&connection)? {
-        make(&mut connection)?;
-    }
-    Ok(connection)
+    connection.pragma_update(None, "trusted_schema", false)
 }
 
 fn create_file(path: &Path) -> io::Result<()> {
@@ -101,46 +143,92 @@ fn is_blank(connection: &Connection) -> rusqlite::Result<bool> {
     Ok(objects == 0 && number(connection, "application_id")? == 0 && number(connection, "user_version")? == 0)
 }
 
-fn make(connection: &mut Connection) -> rusqlite::Result<()> {
+/// Makes an archive; false where another process did so meanwhile.
+fn make(connection: &mut Connection) -> rusqlite::Result<bool> {
     // in this mode readers go on while another process writes; it stays with the file
     connection.pragma_update(None, "journal_mode", "WAL")?;
     let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
-    // another process may have made it while this one waited
-    if is_blank(&transaction)? {
-        for (_, text) in OBJECTS {
-            transaction.execute_batch(text)?;
+    let blank = is_blank(&transaction)?;
+    if blank {
+        for (_, text) in of_format(FORMAT) {
+            transaction.execute_batch(&text)?;
         }
+        begin(&transaction)?;
         transaction.pragma_update(None, "application_id", APPLICATION_ID)?;
         transaction.pragma_update(None, "user_version", FORMAT)?;
     }
-    transaction.commit()
+    transaction.commit()?;
+    Ok(blank)
 }
 
-/// What keeps the file from being an archive that this program can add to, if anything.
-fn fault_of(connection: &Connection, path: &Path) -> rusqlite::Result<Option<Error>> {
+/// Gives an archive of format 1 its log, with a leaf for each record that is there; how many those are.
+fn add_log(connection: &mut Connection, path: &Path) -> Result<Option<u64>, Error> {
+    let failed = |error| Error::of_store(path, &error);
+    if number(connection, "user_version").map_err(failed)? != FORMAT_FIRST {
+        return Ok(None);
+    }
+    let transaction = connection
+        .transaction_with_behavior(TransactionBehavior::Immediate)
+        .map_err(failed)?;
+    if number(&transaction, "user_version").map_err(failed)? != FORMAT_FIRST {
+        return Ok(None);
+    }
+    for (_, text) in of_log() {
+        transaction.execute_batch(&text).map_err(failed)?;
+    }
+    begin(&transaction).map_err(failed)?;
+    let records = catch_up(&transaction).map_err(failed)?;
+    transaction
+        .pragma_update(None, "user_version", FORMAT)
+        .map_err(failed)?;
+    transaction.commit().map_err(failed)?;
+    Ok(Some(records))
+}
+
+/// Why the file is none that this program knows, if so.
+fn refused_kind(connection: &Connection, path: &Path) -> rusqlite::Result<Option<Error>> {
     let path = path.to_path_buf();
     if number(connection, "application_id")? != APPLICATION_ID {
         return Ok(Some(Error::NotAnArchive { path }));
     }
     let found = number(connection, "user_version")?;
-    if FORMAT < found {
-        return Ok(Some(Error::Newer {
-            path,
-            found,
-            known: FORMAT,
-        }));
-    }
-    for (object, text) in OBJECTS {
-        let stored: Option<String> = connection
-            .query_row("SELECT sql FROM sqlite_schema WHERE name = ?1", [object], |row| {
-                row.get(0)
-            })
-            .optional()?;
-        if stored.as_deref() != Some(text) {
-            return Ok(Some(Error::SchemaAltered { path, object }));
+    let known = FORMAT;
+    Ok((known < found).then_some(Error::Newer { path, found, known }))
+}
+
+/// Whatever is missing, altered, or none of ours.
+fn faults(connection: &Connection, path: &Path) -> rusqlite::Result<Vec<Error>> {
+    let path = path.to_path_buf();
+    let expected = of_format(number(connection, "user_version")?);
+    let mut query = connection.prepare("SELECT type, name, tbl_name, sql FROM sqlite_schema ORDER BY name")?;
+    let found: Vec<(String, String, String, Option<String>)> = query
+        .query_map([], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?)))?
+        .collect::<rusqlite::Result<_>>()?;
+    let mut faults = Vec::new();
+    for (name, text) in &expected {
+        let mut of_name = found.iter().filter(|(_, object, ..)| object == name);
+        let is_ours = of_name.next().is_some_and(|(.., sql)| sql.as_ref() == Some(text)) && of_name.next().is_none();
+        if !is_ours {
+            let (path, object) = (path.clone(), name.clone());
+            faults.push(Error::SchemaAltered { path, object });
         }
     }
-    Ok(None)
+    for (kind, name, table, sql) in &found {
+        let known = expected.iter().any(|(ours, _)| ours == name);
+        // the index behind a unique column has a name of SQLite's own and no text
+        let automatic = kind == "index"
+            && sql.is_none()
+            && name.starts_with("sqlite_autoindex_")
+            && expected.iter().any(|(ours, _)| ours == table);
+        if !known && !automatic {
+            faults.push(Error::SchemaForeign {
+                path: path.clone(),
+                object: name.escape_debug().to_string(),
+                kind: kind.clone(),
+            });
+        }
+    }
+    Ok(faults)
 }
 
 #[cfg(test)]
@@ -186,7 +274,7 @@ mod tests {
     fn new_archive_is_private_and_set_for_power_cuts() {
         let (_folder, path) = home();
         for _ in 0..2 {
-            let connection = open(&path).unwrap();
+            let connection = open(&path).unwrap().0;
             let settings = [
                 "journal_mode",
                 "synchronous",
@@ -196,7 +284,7 @@ mod tests {
             ];
             assert_eq!(
                 settings.map(|name| pragma(&connection, name)),
-                ["wal", "2", "2000", "1129337414", "1"]
+                ["wal", "2", "2000", "1129337414", "2"]
             );
             let mode = |path: &Path| fs::metadata(path).unwrap().permissions().mode() & 0o7777;
             assert_eq!((mode(&path), mode(path.parent().unwrap())), (0o600, 0o700));
@@ -249,10 +337,10 @@ mod tests {
     #[test]
     fn newer_format_is_refused_with_the_remedy() {
         let (_folder, path) = home();
-        open(&path).unwrap().pragma_update(None, "user_version", 2).unwrap();
+        open(&path).unwrap().0.pragma_update(None, "user_version", 3).unwrap();
         refused(
             &path,
-            "archive `PATH` has format 2 and this coreproof knows 1",
+            "archive `PATH` has format 3 and this coreproof knows 2",
             "install the newer coreproof that made it",
             false,
         );
@@ -263,6 +351,7 @@ mod tests {
         let (_folder, path) = home();
         open(&path)
             .unwrap()
+            .0
             .execute_batch("DROP TRIGGER records_are_not_removed")
             .unwrap();
         let altered = "`records_are_not_removed` of archive `PATH` is missing or altered";
@@ -283,7 +372,7 @@ mod tests {
             bad[at..end].fill(0xa5);
             fs::write(&path, &bad).unwrap();
             // never a panic; what still opens is asked for its rows as well
-            if let Ok(connection) = open(&path) {
+            if let Ok((connection, _)) = open(&path) {
                 let _ = connection.query_row("SELECT count(*) FROM records", [], |row| row.get::<_, i64>(0));
             }
         }

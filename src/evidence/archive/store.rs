@@ -1,5 +1,7 @@
 //! Adding records. A record is on the disk when [`Archive::append`] returns, or it is not in the
 //! archive at all; nothing here changes or removes one.
+//!
+//! The rule inside: what was stored is read back through a connection of its own and compared, before anybody is told that it is there.
 
 use std::path::{Path, PathBuf};
 
@@ -8,35 +10,109 @@ use rusqlite::{Connection, OptionalExtension as _, TransactionBehavior, params};
 use super::{
     Append, Entry, Error,
     entry::{ENTRY_COLUMNS, entry_of},
-    schema,
+    leaves::push,
+    schema::{self, Made},
 };
+use crate::evidence::log::Leaf;
 
 /// An open archive. Other processes can read it, and write to it in turn, while it is open.
 #[derive(Debug)]
 pub struct Archive {
     pub(super) connection: Connection,
     pub(super) path: PathBuf,
+    made: Made,
+    faults: Vec<Error>,
 }
 
 impl Archive {
-    /// Opens the archive at `path`, or makes one there.
+    /// Opens the archive at `path` for adding to it, or makes one there.
     ///
     /// # Errors
-    /// [`Error::InUse`] after two seconds, [`Error::NotAnArchive`], [`Error::Newer`], [`Error::SchemaAltered`],
+    /// [`Error::InUse`] after two seconds, [`Error::NotAnArchive`], [`Error::Newer`], [`Error::SchemaAltered`], [`Error::SchemaForeign`],
     /// [`Error::Damaged`], [`Error::NoAccess`], [`Error::DiskFull`] and [`Error::DiskFailed`].
     pub fn open(path: &Path) -> Result<Self, Error> {
+        let (connection, made) = schema::open(path)?;
         Ok(Self {
-            connection: schema::open(path)?,
+            connection,
             path: path.into(),
+            made,
+            faults: Vec::new(),
         })
     }
 
-    /// Adds a record. It is synced to the disk when this returns; on an error nothing was added.
+    /// Opens the archive at `path` for reading; nothing is made or changed, on a medium that cannot be written either.
     ///
     /// # Errors
-    /// [`Error::FieldRefused`], [`Error::OtherBytes`], [`Error::OtherRun`], and those of the disk as in
+    /// [`Error::Absent`], [`Error::WalUnwritable`], and those of [`Archive::open`] but the two of its schema, which are kept as
+    /// [`Archive::faults`].
+    pub fn read(path: &Path) -> Result<Self, Error> {
+        let (connection, faults) = schema::open_to_read(path)?;
+        Ok(Self {
+            connection,
+            path: path.into(),
+            made: Made::Nothing,
+            faults,
+        })
+    }
+
+    /// What opening made of the file.
+    pub fn made(&self) -> Made {
+        self.made
+    }
+
+    /// Where the file is.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// What in it is otherwise than this program makes it.
+    pub fn faults(&self) -> &[Error] {
+        &self.faults
+    }
+
+    /// The row of a run, by a connection of its own that sees only what is on the disk.
+    fn stands(&self, entry: &Entry) -> Result<(), Error> {
+        let other = Archive::read(&self.path)?;
+        let run = entry.summary.run;
+        let text = format!("SELECT {ENTRY_COLUMNS} FROM records WHERE run = ?1");
+        let mut rows = other
+            .connection
+            .prepare(&text)
+            .map_err(|error| Error::of_store(&self.path, &error))?;
+        let rows = rows
+            .query_map([run.to_string()], entry_of)
+            .and_then(Iterator::collect::<rusqlite::Result<Vec<Entry>>>)
+            .map_err(|error| Error::of_store(&self.path, &error))?;
+        let leaf = Leaf::of_record(run, &entry.record, &entry.signature);
+        let leaves = other.statements(leaf.kind, &run.to_string())?;
+        // the comment beside the key is no part of the evidence
+        let same = |row: &Entry| {
+            (&row.summary, &row.record, &row.signature) == (&entry.summary, &entry.record, &entry.signature)
+        };
+        let stands =
+            matches!(rows.as_slice(), [row] if same(row)) && matches!(leaves.as_slice(), [row] if row.leaf == leaf);
+        match stands && other.faults.is_empty() {
+            true => Ok(()),
+            false => Err(Error::NotStored {
+                path: self.path.clone(),
+                run,
+            }),
+        }
+    }
+
+    /// Adds a record with its leaf in the log. It is synced to the disk when this returns and was read back from there; on an error nothing
+    /// was added, except on [`Error::NotStored`].
+    ///
+    /// # Errors
+    /// [`Error::FieldRefused`], [`Error::OtherBytes`], [`Error::OtherRun`], [`Error::NotStored`], and those of the disk as in
     /// [`Archive::open`].
     pub fn append(&mut self, entry: &Entry) -> Result<Append, Error> {
+        let appended = self.added(entry)?;
+        self.stands(entry)?;
+        Ok(appended)
+    }
+
+    fn added(&mut self, entry: &Entry) -> Result<Append, Error> {
         entry.check()?;
         let summary = &entry.summary;
         let run = summary.run.to_string();
@@ -80,7 +156,13 @@ impl Archive {
             entry.signature,
             entry.record,
         ];
-        transaction.execute(&insert, values).map_err(failed)?;
+        let rows = transaction.execute(&insert, values).map_err(failed)?;
+        if rows != 1 {
+            let (path, run) = (path.clone(), summary.run);
+            return Err(Error::NotStored { path, run });
+        }
+        let leaf = Leaf::of_record(summary.run, &entry.record, &entry.signature);
+        push(&transaction, &run, &leaf, None).map_err(failed)?;
         transaction.commit().map_err(failed)?;
         Ok(Append::Stored)
     }

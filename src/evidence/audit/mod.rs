@@ -4,6 +4,7 @@ mod remark;
 mod source;
 mod examine;
 mod identification;
+mod when;
 mod record;
 
 pub use examine::{Examinable, Examined, examine};

@@ -6,10 +6,11 @@
 use super::examine::Examinable;
 use super::identification::examine_carried;
 use super::remark::{Concern, Remarks};
+use super::when::times;
 use crate::located::{Finding, Findings, Text};
 use crate::plan::Kind;
 use crate::proof;
-use crate::run::event::{Event, Opened};
+use crate::run::event::{Event, Opened, PROGRAM};
 use crate::run::fold::Run;
 use crate::run::rules;
 use crate::value::reading::{Function, Reading};
@@ -59,6 +60,11 @@ impl Examinable for Run {
             );
             remarks.add(Concern::Text, 1, what);
         }
+        if self.opened.program == PROGRAM && self.opened.caveat != self.plan.job.limits.caveat {
+            let what = "its caveat is not that of its edition".to_owned();
+            remarks.add(Concern::Text, 1, what);
+        }
+        times(self, remarks);
         for what in self.differences_words() {
             remarks.add(Concern::Verdict, 0, what);
         }

@@ -28,8 +28,14 @@ pub enum Concern {
     Verdict,
     /// The record does not end as a closed run.
     Ending,
-    /// A time earlier than the one before it.
+    /// A time earlier than the one before it, or steps faster than hands.
     Clock,
+    /// Whose key it is, beside whom the record names.
+    Who,
+    /// A time that cannot be, by the record's own word or by the calendar.
+    When,
+    /// The log over all records, or the archive itself.
+    Log,
 }
 
 impl Concern {
@@ -45,6 +51,9 @@ impl Concern {
             Concern::Verdict => "verdict",
             Concern::Ending => "ending",
             Concern::Clock => "clock",
+            Concern::Who => "who",
+            Concern::When => "when",
+            Concern::Log => "log",
         }
     }
 }
@@ -70,8 +79,8 @@ impl Remark {
         }
     }
 
-    /// Whether it speaks against the record. A clock that stepped back is on the record and in its limitations; what was walked before
-    /// the proof asked for more was walked as it was proved then.
+    /// Whether it speaks against the record. A clock that stepped back is on the record and in its limitations, and how fast hands are is no
+    /// proof; what was walked before the proof asked for more was walked as it was proved then.
     pub fn is_against(&self) -> bool {
         !matches!(self.concern, Concern::Clock | Concern::LaterProof)
     }

@@ -5,12 +5,12 @@
 
 use std::collections::BTreeMap;
 
-use super::error::{Error, PUBLIC_KEY, RECORD, SIGNATURE};
+use super::error::{Error, PROOF, PUBLIC_KEY, RECORD, SIGNATURE};
 use super::plain::{Object, Plain, ours};
 use super::token::{Dict, Value, values};
 
 /// What a certificate carries, and nothing else.
-const NAMES: [&str; 3] = [RECORD, SIGNATURE, PUBLIC_KEY];
+const NAMES: [&str; 4] = [RECORD, SIGNATURE, PUBLIC_KEY, PROOF];
 
 /// The streams that the catalogue's list names.
 pub(super) struct Attached<'a> {
@@ -41,6 +41,11 @@ impl<'a> Attached<'a> {
             }
         }
         Ok(Attached { listed })
+    }
+
+    /// Whether there is an attachment of this name.
+    pub(super) fn has(&self, name: &'static str) -> bool {
+        self.listed.contains_key(name)
     }
 
     /// The stream that a name stands for.

@@ -1,7 +1,7 @@
 //! Taking the record, its signature and the key back out of a certificate.
 //!
-//! The rule inside: the file comes from anybody, so nothing is unpacked but the three attachments, each to the length that it states
-//! and no further; what comes out must have that length and the check sum that the packing carries. Whether it is genuine is for the
+//! The rule inside: the file comes from anybody, so nothing is unpacked but the attachments, each to the length that it states
+//! and no further, all together to no more than one record; what comes out must have that length and the check sum that the packing carries. Whether it is genuine is for the
 //! signature to say.
 
 use std::io::Read;
@@ -9,7 +9,7 @@ use std::io::Read;
 use flate2::bufread::ZlibDecoder;
 
 use super::attached::Attached;
-use super::error::{Damage, Error, PUBLIC_KEY, RECORD, SIGNATURE};
+use super::error::{Damage, Error, PROOF, PUBLIC_KEY, RECORD, SIGNATURE};
 use super::plain::Plain;
 use super::token::{Dict, Value, is_name, number, values};
 
@@ -19,8 +19,12 @@ pub const PDF_BYTES_MAX: u64 = 80 << 20;
 pub const RECORD_BYTES_MAX: u64 = 64 << 20;
 /// Largest attached signature or key, in bytes.
 pub(super) const TEXT_BYTES_MAX: u64 = 64 << 10;
+/// The most that all attachments unpack to, in bytes.
+const TOGETHER_BYTES_MAX: u64 = 64 << 20;
 /// How many times its packed length an attachment may have: a record holds a hash a line, and packs to a quarter.
-const UNPACKED_TIMES_MAX: u64 = 16;
+const UNPACKED_TIMES_MAX: u64 = 20;
+/// What an attachment may have however short it is packed, in bytes.
+const UNPACKED_BYTES_ALWAYS: u64 = 1 << 20;
 
 /// What a certificate carries.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -31,9 +35,13 @@ pub struct Carried {
     pub signature: String,
     /// `signer.pub`
     pub public_key: String,
+    /// `record.tlog-proof`, where it carries one.
+    pub proof: Option<String>,
+    /// The program that wrote the file, by its own word: `coreproof 0.2.0`, of earlier versions without the number.
+    pub made_by: Option<String>,
 }
 
-/// Takes out what a certificate carries: at most 64 MiB of record, 64 KiB of signature and of key.
+/// Takes out what a certificate carries: at most 64 MiB of record, 64 KiB of each other file, 64 MiB of all together.
 ///
 /// # Errors
 /// The file is no PDF, too large or not as this program writes one; an attachment is missing, there twice, too large or damaged.
@@ -46,24 +54,45 @@ pub fn carried(pdf: &[u8]) -> Result<Carried, Error> {
             bytes_max: PDF_BYTES_MAX,
         });
     }
-    let attached = Attached::of(&Plain::of(pdf)?)?;
+    let plain = Plain::of(pdf)?;
+    let attached = Attached::of(&plain)?;
+    let mut left = TOGETHER_BYTES_MAX;
     Ok(Carried {
-        record: attached.bytes(RECORD, RECORD_BYTES_MAX)?,
-        signature: attached.text(SIGNATURE)?,
-        public_key: attached.text(PUBLIC_KEY)?,
+        record: attached.bytes(RECORD, RECORD_BYTES_MAX, &mut left)?,
+        signature: attached.text(SIGNATURE, &mut left)?,
+        public_key: attached.text(PUBLIC_KEY, &mut left)?,
+        proof: match attached.has(PROOF) {
+            true => Some(attached.text(PROOF, &mut left)?),
+            false => None,
+        },
+        made_by: made_by(&plain),
     })
 }
 
+/// What the file says of the program that wrote it, as far as that is plain text.
+fn made_by(pdf: &Plain<'_>) -> Option<String> {
+    let Ok(Some(Value::Text(by))) = pdf.dict(pdf.about?).ok()?.get(b"Creator") else {
+        return None;
+    };
+    let plain = by.len() < 64 && by.iter().all(|byte| byte.is_ascii_graphic() || *byte == b' ');
+    plain.then(|| String::from_utf8_lossy(by).into_owned())
+}
+
 impl Attached<'_> {
-    /// The unpacked bytes of an attachment.
-    fn bytes(&self, name: &'static str, bytes_max: u64) -> Result<Vec<u8>, Error> {
+    /// The unpacked bytes of an attachment; they count against what is left for all.
+    fn bytes(&self, name: &'static str, bytes_max: u64, left: &mut u64) -> Result<Vec<u8>, Error> {
         let (dict, packed) = self.stream(name)?;
         let damaged = |fault| Error::AttachmentDamaged { name, fault };
         let stated = stated(dict).ok_or(damaged(Damage::Length))?;
         let packed_bytes = packed.len() as u64;
-        if bytes_max < stated || bytes_max < packed_bytes || packed_bytes.saturating_mul(UNPACKED_TIMES_MAX) < stated {
+        let of_packed = packed_bytes
+            .saturating_mul(UNPACKED_TIMES_MAX)
+            .max(UNPACKED_BYTES_ALWAYS);
+        if bytes_max < stated || bytes_max < packed_bytes || of_packed < stated {
             return Err(Error::AttachmentTooLarge { name, bytes_max });
         }
+        let bytes_max = TOGETHER_BYTES_MAX;
+        *left = left.checked_sub(stated).ok_or(Error::TogetherTooLarge { bytes_max })?;
         let bytes = match packing(dict) {
             Some(Packing::None) => packed.to_vec(),
             Some(Packing::Flate) => unpacked(packed, stated).ok_or(damaged(Damage::Unpacking))?,
@@ -76,8 +105,8 @@ impl Attached<'_> {
         }
     }
 
-    fn text(&self, name: &'static str) -> Result<String, Error> {
-        let bytes = self.bytes(name, TEXT_BYTES_MAX)?;
+    fn text(&self, name: &'static str, left: &mut u64) -> Result<String, Error> {
+        let bytes = self.bytes(name, TEXT_BYTES_MAX, left)?;
         String::from_utf8(bytes).map_err(|_| Error::AttachmentNotText { name })
     }
 }
@@ -138,6 +167,7 @@ mod tests {
             record: &record,
             signature: sample::SIGNATURE_TEXT,
             public_key: sample::PUBLIC_KEY_LINE,
+            proof: Some("proved"),
         };
         render(&page, &attachments).unwrap()
     });
@@ -433,7 +463,14 @@ mod tests {
             name: RECORD,
             fault: Damage::Length,
         };
-        check(&flate(16 * bomb.len()), length);
+        check(&flate(20 * bomb.len()), length);
+        // a short file may pack better than that
+        let small = zeros(1 << 20);
+        let small = with_record("/Filter/FlateDecode/Params<</Size 1048576>>", &small);
+        assert_eq!(carried(&small).unwrap().record.len(), 1 << 20);
+        // and all of them together are no more than one record
+        let whole = with_record("/Params<</Size 67108864>>", &vec![b'a'; 64 << 20]);
+        check(&whole, Error::TogetherTooLarge { bytes_max: 67_108_864 });
     }
 
     #[test]

@@ -9,6 +9,9 @@ pub const SIGNATURE: &str = "record.jsonl.sig";
 /// Name of the attached public key.
 pub const PUBLIC_KEY: &str = "signer.pub";
 
+/// Name of the attached proof that the record is in the log of its archive.
+pub const PROOF: &str = "record.tlog-proof";
+
 /// What went wrong with a certificate.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Error {
@@ -54,7 +57,7 @@ pub enum Error {
     /// The PDF does not carry one of the three files.
     #[error("the PDF carries no `{name}`")]
     AttachmentMissing {
-        /// Which of the three.
+        /// Which of them.
         name: &'static str,
     },
     /// Two attachments, or two versions of one, share a name.
@@ -78,6 +81,12 @@ pub enum Error {
         name: &'static str,
         /// What is wrong with it.
         fault: Damage,
+    },
+    /// All that is attached unpacks to more than one certificate may.
+    #[error("what the PDF carries unpacks to more than {bytes_max} bytes")]
+    TogetherTooLarge {
+        /// The most that all of it may be, in bytes.
+        bytes_max: u64,
     },
     /// The attachment must be text and is not.
     #[error("the attached `{name}` is not text")]
@@ -120,7 +129,7 @@ impl Explain for Error {
             Error::AttachmentMissing { .. } => {
                 "printing to PDF and some mail programs drop attachments: ask the engineer for the file as `coreproof certificate` wrote it"
             }
-            Error::AttachmentTwice { .. } | Error::AttachmentTooLarge { .. } => {
+            Error::AttachmentTwice { .. } | Error::AttachmentTooLarge { .. } | Error::TogetherTooLarge { .. } => {
                 "somebody altered the file: trust none of it, and ask the engineer for the certificate again"
             }
         };

@@ -29,6 +29,8 @@ pub(super) struct Plain<'a> {
     /// Where each object begins, from number 1, and where the last one ends.
     places: Vec<usize>,
     pub(super) catalogue: u32,
+    /// What the file says of itself, where it says anything.
+    pub(super) about: Option<u32>,
 }
 
 impl<'a> Plain<'a> {
@@ -55,10 +57,16 @@ impl<'a> Plain<'a> {
         let Ok(Some(Value::Ref(catalogue))) = trailer.get(b"Root") else {
             return Err(ours("its trailer is another"));
         };
+        let about = match trailer.get(b"Info") {
+            Ok(None) => None,
+            Ok(Some(Value::Ref(about))) => Some(about),
+            _ => return Err(ours("its trailer is another")),
+        };
         Ok(Plain {
             bytes,
             places,
             catalogue,
+            about,
         })
     }
 

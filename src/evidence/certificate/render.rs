@@ -16,9 +16,10 @@ use typst_layout::PagedDocument;
 use typst_pdf::{PdfOptions, PdfStandard, PdfStandards, Timestamp};
 
 use super::carried::{RECORD_BYTES_MAX, TEXT_BYTES_MAX};
-use super::error::{Error, PUBLIC_KEY, RECORD, SIGNATURE};
+use super::error::{Error, PROOF, PUBLIC_KEY, RECORD, SIGNATURE};
 use super::fonts::{FONTS, fit};
 use super::page::Page;
+use crate::run::event::PROGRAM;
 
 /// The files that the certificate carries inside, byte for byte.
 #[derive(Debug, Clone, Copy)]
@@ -29,6 +30,8 @@ pub struct Attachments<'a> {
     pub signature: &'a str,
     /// `signer.pub`
     pub public_key: &'a str,
+    /// `record.tlog-proof`, of a record in an archive.
+    pub proof: Option<&'a str>,
 }
 
 const TEMPLATE: &str = include_str!("template.typ");
@@ -47,6 +50,7 @@ pub fn render(page: &Page, attachments: &Attachments<'_>) -> Result<Vec<u8>, Err
         (RECORD, attachments.record.len(), RECORD_BYTES_MAX),
         (SIGNATURE, attachments.signature.len(), TEXT_BYTES_MAX),
         (PUBLIC_KEY, attachments.public_key.len(), TEXT_BYTES_MAX),
+        (PROOF, attachments.proof.map_or(0, str::len), TEXT_BYTES_MAX),
     ] {
         let bytes = bytes as u64;
         if bytes_max < bytes {
@@ -62,15 +66,19 @@ pub fn render(page: &Page, attachments: &Attachments<'_>) -> Result<Vec<u8>, Err
 fn typeset(page: &Page, attachments: &Attachments<'_>) -> Result<Vec<u8>, Error> {
     let mut data = serde_json::to_value(page).map_err(|e| Error::Typesetting { detail: e.to_string() })?;
     fit(&mut data);
-    let files = [
+    let mut files = vec![
         ("page.json", data.to_string().into_bytes()),
         (RECORD, attachments.record.to_vec()),
         (SIGNATURE, attachments.signature.as_bytes().to_vec()),
         (PUBLIC_KEY, attachments.public_key.as_bytes().to_vec()),
     ];
+    files.extend(attachments.proof.map(|proof| (PROOF, proof.as_bytes().to_vec())));
     let desk = Desk {
         main: Source::new(file_id("certificate.typ"), TEMPLATE.to_owned()),
-        files: files.map(|(name, bytes)| (file_id(name), Bytes::new(bytes))),
+        files: files
+            .into_iter()
+            .map(|(name, bytes)| (file_id(name), Bytes::new(bytes)))
+            .collect(),
     };
     let document = typst::compile::<PagedDocument>(&desk)
         .output
@@ -80,7 +88,7 @@ fn typeset(page: &Page, attachments: &Attachments<'_>) -> Result<Vec<u8>, Error>
     })?;
     let options = PdfOptions {
         ident: Smart::Custom(format!("coreproof {} {}", page.run, page.checking.record_sha256)),
-        creator: Smart::Custom(Some("coreproof".into())),
+        creator: Smart::Custom(Some(PROGRAM.into())),
         timestamp: stamp(page.stamped),
         standards,
         ..PdfOptions::default()
@@ -120,7 +128,7 @@ fn file_id(name: &'static str) -> FileId {
 /// All that exists for the template.
 struct Desk {
     main: Source,
-    files: [(FileId, Bytes); 4],
+    files: Vec<(FileId, Bytes)>,
 }
 
 impl World for Desk {
@@ -171,6 +179,7 @@ mod tests {
             record: &record,
             signature: sample::SIGNATURE_TEXT,
             public_key: sample::PUBLIC_KEY_LINE,
+            proof: Some("proved"),
         };
         render(&Page::of(run, &sample::seal()), &attachments).unwrap()
     }
@@ -184,6 +193,8 @@ mod tests {
             record: sample::record(),
             signature: sample::SIGNATURE_TEXT.into(),
             public_key: sample::PUBLIC_KEY_LINE.into(),
+            proof: Some("proved".into()),
+            made_by: Some(PROGRAM.into()),
         };
         assert_eq!(carried(&pdf).unwrap(), expected);
     }
@@ -196,6 +207,7 @@ mod tests {
             record: b"{}",
             signature: "",
             public_key: &key,
+            proof: None,
         };
         let error = render(&page, &attachments).unwrap_err();
         assert_eq!(

@@ -132,6 +132,14 @@ pub enum Error {
     /// The signature is not one over these bytes.
     #[error("the signature does not fit these bytes")]
     SignatureDoesNotFit,
+    /// Group or others may write the trust list, and could put a key of theirs into it.
+    #[error("trust list `{}` can be written by other users (mode {mode:04o})", path.display())]
+    TrustOpenToOthers {
+        /// The trust list.
+        path: PathBuf,
+        /// Its permission bits.
+        mode: u32,
+    },
     /// A line of the trust list cannot be used.
     #[error("trust list `{}` line {line}: {fault}", path.display())]
     TrustLine {
@@ -141,6 +149,12 @@ pub enum Error {
         line: usize,
         /// What is wrong with the line.
         fault: LineFault,
+    },
+    /// Nobody in the list has this name.
+    #[error("no key is trusted under the name `{name}`")]
+    TrustNameUnknown {
+        /// The name.
+        name: String,
     },
     /// The key is in the list under another name.
     #[error("key {fingerprint} is already trusted under the name `{name}`")]
@@ -249,6 +263,10 @@ impl Explain for Error {
             )),
             Self::KeyAbsent { .. } => Some("run `coreproof key new`".into()),
             Self::KeyOpenToOthers { path, .. } => Some(private::how_to_close(path)),
+            Self::TrustOpenToOthers { path, .. } => Some(format!(
+                "look at every line of it, then {}",
+                private::how_to_close(path)
+            )),
             Self::KeyUnreadable { .. } | Self::KeyDamaged { .. } | Self::PublicKeyOfAnother { .. } => {
                 Some("put the file back from your copy, or move it away and run `coreproof key new`".into())
             }
@@ -272,6 +290,7 @@ impl Explain for Error {
                 ..
             } => Some(format!("write the time in UTC with a `Z` after it, as `{time}Z`")),
             Self::TrustLine { line, .. } => Some(format!("correct line {line} or put a `#` before it")),
+            Self::TrustNameUnknown { .. } => Some("run `coreproof key show` and copy the name".into()),
             Self::TrustNameTaken { .. } => Some("give the new key a name that tells the two apart".into()),
             Self::File { source, path, .. } => match source.kind() {
                 io::ErrorKind::StorageFull => Some("free some space on the disk, then run the command again".into()),

@@ -70,12 +70,30 @@ pub(super) fn write_new(path: &Path, bytes: &[u8], rights: Rights) -> Result<(),
     })
 }
 
-/// Reads a file; one that is not there reads as empty.
-pub(super) fn read_or_empty(path: &Path) -> Result<Vec<u8>, Error> {
-    match disk::read(path, LIST_BYTES_MAX) {
-        Err(Unread::Io(error)) if error.kind() == io::ErrorKind::NotFound => Ok(Vec::new()),
-        other => other.map_err(|unread| file_error("read", path, unread.into())),
+/// Reads the list of trusted keys, unless others may write it; one that is not there reads as empty.
+pub(super) fn read_list(path: &Path) -> Result<Vec<u8>, Error> {
+    let failed = |source| file_error("read", path, source);
+    let file = match disk::open(path) {
+        Err(Unread::Io(error)) if error.kind() == io::ErrorKind::NotFound => return Ok(Vec::new()),
+        other => other.map_err(|unread| failed(unread.into()))?,
+    };
+    if let Some(mode) = private::writable_by_others(&file).map_err(failed)? {
+        return Err(Error::TrustOpenToOthers {
+            path: path.into(),
+            mode,
+        });
     }
+    let mut text = Vec::new();
+    file.take(LIST_BYTES_MAX + 1).read_to_end(&mut text).map_err(failed)?;
+    if LIST_BYTES_MAX < text.len() as u64 {
+        return Err(failed(
+            Unread::TooLarge {
+                bytes_max: LIST_BYTES_MAX,
+            }
+            .into(),
+        ));
+    }
+    Ok(text)
 }
 
 /// Replaces a file (mode 0600): writes the new text beside it, syncs it, and gives it the file's name in one act.

@@ -2,6 +2,7 @@
 //! and list written here can be used with `ssh-keygen` and no coreproof at hand.
 
 mod name;
+mod alike;
 mod error;
 mod files;
 mod public;
@@ -11,10 +12,11 @@ mod store;
 mod signer;
 mod trust;
 
+pub use alike::alike;
 pub use error::{ArmorFault, Error, LineFault};
 pub use name::{NameFault, check_name};
 pub use public::PublicKey;
-pub use sign::{NAMESPACE, SigningKey, verify};
-pub use signer::Signer;
-pub use store::{LockedKey, load, make};
+pub use sign::{NAMESPACE, SIGNATURE_BYTES, SigningKey, Signs, verify};
+pub use signer::{Signer, Span};
+pub use store::{LockedKey, change_passphrase, load, make};
 pub use trust::{Added, Trust};

@@ -1,6 +1,8 @@
 //! Signers' names. A name stands in a key's comment and in the trust list, where stock OpenSSH reads it as a list of
 //! patterns; so a name may hold nothing that would make it two names, a pattern, or look like another name on a screen.
 
+use crate::located::{is_never_in_a_name, is_unseen};
+
 /// Longest name, in characters (our own choice: it must fit one line of a table and of a certificate).
 const CHARACTERS_MAX: usize = 100;
 
@@ -35,6 +37,16 @@ pub enum NameFault {
 /// assert_eq!(coreproof::evidence::keys::check_name("*").unwrap_err().to_string(), "it holds the character `*`");
 /// ```
 pub fn check_name(name: &str) -> Result<(), NameFault> {
+    check_with(name, is_unseen)
+}
+
+/// The same of a name that stands in a list already: what was let in before is let in still.
+pub(super) fn check_listed(name: &str) -> Result<(), NameFault> {
+    let refused = |c| is_never_in_a_name(c) || matches!(c, '\u{ad}' | '\u{61c}' | '\u{2028}' | '\u{2029}');
+    check_with(name, refused)
+}
+
+fn check_with(name: &str, unseen: impl Fn(char) -> bool) -> Result<(), NameFault> {
     let characters = name.chars().count();
     if characters == 0 {
         return Err(NameFault::Empty);
@@ -42,7 +54,7 @@ pub fn check_name(name: &str) -> Result<(), NameFault> {
     if characters > CHARACTERS_MAX {
         return Err(NameFault::TooLong { characters });
     }
-    if let Some(found) = name.chars().find(|&c| is_refused(c)) {
+    if let Some(found) = name.chars().find(|&c| unseen(c) || has_a_meaning(c)) {
         return Err(NameFault::Holds(found.escape_debug().to_string()));
     }
     if name.trim() != name {
@@ -64,14 +76,9 @@ pub(super) fn shown(text: &str) -> String {
         .collect()
 }
 
-fn is_refused(c: char) -> bool {
-    is_unseen(c) || matches!(c, ',' | '*' | '?' | '!' | '"')
-}
-
-/// Control characters, zero-width characters, line separators, and the marks that turn the direction of writing.
-pub(super) fn is_unseen(c: char) -> bool {
-    c.is_control()
-        || matches!(c, '\u{ad}' | '\u{61c}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}')
+/// What stock OpenSSH reads as a list of names or a pattern.
+fn has_a_meaning(c: char) -> bool {
+    matches!(c, ',' | '*' | '?' | '!' | '"')
 }
 
 #[cfg(test)]

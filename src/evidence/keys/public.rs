@@ -9,8 +9,9 @@ use ssh_key::{
     public::{Ed25519PublicKey, KeyData},
 };
 
+use super::Error;
 use super::files::file_error;
-use super::{Error, name::is_unseen};
+use crate::located::is_unseen;
 use crate::system::disk;
 
 /// The largest `.pub` file, in bytes: one line.
@@ -80,8 +81,21 @@ impl PublicKey {
 
     /// Whether `signature` (64 bytes) is one by this key over `message`, by the strict rule: the plain `verify` of the
     /// library takes signatures that lean on points of small order, and `verify_strict` does not.
-    pub(super) fn accepts(&self, message: &[u8], signature: &[u8]) -> bool {
+    pub(in crate::evidence) fn accepts(&self, message: &[u8], signature: &[u8]) -> bool {
         Signature::from_slice(signature).is_ok_and(|signature| self.point.verify_strict(message, &signature).is_ok())
+    }
+
+    /// The key's 32 bytes (RFC 8032).
+    pub fn bytes(&self) -> &[u8; 32] {
+        self.point.as_bytes()
+    }
+
+    /// The key of these 32 bytes, without a comment.
+    ///
+    /// # Errors
+    /// [`Error::PublicKeyWeak`], also where they are no point of the curve.
+    pub fn of_bytes(bytes: &[u8; 32]) -> Result<Self, Error> {
+        Self::from_point(VerifyingKey::from_bytes(bytes).map_err(|_| Error::PublicKeyWeak)?, "")
     }
 
     pub(super) fn key_data(&self) -> KeyData {

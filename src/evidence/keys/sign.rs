@@ -9,6 +9,41 @@ use super::{Error, PublicKey, armor, name::shown};
 /// The purpose written into every signature, so that one made for a record can never pass for another purpose.
 pub const NAMESPACE: &str = "record@coreproof";
 
+/// Bytes of an Ed25519 signature.
+pub const SIGNATURE_BYTES: usize = 64;
+
+/// Whatever holds a private key and signs with it.
+pub trait Signs {
+    /// The public half.
+    fn public(&self) -> PublicKey;
+
+    /// The Ed25519 signature over these bytes as they are.
+    ///
+    /// # Errors
+    /// A holder that refuses or cannot be reached.
+    fn sign_bytes(&self, bytes: &[u8]) -> Result<[u8; SIGNATURE_BYTES], Error>;
+
+    /// Signs `bytes` for [`NAMESPACE`] with SHA-256 and returns the armor, which ends in a line feed. The same key
+    /// and bytes always give the same text.
+    ///
+    /// # Errors
+    /// As [`Signs::sign_bytes`].
+    fn sign_record(&self, bytes: &[u8]) -> Result<String, Error> {
+        let envelope = SshSig::signed_data(NAMESPACE, HashAlg::Sha256, bytes)
+            .expect("a namespace that is not empty always encodes");
+        let signature = self.sign_bytes(&envelope)?;
+        Ok(armored(&self.public(), NAMESPACE, HashAlg::Sha256, &signature))
+    }
+}
+
+/// The armor of a signature already made.
+fn armored(key: &PublicKey, namespace: &str, hash: HashAlg, signature: &[u8; SIGNATURE_BYTES]) -> String {
+    let sealed = Signature::new(Algorithm::Ed25519, signature.to_vec())
+        .and_then(|signature| SshSig::new(key.key_data(), namespace, hash, signature))
+        .and_then(|sealed| sealed.to_pem(LineEnding::LF));
+    sealed.expect("a 64-byte signature under a namespace that is not empty always encodes")
+}
+
 /// A private key, open and in memory only. Its secret is wiped when it is dropped.
 #[derive(Debug)]
 pub struct SigningKey {
@@ -37,17 +72,25 @@ impl SigningKey {
     }
 
     fn sign_as(&self, namespace: &str, hash: HashAlg, bytes: &[u8]) -> String {
-        let sealed = SshSig::signed_data(namespace, hash, bytes)
-            .and_then(|envelope| Signature::new(Algorithm::Ed25519, self.secret.sign(&envelope).to_vec()))
-            .and_then(|signature| SshSig::new(self.public().key_data(), namespace, hash, signature))
-            .and_then(|sealed| sealed.to_pem(LineEnding::LF));
-        sealed.expect("a 64-byte signature under a namespace that is not empty always encodes")
+        let envelope =
+            SshSig::signed_data(namespace, hash, bytes).expect("a namespace that is not empty always encodes");
+        armored(&self.public(), namespace, hash, &self.secret.sign(&envelope).to_bytes())
     }
 
     /// The public half.
     pub fn public(&self) -> PublicKey {
         PublicKey::from_point(self.secret.verifying_key(), &self.comment)
             .expect("RFC 8032 clamps the secret, so its public point is never of small order")
+    }
+}
+
+impl Signs for SigningKey {
+    fn public(&self) -> PublicKey {
+        SigningKey::public(self)
+    }
+
+    fn sign_bytes(&self, bytes: &[u8]) -> Result<[u8; SIGNATURE_BYTES], Error> {
+        Ok(self.secret.sign(bytes).to_bytes())
     }
 }
 

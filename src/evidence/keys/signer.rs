@@ -3,7 +3,7 @@
 
 use jiff::{Timestamp, civil::DateTime, tz::TimeZone};
 
-use super::{LineFault, NAMESPACE, PublicKey, check_name, name::shown, public::is_key_kind};
+use super::{LineFault, NAMESPACE, PublicKey, name::check_listed, name::shown, public::is_key_kind};
 
 /// One line of the list: a key and what it is believed for.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -21,6 +21,9 @@ pub struct Signer {
     /// Line number in the file, from 1.
     pub line: usize,
 }
+
+/// From when and until when a key is believed, both included; nothing is no bound.
+pub type Span = (Option<Timestamp>, Option<Timestamp>);
 
 impl Signer {
     /// Whether the key is believed for `namespace` at the moment `at`.
@@ -44,7 +47,7 @@ impl Signer {
         };
         let names: Vec<String> = field.split(',').map(String::from).collect();
         for name in &names {
-            check_name(name).map_err(|fault| LineFault::Name {
+            check_listed(name).map_err(|fault| LineFault::Name {
                 name: shown(name),
                 fault,
             })?;
@@ -73,12 +76,35 @@ impl Signer {
         Ok(Some(signer))
     }
 
-    /// The line that [`super::Trust::add`] writes, with its line feed.
-    pub(super) fn line_of(name: &str, key: &PublicKey) -> String {
-        format!(
-            "\"{name}\" namespaces=\"{NAMESPACE}\" {}\n",
-            key.with_comment("").openssh_line().trim_end()
-        )
+    /// Believes a key for records, and only for them, between two moments, both included.
+    pub(super) fn of(name: &str, key: &PublicKey, (valid_after, valid_before): Span) -> Self {
+        Self {
+            names: vec![name.to_owned()],
+            key: key.with_comment(name),
+            namespaces: Some(NAMESPACE.to_owned()),
+            valid_after,
+            valid_before,
+            line: 0,
+        }
+    }
+
+    /// The line as it is written, with its line feed.
+    pub(super) fn text(&self) -> String {
+        let time = |at: Timestamp| TimeZone::UTC.to_datetime(at).strftime("%Y%m%d%H%M%SZ").to_string();
+        let options = [
+            self.namespaces
+                .as_ref()
+                .map(|purposes| format!("namespaces=\"{purposes}\"")),
+            self.valid_after.map(|at| format!("valid-after=\"{}\"", time(at))),
+            self.valid_before.map(|at| format!("valid-before=\"{}\"", time(at))),
+        ];
+        let options: Vec<String> = options.into_iter().flatten().collect();
+        let key = self.key.with_comment("").openssh_line();
+        let options = match options.is_empty() {
+            true => String::new(),
+            false => options.join(",") + " ",
+        };
+        format!("\"{}\" {options}{}\n", self.names.join(","), key.trim_end())
     }
 }
 
@@ -387,7 +413,7 @@ mod tests {
         let signing = crate::evidence::keys::SigningKey::throw_away();
         let record = b"{\"event\":\"opened\"}\n";
         let armored = signing.sign(record);
-        let list = Signer::line_of("Mørgan O'Teal", &signing.public());
+        let list = Signer::of("Mørgan O'Teal", &signing.public(), (None, None)).text();
         let accepts = |list: &str, name: &str, record: &[u8], armored: &str| {
             stock_accepts(folder.path(), list, name, record, armored, "20261125120000Z")
         };

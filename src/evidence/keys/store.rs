@@ -10,7 +10,7 @@ use ssh_key::{LineEnding, PrivateKey, private::KeypairData, rand_core::OsRng};
 
 use super::{
     Error, PublicKey, SigningKey, check_name,
-    files::{make_dir, read_private, sync_dir, write_new},
+    files::{make_dir, read_private, replace, sync_dir, write_new},
     name::shown,
 };
 use crate::system::private::{owner_only, readable_by_all};
@@ -50,6 +50,29 @@ pub fn make(dir: &Path, name: &str, passphrase: &str) -> Result<PublicKey, Error
         return Err(error);
     }
     Ok(key)
+}
+
+/// Puts the key in `dir` under another passphrase. The file is replaced whole or not at all.
+///
+/// # Errors
+/// As [`load`] and [`LockedKey::unlock`], and [`Error::PassphraseEmpty`].
+pub fn change_passphrase(dir: &Path, old: &str, new: &str) -> Result<PublicKey, Error> {
+    if new.is_empty() {
+        return Err(Error::PassphraseEmpty);
+    }
+    let locked = load(dir)?;
+    // opened as for signing, so that a key whose halves differ is not put under a passphrase as if it were whole
+    locked.unlock(old)?;
+    let damaged = |error: ssh_key::Error| Error::KeyDamaged {
+        path: locked.path.clone(),
+        detail: error.to_string(),
+    };
+    let open = locked.sealed.decrypt(old).map_err(damaged)?;
+    let sealed = open.encrypt(&mut OsRng, new).map_err(damaged)?;
+    let text = sealed.to_openssh(LineEnding::LF).map_err(damaged)?;
+    replace(&locked.path, text.as_bytes())?;
+    sync_dir(dir)?;
+    Ok(locked.public)
 }
 
 /// Reads the key in `dir`, still locked.

@@ -7,8 +7,8 @@ use std::path::Path;
 use jiff::Timestamp;
 
 use super::{
-    Error, LineFault, NAMESPACE, PublicKey, Signer, check_name,
-    files::{file_error, make_dir, read_or_empty, replace, sync_dir},
+    Error, LineFault, NAMESPACE, PublicKey, Signer, Span, alike, check_name,
+    files::{file_error, make_dir, read_list, replace, sync_dir},
     name::shown,
 };
 use crate::system::{folder, lock};
@@ -34,7 +34,7 @@ impl Trust {
     /// # Errors
     /// [`Error::TrustLine`] for the first line that cannot be used, and [`Error::File`].
     pub fn read(path: &Path) -> Result<Self, Error> {
-        Self::parse(&read_or_empty(path)?, path)
+        Self::parse(&read_list(path)?, path)
     }
 
     fn parse(bytes: &[u8], path: &Path) -> Result<Self, Error> {
@@ -77,6 +77,49 @@ impl Trust {
     /// [`Error::Name`], [`Error::TrustKeyTaken`], [`Error::TrustNameTaken`], [`Error::TrustLine`] where the list as it
     /// stands cannot be read, and [`Error::File`].
     pub fn add(path: &Path, name: &str, key: &PublicKey) -> Result<Added, Error> {
+        Self::add_within(path, name, key, (None, None))
+    }
+
+    /// Takes a key out of belief from a moment on: each of its lines ends the second before, at the latest. What it signed until then is
+    /// believed as before. The key, where there is one of this name.
+    ///
+    /// # Errors
+    /// [`Error::TrustLine`] where the list as it stands cannot be read, [`Error::TrustNameUnknown`], and [`Error::File`].
+    pub fn retire(path: &Path, name: &str, from: Timestamp) -> Result<PublicKey, Error> {
+        let dir = folder::of(path);
+        let _held = lock::hold_folder(dir).map_err(|source| file_error("lock", dir, source))?;
+        let text = read_list(path)?;
+        let trust = Self::parse(&text, path)?;
+        let is_its = |signer: &&Signer| signer.names.iter().any(|known| known == name);
+        let Some(signer) = trust.signers.iter().find(is_its) else {
+            return Err(Error::TrustNameUnknown { name: shown(name) });
+        };
+        let last = Timestamp::from_second(from.as_second().saturating_sub(1)).unwrap_or(Timestamp::MIN);
+        let mut lines: Vec<String> = String::from_utf8_lossy(&text).split('\n').map(str::to_owned).collect();
+        for its in trust.signers.iter().filter(|other| other.key == signer.key) {
+            let ended = Signer {
+                valid_before: Some(its.valid_before.map_or(last, |before| before.min(last))),
+                ..its.clone()
+            };
+            // one that would begin after its end is believed at no time: it stays in the list as a remark
+            let begins = ended.valid_after.is_some_and(|after| Some(after) >= ended.valid_before);
+            let put = if begins {
+                format!("# {}", ended.text())
+            } else {
+                ended.text()
+            };
+            lines[its.line - 1] = put.trim_end().to_owned();
+        }
+        replace(path, lines.join("\n").as_bytes())?;
+        sync_dir(dir)?;
+        Ok(signer.key.clone())
+    }
+
+    /// As [`Trust::add`], between two moments.
+    ///
+    /// # Errors
+    /// As [`Trust::add`].
+    pub fn add_within(path: &Path, name: &str, key: &PublicKey, span: Span) -> Result<Added, Error> {
         check_name(name).map_err(|fault| Error::Name {
             name: shown(name),
             fault,
@@ -85,7 +128,7 @@ impl Trust {
         make_dir(dir)?;
         // two commands at once: the second waits here, and then reads what the first has written
         let _held = lock::hold_folder(dir).map_err(|source| file_error("lock", dir, source))?;
-        let mut text = read_or_empty(path)?;
+        let mut text = read_list(path)?;
         let trust = Self::parse(&text, path)?;
         let has_name = |signer: &&Signer| signer.names.iter().any(|known| known == name);
         if let Some(known) = trust.signers.iter().find(|signer| signer.key == *key) {
@@ -107,7 +150,7 @@ impl Trust {
         if !text.is_empty() && !text.ends_with(b"\n") {
             text.push(b'\n');
         }
-        text.extend(Signer::line_of(name, key).into_bytes());
+        text.extend(Signer::of(name, key, span).text().into_bytes());
         replace(path, &text)?;
         sync_dir(dir)?;
         Ok(Added::Stored)
@@ -120,6 +163,20 @@ impl Trust {
             .iter()
             .find(|signer| signer.key == *key && signer.covers(NAMESPACE, at))?;
         Some(&signer.names[0])
+    }
+
+    /// The line on which a key stands, whatever it is believed for and when.
+    pub fn listed(&self, key: &PublicKey) -> Option<&Signer> {
+        self.signers.iter().find(|signer| signer.key == *key)
+    }
+
+    /// Names in the list that look like this one and are another's.
+    pub fn alike(&self, name: &str) -> Vec<&str> {
+        let names = self.signers.iter().flat_map(|signer| &signer.names);
+        names
+            .filter(|known| *known != name && alike(known, name))
+            .map(String::as_str)
+            .collect()
     }
 
     /// Every line of the list, in the order of the file.

@@ -24,6 +24,10 @@ pub struct Seal {
     pub public_key: String,
     /// SHA-256 of `record.jsonl`, lower-case hexadecimal.
     pub record_sha256: String,
+    /// The name that the key is trusted as by whoever makes the page; none where it is not known to them.
+    pub known_as: Option<String>,
+    /// The signed checkpoint of the archive that the record is in; none of a record in no archive.
+    pub checkpoint: Option<String>,
 }
 
 /// A named fact.
@@ -85,12 +89,16 @@ pub struct InstrumentRow {
 pub struct Checking {
     /// Who signed, by the name of the key.
     pub signed_by: String,
+    /// Whose key it is, as far as whoever made the page knows.
+    pub known_as: String,
     /// Of the key, as OpenSSH shows it.
     pub fingerprint: String,
     /// The key as one line of OpenSSH.
     pub public_key: String,
     /// SHA-256 of the record's bytes, in hexadecimal.
     pub record_sha256: String,
+    /// The signed checkpoint of the archive, line by line; empty of a record in no archive.
+    pub checkpoint: Vec<String>,
     /// With this program.
     pub verify: String,
     /// The line that goes into `allowed_signers`.
@@ -367,9 +375,18 @@ pub(super) fn checking(seal: &Seal) -> Checking {
     let name = shell_word(&seal.signed_by);
     Checking {
         signed_by: seal.signed_by.clone(),
+        known_as: match &seal.known_as {
+            Some(name) => format!("trusted as {name} by whoever made this page"),
+            None => "not known to whoever made this page".into(),
+        },
         fingerprint: seal.fingerprint.clone(),
         public_key: seal.public_key.trim().to_owned(),
         record_sha256: seal.record_sha256.clone(),
+        checkpoint: seal
+            .checkpoint
+            .iter()
+            .flat_map(|note| note.lines().filter(|line| !line.is_empty()).map(str::to_owned))
+            .collect(),
         verify: "coreproof verify FILE.pdf".into(),
         allowed_signer: format!(
             "{} namespaces=\"record@coreproof\" KEY",
