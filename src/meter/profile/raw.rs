@@ -130,6 +130,8 @@ pub(super) enum RawDecode {
         over: Vec<Located<String>>,
         #[serde(default)]
         above: Option<Located<String>>,
+        #[serde(default)]
+        point: Option<Located<String>>,
     },
     Fields {
         #[serde(default)]
@@ -199,6 +201,7 @@ impl RawDecode {
                 flags,
                 over,
                 above,
+                point,
             } => {
                 let meaning = RawMeaning {
                     functions,
@@ -206,6 +209,7 @@ impl RawDecode {
                     flags,
                     over,
                     above,
+                    point,
                 };
                 (RawTake::Pattern { pattern, write }, meaning, examples)
             }
@@ -243,6 +247,7 @@ impl RawDecode {
                     flags,
                     over,
                     above,
+                    point: None,
                 };
                 (RawTake::Fields(Box::new(fields)), meaning, examples)
             }
@@ -257,6 +262,7 @@ pub(super) struct RawMeaning {
     pub(super) flags: Map<RawMark>,
     pub(super) over: Vec<Located<String>>,
     pub(super) above: Option<Located<String>>,
+    pub(super) point: Option<Located<String>>,
 }
 
 /// A piece of a word.
