@@ -58,13 +58,16 @@ pub(super) async fn teach(asked: &Asked, lines: &mut UnboundedReceiver<Said>) ->
             ),
             None => say!("Type one more display, or press Enter to write the profile:"),
         }
-        let (line, heard) = wait(asked, port.as_mut(), asking.as_mut(), lines).await?;
+        let (line, (heard, stood)) = wait(asked, port.as_mut(), asking.as_mut(), lines).await?;
         match (line.as_deref().map(str::trim), wish) {
             (None | Some(""), _) => break,
             (Some("skip"), Some(wish)) if !learner.is_doubtful() => learner.lacks(&wish),
             (Some("skip"), _) => break,
             (Some(typed), _) => match take(&mut learner, typed, &heard) {
-                Ok(progress) => report(&progress, learner.displays().len()),
+                Ok(progress) => {
+                    learner.was_silent(!stood);
+                    report(&progress, learner.displays().len());
+                }
                 Err(failure) => say!("{} - {}", failure.message, failure.hint.unwrap_or_default()),
             },
         }
@@ -160,13 +163,13 @@ async fn listen(asked: &Asked) -> Result<Option<Choice>, Failure> {
     Ok(None)
 }
 
-/// The next line that is typed, and what was heard while the display stood before it.
+/// The next line that is typed, what was heard while the display stood before it, and whether that was heard of late.
 async fn wait(
     asked: &Asked,
     port: &mut dyn Port,
     mut asking: Option<&mut Asking>,
     lines: &mut UnboundedReceiver<Said>,
-) -> Result<(Option<String>, Vec<u8>), Failure> {
+) -> Result<(Option<String>, (Vec<u8>, bool)), Failure> {
     let mut heard: Vec<(Instant, Vec<u8>)> = Vec::new();
     // answers may come once a second only
     let stood = if asking.is_some() {
@@ -186,7 +189,8 @@ async fn wait(
             line = lines.recv() => {
                 let line = line.map(|said| said.into_line().unwrap_or_default());
                 forget(&mut heard, stood, Instant::now());
-                return Ok((line, heard.into_iter().flat_map(|(_, bytes)| bytes).collect()));
+                let of_late = heard.last().is_some_and(|(at, _)| at.elapsed() <= stood);
+                return Ok((line, (heard.into_iter().flat_map(|(_, bytes)| bytes).collect(), of_late)));
             }
             some = read(asked, port, end) => {
                 let some = some?;

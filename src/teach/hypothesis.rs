@@ -40,11 +40,17 @@ const LINE: &str = "line: (baud: 9600, data_bits: 8, parity: none, stop_bits: 1,
 /// How a meter talks that sends by itself; what is asked does not matter while hypotheses are tried.
 pub(super) const STREAM: &str = "Stream";
 
+/// How long silence is where a meter sends again and again.
+pub(super) const QUIET: &str = "quiet_ms_max: 3000";
+
+/// A meter that sends only when its display changes is never silent.
+pub(super) const ON_CHANGE: &str = "period: OnChange";
+
 /// A profile text with these line settings, and with what is asked.
-pub(super) fn profile_text(name: &str, about: &str, (line, talk): (&str, &str), body: &str) -> String {
+pub(super) fn profile_text(name: &str, about: &str, (line, talk): (&str, &str), (body, quiet): (&str, &str)) -> String {
     format!(
         "(\n    format: \"1.0\",\n    name: \"{name}\",\n    about: \"{about}\",\n    {line}\n    talk: {talk},\n{body}    \
-         quiet_ms_max: 3000,\n)\n"
+         {quiet},\n)\n"
     )
 }
 
@@ -80,7 +86,8 @@ impl Hypothesis {
     ) -> Option<Self> {
         let read = |examples: &[String]| {
             let body = body(cut, decode, examples);
-            Profile::read(&profile_text("learnt", "learnt", (LINE, STREAM), &body)).map(|profile| (body, profile))
+            Profile::read(&profile_text("learnt", "learnt", (LINE, STREAM), (&body, QUIET)))
+                .map(|profile| (body, profile))
         };
         // an example must also be written back, which not every frame that is read can be
         let good = || -> Vec<String> {

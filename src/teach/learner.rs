@@ -6,7 +6,7 @@
 use super::cut::cuts;
 use super::display::Display;
 use super::explanations::explanations;
-use super::hypothesis::{Hypothesis, STREAM, profile_text, said};
+use super::hypothesis::{Hypothesis, ON_CHANGE, QUIET, STREAM, profile_text, said};
 use super::question::Question;
 use super::wish::{Wish, wishes};
 use super::{examination, guard};
@@ -56,6 +56,8 @@ pub struct Learner {
     lacking: Vec<Wish>,
     /// Displays in a row that were read right before anything was learnt from them.
     examined: usize,
+    /// Displays over which nothing was heard for as long as they stood.
+    silent: usize,
     /// Nothing explains all displays since the last one.
     doubtful: bool,
     /// Displays that were typed while the bytes changed: nothing is learnt from them, and nothing may contradict them.
@@ -131,6 +133,11 @@ impl Learner {
     /// Whether the last display contradicts the others: it was mistyped, or this meter is not learnt.
     pub fn is_doubtful(&self) -> bool {
         self.doubtful
+    }
+
+    /// Whether nothing was heard while the last display stood, for longer than any meter pauses: it sends on change.
+    pub fn was_silent(&mut self, silent: bool) {
+        self.silent += usize::from(silent);
     }
 
     /// Takes the engineer's word that the meter has no such display.
@@ -340,7 +347,14 @@ impl Learner {
                 name,
                 "a meter that was learnt from its displays",
                 (&settings(line), &talk),
-                &one.body,
+                (
+                    &one.body,
+                    if self.displays.len() < 2 * self.silent {
+                        ON_CHANGE
+                    } else {
+                        QUIET
+                    },
+                ),
             );
         match Profile::read(&text) {
             Ok(profile) => Ok(Learnt { profile, remarks }),

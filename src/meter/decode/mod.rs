@@ -14,4 +14,4 @@ pub(crate) mod decoder;
 pub mod encode;
 
 pub use decoder::{Decoded, Decoder, NoReading, decode, decode_raw, text_of};
-pub use profile::{Cut, Decode, Framing, Line, Parity, Profile, Take, Talk};
+pub use profile::{Cut, Decode, Framing, Line, Parity, Period, Profile, Take, Talk};

@@ -35,7 +35,18 @@ pub(super) struct RawProfile {
     #[serde(default)]
     pub(super) agree: Option<Located<u32>>,
     pub(super) decode: RawDecode,
-    pub(super) quiet_ms_max: Located<u32>,
+    #[serde(default)]
+    pub(super) quiet_ms_max: Option<Located<u32>>,
+    #[serde(default)]
+    pub(super) period: Option<Located<RawPeriod>>,
+}
+
+/// How often it sends; silence follows from it.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields, rename = "Period")]
+pub(super) enum RawPeriod {
+    Ms(u32),
+    OnChange,
 }
 
 #[derive(Deserialize)]

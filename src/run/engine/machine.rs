@@ -17,6 +17,8 @@ use crate::value::reading::Origin;
 pub struct PortInstrument {
     /// Its name in the job.
     pub instrument: String,
+    /// It sends only when its display changes, so nothing of it counts by time.
+    pub on_change: bool,
 }
 
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -320,6 +322,14 @@ impl Dialogue for Engine {
 
     fn ticked(&mut self, now: Timestamp) {
         Engine::ticked(self, now);
+    }
+
+    fn over_s(&self) -> f64 {
+        let measure = match self.asking {
+            Some(Asking::Step(step)) => self.metered(step),
+            _ => None,
+        };
+        measure.map_or(0.0, |measure| measure.used.hold_s())
     }
 
     fn handle_located(&mut self, text: &str) {

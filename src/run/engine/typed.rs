@@ -11,7 +11,7 @@ use crate::plan::{Act, ISOLATE_FIRST, Isolating, Kind, Stage, Then, may_follow, 
 use crate::run::dialogue::Output;
 use crate::run::event::{Answer, Ending, Event};
 use crate::run::fold::{Evidence, Further};
-use crate::value::reading::Reading;
+use crate::value::reading::{Contact, Reading};
 
 impl Engine {
     /// An answer to anything but a step itself.
@@ -252,15 +252,26 @@ impl Engine {
                 .notice("leave it only after a reading; type what the display shows, or `abandon`");
         }
         match Reading::typed(line, function) {
-            Ok(reading) => match self.not_yet(step, &Evidence::Reading(reading.clone()), now) {
-                Some(why) => self.talk.notice(why),
-                None => {
+            Ok(reading) => {
+                let reading = self.sent_on_change(reading);
+                if !self.is_not_yet(step, &Evidence::Reading(reading.clone()), now) {
                     let step = self.step_id(step);
                     self.talk.give(Event::Taken { step, reading });
                 }
-            },
+            }
             Err(why) => self.talk.notice(why),
         }
+    }
+
+    /// What a meter that sends on change sent at this prompt, where the same digits were typed: they confirm it.
+    fn sent_on_change(&self, typed: Reading) -> Reading {
+        let on_change = self.port.as_ref().is_some_and(|port| port.on_change);
+        let sent = self.talk.watch.last.as_ref().map(|(sent, _)| sent);
+        let same = |sent: &&Reading| (&sent.shown, sent.prefix, sent.unit) == (&typed.shown, typed.prefix, typed.unit);
+        let confirmed = sent.filter(|sent| on_change && same(sent));
+        confirmed
+            .map(|sent| sent.clone().with_contact(Some(Contact::Said)))
+            .unwrap_or(typed)
     }
 }
 
