@@ -12,7 +12,7 @@ use crate::run::dialogue::{Heard, Show};
 use crate::run::event::{Answer, Event};
 use crate::run::fold::Evidence;
 use crate::value::quantity::Amount;
-use crate::value::reading::{Flag, Function, Reading};
+use crate::value::reading::Flag;
 
 /// How long until a reading counts, or until it is too late.
 pub(super) enum TimeLeft {
@@ -23,13 +23,6 @@ pub(super) enum TimeLeft {
 }
 
 impl Engine {
-    /// A typed line that says a dead test shows a voltage.
-    pub(super) fn voltage_typed(&self, step: usize, line: &str) -> Option<Reading> {
-        let dead = self.run.plan.steps[step].stage == Stage::Test;
-        let reading = Reading::typed(line, Function::VoltageAc).ok()?;
-        (dead && line.trim().ends_with('V') && self.run.is_live(&reading)).then_some(reading)
-    }
-
     /// Whether a typed reading does not count yet, which is told: what is read may still be on its way.
     pub(super) fn is_not_yet(&mut self, step: usize, evidence: &Evidence, now: Timestamp) -> bool {
         match self.out_of_time(step, evidence, now) {

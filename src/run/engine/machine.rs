@@ -10,7 +10,8 @@ use crate::run::dialogue::{Dialogue, Heard, Output, Show, Talk};
 use crate::run::event::{Answer, Ending, Event, Photograph};
 use crate::run::fold::{Further, Run};
 use crate::run::folded::Folded;
-use crate::value::reading::Origin;
+use crate::value::quantity::Shown;
+use crate::value::reading::{Origin, Reading};
 
 /// The instrument whose cable is plugged in.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -42,6 +43,17 @@ pub(super) enum Asking {
     MakeSafe,
     ResumeTouched {
         torn_bytes: u64,
+    },
+    /// A text that answers another question names a voltage.
+    SeenNow {
+        then: Box<Asking>,
+        line: String,
+        reading: Reading,
+    },
+    /// A bare figure at an insulation test that may be the mains.
+    VoltsOrMegohm {
+        step: usize,
+        line: String,
     },
 }
 
@@ -287,7 +299,10 @@ impl Dialogue for Engine {
             Event::Closed { ending } => self.finished(ending),
             Event::LiveSeen { reading, .. } => self.talk.give(Show::Danger(format!(
                 "{} WHERE EVERYTHING WAS PROVED DEAD. Take your hands away. Find the other supply, isolate it, prove dead again.",
-                reading.display()
+                match reading.shown {
+                    Shown::Over => "VOLTAGE".to_owned(),
+                    Shown::Digits(_) | Shown::Above(_) => reading.display(),
+                }
             ))),
             Event::Resumed { .. } | Event::MadeSafe { .. } => self.resume = None,
             _ => {}
@@ -301,19 +316,16 @@ impl Dialogue for Engine {
             return;
         }
         let Some(asking) = self.asking.clone() else { return };
+        if self.voltage_said(&asking, line) {
+            return;
+        }
         if asking.can_go_back() && line.trim().eq_ignore_ascii_case("back") {
             return self.go_on();
         }
         if asking.can_be_abandoned() && line.trim().eq_ignore_ascii_case("abandon") {
             return self.ask(Asking::WhyAbandon);
         }
-        match asking {
-            Asking::Step(step) => match self.run.plan.steps[step].kind {
-                Kind::Measure(_) => self.measure_line(step, line, now),
-                _ => self.step_line(step, line, now),
-            },
-            other => self.beside_a_step(other, line),
-        }
+        self.answered_to(asking, line, now);
     }
 
     fn heard(&mut self, heard: Heard, now: Timestamp) {

@@ -14,10 +14,26 @@ use crate::run::fold::{Evidence, Further};
 use crate::value::reading::{Contact, Reading};
 
 impl Engine {
+    /// An answer to what is asked, no voltage among it.
+    pub(super) fn answered_to(&mut self, asking: Asking, line: &str, now: Timestamp) {
+        if self.voltage_told(&asking, line, now) {
+            return;
+        }
+        match asking {
+            Asking::Step(step) => match self.run.plan.steps[step].kind {
+                Kind::Measure(_) => self.measure_line(step, line, now),
+                _ => self.step_line(step, line, now),
+            },
+            other => self.beside_a_step(other, line),
+        }
+    }
+
     /// An answer to anything but a step itself.
     pub(super) fn beside_a_step(&mut self, asking: Asking, line: &str) {
         match asking {
-            Asking::Step(_) => unreachable!("a step is answered as one"),
+            Asking::Step(_) | Asking::SeenNow { .. } | Asking::VoltsOrMegohm { .. } => {
+                unreachable!("a step and a voltage are answered as such")
+            }
             Asking::Arrange(step) => match self.run.to_arrange(step) {
                 Some(set_up) if is_word(line, "done") => {
                     let (links, joined) = (set_up.links.into_iter().collect(), set_up.joined);
@@ -241,10 +257,6 @@ impl Engine {
         }
         if word == "leads" && subtracts {
             return self.talk.give(Event::LeadsChanged);
-        }
-        if let Some(reading) = self.voltage_typed(step, line) {
-            let step = self.step_id(step);
-            return self.talk.give(Event::LiveSeen { step, reading });
         }
         if word == "no" {
             return self

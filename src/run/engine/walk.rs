@@ -912,3 +912,97 @@ fn the_end_of_a_wait_is_told_once() {
     }
     assert_eq!(told, ["the wait is over: look now, and answer"]);
 }
+
+#[test]
+fn a_voltage_in_any_spelling_stops_the_work_at_every_question_where_dead_is_claimed() {
+    let spellings = [
+        "230v",
+        "230 VAC",
+        "230V~",
+        "240 volts",
+        "0.23 kV",
+        "229,6 V",
+        "live",
+        "60 V",
+        "it's live",
+        "ac 230 V",
+        "325 V dc",
+    ];
+    let isolates = |walk: &Walk| {
+        let seen = walk
+            .events
+            .iter()
+            .any(|(_, event)| matches!(event, Event::LiveSeen { .. }));
+        seen && walk.engine.run().live_seen.len() == 1 && walk.status("switch-off") == Status::Pending
+    };
+    for spelling in spellings {
+        for step in ["lead-null", "link/brown", "connect-near/brown", "continuity/brown"] {
+            let mut walk = Walk::new();
+            walk.to(step);
+            assert_eq!(walk.at(), step);
+            walk.say(spelling);
+            assert!(isolates(&walk), "`{spelling}` at `{step}`: {:?}", walk.events.last());
+        }
+        // after a step that did not pass: the decision, and which cores a repair touched
+        for before in [&["9.9"][..], &["9.9", "repair", "new clamp"]] {
+            let mut walk = Walk::new();
+            walk.to("continuity/brown");
+            before.iter().for_each(|line| walk.say(line));
+            walk.say(spelling);
+            assert!(
+                isolates(&walk),
+                "`{spelling}` after {before:?}: {:?}",
+                walk.events.last()
+            );
+        }
+    }
+}
+
+#[test]
+fn a_voltage_in_a_text_is_asked_and_a_bare_figure_at_insulation_too() {
+    let at_text = || {
+        let mut walk = Walk::new();
+        walk.to("continuity/brown");
+        walk.say("9.9");
+        walk.say("repair");
+        walk.say("clamp was at 230 v");
+        assert!(walk.prompt.as_ref().unwrap().say.contains("Is that there now?"));
+        walk
+    };
+    let mut walk = at_text();
+    walk.say("perhaps");
+    walk.say("yes");
+    assert_eq!(walk.engine.run().live_seen.len(), 1);
+    let mut walk = at_text();
+    walk.say("no");
+    assert_eq!(walk.engine.run().live_seen.len(), 0);
+    assert!(matches!(walk.prompt.as_ref().unwrap().ask, Ask::Touched));
+    walk.say("none");
+    assert!(
+        walk.events
+            .iter()
+            .any(|(_, event)| matches!(event, Event::Repaired { what, .. } if what == "clamp was at 230 v"))
+    );
+    for (answer, live) in [("volts", 1), ("megohm", 0)] {
+        let mut walk = Walk::new();
+        walk.to("insulation-earth");
+        walk.say("230");
+        assert!(walk.prompt.as_ref().unwrap().say.contains("volts, or megohm?"));
+        walk.say(answer);
+        assert_eq!(walk.engine.run().live_seen.len(), live, "{answer}");
+    }
+}
+
+#[test]
+fn what_is_no_more_than_extra_low_is_read_again_and_is_no_sighting() {
+    let mut walk = Walk::new();
+    walk.to("continuity/brown");
+    walk.say("30 V");
+    assert_eq!(walk.at(), "continuity/brown");
+    assert_eq!(
+        walk.notices.last().unwrap(),
+        "`30 V` is a voltage, though no more than extra-low: take your hands away, and read it again with a low-impedance \
+         meter before it is called coupled; then go on"
+    );
+    assert_eq!(walk.engine.run().live_seen.len(), 0);
+}
