@@ -154,6 +154,10 @@ impl Engine {
             let step = self.step_id(step);
             return self.talk.give(Event::Judged { step, verdict });
         }
+        // a voltage was seen meanwhile
+        if self.abandoning.is_some() && self.run.made_safe.is_none() && !self.run.to_make_safe().is_empty() {
+            return self.ask(Asking::MakeSafe);
+        }
         if let Some(reason) = self.abandoning.take() {
             return self.talk.give(Event::Closed {
                 ending: Ending::Abandoned(reason),
@@ -312,11 +316,9 @@ impl Dialogue for Engine {
 
     /// What is not understood is asked again and leaves no trace in the record.
     fn answered(&mut self, line: &str, now: Timestamp) {
-        if self.went_away(now) {
-            return;
-        }
         let Some(asking) = self.asking.clone() else { return };
-        if self.voltage_said(&asking, line) {
+        // also where work was left too long: the voltage is there now
+        if self.voltage_said(&asking, line) || self.went_away(now) {
             return;
         }
         if asking.can_go_back() && line.trim().eq_ignore_ascii_case("back") {

@@ -8,7 +8,7 @@ use jiff::Timestamp;
 use super::answer;
 use super::machine::{Asking, Engine};
 use crate::plan::{Kind, Stage, Supply};
-use crate::run::event::Event;
+use crate::run::event::{Answer, Event};
 use crate::value::quantity::{Prefix, Shown, Unit};
 use crate::value::reading::{Function, Origin, Reading};
 use crate::value::sighting::{may_be_mains, mention, sighting};
@@ -16,6 +16,10 @@ use crate::value::sighting::{may_be_mains, mention, sighting};
 impl Engine {
     /// The step at which dead is claimed now: isolation was proved in this run, and nothing was energised since.
     pub(super) fn dead_claimed(&self) -> Option<usize> {
+        // after that nothing is recorded but the end
+        if self.run.made_safe.is_some() || self.run.broken.is_some() {
+            return None;
+        }
         let step = self.run.cursor()?;
         let proved = self.run.stage_passed(Stage::Isolate) && self.run.hands.supply == Supply::SwitchedOff;
         (self.run.plan.steps[step].stage == Stage::Test || proved).then_some(step)
@@ -27,17 +31,8 @@ impl Engine {
             return false;
         }
         let Some(step) = self.dead_claimed() else { return false };
-        if self.is_free_text(asking) {
-            let Some(reading) = mention(line).filter(|reading| self.run.is_live(reading)) else {
-                return false;
-            };
-            let then = Box::new(asking.clone());
-            self.ask(Asking::SeenNow {
-                then,
-                line: line.to_owned(),
-                reading,
-            });
-            return true;
+        if self.is_free_text(asking, line) {
+            return self.mentioned(asking, line);
         }
         let own = self.is_own_answer(asking, line);
         match sighting(line).filter(|_| !own) {
@@ -62,9 +57,23 @@ impl Engine {
                     });
                     true
                 }
-                _ => false,
+                _ => !own && self.mentioned(asking, line),
             },
         }
+    }
+
+    /// Asks whether a voltage that a text names is there now; false where it names none.
+    fn mentioned(&mut self, asking: &Asking, line: &str) -> bool {
+        let Some(reading) = mention(line).filter(|reading| self.run.is_live(reading)) else {
+            return false;
+        };
+        let then = Box::new(asking.clone());
+        self.ask(Asking::SeenNow {
+            then,
+            line: line.to_owned(),
+            reading,
+        });
+        true
     }
 
     /// What was asked about a voltage is answered; true where this was such a question.
@@ -102,10 +111,15 @@ impl Engine {
         }
     }
 
-    fn is_free_text(&self, asking: &Asking) -> bool {
+    /// Whether the line answers in words of its own.
+    fn is_free_text(&self, asking: &Asking, line: &str) -> bool {
         match asking {
             Asking::WhyNotDone(_) | Asking::RepairWhat(_) | Asking::WhyLeft(_) | Asking::WhyAbandon => true,
-            Asking::Step(step) => matches!(self.run.plan.steps[*step].kind, Kind::Note { .. }),
+            Asking::Step(step) => match &self.run.plan.steps[*step].kind {
+                Kind::Note { .. } => true,
+                Kind::Look(look) => matches!(answer::look(line, look), Ok(Answer::Found(_))),
+                _ => false,
+            },
             _ => false,
         }
     }
