@@ -211,7 +211,12 @@ impl<'a> Walk<'a> {
 
     fn say(&mut self, line: &str, cuts: bool) {
         self.now += SignedDuration::from_millis(i64::try_from(200 + self.dice.below(3000)).unwrap());
-        let (claims, before) = (self.oracle.claims_dead(), self.events.len());
+        // where isolation is being proved again, nothing is claimed yet
+        let isolates = self
+            .prompt
+            .as_ref()
+            .is_some_and(|prompt| prompt.stage == Some(Stage::Isolate));
+        let (claims, before) = (self.oracle.claims_dead() && !isolates, self.events.len());
         self.was_cut = false;
         self.engine.handle_answer(line, self.now);
         self.drain(cuts);
