@@ -13,15 +13,11 @@ impl Engine {
             }
             Asking::FurtherWhat(step) | Asking::Further(Further { step, .. }) => Some(*step),
             Asking::RepairTouched(step, _) | Asking::WhyLeft(step) | Asking::Blocked { by: step } => Some(*step),
-            Asking::VoltsOrMegohm { step, .. } => Some(*step),
-            Asking::Arrange(_)
-            | Asking::WhyAbandon
-            | Asking::MakeSafe
-            | Asking::ResumeTouched { .. }
-            | Asking::SeenNow { .. } => None,
+            _ => None,
         };
         let (say, ask) = match asking {
             Asking::Step(step) => return self.step_prompt(*step),
+            Asking::SeenNow { .. } | Asking::VoltsOrMegohm { .. } => return self.voltage_prompt(asking),
             Asking::Arrange(step) => (self.arrange_words(*step), Ask::Done { word: "done" }),
             Asking::WhyNotDone(_) => ("Why can it not be done?".to_owned(), Ask::Text),
             Asking::Decision(step) => {
@@ -44,14 +40,6 @@ impl Engine {
                 let say = format!("The walk cannot go on: `{by_id}` has not passed ({}).", verdict.because);
                 (say, Ask::Blocked { by: by_id })
             }
-            Asking::SeenNow { line, .. } => (
-                format!("HANDS AWAY. `{}` names a voltage. Is that there now?", line.trim()),
-                Ask::Told,
-            ),
-            Asking::VoltsOrMegohm { line, .. } => (
-                format!("HANDS AWAY. `{}` without its unit: does the display say volts, or megohm?", line.trim()),
-                Ask::Told,
-            ),
             Asking::WhyAbandon => ("Why is the run abandoned?".to_owned(), Ask::Text),
             Asking::MakeSafe => {
                 let todo = self.run.to_make_safe().join("; ");
@@ -76,21 +64,6 @@ impl Engine {
             ..Prompt::default()
         };
         let mut prompt = prompt.asking(ask);
-        match asking {
-            Asking::SeenNow { .. } => {
-                prompt.choices = vec![
-                    Choice::new("yes", "a voltage stands there: everything is isolated again"),
-                    Choice::new("no", "it is told of what was, or of another place"),
-                ];
-            }
-            Asking::VoltsOrMegohm { .. } => {
-                prompt.choices = vec![
-                    Choice::new("volts", "a voltage stands there: everything is isolated again"),
-                    Choice::new("megohm", "it is the reading of the insulation"),
-                ];
-            }
-            _ => {}
-        }
         // what must be so before anything goes on cannot be left
         if let Asking::Arrange(_) | Asking::MakeSafe | Asking::Further(_) = asking {
             prompt.choices.retain(|choice| choice.word != "no");

@@ -327,7 +327,12 @@ impl Dialogue for Engine {
         if asking.can_be_abandoned() && line.trim().eq_ignore_ascii_case("abandon") {
             return self.ask(Asking::WhyAbandon);
         }
-        self.answered_to(asking, line, now);
+        match asking {
+            Asking::Step(step) if matches!(self.run.plan.steps[step].kind, Kind::Measure(_)) => {
+                self.measure_line(step, line, now);
+            }
+            other => self.answered_to(other, line, now),
+        }
     }
 
     fn heard(&mut self, heard: Heard, now: Timestamp) {

@@ -8,6 +8,7 @@ use jiff::Timestamp;
 use super::answer;
 use super::machine::{Asking, Engine};
 use crate::plan::{Kind, Stage, Supply};
+use crate::run::dialogue::{Ask, Choice, Prompt};
 use crate::run::event::{Answer, Event};
 use crate::value::quantity::{Prefix, Shown, Unit};
 use crate::value::reading::{Function, Origin, Reading};
@@ -99,6 +100,44 @@ impl Engine {
             _ => return false,
         }
         true
+    }
+
+    /// The question about a line that may say a voltage.
+    pub(super) fn voltage_prompt(&self, asking: &Asking) -> Prompt {
+        let everything = "a voltage stands there: everything is isolated again";
+        let (step, say, choices) = match asking {
+            Asking::VoltsOrMegohm { step, line } => (
+                Some(*step),
+                format!(
+                    "HANDS AWAY. `{}` without its unit: does the display say volts, or megohm?",
+                    line.trim()
+                ),
+                [
+                    Choice::new("volts", everything),
+                    Choice::new("megohm", "it is the reading of the insulation"),
+                ],
+            ),
+            Asking::SeenNow { line, .. } => (
+                None,
+                format!("HANDS AWAY. `{}` names a voltage. Is that there now?", line.trim()),
+                [
+                    Choice::new("yes", everything),
+                    Choice::new("no", "it is told of what was, or of another place"),
+                ],
+            ),
+            _ => unreachable!("asked about a voltage"),
+        };
+        let prompt = Prompt {
+            step: step.map_or_else(String::new, |step| self.step_id(step)),
+            place: (step.map_or(0, |step| step + 1), self.run.plan.steps.len()),
+            stage: self.dead_claimed().map(|step| self.run.plan.steps[step].stage),
+            say,
+            ..Prompt::default()
+        };
+        Prompt {
+            choices: choices.to_vec(),
+            ..prompt.asking(Ask::Told)
+        }
     }
 
     fn live_seen(&mut self, reading: Reading) {
