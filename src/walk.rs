@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use jiff::Timestamp;
+use rust_decimal::prelude::ToPrimitive;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use tokio::sync::mpsc::UnboundedReceiver;
@@ -99,7 +100,7 @@ where
         engineer,
         clock,
     } = around;
-    let mut settling = Settling::new(None);
+    let mut settling = Settling::new(None).holding(dialogue.over_s());
     let mut watch_number = dialogue.watch_number();
     let mut photograph = None;
     let began = clock.now();
@@ -122,7 +123,7 @@ where
         }
         if watch_number != dialogue.watch_number() {
             watch_number = dialogue.watch_number();
-            settling = Settling::new(None);
+            settling = Settling::new(None).holding(dialogue.over_s());
         }
         tokio::select! {
             biased;
@@ -140,7 +141,7 @@ where
                 let now = clock.now();
                 let seconds = (now.as_millisecond() - began.as_millisecond()) as f64 / 1000.0;
                 tracing::trace!(?event, "meter");
-                if let Some(heard) = heard(event, &mut settling, seconds) {
+                if let Some(heard) = heard(event, &mut settling, (seconds, dialogue.over_s())) {
                     dialogue.handle_heard(heard, now);
                 }
                 dialogue.handle_tick(now);
@@ -188,7 +189,7 @@ async fn next_event(meter: &mut Option<&mut Meter>) -> MeterEvent {
     }
 }
 
-fn heard(event: MeterEvent, settling: &mut Settling, seconds: f64) -> Option<Heard> {
+fn heard(event: MeterEvent, settling: &mut Settling, (seconds, over_s): (f64, f64)) -> Option<Heard> {
     match event {
         MeterEvent::Frame(Decoded::Reading(reading)) => Some(settled(reading, settling, seconds)),
         // one frame that means nothing is noise; a row of them comes as garbage
@@ -196,7 +197,7 @@ fn heard(event: MeterEvent, settling: &mut Settling, seconds: f64) -> Option<Hea
         other => {
             let words = words(&other);
             tracing::info!(%words, "meter");
-            *settling = Settling::new(None);
+            *settling = Settling::new(None).holding(over_s);
             Some(Heard::Trouble(words))
         }
     }
@@ -225,6 +226,47 @@ pub fn state(motion: &Motion, reading: &Reading) -> String {
     match motion {
         Motion::Settled => "steady".into(),
         Motion::Moving => "moving".into(),
-        Motion::Drifting { bound } => format!("drifting, up to {bound:.2} {} to go", reading.unit),
+        Motion::Drifting { bound } => {
+            let prefix = reading.prefix.factor().to_f64().expect("a prefix has a size");
+            format!(
+                "drifting, up to {} {}{} to go",
+                two_figures(bound / prefix),
+                reading.prefix.letter(),
+                reading.unit
+            )
+        }
+    }
+}
+
+/// A size with two figures or more, without an exponent.
+fn two_figures(size: f64) -> String {
+    let decimals = (1..=9)
+        .find(|decimals| 10.0 <= size * 10f64.powi(*decimals))
+        .unwrap_or(9);
+    let decimals = if 10.0 <= size {
+        0
+    } else {
+        usize::try_from(decimals).expect("at most nine")
+    };
+    format!("{size:.decimals$}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::value::reading::Function;
+
+    #[test]
+    fn what_is_still_to_go_is_said_in_the_unit_of_the_display() {
+        for (text, function, bound, expected) in [
+            ("1.20 Mohm", Function::Insulation(500), 250_000.0, "0.25 Mohm"),
+            ("299 Mohm", Function::Insulation(500), 31_400_000.0, "31 Mohm"),
+            ("0.42 ohm", Function::Continuity, 0.034, "0.034 ohm"),
+            ("230.1 V", Function::VoltageAc, 1.26, "1.3 V"),
+        ] {
+            let reading = Reading::typed(text, function).unwrap();
+            let said = state(&Motion::Drifting { bound }, &reading);
+            assert_eq!(said, format!("drifting, up to {expected} to go"));
+        }
     }
 }

@@ -6,6 +6,7 @@ use super::error::Failure;
 use super::files;
 use crate::job::Job;
 use crate::located::Text;
+use crate::meter::decode::Period;
 use crate::meter::decode::Profile;
 use crate::meter::port::source::Meter;
 use crate::meter::port::spec::PortSpec;
@@ -70,6 +71,7 @@ pub(super) fn named(given: &str, job: &Job) -> Result<Named, Failure> {
         port,
         instrument: PortInstrument {
             instrument: instrument.0.name.clone(),
+            on_change: profile.period == Period::OnChange,
         },
         profile,
     })

@@ -23,8 +23,8 @@ use crate::teach::display::Display;
 use crate::teach::learner::{DISPLAYS_MAX, Learner, Learnt, Progress};
 use crate::teach::listen::{Choice, choose, plain_line};
 
-/// How long to listen where nothing else is said: three frames and a half at one a second.
-pub(super) const LISTEN: Duration = Duration::from_millis(3500);
+/// How long to listen where nothing else is said: two sendings at least of a meter that sends once in two seconds.
+pub(super) const LISTEN: Duration = Duration::from_millis(4500);
 
 /// Learns the meter on a port. Each line is a display as typed, `skip` where the wished one cannot be shown, or empty to
 /// end; the end of the lines ends as well.
@@ -34,32 +34,38 @@ pub(super) async fn teach(asked: &Asked, lines: &mut UnboundedReceiver<Said>) ->
         "Listening on {}; let the meter send, and leave its display as it is.",
         asked.port
     );
-    let (choice, question) = match listen(asked).await? {
-        Some(choice) => (choice, None),
-        None => {
-            let (choice, question) = ask(asked, lines).await?;
-            (choice, Some(question))
+    let (choice, question) = loop {
+        if let Some(choice) = listen(asked).await? {
+            break (choice, None);
         }
+        if let Some((choice, question)) = ask(asked, lines).await? {
+            break (choice, Some(question));
+        }
+        say!("Listening; part the probes and join them again and again, so that the display changes.");
     };
     say!("Heard: {}.", choice.why);
     let mut port = SerialPath::new(&asked.port, &choice.line).open().await?;
     let mut learner = question.clone().map_or_else(Learner::new, Learner::asking);
     let mut asking = question.map(Asking::new);
-    let mut skipped = 0;
-    loop {
-        let wishes = learner.wishes();
-        match wishes.get(skipped) {
-            Some(wish) => say!("Make the meter show {wish}. When it stands still, type what it shows, or `skip`:"),
+    while learner.displays().len() < DISPLAYS_MAX {
+        let wish = learner.wishes().into_iter().next();
+        match &wish {
+            _ if learner.is_doubtful() => {
+                say!("Look at the display, and type once more what it shows, or press Enter to end:")
+            }
+            Some(wish) => say!(
+                "Make the meter show {wish}. When it stands still, type what it shows, or `skip` if this meter never shows that:"
+            ),
             None => say!("Type one more display, or press Enter to write the profile:"),
         }
-        let (line, heard) = wait(asked, port.as_mut(), asking.as_mut(), lines).await?;
-        match line.as_deref().map(str::trim) {
-            None | Some("") => break,
-            Some("skip") if skipped < wishes.len() => skipped += 1,
-            Some("skip") => break,
-            Some(typed) => match take(&mut learner, typed, &heard) {
+        let (line, (heard, stood)) = wait(asked, port.as_mut(), asking.as_mut(), lines).await?;
+        match (line.as_deref().map(str::trim), wish) {
+            (None | Some(""), _) => break,
+            (Some("skip"), Some(wish)) if !learner.is_doubtful() => learner.lacks(&wish),
+            (Some("skip"), _) => break,
+            (Some(typed), _) => match take(&mut learner, typed, &heard) {
                 Ok(progress) => {
-                    skipped = 0;
+                    learner.was_silent(!stood);
                     report(&progress, learner.displays().len());
                 }
                 Err(failure) => say!("{} - {}", failure.message, failure.hint.unwrap_or_default()),
@@ -80,6 +86,9 @@ fn take(learner: &mut Learner, typed: &str, heard: &[u8]) -> Result<Progress, Fa
         let failure = Failure::refused(error.to_string());
         failure.hint(error.hint().unwrap_or_default())
     })?;
+    if learner.is_doubtful() {
+        return Ok(learner.correct(display)?);
+    }
     Ok(learner.show(display, heard)?)
 }
 
@@ -154,13 +163,13 @@ async fn listen(asked: &Asked) -> Result<Option<Choice>, Failure> {
     Ok(None)
 }
 
-/// The next line that is typed, and what was heard while the display stood before it.
+/// The next line that is typed, what was heard while the display stood before it, and whether that was heard of late.
 async fn wait(
     asked: &Asked,
     port: &mut dyn Port,
     mut asking: Option<&mut Asking>,
     lines: &mut UnboundedReceiver<Said>,
-) -> Result<(Option<String>, Vec<u8>), Failure> {
+) -> Result<(Option<String>, (Vec<u8>, bool)), Failure> {
     let mut heard: Vec<(Instant, Vec<u8>)> = Vec::new();
     // answers may come once a second only
     let stood = if asking.is_some() {
@@ -178,22 +187,33 @@ async fn wait(
         tokio::select! {
             biased;
             line = lines.recv() => {
-                let from = Instant::now().checked_sub(stood);
-                let recent = heard.into_iter().filter(|(at, _)| from.is_none_or(|from| from <= *at));
                 let line = line.map(|said| said.into_line().unwrap_or_default());
-                return Ok((line, recent.flat_map(|(_, bytes)| bytes).collect()));
+                forget(&mut heard, stood, Instant::now());
+                let of_late = heard.last().is_some_and(|(at, _)| at.elapsed() <= stood);
+                return Ok((line, (heard.into_iter().flat_map(|(_, bytes)| bytes).collect(), of_late)));
             }
             some = read(asked, port, end) => {
-                let now = Instant::now();
                 let some = some?;
                 if let (Some(asking), Some(bytes)) = (&mut asking, &some) {
                     asking.hear(bytes);
                 }
-                heard.extend(some.map(|bytes| (now, bytes)));
-                heard.retain(|(at, _)| now.duration_since(*at) <= stood);
+                heard.extend(some.map(|bytes| (Instant::now(), bytes)));
+                forget(&mut heard, stood, Instant::now());
             }
         }
     }
+}
+
+/// A pause between two sendings.
+const PAUSE: Duration = Duration::from_millis(300);
+
+/// Forgets what was heard longer ago than the display must have stood, but for the last sending: a meter that sends only when
+/// its display changes has sent nothing since.
+fn forget(heard: &mut Vec<(Instant, Vec<u8>)>, stood: Duration, now: Instant) {
+    let Some(last) = heard.last().map(|(at, _)| *at) else {
+        return;
+    };
+    heard.retain(|(at, _)| now.duration_since(*at) <= stood || last.duration_since(*at) < PAUSE);
 }
 
 fn write(out: &Path, learnt: &Learnt) -> Result<(), Failure> {
@@ -265,9 +285,17 @@ mod tests {
             ("DC 12.34 V\r\n", "12.34 V dc"),
             ("DC -56.78 V\r\n", "-56.78 V dc"),
             ("R 9.012 kOhm\r\n", "9.012 kohm"),
-            ("R OF MOhm\r\n", "OL Mohm"),
             ("AC 230.1 V\r\n", "230.1 V ac"),
-            ("AC 230.1 V\r\n", ""),
+            // continuity, and millivolts
+            ("AC 230.1 V\r\n", "skip"),
+            ("AC 230.1 V\r\n", "skip"),
+            ("R OF MOhm\r\n", "OL Mohm"),
+            ("R 47.31 Ohm\r\n", "47.31 ohm"),
+            ("AC 230.1 V\r\n", "skip"),
+            // examined
+            ("AC 115.6 V\r\n", "115.6 V ac"),
+            ("R 3.300 kOhm\r\n", "3.300 kohm"),
+            ("R 3.300 kOhm\r\n", ""),
         ])
         .await;
         assert_eq!(result.unwrap(), PASSED);
@@ -278,6 +306,20 @@ mod tests {
                 .text
                 .contains("// The speed of 9600 bits a second is not proved.\n")
         );
+    }
+
+    #[test]
+    fn the_last_sending_is_kept_however_long_the_display_stood_since() {
+        let began = Instant::now();
+        let after = |ms: u64| began + Duration::from_millis(ms);
+        let mut heard = vec![
+            (began, b"old".to_vec()),
+            (after(5000), b"DC ".to_vec()),
+            (after(5020), b"1.5 V".to_vec()),
+        ];
+        forget(&mut heard, LISTEN, after(65_000));
+        let kept: Vec<u8> = heard.into_iter().flat_map(|(_, bytes)| bytes).collect();
+        assert_eq!(kept, b"DC 1.5 V");
     }
 
     #[tokio::test]

@@ -22,13 +22,20 @@ use crate::teach::question::{Answer, ENDS, OPENERS, Question, READINGS, judge};
 /// How long what comes late is waited for.
 const LATE: Duration = Duration::from_millis(50);
 
-/// The line and the question of a meter that nothing was heard from; the next line that is typed says whether it may be
+/// The line and the question of a meter that nothing was heard from, or none where it is to be listened to again; the next line that is typed says whether it may be
 /// asked.
-pub(super) async fn ask(asked: &Asked, lines: &mut UnboundedReceiver<Said>) -> Result<(Choice, Question), Failure> {
+pub(super) async fn ask(
+    asked: &Asked,
+    lines: &mut UnboundedReceiver<Said>,
+) -> Result<Option<(Choice, Question)>, Failure> {
     let silent = format!("nothing is heard on `{}`", asked.port);
     say!("Nothing is heard. Some meters send only when they are asked, but a question may change what a device does.");
+    say!("Others send only when their display changes: for such a one type `again`.");
     say!("Take the probes off the work. If this is a meter's port and it may be asked, type `yes`; else press Enter:");
     let answer = lines.recv().await.and_then(Said::into_line);
+    if answer.as_ref().is_some_and(|line| line.trim() == "again") {
+        return Ok(None);
+    }
     if answer.is_none_or(|line| line.trim() != "yes") {
         return Err(Failure::equipment(silent)
             .hint("switch the meter on and its sending, often a key that is held while switching on, and try again"));
@@ -45,7 +52,7 @@ pub(super) async fn ask(asked: &Asked, lines: &mut UnboundedReceiver<Said>) -> R
         true => format!("questions are answered at {baud} bits a second, and not at another speed"),
         false => format!("questions are answered at {baud} bits a second, which nothing proves"),
     };
-    Ok((Choice { line, proved, why }, question))
+    Ok(Some((Choice { line, proved, why }, question)))
 }
 
 /// The first line on which an opening question is answered, with the question and the answer.
@@ -330,9 +337,15 @@ mod tests {
             ("+1.23400000E+01;\"VOLT\"", "12.34 V dc"),
             ("-5.67800000E+01;\"VOLT\"", "-56.78 V dc"),
             ("+9.01200000E+03;\"RES\"", "9.012 kohm"),
-            ("+9.90000000E+37;\"RES\"", "OL Mohm"),
             ("+2.30100000E+02;\"VOLT:AC\"", "230.1 V ac"),
-            ("+2.30100000E+02;\"VOLT:AC\"", ""),
+            ("+2.30100000E+02;\"VOLT:AC\"", "skip"),
+            ("+2.34000000E-01;\"VOLT\"", "234.0 mV dc"),
+            ("+9.90000000E+37;\"RES\"", "OL Mohm"),
+            ("+4.73100000E+01;\"RES\"", "47.31 ohm"),
+            ("+2.30100000E+02;\"VOLT:AC\"", "skip"),
+            ("+1.15600000E+02;\"VOLT:AC\"", "115.6 V ac"),
+            ("+3.30000000E+03;\"RES\"", "3.300 kohm"),
+            ("+3.30000000E+03;\"RES\"", ""),
         ];
         let (result, text) = taught(&bench, "yes", &displays).await;
         assert_eq!(result.unwrap(), PASSED);

@@ -14,6 +14,7 @@ use crate::run::dialogue::{Choice, Dialogue, Heard, Output, Prompt, Show, Talk};
 use crate::run::folded::Folded;
 use crate::value::quantity::Shown;
 use crate::value::reading::{Flag, Function, Reading};
+use crate::value::sighting::sighting;
 
 /// An identification being walked.
 #[derive(Debug)]
@@ -177,10 +178,7 @@ impl Dialogue for Identifying {
         if self.session.closed.is_some() {
             return;
         }
-        let voltage = Reading::typed(line, Function::VoltageAc)
-            .ok()
-            .filter(|_| line.trim().ends_with(['V', 'v']));
-        if let Some(reading) = voltage.filter(|reading| self.session.is_live(reading)) {
+        if let Some(reading) = sighting(line).filter(|reading| self.session.is_live(reading)) {
             return self.talk.give(Event::LiveSeen { reading });
         }
         if self.metered && self.session.wants() == Wants::Ohms && line.trim().eq_ignore_ascii_case("on") {

@@ -5,6 +5,7 @@
 //! uncertainty that its standard allows; without either it is refused.
 
 use rust_decimal::Decimal;
+use rust_decimal::prelude::ToPrimitive;
 use serde::{Deserialize, Serialize};
 
 use crate::judge::accuracy::Accuracy;
@@ -40,6 +41,9 @@ pub enum Ability {
         volts: Vec<u32>,
         /// The top of its range, in ohms.
         ceiling: Amount,
+        /// How long over-range must stand before it counts, in seconds, by its maker's instructions; 5 s where it is left out.
+        #[serde(default)]
+        hold: Option<Amount>,
         /// The maker's figure; the operating uncertainty of the standard where it is left out.
         #[serde(default)]
         accuracy: Option<Accuracy>,
@@ -223,10 +227,28 @@ pub struct Use {
     /// The least that a voltage function shows, where it does not begin at zero.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub least: Option<Amount>,
+    /// How long over-range must stand at an insulation test, where the instrument's entry says so.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub hold: Option<Amount>,
     /// How accurate its readings are.
     pub known: Known,
     /// Why its readings cannot pass this test, where they cannot.
     pub indicative: Option<String>,
+}
+
+/// Seconds for which over-range must stand at an insulation test where its instrument does not say: wiring is charged first, and the
+/// button of a test may be pressed late. Practice, without a source.
+const INSULATION_HOLD_S: f64 = 5.0;
+
+impl Use {
+    /// Seconds for which over-range must stand before it counts; 0 where nothing but the least of any test is asked for.
+    pub fn hold_s(&self) -> f64 {
+        match (self.function, &self.hold) {
+            (Function::Insulation(_), Some(hold)) => hold.value().to_f64().unwrap_or(INSULATION_HOLD_S),
+            (Function::Insulation(_), None) => INSULATION_HOLD_S,
+            _ => 0.0,
+        }
+    }
 }
 
 fn used(instrument: &Instrument, ability: &Ability, function: Function, limits: &Limits) -> Use {
@@ -235,6 +257,10 @@ fn used(instrument: &Instrument, ability: &Ability, function: Function, limits: 
         Ability::Voltage { input, least, .. } => (Some(input.clone()), least.clone()),
         _ => (None, None),
     };
+    let hold = match ability {
+        Ability::Insulation { hold, .. } => hold.clone(),
+        _ => None,
+    };
     let known = ability.known(&instrument.name, limits);
     Use {
         instrument: instrument.name.clone(),
@@ -242,6 +268,7 @@ fn used(instrument: &Instrument, ability: &Ability, function: Function, limits: 
         ceiling,
         input,
         least,
+        hold,
         known: known.ok().flatten().expect("checked: whatever reads has an accuracy"),
         indicative: None,
     }

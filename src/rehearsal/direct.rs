@@ -78,14 +78,14 @@ pub fn walk_direct(
     lines: &mut UnboundedReceiver<Said>,
     mut record: impl FnMut(&Event, Timestamp),
 ) {
-    let (mut settling, mut watched) = (Settling::new(None), engine.watch_number());
+    let (mut settling, mut watched) = (Settling::new(None).holding(engine.over_s()), engine.watch_number());
     loop {
         engine.drain(|| clock.now(), &mut record, |show| engineer.show(show));
         if engine.is_finished() {
             return;
         }
         if watched != engine.watch_number() {
-            (settling, watched) = (Settling::new(None), engine.watch_number());
+            (settling, watched) = (Settling::new(None).holding(engine.over_s()), engine.watch_number());
         }
         if let Ok(line) = lines.try_recv() {
             engine.handle_answer(line, clock.now());

@@ -317,6 +317,7 @@ impl Engineer for Scripted {
             Show::Notice(text) => self.notice(text),
             Show::Refused { what, .. } => self.notice(what),
             Show::Stage(_)
+            | Show::Now(_)
             | Show::Danger(_)
             | Show::Fault(_)
             | Show::Taken { .. }

@@ -147,6 +147,7 @@ impl Trial {
         let mut engineer = Scripted::new(&clock, sim.as_ref().map(SimMeter::port), self.seed, to_walk, observer);
         let port = self.port.map(|name| PortInstrument {
             instrument: name.to_owned(),
+            on_change: false,
         });
         let mut engine = Engine::new(run, port, None);
         let events = walk(&mut engine, &mut engineer, &clock, meter.as_mut(), &mut lines).await;
@@ -167,7 +168,7 @@ async fn walk(
     lines: &mut UnboundedReceiver<Said>,
 ) -> Vec<Event> {
     let mut events = Vec::new();
-    let (mut settling, mut watched) = (Settling::new(None), engine.watch_number());
+    let (mut settling, mut watched) = (Settling::new(None).holding(engine.over_s()), engine.watch_number());
     loop {
         engine.drain(
             || clock.now(),
@@ -178,7 +179,7 @@ async fn walk(
             return events;
         }
         if watched != engine.watch_number() {
-            (settling, watched) = (Settling::new(None), engine.watch_number());
+            (settling, watched) = (Settling::new(None).holding(engine.over_s()), engine.watch_number());
         }
         // what was typed goes first, so that no frame is asked for before the hands are done
         tokio::select! {
@@ -365,6 +366,7 @@ fn without_a_terminal_the_same_bytes_come_to_the_same() {
     let mut engineer = Scripted::new(&clock, Some(meter.port()), trial.seed, to_walk, Box::new(|_| {}));
     let port = PortInstrument {
         instrument: "tester".to_owned(),
+        on_change: false,
     };
     let mut engine = Engine::new(run, Some(port), None);
     let mut taken = Vec::new();

@@ -9,6 +9,8 @@ use super::hypothesis::{Hypothesis, Seen};
 
 /// Most bits that function, unit and range may be told by.
 const KEY_BITS_MAX: usize = 16;
+/// Different values that a byte must have had before it is set aside.
+const ASIDE_MIN: usize = 3;
 
 /// Frames of one length with their displays, and the bits that nobody has explained.
 pub(super) struct Ground<'a> {
@@ -110,10 +112,13 @@ impl<'a> Ground<'a> {
         key.retain(|bit| Some(*bit) != minus);
         let (over_bits, over_words) = self.over(value, &key);
         key.retain(|bit| !over_bits.contains(bit));
+        let aside = self.aside(&key);
+        key.retain(|bit| !aside.contains(bit));
         if KEY_BITS_MAX < key.len() {
             return None;
         }
-        let decode = self.decode(value, rest, &key, (minus, &over_bits, &over_words))?;
+        let ignored = [self.ignored.as_slice(), &aside].concat();
+        let decode = self.decode(value, rest, (&key, &ignored), (minus, &over_bits, &over_words))?;
         let examples: Vec<String> = self.numbers().map(|one| format!("\"{}\"", spaced(one.frame))).collect();
         let mut what = value.what.clone();
         let mut of_value = value.bits.clone();
@@ -138,6 +143,25 @@ impl<'a> Ground<'a> {
                 .push(format!("why the bits {} differ between `{a}` and `{b}`", place(&key)));
         }
         Some(found)
+    }
+
+    /// Changing bits of bytes that move while the dial stands, as a bar, a minimum or a second figure does. Bits that never
+    /// changed stay what they were.
+    fn aside(&self, key: &[Bit]) -> Vec<Bit> {
+        let kind = |one: &Seen<'_>| (one.display.function, one.display.prefix, one.display.decimals());
+        let numbers: Vec<&Seen<'_>> = self.numbers().collect();
+        let moves = |byte: usize| {
+            let bits: Vec<Bit> = key.iter().copied().filter(|bit| bit.0 == byte).collect();
+            let mut codes: Vec<u64> = numbers.iter().map(|one| code(one.frame, &bits)).collect();
+            let in_kind = numbers.iter().enumerate().any(|(n, a)| {
+                let other = |b: &&Seen<'_>| kind(a) == kind(b) && code(a.frame, &bits) != code(b.frame, &bits);
+                numbers[n + 1..].iter().any(other)
+            });
+            codes.sort_unstable();
+            codes.dedup();
+            in_kind && ASIDE_MIN <= codes.len()
+        };
+        key.iter().copied().filter(|bit| moves(bit.0)).collect()
     }
 
     /// The bits that are set exactly under over-range, where the value alone does not say it, and the words that are
@@ -215,7 +239,7 @@ impl<'a> Ground<'a> {
         &self,
         value: &Value,
         rest: &[Bit],
-        key: &[Bit],
+        (key, ignored): (&[Bit], &[Bit]),
         (minus, over_bits, over_words): (Option<Bit>, &[Bit], &[String]),
     ) -> Option<String> {
         let entry = |of: &dyn Fn(&Seen<'_>) -> String| self.entries(value, key, of);
@@ -246,14 +270,14 @@ impl<'a> Ground<'a> {
                 (1u32 << bits.len()) - 1
             ),
         };
-        let constant = self.constant(rest, &[&value.bits, key, minus.as_slice(), over_bits].concat());
+        let constant = self.constant(rest, &[&value.bits, key, ignored, minus.as_slice(), over_bits].concat());
         let mut names: Vec<&String> = functions.iter().map(|(_, name)| name).collect();
         names.sort();
         names.dedup();
         let mut symbols: Vec<&String> = units.iter().map(|(_, name)| name).collect();
         symbols.sort();
         symbols.dedup();
-        let ignored = match self.ignored.as_slice() {
+        let ignored = match ignored {
             [] => String::new(),
             bits => format!("        ignored: \"{}\",\n", place(bits)),
         };

@@ -5,6 +5,9 @@
 
 use super::bitmap::{Bit, bits_of, is_set};
 use super::guard;
+use super::lex::{Kind, MANNERS, lex};
+use crate::meter::decode::checksum::Checksum;
+use crate::meter::decode::text_of;
 
 /// Longest frame of fixed length that is looked for, in bytes.
 const BYTES_MAX: usize = 40;
@@ -25,6 +28,20 @@ pub struct Cut {
     /// The whole frames of each capture, without the ends of lines.
     pub frames: Vec<Vec<Vec<u8>>>,
 }
+
+impl Cut {
+    /// The text of a frame; what is no UTF-8 is taken byte by byte, as decoding takes it.
+    pub(super) fn text_of(&self, frame: &[u8]) -> Option<String> {
+        let Form::Text { before, after } = self.form else {
+            return None;
+        };
+        let body = frame.get(before..frame.len().checked_sub(after)?)?;
+        Some(text_of(body).into_owned())
+    }
+}
+
+/// A way to find a checksum in frames.
+type Find<'a> = &'a dyn Fn(&[&[u8]]) -> Option<(Checksum, String)>;
 
 /// What a frame carries.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -52,43 +69,128 @@ pub fn cuts(captures: &[&[u8]]) -> Vec<Cut> {
 }
 
 fn is_text(byte: u8) -> bool {
-    (0x20..0x7f).contains(&byte) || byte == b'\t'
+    0x20 <= byte && byte != 0x7f || byte == b'\t'
 }
 
-fn lines(captures: &[&[u8]]) -> Option<Cut> {
-    let ends: [(&[u8], &str); 3] = [(b"\r\n", "\\r\\n"), (b"\n", "\\n"), (b"\r", "\\r")];
-    let cut_with = |end: &[u8], capture: &[u8]| -> Option<Vec<Vec<u8>>> {
-        let mut lines: Vec<Vec<u8>> = Vec::new();
-        let mut start = 0;
-        while let Some(at) = capture[start..].windows(end.len()).position(|window| window == end) {
-            lines.push(capture[start..start + at].to_vec());
-            start += at + end.len();
-        }
-        // listening may have begun in the middle of the first
-        let lines: Vec<_> = lines.into_iter().skip(1).filter(|line| !line.is_empty()).collect();
-        let plain = lines.iter().all(|line| line.iter().all(|byte| is_text(*byte)));
-        (plain && FRAMES_MIN <= lines.len()).then_some(lines)
-    };
-    ends.iter().find_map(|(end, name)| {
-        let frames: Option<Vec<_>> = captures.iter().map(|capture| cut_with(end, capture)).collect();
-        let frames = frames?;
-        let longest = frames.iter().flatten().map(Vec::len).max()?;
-        let flat: Vec<&[u8]> = frames.iter().flatten().map(Vec::as_slice).collect();
-        let sealed = guard::find_in_lines(&flat);
-        let after = sealed
-            .as_ref()
-            .map_or(0, |sealed| sealed.digits + usize::from(sealed.mark.is_some()));
-        Some(Cut {
-            frame: format!("Line(end: \"{name}\", bytes_max: {})", (2 * longest).clamp(32, 4096)),
-            check: sealed.as_ref().map(|sealed| sealed.check.clone()),
-            form: Form::Text { before: 0, after },
-            sealed,
-            frames,
+/// Bytes that no text has, together between two texts; those at the ends of a capture may be broken off.
+fn control_runs(capture: &[u8]) -> Vec<&[u8]> {
+    let mut runs: Vec<&[u8]> = capture
+        .split(|byte| is_text(*byte))
+        .filter(|run| !run.is_empty())
+        .collect();
+    if capture.first().is_some_and(|byte| !is_text(*byte)) {
+        runs.remove(0);
+    }
+    if 1 < runs.len() && capture.last().is_some_and(|byte| !is_text(*byte)) {
+        runs.pop();
+    }
+    runs
+}
+
+/// Most spellings of what stands between texts: an end of records, and an end of lines within them.
+const RUNS_MAX: usize = 2;
+/// Signs that may end a frame where no control character does, the commonest first; common practice, without a source.
+const SIGNS: &[u8] = b";#$!@&|, ";
+
+/// True of bytes that are signs but for a few; bytes of which some happen to be signs are no text.
+fn is_textual(capture: &[u8]) -> bool {
+    let sign = |byte: &&u8| (0x20..0x7f).contains(*byte) || b"\r\n\t".contains(byte);
+    let plain = |text: &str| !text.chars().any(|c| c.is_control() && !"\r\n\t".contains(c));
+    let mostly = 3 * capture.len() <= 4 * capture.iter().filter(sign).count();
+    !capture.is_empty() && (mostly || std::str::from_utf8(capture).is_ok_and(plain))
+}
+
+/// What ends a line in all captures.
+fn line_end(captures: &[&[u8]]) -> Option<Vec<u8>> {
+    if !captures.iter().all(|capture| is_textual(capture)) {
+        return None;
+    }
+    let mut runs: Vec<&[u8]> = captures.iter().flat_map(|capture| control_runs(capture)).collect();
+    runs.sort_unstable();
+    runs.dedup();
+    if let Some(longest) = runs.iter().max_by_key(|run| run.len()) {
+        let inside = runs
+            .iter()
+            .filter(|run| run != &longest)
+            .all(|run| run.iter().all(|byte| b"\r\n".contains(byte)));
+        return (runs.len() <= RUNS_MAX && longest.len() <= 8 && inside).then(|| longest.to_vec());
+    }
+    SIGNS.iter().map(|sign| vec![*sign]).find(|end| {
+        captures.iter().all(|capture| {
+            let frames = split_at(capture, end);
+            let kinds = |frame: &Vec<u8>| -> Vec<Kind> {
+                let words = lex(&text_of(frame), MANNERS[0]);
+                words.iter().map(|word| word.kind).collect()
+            };
+            let digits = |frame: &Vec<u8>| frame.iter().any(u8::is_ascii_digit);
+            FRAMES_MIN <= frames.len()
+                && frames
+                    .iter()
+                    .all(|frame| digits(frame) && kinds(frame) == kinds(&frames[0]))
         })
     })
 }
 
+/// The whole lines of a capture. Listening may have begun in the middle of the first, which only counts where it is alone.
+fn split_at(capture: &[u8], end: &[u8]) -> Vec<Vec<u8>> {
+    let mut lines: Vec<Vec<u8>> = Vec::new();
+    let mut start = 0;
+    while let Some(at) = capture[start..].windows(end.len()).position(|window| window == end) {
+        lines.push(capture[start..start + at].to_vec());
+        start += at + end.len();
+    }
+    let first = usize::from(1 < lines.len());
+    lines.into_iter().skip(first).filter(|line| !line.is_empty()).collect()
+}
+
+fn lines(captures: &[&[u8]]) -> Option<Cut> {
+    let end = line_end(captures)?;
+    let mut frames: Vec<Vec<Vec<u8>>> = captures.iter().map(|capture| split_at(capture, &end)).collect();
+    if frames.iter().any(Vec::is_empty) {
+        return None;
+    }
+    without_headers(&mut frames);
+    let longest = frames.iter().flatten().map(Vec::len).max()?;
+    let flat: Vec<&[u8]> = frames.iter().flatten().map(Vec::as_slice).collect();
+    let sealed = guard::find_in_lines(&flat);
+    let after = sealed
+        .as_ref()
+        .map_or(0, |sealed| sealed.digits + usize::from(sealed.mark.is_some()));
+    Some(Cut {
+        frame: format!(
+            "Line(end: {:?}, bytes_max: {})",
+            text_of(&end),
+            (2 * longest).clamp(32, 4096)
+        ),
+        check: sealed.as_ref().and_then(|sealed| sealed.check.clone()),
+        form: Form::Text { before: 0, after },
+        sealed,
+        frames,
+    })
+}
+
+/// Leaves out lines that came in every capture beside others: they say nothing about a display.
+fn without_headers(frames: &mut [Vec<Vec<u8>>]) {
+    let Some((first, others)) = frames.split_first() else {
+        return;
+    };
+    if others.is_empty() {
+        return;
+    }
+    let mut headers: Vec<Vec<u8>> = first.clone();
+    headers.retain(|line| others.iter().all(|frames| frames.contains(line)));
+    let beside = |frames: &Vec<Vec<u8>>| frames.iter().any(|line| !headers.contains(line));
+    if frames.iter().all(beside) {
+        for frames in frames {
+            frames.retain(|line| !headers.contains(line));
+        }
+    }
+}
+
 fn delimited(captures: &[&[u8]]) -> Option<Cut> {
+    if !captures.iter().all(|capture| is_textual(capture)) {
+        return None;
+    }
     let (start, end) = (0x02, 0x03);
     (0..=2).find_map(|after| {
         let cut = |capture: &&[u8]| -> Option<Vec<Vec<u8>>> {
@@ -96,7 +198,7 @@ fn delimited(captures: &[&[u8]]) -> Option<Cut> {
             let mut frames = Vec::new();
             while let Some(stop) = rest.iter().position(|byte| *byte == end) {
                 let text = rest.get(1..stop)?;
-                if rest[0] != start || !text.iter().all(|byte| is_text(*byte)) {
+                if rest[0] != start || !text.iter().all(|byte| is_text(*byte) || b"\r\n".contains(byte)) {
                     return None;
                 }
                 let Some(frame) = rest.get(..=stop + after) else { break };
@@ -109,7 +211,11 @@ fn delimited(captures: &[&[u8]]) -> Option<Cut> {
         let frames = frames?;
         let flat: Vec<&[u8]> = frames.iter().flatten().map(Vec::as_slice).collect();
         let longest = flat.iter().map(|frame| frame.len()).max()?;
-        let check = if after == 0 { None } else { guard::find(&flat) };
+        let check = if after == 0 {
+            None
+        } else {
+            guard::find(&flat).or_else(|| guard::find_any_crc(&flat))
+        };
         Some(Cut {
             frame: format!(
                 "Delimited(start: \"\\x02\", end: \"\\x03\", after: {after}, bytes_max: {})",
@@ -171,11 +277,16 @@ fn fixed(captures: &[&[u8]]) -> Vec<Cut> {
     if let Some(frames) = indexed {
         return vec![by_index(frames.clone(), bytes)];
     }
-    let mut marked: Vec<(usize, Cut)> = aligned
-        .into_iter()
-        .filter_map(|frames| by_mark(frames, bytes))
-        .collect();
-    let guarded = marked.iter().any(|(_, cut)| cut.check.is_some());
+    let by_marks = |find: Find<'_>| -> Vec<(usize, Cut)> {
+        let cuts = aligned.iter().filter_map(|frames| by_mark(frames.clone(), bytes, find));
+        cuts.collect()
+    };
+    let guarded = |marked: &[(usize, Cut)]| marked.iter().any(|(_, cut)| cut.check.is_some());
+    let mut marked = by_marks(&guard::find);
+    if !guarded(&marked) {
+        marked = by_marks(&guard::find_any_crc);
+    }
+    let guarded = guarded(&marked);
     marked.retain(|(_, cut)| cut.check.is_some() == guarded);
     let longest = marked.iter().map(|(length, _)| *length).max().unwrap_or(0);
     marked.retain(|(length, _)| *length == longest);
@@ -234,7 +345,7 @@ fn by_index(frames: Vec<Vec<Vec<u8>>>, bytes: usize) -> Cut {
 }
 
 /// Frames that begin with bytes that never change; how many these are, and the cut.
-fn by_mark(frames: Vec<Vec<Vec<u8>>>, bytes: usize) -> Option<(usize, Cut)> {
+fn by_mark(frames: Vec<Vec<Vec<u8>>>, bytes: usize, find: Find<'_>) -> Option<(usize, Cut)> {
     let flat: Vec<&[u8]> = frames.iter().flatten().map(Vec::as_slice).collect();
     let first = *flat.first()?;
     let constant = |at: usize| flat.iter().all(|frame| frame[at] == first[at]);
@@ -246,7 +357,7 @@ fn by_mark(frames: Vec<Vec<Vec<u8>>>, bytes: usize) -> Option<(usize, Cut)> {
     if length == 0 || (last_is_mark && !flat.iter().all(|frame| frame == &first)) {
         return None;
     }
-    let check = guard::find(&flat);
+    let check = find(&flat);
     let mut taken = bits_of(0..length);
     if let Some((check, _)) = &check {
         taken.extend(bits_of(bytes - check.width()..bytes));

@@ -3,23 +3,22 @@
 //! The rule inside: nothing is guessed. A profile is written only where every explanation that is left reads the same;
 //! else it is said what they differ in.
 
-use super::bits::Ground;
-use super::cut::{Cut, Form, cuts};
+use super::cut::cuts;
 use super::display::Display;
-use super::hypothesis::{Hypothesis, STREAM, Seen, profile_text};
+use super::explanations::explanations;
+use super::hypothesis::{Hypothesis, ON_CHANGE, QUIET, STREAM, profile_text, said};
 use super::question::Question;
 use super::wish::{Wish, wishes};
-use super::{cut, guard, numbers, segments, text};
-use crate::explain::Explain;
+use super::{examination, guard};
 use crate::meter::decode::meaning::Parts;
 use crate::meter::decode::{Cut as Framed, Line, Parity, Profile, encode};
 use crate::value::quantity::{Digits, Shown};
 use crate::value::raw::Raw;
 
-/// Numbers that must have been shown before a profile is written.
-pub const NUMBERS_MIN: usize = 3;
+pub use super::error::{EXAMINED_MIN, NUMBERS_MIN, TeachError};
+
 /// Displays after which a meter that is still ambiguous is called so.
-pub const DISPLAYS_MAX: usize = 5;
+pub const DISPLAYS_MAX: usize = 24;
 
 /// What is known after the displays so far.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -34,68 +33,6 @@ pub struct Progress {
     pub open: Vec<String>,
     /// The displays that would settle most, the best first.
     pub next: Vec<Wish>,
-}
-
-/// Why nothing was learnt from a display, or no profile can be written.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum TeachError {
-    /// Nothing in the bytes comes again: the speed is wrong, or this is no stream of frames.
-    #[error("in {bytes} bytes no frame comes again")]
-    NoFrames {
-        /// How many were heard.
-        bytes: usize,
-    },
-    /// What was sent did not stand still while the display was typed.
-    #[error("the bytes changed while the display was `{display}`")]
-    NotSteady {
-        /// The display as typed.
-        display: String,
-    },
-    /// No explanation agrees with every display: one was mistyped, or the family is not known.
-    #[error("no family of meters that is known here explains these {displays} displays")]
-    NothingFits {
-        /// How many were typed.
-        displays: usize,
-    },
-    /// Too few numbers to tell digits from anything else.
-    #[error("{numbers} numbers were shown, {NUMBERS_MIN} are needed")]
-    TooFew {
-        /// How many were shown.
-        numbers: usize,
-    },
-    /// Several explanations are left that would read other frames differently.
-    #[error("{explanations} explanations are left after {displays} displays: {differ}")]
-    Ambiguous {
-        /// How many.
-        explanations: usize,
-        /// After how many displays.
-        displays: usize,
-        /// In what they differ.
-        differ: String,
-        /// What to show next, where one display would tell them apart.
-        next: Option<String>,
-    },
-}
-
-impl Explain for TeachError {
-    fn hint(&self) -> Option<String> {
-        Some(match self {
-            TeachError::NoFrames { .. } => {
-                "switch the meter's sending on, check that the display stands still, and listen again".into()
-            }
-            TeachError::NotSteady { .. } => {
-                "hold the probes still, wait until the display stands, and type it again".into()
-            }
-            TeachError::NothingFits { .. } => {
-                "check that each display was typed as it stood, every zero included, and begin again".into()
-            }
-            TeachError::TooFew { .. } => "make the meter show another number, and type it".into(),
-            TeachError::Ambiguous { next: Some(next), .. } => format!("make the meter show {next}"),
-            TeachError::Ambiguous { next: None, .. } => {
-                "make the meter show other numbers in other ranges, or write the profile by hand".into()
-            }
-        })
-    }
 }
 
 /// A profile that was learnt.
@@ -115,6 +52,16 @@ pub struct Learner {
     found: Vec<Hypothesis>,
     text: bool,
     question: Option<Question>,
+    /// What the engineer says this meter does not have.
+    lacking: Vec<Wish>,
+    /// Displays in a row that were read right before anything was learnt from them.
+    examined: usize,
+    /// Displays over which nothing was heard for as long as they stood.
+    silent: usize,
+    /// Nothing explains all displays since the last one.
+    doubtful: bool,
+    /// Displays that were typed while the bytes changed: nothing is learnt from them, and nothing may contradict them.
+    unsteady: Vec<(Display, Vec<u8>)>,
 }
 
 impl Learner {
@@ -136,54 +83,104 @@ impl Learner {
         &self.displays
     }
 
-    /// The bytes that were heard while a display stood. After an error the display does not count, and nothing else is
-    /// lost.
+    /// The bytes that were heard while a display stood. A display counts from here on, also where nothing explains it; one
+    /// that stood over bytes with no frame in them, or over bytes that changed, may be typed again.
     pub fn show(&mut self, display: Display, bytes: &[u8]) -> Result<Progress, TeachError> {
         let mut next = self.clone();
-        next.displays.push(display);
+        next.displays.push(display.clone());
         next.captures.push(bytes.to_vec());
-        next.learn()?;
-        *self = next;
-        Ok(self.progress())
+        let learnt = next.learn();
+        match learnt {
+            Err(TeachError::NoFrames { .. }) => {}
+            Err(TeachError::NotSteady { .. }) => self.unsteady.push((display, bytes.to_vec())),
+            Ok(()) => {
+                next.examined = if self.foretold(&display, bytes) {
+                    self.examined + 1
+                } else {
+                    0
+                };
+                next.doubtful = false;
+                *self = next;
+            }
+            Err(_) => {
+                next.doubtful = true;
+                *self = next;
+            }
+        }
+        learnt.map(|()| self.progress())
+    }
+
+    /// Takes the last display for mistyped: it was this one. Where it was the same, it stands.
+    pub fn correct(&mut self, display: Display) -> Result<Progress, TeachError> {
+        let mut anew = Learner {
+            question: self.question.clone(),
+            lacking: self.lacking.clone(),
+            unsteady: self.unsteady.clone(),
+            ..Learner::default()
+        };
+        let (Some(_), Some(bytes)) = (self.displays.pop(), self.captures.pop()) else {
+            return self.show(display, &[]);
+        };
+        for (display, bytes) in self.displays.iter().zip(&self.captures) {
+            // what was wrong with it was said when it was shown
+            let _ = anew.show(display.clone(), bytes);
+        }
+        let learnt = anew.show(display, &bytes);
+        *self = anew;
+        learnt
+    }
+
+    /// Whether the last display contradicts the others: it was mistyped, or this meter is not learnt.
+    pub fn is_doubtful(&self) -> bool {
+        self.doubtful
+    }
+
+    /// Whether nothing was heard while the last display stood, for longer than any meter pauses: it sends on change.
+    pub fn was_silent(&mut self, silent: bool) {
+        self.silent += usize::from(silent);
+    }
+
+    /// Takes the engineer's word that the meter has no such display.
+    pub fn lacks(&mut self, wish: &Wish) {
+        self.lacking.push(wish.clone());
     }
 
     /// The displays that would settle most of what is open, before the first one as well.
     pub fn wishes(&self) -> Vec<Wish> {
-        wishes(&self.displays, self.text)
+        let mut wishes = wishes(&self.displays, self.text, self.examined);
+        wishes.retain(|wish| !self.lacking.iter().any(|lacking| wish.is_again(lacking)));
+        wishes
+    }
+
+    /// Whether every explanation read this display before it was learnt from, and it is one of its own.
+    fn foretold(&self, display: &Display, bytes: &[u8]) -> bool {
+        let new = display.number().is_some() && self.displays.iter().all(|other| other.number() != display.number());
+        new && !self.found.is_empty()
+            && self
+                .found
+                .iter()
+                .all(|one| examination::contradiction(one, display, bytes).is_none())
+            && self
+                .found
+                .iter()
+                .all(|one| !one.tentative && !one.heard(bytes).is_empty())
     }
 
     fn learn(&mut self) -> Result<(), TeachError> {
-        let captures: Vec<&[u8]> = self.captures.iter().map(Vec::as_slice).collect();
-        let bytes = captures.last().map_or(0, |last| last.len());
-        let ways = cuts(&captures);
-        if ways.is_empty() {
-            return Err(TeachError::NoFrames { bytes });
-        }
-        self.text = matches!(ways[0].form, Form::Text { .. });
-        let mut unsteady = None;
-        let mut found = Vec::new();
-        for way in &ways {
-            match steady(way, &self.displays) {
-                Ok(seen) => found.extend(explain(way, &seen)),
-                Err(display) => unsteady = Some(display),
-            }
-        }
-        if let (true, Some(display)) = (found.is_empty(), unsteady) {
-            return Err(TeachError::NotSteady {
-                display: display.to_string(),
-            });
-        }
+        let before = std::mem::take(&mut self.found);
+        let (found, text) = explanations(&self.displays, &self.captures)?;
+        self.text = text;
         // before a checksum can be told from a value, nothing is lost yet
-        if found.is_empty() && guard::FRAMES_MIN <= self.displays.len() {
-            return Err(TeachError::NothingFits {
-                displays: self.displays.len(),
-            });
+        let early = self.displays.len() < guard::FRAMES_MIN && (before.is_empty() || !text);
+        if found.is_empty() && (!early || text && examination::missing(&self.displays, &self.captures).is_some()) {
+            return Err(self.misfit());
         }
-        // one explanation may be reached in two ways
-        found.sort_by(|a, b| a.body.cmp(&b.body));
-        found.dedup_by(|a, b| a.body == b.body);
         self.found = found;
         Ok(())
+    }
+
+    fn misfit(&self) -> TeachError {
+        examination::misfit(&self.displays, &self.captures)
     }
 
     /// What is known by now.
@@ -289,13 +286,25 @@ impl Learner {
     /// The profile, where every explanation that is left reads the same. `proved` says that the line settings were heard
     /// to be right, which a port without a real line cannot tell.
     pub fn finish(&self, name: &str, line: &Line, proved: bool) -> Result<Learnt, TeachError> {
+        self.is_settled()?;
+        self.is_told()?;
+        if self.examined < EXAMINED_MIN {
+            return Err(TeachError::Unexamined {
+                examined: self.examined,
+            });
+        }
+        self.write(name, line, proved)
+    }
+
+    /// Whether every explanation that is left reads the same.
+    pub(super) fn is_settled(&self) -> Result<(), TeachError> {
         let numbers = self.displays.iter().filter(|one| one.number().is_some()).count();
         if numbers < NUMBERS_MIN {
             return Err(TeachError::TooFew { numbers });
         }
-        let nothing = TeachError::NothingFits {
-            displays: self.displays.len(),
-        };
+        if self.found.is_empty() {
+            return Err(self.misfit());
+        }
         if let Some(differ) = self.differ() {
             return Err(TeachError::Ambiguous {
                 explanations: self.found.len(),
@@ -304,6 +313,11 @@ impl Learner {
                 next: self.wishes().first().map(Wish::to_string),
             });
         }
+        Ok(())
+    }
+
+    /// The explanation that claims least, as a profile, after it was held against everything that was heard.
+    pub(super) fn write(&self, name: &str, line: &Line, proved: bool) -> Result<Learnt, TeachError> {
         // all read the same: the one that takes the least is the one that claims the least
         let probes = if self.found.len() == 1 {
             Vec::new()
@@ -311,7 +325,20 @@ impl Learner {
             self.probes()
         };
         let takes = |one: &&Hypothesis| probes.iter().filter(|probe| last(one, probe).is_some()).count();
-        let one = self.found.iter().min_by_key(takes).ok_or(nothing.clone())?;
+        let one = self.found.iter().min_by_key(takes).expect("there is one");
+        let steady = self.displays.iter().zip(&self.captures);
+        let against = steady.map(|(display, bytes)| (display, examination::contradiction(one, display, bytes)));
+        let unsteady = self.unsteady.iter();
+        let of_kind = unsteady.map(|(display, bytes)| (display, examination::other_kind(one, display, bytes)));
+        if let Some((display, Some(said))) = against.chain(of_kind).find(|(_, said)| said.is_some()) {
+            return Err(TeachError::Odd {
+                display: display.to_string(),
+                said,
+            });
+        }
+        if all_unread(one, &self.displays, &self.captures) {
+            return Err(self.misfit());
+        }
         let remarks = self.remarks(one, line, proved);
         let head: String = remarks.iter().map(|remark| format!("// {remark}\n")).collect();
         let talk = self.question.as_ref().map_or(STREAM.into(), Question::talk);
@@ -320,12 +347,37 @@ impl Learner {
                 name,
                 "a meter that was learnt from its displays",
                 (&settings(line), &talk),
-                &one.body,
+                (
+                    &one.body,
+                    if self.displays.len() < 2 * self.silent {
+                        ON_CHANGE
+                    } else {
+                        QUIET
+                    },
+                ),
             );
         match Profile::read(&text) {
             Ok(profile) => Ok(Learnt { profile, remarks }),
-            Err(_) => Err(nothing),
+            Err(_) => Err(self.misfit()),
         }
+    }
+
+    /// Whether everything was shown without which a byte that tells nothing would be taken for one that does.
+    fn is_told(&self) -> Result<(), TeachError> {
+        let untold = |wish: &Wish| TeachError::Untold {
+            what: wish.about(),
+            next: wish.to_string(),
+        };
+        if let Some(wish) = self.wishes().iter().find(|wish| wish.is_needed()) {
+            return Err(untold(wish));
+        }
+        // part the probes, and any meter shows it: that it cannot be shown is no word to rely on
+        let over = self.displays.iter().any(|one| one.number().is_none());
+        let parted = self
+            .lacking
+            .iter()
+            .find(|wish| matches!(wish, Wish::OverRange { .. }) && wish.is_needed());
+        parted.filter(|_| !over).map_or(Ok(()), |wish| Err(untold(wish)))
     }
 
     fn remarks(&self, one: &Hypothesis, line: &Line, proved: bool) -> Vec<String> {
@@ -338,6 +390,12 @@ impl Learner {
              reading while it is otherwise."
                 .into(),
         ];
+        for lacking in self.lacking.iter().filter(|wish| wish.is_needed()) {
+            remarks.push(format!(
+                "By the engineer's word this meter has no {}.",
+                lacking.lacked()
+            ));
+        }
         if let Some(question) = &self.question {
             remarks.push(format!("Read by asking `{}`.", question.ask));
         }
@@ -355,51 +413,13 @@ impl Learner {
     }
 }
 
-/// The frames of a cut with their displays, or the display whose frames are not all the same.
-fn steady<'a>(way: &'a Cut, displays: &'a [Display]) -> Result<Vec<Seen<'a>>, &'a Display> {
-    let counters: Vec<usize> = match &way.form {
-        Form::Text { .. } => Vec::new(),
-        Form::Bits { .. } => {
-            let bytes = way.frames[0][0].len();
-            (0..bytes)
-                .filter(|byte| !cut::counter(&way.frames, *byte).is_empty())
-                .collect()
-        }
+/// True where nothing is read in any of the captures, or in one whose display was a number.
+fn all_unread(one: &Hypothesis, displays: &[Display], captures: &[Vec<u8>]) -> bool {
+    let unread = |(display, bytes): (&Display, &Vec<u8>)| {
+        let refusable = display.is_negative() && display.unit != crate::value::quantity::Unit::Volt;
+        display.number().is_some() && !refusable && one.heard(bytes).is_empty()
     };
-    let protects = |byte: usize| match &way.form {
-        Form::Text { .. } => false,
-        Form::Bits { taken } => taken.contains(&(byte, 0)),
-    };
-    let same = |a: &[u8], b: &[u8]| {
-        let differs = |at: usize| a[at] != b[at] && !counters.contains(&at) && !protects(at);
-        a.len() == b.len() && !(0..a.len()).any(differs)
-    };
-    let pairs = way.frames.iter().zip(displays);
-    pairs
-        .map(|(frames, display)| {
-            let alike = frames.iter().all(|frame| same(frame, &frames[0]));
-            alike
-                .then_some(Seen {
-                    display,
-                    frame: &frames[0],
-                })
-                .ok_or(display)
-        })
-        .collect()
-}
-
-fn explain(way: &Cut, seen: &[Seen<'_>]) -> Vec<Hypothesis> {
-    match &way.form {
-        Form::Text { .. } => text::hypotheses(way, seen),
-        Form::Bits { .. } => {
-            let Some(ground) = Ground::new(way, seen) else {
-                return Vec::new();
-            };
-            let mut found = numbers::hypotheses(&ground);
-            found.extend(segments::hypotheses(&ground));
-            found
-        }
-    }
+    displays.iter().zip(captures).any(unread)
 }
 
 /// A frame with the end of its line.
@@ -413,18 +433,6 @@ fn ended(one: &Hypothesis, mut frame: Vec<u8>) -> Vec<u8> {
 /// What is read at last in a frame that is sent again and again.
 fn last(one: &Hypothesis, frame: &[u8]) -> Option<Parts> {
     one.heard(&frame.repeat(4)).pop()
-}
-
-fn said(parts: &Parts) -> String {
-    let unit = format!("{}{}", parts.prefix.letter(), parts.unit);
-    let function = parts
-        .function
-        .map_or(String::new(), |function| format!(", {}", function.dial()));
-    match &parts.shown {
-        Shown::Digits(digits) => format!("{} {unit}{function}", digits.text()),
-        Shown::Above(digits) => format!(">{} {unit}{function}", digits.text()),
-        Shown::Over => format!("OL {unit}{function}"),
-    }
 }
 
 fn settings(line: &Line) -> String {
@@ -442,6 +450,7 @@ fn settings(line: &Line) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::explain::Explain;
     use crate::meter::profile::find;
 
     /// What comes of displays and the line that is sent during each.
@@ -450,7 +459,8 @@ mod tests {
         for (display, line) in displays {
             learner.show(Display::parse(display).unwrap(), &line.repeat(6).into_bytes())?;
         }
-        learner.finish("learnt", &find("line-stream").unwrap().line, true)
+        learner.is_settled()?;
+        learner.write("learnt", &find("line-stream").unwrap().line, true)
     }
 
     fn check(displays: &[(&str, &str)], text: &str, hint: &str) {
@@ -481,7 +491,8 @@ mod tests {
         let wrong = ["1.5 ohm", "2.5 ohm", "3.5 ohm", "4.5 ohm"].map(|display| (display, "9.9 ohm\n"));
         check(
             &wrong,
-            "no family of meters that is known here explains these 4 displays",
+            "no family of meters that is known here explains the 1 displays: the digits of `1.5 ohm` stand nowhere in \
+             `9.9 ohm`",
             "check that each display was typed as it stood, every zero included, and begin again",
         );
         let of = |next: Option<&str>| TeachError::Ambiguous {

@@ -1,345 +1,426 @@
 //! Text: a value among other words, in a line or between delimiters, with blanks or columns between.
 //!
 //! The rule inside: only words that were seen are accepted around the value, each exactly as it was seen; a word that
-//! stands where nothing varied must stand there again. A number with an exponent is in plain units and may carry more digits
+//! stands where nothing varied must stand there again. Set aside are only numbers and bars that vary while the dial
+//! stands: a time, a counter, a minimum, a bar. A number with an exponent is in plain units and may carry more digits
 //! than the display; it is the display's if it rounds to it.
 
-use super::cut::{Cut, Form};
+use std::collections::BTreeSet;
+
+use super::cut::Cut;
 use super::display::Display;
-use super::guard::Sealed;
-use super::hypothesis::{Hypothesis, Seen, near};
+use super::hypothesis::{Hypothesis, Seen, near, same_digits};
+use super::lex::{Kind, MANNERS, Manner, Word, joined, lex};
+use super::template::{Line, Reading, Segment, Sides};
 use crate::value::quantity::{Digits, Shown};
 
-/// A text in words and what stands between them.
-struct Split {
-    words: Vec<String>,
-    /// What follows each word but the last: a run of blanks, or one sign.
-    between: Vec<String>,
-}
-
-/// Text split at blanks and at signs that separate; blanks at the end say nothing.
-fn split(text: &str) -> Split {
-    let (mut words, mut between) = (vec![String::new()], Vec::<String>::new());
-    let mut rest = text.trim_end_matches(' ');
-    while let Some(c) = rest.chars().next() {
-        if c == ' ' {
-            let after = rest.trim_start_matches(' ');
-            between.push(rest[..rest.len() - after.len()].to_owned());
-            words.push(String::new());
-            rest = after;
+pub(super) fn hypotheses(cut: &Cut, displays: &[Display]) -> Vec<Hypothesis> {
+    let mut found: Vec<Hypothesis> = Vec::new();
+    let mut tried: Vec<Vec<Vec<Word>>> = Vec::new();
+    for manner in MANNERS {
+        let lexed: Option<Vec<Lexed<'_>>> = frames(cut, displays)
+            .map(|(display, frame)| Some((display, frame, lex(&cut.text_of(frame)?, manner))))
+            .collect();
+        let Some(lexed) = lexed else { return found };
+        let words: Vec<Vec<Word>> = lexed.iter().map(|(_, _, words)| words.clone()).collect();
+        if tried.contains(&words) {
             continue;
         }
-        if ";,:\t*=|/".contains(c) {
-            between.push(c.to_string());
-            words.push(String::new());
-        } else {
-            words.last_mut().expect("there is one").push(c);
-        }
-        rest = &rest[c.len_utf8()..];
-    }
-    Split { words, between }
-}
-
-/// Where a word comes from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Side {
-    Before,
-    After,
-}
-
-/// What stands before and after the value.
-struct Around {
-    before: String,
-    /// Blanks between it and the value.
-    gap_before: usize,
-    value: String,
-    gap_after: usize,
-    after: String,
-}
-
-pub(super) fn hypotheses(cut: &Cut, seen: &[Seen<'_>]) -> Vec<Hypothesis> {
-    let Form::Text { before, after } = cut.form else {
-        return Vec::new();
-    };
-    let texts: Option<Vec<&str>> = seen
-        .iter()
-        .map(|one| std::str::from_utf8(one.frame.get(before..one.frame.len().checked_sub(after)?)?).ok())
-        .collect();
-    let Some(texts) = texts else { return Vec::new() };
-    let splits: Vec<Split> = texts.iter().map(|text| split(text)).collect();
-    let shortest = splits.iter().map(|split| split.words.len()).min().unwrap_or(0);
-    let alike = splits.iter().all(|split| split.words.len() == shortest);
-    let mut found = Vec::new();
-    // a name with a separator in it, as `VOLT:AC` beside `VOLT`, moves the value, but not from both ends
-    let counts: &[bool] = if alike { &[false] } else { &[false, true] };
-    for (from_end, at) in counts
-        .iter()
-        .flat_map(|from_end| (0..shortest).map(|at| (*from_end, at)))
-    {
-        let place = |split: &Split| if from_end { split.words.len() - 1 - at } else { at };
-        let fits = seen
-            .iter()
-            .zip(&splits)
-            .all(|(one, split)| shows(&split.words[place(split)], one.display));
-        if fits {
-            let around: Vec<Around> = splits.iter().map(|split| around(split, place(split))).collect();
-            let word = format!("word {}{}", at + 1, if from_end { " from the end" } else { "" });
-            for function in [Side::Before, Side::After] {
-                for unit in [Side::Before, Side::After] {
-                    found.extend(one(cut, seen, &around, &word, (function, unit)));
-                }
-            }
+        tried.push(words);
+        for place in places(&lexed, manner) {
+            found.extend(at_place(cut, &lexed, place, manner));
         }
     }
     found
 }
 
-/// True where a word can be what the display shows; over-range may be spelt in any way that is no number.
-fn shows(word: &str, display: &Display) -> bool {
-    let number = word.strip_prefix('+').unwrap_or(word);
+/// Every frame with the display that stood meanwhile; what comes again in a capture once.
+fn frames<'a>(cut: &'a Cut, displays: &'a [Display]) -> impl Iterator<Item = (&'a Display, &'a [u8])> {
+    displays.iter().zip(&cut.frames).flat_map(|(display, frames)| {
+        let different: BTreeSet<&[u8]> = frames.iter().map(Vec::as_slice).collect();
+        different.into_iter().map(move |frame| (display, frame))
+    })
+}
+
+/// True where a word of the text shows the display.
+fn has(display: &Display, text: &str) -> bool {
+    let word = |manner: Manner| lex(text, manner).iter().any(|word| shows(&word.text, display, manner));
+    MANNERS.into_iter().any(word)
+}
+
+/// A display of which a frame that stood meanwhile has the number, and another of the same words has another number.
+pub(super) fn unsteady<'a>(cut: &Cut, displays: &'a [Display]) -> Option<&'a Display> {
+    let shape = |text: &str| {
+        lex(text, MANNERS[0])
+            .into_iter()
+            .map(|word| word.kind)
+            .collect::<Vec<Kind>>()
+    };
+    let numbers = displays
+        .iter()
+        .zip(&cut.frames)
+        .filter(|(display, _)| display.number().is_some());
+    numbers
+        .filter(|(display, frames)| {
+            let texts: Vec<String> = frames.iter().filter_map(|frame| cut.text_of(frame)).collect();
+            let (showing, others): (Vec<&String>, Vec<&String>) = texts.iter().partition(|text| has(display, text));
+            others
+                .iter()
+                .any(|other| showing.iter().any(|text| shape(text) == shape(other)))
+        })
+        .map(|(display, _)| display)
+        .next()
+}
+
+/// Two lines of different words that were sent while one display stood.
+pub(super) fn turns(cut: &Cut) -> Option<String> {
+    let texts = cut
+        .frames
+        .iter()
+        .map(|frames| frames.iter().filter_map(|frame| cut.text_of(frame)).collect::<Vec<_>>());
+    texts.into_iter().find_map(|texts| {
+        let shape = |text: &String| {
+            lex(text, MANNERS[0])
+                .into_iter()
+                .map(|word| word.kind)
+                .collect::<Vec<Kind>>()
+        };
+        let first = texts.first()?;
+        let other = texts.iter().find(|text| shape(text) != shape(first))?;
+        Some(format!(
+            "lines of different kinds take turns, as `{}` and `{}`",
+            first.escape_debug(),
+            other.escape_debug()
+        ))
+    })
+}
+
+/// Why no text shows a number that was typed, if none does.
+pub(super) fn missing(cut: &Cut, displays: &[Display]) -> Option<String> {
+    displays
+        .iter()
+        .zip(&cut.frames)
+        .filter(|(display, _)| !display.is_over())
+        .find_map(|(display, frames)| {
+            let texts: Vec<String> = frames.iter().filter_map(|frame| cut.text_of(frame)).collect();
+            let last = texts.last().filter(|_| !texts.iter().any(|text| has(display, text)))?;
+            Some(format!(
+                "the digits of `{display}` stand nowhere in `{}`",
+                last.escape_debug()
+            ))
+        })
+}
+
+/// A frame with its words and the display that stood meanwhile.
+type Lexed<'a> = (&'a Display, &'a [u8], Vec<Word>);
+
+/// Where the value stands, counted from the beginning or from the end of the words.
+#[derive(Debug, Clone, Copy)]
+struct Place {
+    from_end: bool,
+    at: usize,
+}
+
+impl Place {
+    fn of(self, words: &[Word]) -> usize {
+        if self.from_end {
+            words.len() - 1 - self.at
+        } else {
+            self.at
+        }
+    }
+}
+
+fn places(lexed: &[Lexed<'_>], manner: Manner) -> Vec<Place> {
+    let numbers = || lexed.iter().filter(|(display, ..)| !display.is_over());
+    let counts: BTreeSet<usize> = numbers().map(|(_, _, words)| words.len()).collect();
+    let shortest = counts.first().copied().unwrap_or(0);
+    // a name with a separator in it, as `VOLT:AC` beside `VOLT`, moves the value, but not from both ends
+    let ends: &[bool] = if counts.len() == 1 { &[false] } else { &[false, true] };
+    let all = ends.iter().flat_map(|from_end| {
+        (0..shortest).map(|at| Place {
+            from_end: *from_end,
+            at,
+        })
+    });
+    all.filter(|place| numbers().all(|(display, _, words)| shows(&words[place.of(words)].text, display, manner)))
+        .collect()
+}
+
+/// A number as it is written, with a point and without blanks.
+fn plain(word: &str, manner: Manner) -> String {
+    let word = if manner.comma {
+        word.replace(',', ".")
+    } else {
+        word.to_owned()
+    };
+    word.replace(' ', "")
+}
+
+/// True where a word can be what the display shows; zeros before the digits and a plus say nothing.
+fn shows(word: &str, display: &Display, manner: Manner) -> bool {
+    let number = plain(word, manner);
     match &display.shown {
         Shown::Digits(digits) => {
-            number == digits.text() || Digits::parse(word).is_some_and(|sent| near(&sent, display))
+            Digits::parse(&number).is_some_and(|sent| same_digits(&sent, digits) || near(&sent, display))
         }
-        Shown::Above(digits) => number.strip_prefix('>') == Some(digits.text()),
-        // infinity as IEEE 488.2 instruments send it
-        Shown::Over if number.contains(['e', 'E']) && number.parse::<f64>().is_ok_and(|size| 9.9e37 <= size) => true,
-        Shown::Over => !number.is_empty() && !number.bytes().any(|b| b.is_ascii_digit()) && number.len() <= 30,
+        Shown::Above(digits) => number
+            .strip_prefix('>')
+            .and_then(Digits::parse)
+            .is_some_and(|sent| same_digits(&sent, digits)),
+        Shown::Over => false,
     }
 }
 
-fn around(split: &Split, at: usize) -> Around {
-    let join = |range: std::ops::Range<usize>| -> String {
-        let piece = |n: usize| {
-            let between = split.between.get(n).map_or("", String::as_str);
-            // blanks beside other words are part of the wording; how many there are beside the value may vary
-            format!("{}{between}", split.words[n])
+/// True where a text can stand for over-range: no number, or infinity as IEEE 488.2 instruments send it.
+fn is_over(text: &str) -> bool {
+    match text.parse::<f64>() {
+        Ok(size) if size.is_finite() => 9.9e37 <= size,
+        _ => !text.trim().is_empty() && text.len() <= 30,
+    }
+}
+
+/// The explanations with the value at a place.
+fn at_place(cut: &Cut, lexed: &[Lexed<'_>], place: Place, manner: Manner) -> Vec<Hypothesis> {
+    let numbers = || lexed.iter().filter(|(display, ..)| !display.is_over());
+    let befores: BTreeSet<usize> = numbers().map(|(_, _, words)| place.of(words)).collect();
+    let afters: BTreeSet<usize> = numbers()
+        .map(|(_, _, words)| words.len() - 1 - place.of(words))
+        .collect();
+    let fixed = |counts: &BTreeSet<usize>| counts.first().copied().filter(|_| counts.len() == 1);
+    let (before, after) = (fixed(&befores), fixed(&afters));
+    let mut lines: Vec<Line<'_>> = Vec::new();
+    let glued = Glued::of(lexed, place);
+    for (display, frame, words) in lexed {
+        let apart = if display.is_over() {
+            glued.split(display, words)
+        } else {
+            words.clone()
         };
-        range.map(piece).collect()
-    };
-    let before = join(0..at);
-    let after = match split.between.get(at) {
-        Some(between) => format!("{between}{}", join(at + 1..split.words.len())),
-        None => String::new(),
-    };
-    let (trimmed, rest) = (before.trim_end_matches(' '), after.trim_start_matches(' '));
-    Around {
-        gap_before: before.len() - trimmed.len(),
-        before: trimmed.to_owned(),
-        value: split.words[at].clone(),
-        gap_after: after.len() - rest.len(),
-        after: rest.to_owned(),
+        let words = &apart;
+        let (from, to) = if display.is_over() {
+            // over-range may be spelt in more words or in fewer than a number
+            let ends = (before, after.map(|after| words.len().checked_sub(after)));
+            match ends {
+                (Some(from), Some(Some(to))) if from < to => (from, to),
+                (Some(from), None) if from < words.len() => (from, from + 1),
+                (None, Some(Some(to))) if 0 < to => (to - 1, to),
+                _ => return Vec::new(),
+            }
+        } else {
+            (place.of(words), place.of(words) + 1)
+        };
+        let value = joined(&words[from..to]);
+        if display.is_over() && !is_over(&plain(&value, manner)) {
+            return Vec::new();
+        }
+        lines.push(Line {
+            display,
+            frame,
+            before: words[..from].to_vec(),
+            gap_before: words[from].gap.clone(),
+            value,
+            after: words[to..].to_vec(),
+        });
     }
-}
-
-/// Blanks beside the value as an expression: as many as you like where there was always one.
-fn blanks(seen: impl Iterator<Item = usize>) -> &'static str {
-    let seen: Vec<usize> = seen.collect();
-    match (seen.iter().all(|count| *count == 0), seen.contains(&0)) {
-        (true, _) => "",
-        (false, false) => " +",
-        (false, true) => " *",
-    }
-}
-
-/// A text as the words of an expression.
-fn literal(text: &str) -> String {
-    regex::escape(text)
-}
-
-fn alternatives<'a>(words: impl Iterator<Item = &'a str>) -> String {
-    let mut all: Vec<String> = words.map(literal).collect();
-    all.sort();
-    all.dedup();
-    // the longest first, so that a word that begins another does not hide it
-    all.sort_by_key(|word| std::cmp::Reverse(word.len()));
-    all.join("|")
-}
-
-/// Text as a profile writes it.
-fn quoted(text: &str) -> String {
-    format!("{text:?}")
-}
-
-fn map<'a>(entries: impl Iterator<Item = (&'a str, String)>) -> Option<String> {
-    let mut known: Vec<(&str, String)> = Vec::new();
-    for (word, meaning) in entries {
-        match known.iter().find(|(earlier, _)| *earlier == word) {
-            // one word for two things explains nothing
-            Some((_, other)) if *other != meaning => return None,
-            Some(_) => {}
-            None if word.is_empty() || 32 < word.len() => return None,
-            None => known.push((word, meaning)),
+    let Some(sides) = sides(&lines) else { return Vec::new() };
+    let name = format!(
+        "word {}{}",
+        place.at + 1,
+        if place.from_end { " from the end" } else { "" }
+    );
+    let mut found = Vec::new();
+    for function in sides.runs() {
+        for unit in sides.runs() {
+            found.extend(one(cut, &lines, &sides, &name, (function, unit), manner));
         }
     }
-    let entries = known
-        .into_iter()
-        .map(|(word, meaning)| format!("{}: {meaning}", quoted(word)));
-    Some(entries.collect::<Vec<_>>().join(", "))
+    found
 }
 
-/// One way to read the texts, with the value in one word and the words for function and unit on either side.
-struct Reading<'a> {
-    seen: &'a [Seen<'a>],
-    around: &'a [Around],
-    function: Side,
-    unit: Side,
-    /// Numbers are sent with an exponent in plain units, whatever prefix is on the display.
-    scaled: bool,
-    sealed: Option<&'a Sealed>,
+/// Words that stand beside the value without a blank between, of which letters for over-range are told apart.
+struct Glued {
+    before: BTreeSet<String>,
+    /// Words after the value without the letter of the prefix, and the unit that they name.
+    after: Vec<(crate::value::quantity::Unit, String)>,
+}
+
+impl Glued {
+    fn of(lexed: &[Lexed<'_>], place: Place) -> Glued {
+        let mut glued = Glued {
+            before: BTreeSet::new(),
+            after: Vec::new(),
+        };
+        for (display, _, words) in lexed.iter().filter(|(display, ..)| !display.is_over()) {
+            let at = place.of(words);
+            if words[at].gap.is_empty() && 0 < at {
+                glued.before.insert(words[at - 1].text.clone());
+            }
+            let next = words.get(at + 1).filter(|word| word.gap.is_empty());
+            if let Some(stem) = next.and_then(|word| word.text.strip_prefix(display.prefix.letter())) {
+                glued.after.push((display.unit, stem.to_owned()));
+            }
+        }
+        glued
+    }
+
+    /// The words of an over-range with its letters apart from what is glued to them.
+    fn split(&self, display: &Display, words: &[Word]) -> Vec<Word> {
+        let mut apart = Vec::new();
+        for word in words {
+            let mut word = word.clone();
+            let longer = |part: &str| !part.is_empty() && part.len() < word.text.len();
+            let before = self
+                .before
+                .iter()
+                .filter(|part| longer(part))
+                .find(|part| word.text.starts_with(part.as_str()));
+            if let (Kind::Other, Some(before)) = (word.kind, before) {
+                let rest = word.text[before.len()..].to_owned();
+                apart.push(Word {
+                    text: before.clone(),
+                    ..word.clone()
+                });
+                word = Word {
+                    gap: String::new(),
+                    text: rest,
+                    kind: Kind::Other,
+                };
+            }
+            let of_unit = self.after.iter().filter(|(unit, _)| *unit == display.unit);
+            let after = of_unit
+                .map(|(_, stem)| format!("{}{stem}", display.prefix.letter()))
+                .find(|after| {
+                    !after.is_empty() && after.len() < word.text.len() && word.text.ends_with(after.as_str())
+                });
+            match after {
+                Some(after) if word.kind == Kind::Other => {
+                    let value = word.text[..word.text.len() - after.len()].to_owned();
+                    apart.push(Word { text: value, ..word });
+                    apart.push(Word {
+                        gap: String::new(),
+                        text: after,
+                        kind: Kind::Other,
+                    });
+                }
+                _ => apart.push(word),
+            }
+        }
+        apart
+    }
+}
+
+/// What stands before and after the value as runs of words and as what is set aside; `None` where something varies that
+/// may not.
+fn sides(lines: &[Line<'_>]) -> Option<Sides> {
+    let of = |words: &dyn Fn(&Line<'_>) -> Vec<Word>| -> Option<Vec<Segment>> {
+        let columns: Vec<Vec<Word>> = lines.iter().map(words).collect();
+        let counts: BTreeSet<usize> = columns.iter().map(Vec::len).collect();
+        let count = *counts.last()?;
+        if counts.len() != 1 {
+            // nothing can be set aside where words cannot be counted
+            return Some(vec![Segment::run(&columns, 0, None)]);
+        }
+        let aside: Vec<bool> = (0..count)
+            .map(|at| is_aside(lines, &columns, at))
+            .collect::<Option<_>>()?;
+        let mut segments = Vec::new();
+        let mut from = 0;
+        for at in (0..count).filter(|at| aside[*at]) {
+            segments.extend((from < at).then(|| Segment::run(&columns, from, Some(at))));
+            segments.push(Segment::aside(&columns, at));
+            from = at + 1;
+        }
+        segments.extend((from < count).then(|| Segment::run(&columns, from, Some(count))));
+        Some(segments)
+    };
+    Some(Sides {
+        before: of(&|line| line.before.clone())?,
+        after: of(&|line| line.after.clone())?,
+    })
+}
+
+/// Different texts that a word must have had before it is set aside without running on while a display stands.
+const ASIDE_MIN: usize = 3;
+
+/// Whether a word is set aside: it is always a number, a time or a bar, and it varies while the dial stands. `None` where
+/// it varies while the very display stands and is none of these.
+fn is_aside(lines: &[Line<'_>], columns: &[Vec<Word>], at: usize) -> Option<bool> {
+    // a date stands still while a meter is taught, and no dial is named by one
+    if columns.iter().all(|words| words[at].kind == Kind::Stamp) {
+        return Some(true);
+    }
+    let texts: BTreeSet<&str> = columns.iter().map(|words| words[at].text.as_str()).collect();
+    let varies = |alike: &dyn Fn(&Display, &Display) -> bool| {
+        lines.iter().zip(columns).any(|(a, x)| {
+            lines
+                .iter()
+                .zip(columns)
+                .any(|(b, y)| alike(a.display, b.display) && x[at].text != y[at].text)
+        })
+    };
+    // what is above range may be named in a minimum as well
+    let loose = lines
+        .iter()
+        .zip(columns)
+        .all(|(line, words)| line.display.is_over() || words[at].kind != Kind::Other);
+    let runs_on = varies(&|a, b| std::ptr::eq(a, b));
+    let in_kind =
+        varies(&|a, b| a.function == b.function && a.unit_text() == b.unit_text() && !a.is_over() && !b.is_over());
+    match (runs_on, loose) {
+        (true, false) => None,
+        (true, true) => Some(true),
+        (false, loose) => Some(loose && in_kind && ASIDE_MIN <= texts.len()),
+    }
 }
 
 fn one(
     cut: &Cut,
-    seen: &[Seen<'_>],
-    around: &[Around],
+    lines: &[Line<'_>],
+    sides: &Sides,
     word: &str,
-    (function, unit): (Side, Side),
+    (function, unit): ((bool, usize), (bool, usize)),
+    manner: Manner,
 ) -> Option<Hypothesis> {
+    let scaled = lines
+        .iter()
+        .any(|line| !line.display.is_over() && line.value.contains(['e', 'E']));
     let reading = Reading {
-        sealed: cut.sealed.as_ref(),
-        seen,
-        around,
+        cut,
+        lines,
+        sides,
         function,
         unit,
-        scaled: seen
-            .iter()
-            .zip(around)
-            .any(|(one, around)| !one.display.is_over() && around.value.contains(['e', 'E'])),
+        manner,
+        scaled,
     };
     let decode = reading.decode()?;
-    let examples: Vec<String> = seen
+    let seen: Vec<Seen<'_>> = lines
         .iter()
-        .filter_map(|one| Some(quoted(std::str::from_utf8(one.frame).ok()?)))
+        .map(|line| Seen {
+            display: line.display,
+            frame: line.frame,
+        })
         .collect();
-    let name = |side| match side {
-        Side::Before => "before",
-        Side::After => "after",
-    };
+    let mut examples: Vec<String> = Vec::new();
+    for line in lines {
+        let text = crate::meter::decode::text_of(line.frame);
+        if lines
+            .iter()
+            .find(|first| std::ptr::eq(first.display, line.display))
+            .is_some_and(|first| std::ptr::eq(first, line))
+        {
+            examples.push(format!("{text:?}"));
+        }
+    }
+    let name = |(before, _): (bool, usize)| if before { "before" } else { "after" };
     let what = format!(
         "text, the value {}in {word}, the function {} it, the unit {} it",
-        if reading.scaled { "with an exponent " } else { "" },
+        if scaled { "with an exponent " } else { "" },
         name(function),
         name(unit)
     );
-    Hypothesis::prove((what, word.to_owned()), cut, &decode, seen, &examples)
-}
-
-impl Reading<'_> {
-    /// The words on one side of the value, display by display.
-    fn side(&self, which: Side) -> impl Iterator<Item = &str> {
-        self.around.iter().map(move |one| match which {
-            Side::Before => one.before.as_str(),
-            Side::After => one.after.as_str(),
-        })
-    }
-
-    /// How over-range was spelt; a number that stands for it needs no spelling.
-    fn overs(&self) -> Vec<&str> {
-        let overs = self
-            .around
-            .iter()
-            .zip(self.seen)
-            .filter(|(_, one)| one.display.is_over());
-        overs
-            .map(|(one, _)| one.value.as_str())
-            .filter(|word| !word.bytes().any(|b| b.is_ascii_digit()))
-            .collect()
-    }
-
-    fn unit_text(&self, display: &Display) -> String {
-        if self.scaled {
-            display.unit.symbol().to_owned()
-        } else {
-            display.unit_text()
-        }
-    }
-
-    fn decode(&self) -> Option<String> {
-        let functions = self
-            .seen
-            .iter()
-            .map(|one| format!("(is: {})", one.display.function_text()));
-        let functions = map(self.side(self.function).zip(functions))?;
-        let units = self.seen.iter().map(|one| quoted(&self.unit_text(one.display)));
-        let units = map(self.side(self.unit).zip(units))?;
-        let mut over: Vec<String> = self.overs().into_iter().map(quoted).collect();
-        over.dedup();
-        let over = match over.as_slice() {
-            [] => String::new(),
-            words => format!(" over: [{}],", words.join(", ")),
-        };
-        let above = if self.has_above() { " above: \">\"," } else { "" };
-        Some(format!(
-            "Pattern(\n        pattern: {},\n        write: {},\n        EXAMPLES\n        functions: {{{functions}}},\n        \
-             units: {{{units}}},\n       {over}{above}\n    )",
-            quoted(&self.pattern()),
-            quoted(&(write(&self.around[0], (self.function, self.unit)) + &self.seal()))
-        ))
-    }
-
-    /// What stands for the checksum in the template, before it is put in.
-    fn seal(&self) -> String {
-        self.sealed.map_or(String::new(), |sealed| {
-            let mark = sealed.mark.map_or(String::new(), String::from);
-            mark + &"0".repeat(sealed.digits)
-        })
-    }
-
-    fn has_above(&self) -> bool {
-        self.seen.iter().any(|one| matches!(one.display.shown, Shown::Above(_)))
-    }
-
-    /// The expression over the whole text.
-    fn pattern(&self) -> String {
-        let group = |which: Side| {
-            let mut group = format!("(?:{})", alternatives(self.side(which)));
-            for (name, from) in [("unit", self.unit), ("function", self.function)] {
-                if from == which {
-                    group = format!("(?P<{name}>{group})");
-                }
-            }
-            group
-        };
-        let number = format!(
-            "{}[+-]?[0-9]+(?:\\.[0-9]+)?{}",
-            if self.has_above() { ">?" } else { "" },
-            if self.scaled { "(?:[eE][+-]?[0-9]+)?" } else { "" }
-        );
-        let value = match self.overs().as_slice() {
-            [] => number,
-            overs => format!("(?:{number}|{})", alternatives(overs.iter().copied())),
-        };
-        let padded = self.seen.iter().any(|one| one.frame.ends_with(b" "));
-        format!(
-            "{}{}(?P<value>{value}){}{}{}{}",
-            group(Side::Before),
-            blanks(self.around.iter().map(|one| one.gap_before)),
-            blanks(self.around.iter().map(|one| one.gap_after)),
-            group(Side::After),
-            if padded { " *" } else { "" },
-            self.sealed.map_or(String::new(), |sealed| {
-                let mark = sealed.mark.map_or(String::new(), |mark| literal(&mark.to_string()));
-                format!("{mark}[0-9A-Fa-f]{{{}}}", sealed.digits)
-            })
-        )
-    }
-}
-
-/// The template: what stands around the value, with a blank where it is looked up.
-fn write(one: &Around, (function, unit): (Side, Side)) -> String {
-    let side = |which: Side, words: &str| match (function == which, unit == which) {
-        (true, _) => "{function}".to_owned(),
-        (false, true) => "{unit}".to_owned(),
-        (false, false) => words.to_owned(),
-    };
-    format!(
-        "{}{}{{value}}{}{}",
-        side(Side::Before, &one.before),
-        " ".repeat(one.gap_before),
-        " ".repeat(one.gap_after),
-        side(Side::After, &one.after)
-    )
+    Hypothesis::prove((what, word.to_owned()), cut, &decode, &seen, &examples)
 }
 
 #[cfg(test)]
@@ -356,8 +437,9 @@ mod tests {
             let bytes = format!("{line}\r\n").repeat(6).into_bytes();
             learner.show(Display::parse(display).unwrap(), &bytes).unwrap();
         }
+        learner.is_settled().unwrap();
         let learnt = learner
-            .finish("learnt", &find("line-stream").unwrap().line, true)
+            .write("learnt", &find("line-stream").unwrap().line, true)
             .unwrap();
         for (line, expected) in readings {
             let said = match decode(&learnt.profile, line.as_bytes()) {

@@ -201,6 +201,11 @@ impl<W: Write> Engineer for Plain<W> {
                 }
                 self.marker();
             }
+            Show::Now(text) => {
+                self.field("now", text);
+                self.tone(2);
+                self.marker();
+            }
             Show::Fault(text) => {
                 self.field("FAULT", text);
                 self.tone(3);

@@ -6,3 +6,4 @@ pub mod digits;
 pub mod quantity;
 pub mod raw;
 pub mod reading;
+pub mod sighting;

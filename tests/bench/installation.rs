@@ -252,6 +252,7 @@ fn set_up(seed: u64) -> (Engine, SimClock, Job, Timestamp) {
     let clock = SimClock::new(start, World::new(&job, seed).expect("it is sound"));
     let port = PortInstrument {
         instrument: "tester".into(),
+        on_change: false,
     };
     (Engine::new(run, Some(port), None), clock, job, start)
 }

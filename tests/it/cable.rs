@@ -10,12 +10,13 @@ use std::time::Duration;
 
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
 
-/// Time between the pieces that the meter sends.
+/// Time between the pieces that the meter sends, where nothing else is said.
 const EVERY: Duration = Duration::from_millis(100);
 
-#[derive(Default)]
 struct MeterEnd {
     port: Option<File>,
+    /// Time between the pieces.
+    every: Duration,
     /// Sent one after the other, again and again.
     pieces: Vec<Vec<u8>>,
     next: usize,
@@ -32,14 +33,23 @@ pub struct Cable {
 impl Cable {
     /// A cable that is plugged in, with a meter that says nothing.
     pub fn new() -> Cable {
-        let end = Arc::new(Mutex::new(MeterEnd::default()));
+        let end = Arc::new(Mutex::new(MeterEnd {
+            port: None,
+            every: EVERY,
+            pieces: Vec::new(),
+            next: 0,
+        }));
         let stopped = Arc::new(AtomicBool::new(false));
         let sender = {
             let (end, stopped) = (end.clone(), stopped.clone());
             std::thread::spawn(move || {
                 while !stopped.load(Ordering::Relaxed) {
-                    end.lock().unwrap().send();
-                    std::thread::sleep(EVERY);
+                    let every = {
+                        let mut end = end.lock().unwrap();
+                        end.send();
+                        end.every
+                    };
+                    std::thread::sleep(every);
                 }
             })
         };
@@ -67,6 +77,11 @@ impl Cable {
         let mut end = self.end.lock().unwrap();
         end.pieces = pieces.iter().map(|piece| piece.to_vec()).collect();
         end.next = 0;
+    }
+
+    /// The meter sends so many pieces a second from now on.
+    pub fn rate(&self, per_second: u32) {
+        self.end.lock().unwrap().every = Duration::from_secs(1) / per_second;
     }
 
     /// The meter sends this line from now on.

@@ -64,6 +64,39 @@ fn sound(step: &Step) -> String {
     }
 }
 
+/// Voltages above extra-low voltage, as tired people type them.
+const VOLTS: &[&str] = &[
+    "230v",
+    "230 VAC",
+    "230V~",
+    "240 volts",
+    "0.23 kV",
+    "229,6 V",
+    "live",
+    "60 V",
+    "it's live",
+    "ac 230 V",
+    "325 V dc",
+    "still live",
+    "reason: 230 v on brown",
+];
+/// Slips of the fingers that are no voltage above extra-low voltage.
+const SLIPS: &[&str] = &[
+    "12 v",
+    "0,42",
+    ".42",
+    "200R",
+    "2k2",
+    ">200 mohm",
+    "1,234",
+    "230 vase",
+    "lit",
+    "doen",
+    "dakr",
+    "48V",
+    "230",
+];
+
 /// Ohms of the test leads.
 const LEADS: Decimal = Decimal::from_parts(4, 0, 0, false, 2);
 
@@ -104,6 +137,8 @@ struct Walk<'a> {
     prompt: Option<Prompt>,
     oracle: Oracle,
     breaches: Vec<String>,
+    /// The power went while the last line was taken in.
+    was_cut: bool,
 }
 
 impl<'a> Walk<'a> {
@@ -120,6 +155,7 @@ impl<'a> Walk<'a> {
             prompt: None,
             oracle: Oracle::new(&subject.plan),
             breaches: Vec::new(),
+            was_cut: false,
         };
         walk.drain(false);
         walk
@@ -164,6 +200,7 @@ impl<'a> Walk<'a> {
 
     /// The journal as it stands is folded anew, as a resumed run does.
     fn power_cut(&mut self) {
+        self.was_cut = true;
         let mut run = Run::with_plan(self.subject.opened.clone(), self.opened_at, self.subject.plan.clone());
         for (at, event) in &self.events {
             run.apply(*at, event).expect("what was recorded folds again");
@@ -174,8 +211,23 @@ impl<'a> Walk<'a> {
 
     fn say(&mut self, line: &str, cuts: bool) {
         self.now += SignedDuration::from_millis(i64::try_from(200 + self.dice.below(3000)).unwrap());
+        // where isolation is being proved again, nothing is claimed yet
+        let isolates = self
+            .prompt
+            .as_ref()
+            .is_some_and(|prompt| prompt.stage == Some(Stage::Isolate));
+        let (claims, before) = (self.oracle.claims_dead() && !isolates, self.events.len());
+        self.was_cut = false;
         self.engine.handle_answer(line, self.now);
         self.drain(cuts);
+        let heard = self.events[before..]
+            .iter()
+            .any(|(_, event)| matches!(event, Event::LiveSeen { .. }));
+        let asked = self.prompt.as_ref().is_some_and(|prompt| prompt.ask == Ask::Told);
+        if claims && VOLTS.contains(&line) && !heard && !asked && !self.was_cut {
+            self.breaches
+                .push(format!("`{line}` was not heard where everything was proved dead"));
+        }
     }
 
     /// What a sound installation and a patient engineer would answer.
@@ -185,6 +237,7 @@ impl<'a> Walk<'a> {
             Ask::Done { word } => (*word).into(),
             Ask::Decision { .. } | Ask::Blocked { .. } => "again".into(),
             Ask::Text => "a reason".into(),
+            Ask::Told => if prompt.step.is_empty() { "no" } else { "megohm" }.into(),
             Ask::Touched => "none".into(),
             _ => self.good_at(prompt).1,
         }
@@ -214,6 +267,12 @@ impl<'a> Walk<'a> {
         }
         if makes_safe {
             return self.dice.one_of(&["done", "fine", "abandon"]).into();
+        }
+        if self.dice.below(150) == 0 {
+            return self.dice.one_of(VOLTS).into();
+        }
+        if self.dice.below(40) == 0 {
+            return self.dice.one_of(SLIPS).into();
         }
         if luck < 86 && !matches!(prompt.ask, Ask::Decision { .. } | Ask::Touched) {
             return self.good(&prompt);
@@ -245,7 +304,8 @@ impl<'a> Walk<'a> {
                 .dice
                 .one_of(&[look.words[0].as_str(), "found a mouse", "found", "no", "x"]),
             Ask::Note { .. } => self.dice.one_of(&["", "no", "seen"]),
-            Ask::Text | Ask::Told => self.dice.one_of(&["again", "", "\u{7}", "lost the key", "abandon"]),
+            Ask::Told => self.dice.one_of(&["yes", "no", "volts", "megohm", "perhaps"]),
+            Ask::Text => self.dice.one_of(&["again", "", "\u{7}", "lost the key", "abandon"]),
         };
         // abandoning ends a walk, so it is rare, but where the place may be live
         let odds = if self.oracle.hands.supply_on { 1 } else { 6 };

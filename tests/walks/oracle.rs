@@ -57,6 +57,8 @@ pub struct Oracle {
     /// Number of the event that made the step pass, unless a later attempt did not.
     pub passed: BTreeMap<usize, usize>,
     broken_at: usize,
+    /// Nothing but the end follows, unless the run goes on after a break.
+    is_made_safe: bool,
 }
 
 impl Oracle {
@@ -66,6 +68,7 @@ impl Oracle {
             hands: Hands::new(plan),
             passed: BTreeMap::new(),
             broken_at: 0,
+            is_made_safe: false,
         }
     }
 
@@ -89,9 +92,15 @@ impl Oracle {
                 }
             }
             Event::Arranged { links, joined, .. } => self.hands.arrange(links, *joined),
-            Event::Resumed { .. } => self.broken_at = number,
+            Event::Resumed { .. } | Event::LiveSeen { .. } => {
+                self.broken_at = number;
+                self.is_made_safe = false;
+            }
             Event::Repaired { .. } if self.hands.supply_on => self.broken_at = number,
-            Event::MadeSafe { .. } => self.hands.supply_on = false,
+            Event::MadeSafe { .. } => {
+                self.hands.supply_on = false;
+                self.is_made_safe = true;
+            }
             Event::Closed { ending } => {
                 // a supply that was never switched off in this run is not this run's to make safe
                 let is_ours = self
@@ -107,6 +116,21 @@ impl Oracle {
         breaches
     }
 
+    /// Whether every step of isolation passed since the last break, in its order.
+    fn is_proved(&self) -> bool {
+        let isolate: Vec<_> = (0..self.plan.steps.len())
+            .filter(|&i| self.plan.steps[i].stage == Stage::Isolate)
+            .map(|i| self.passed.get(&i).copied())
+            .collect();
+        isolate.iter().all(|at| at.is_some_and(|at| self.broken_at < at))
+            && isolate.windows(2).all(|pair| pair[0] < pair[1])
+    }
+
+    /// Whether hands are where everything was proved dead.
+    pub fn claims_dead(&self) -> bool {
+        self.is_proved() && !self.hands.supply_on && !self.is_made_safe
+    }
+
     /// Whether this step may be asked for in the place as it is.
     pub fn breaches(&self, id: &str) -> Vec<String> {
         let Some(index) = self.plan.index(id) else {
@@ -119,12 +143,7 @@ impl Oracle {
                 found.push(format!("{what}, at `{id}`"));
             }
         };
-        let isolate: Vec<_> = (0..self.plan.steps.len())
-            .filter(|&i| self.plan.steps[i].stage == Stage::Isolate)
-            .map(|i| self.passed.get(&i).copied())
-            .collect();
-        let proved = isolate.iter().all(|at| at.is_some_and(|at| self.broken_at < at))
-            && isolate.windows(2).all(|pair| pair[0] < pair[1]);
+        let proved = self.is_proved();
         let dead = (Stage::Disconnect..=Stage::Connect).contains(&step.stage);
         must(
             !dead || proved,

@@ -15,6 +15,17 @@ pub enum Rule {
     Xor8,
     /// What makes the sum of the bytes and itself zero modulo 256.
     TwosComplement8,
+    /// A cyclic redundancy check of 8 bits, with the parameters as catalogues print them.
+    Crc8 {
+        /// The generator polynomial without its highest term, for example 0x07 or 0x31.
+        poly: u8,
+        /// What the register holds before the first byte.
+        init: u8,
+        /// Bytes go in and the result comes out with bit 0 first.
+        reflected: bool,
+        /// What the result is combined with by exclusive or.
+        xor_out: u8,
+    },
     /// A cyclic redundancy check of 16 bits, with the parameters as catalogues print them.
     Crc16 {
         /// The generator polynomial without its highest term, for example 0x8005 or 0x1021.
@@ -32,7 +43,7 @@ impl Rule {
     /// Size of the checksum, 8 or 16 bits.
     pub fn bits(self) -> u32 {
         match self {
-            Rule::Sum8 | Rule::Xor8 | Rule::TwosComplement8 => 8,
+            Rule::Sum8 | Rule::Xor8 | Rule::TwosComplement8 | Rule::Crc8 { .. } => 8,
             Rule::Sum16 | Rule::Crc16 { .. } => 16,
         }
     }
@@ -50,6 +61,19 @@ impl Rule {
             Rule::Sum16 => sum(),
             Rule::Xor8 => u16::from(bytes.iter().fold(0, |sum, byte| sum ^ byte)),
             Rule::TwosComplement8 => sum().wrapping_neg() & 0xff,
+            // eight bits at the upper end of a register of sixteen go the same way
+            Rule::Crc8 {
+                poly,
+                init,
+                reflected: false,
+                xor_out,
+            } => (crc(bytes, u16::from(poly) << 8, u16::from(init) << 8, false) >> 8) ^ u16::from(xor_out),
+            Rule::Crc8 {
+                poly,
+                init,
+                reflected: true,
+                xor_out,
+            } => crc(bytes, u16::from(poly) << 8, u16::from(init) << 8, true) ^ u16::from(xor_out),
             Rule::Crc16 {
                 poly,
                 init,
@@ -177,6 +201,25 @@ fn number<'a>(bytes: impl Iterator<Item = &'a u8>) -> u16 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Check values of the same catalogue, from memory.
+    #[test]
+    fn checks_of_eight_bits_are_those_of_the_catalogue() {
+        for (poly, init, reflected, xor_out, expected) in [
+            (0x07, 0x00, false, 0x00, 0xf4),
+            (0x31, 0x00, true, 0x00, 0xa1),
+            (0x2f, 0xff, false, 0xff, 0xdf),
+            (0x07, 0xff, true, 0x00, 0xd0),
+        ] {
+            let rule = Rule::Crc8 {
+                poly,
+                init,
+                reflected,
+                xor_out,
+            };
+            assert_eq!(rule.of(b"123456789"), expected);
+        }
+    }
 
     fn crc16(poly: u16, init: u16, reflected: bool, xor_out: u16) -> Rule {
         Rule::Crc16 {

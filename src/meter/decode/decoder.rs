@@ -2,9 +2,11 @@
 //!
 //! The rule inside: the same bytes and the same profile always give the same reading, and the reading carries both.
 
+use std::borrow::Cow;
+
 use regex::CaptureLocations;
 
-use super::meaning::{Parts, Unread, not_understood, printable};
+use super::meaning::{Parts, Unread};
 use super::{Decode, Framing, Profile, Take};
 use crate::explain::Explain;
 use crate::value::raw::Raw;
@@ -109,16 +111,32 @@ fn read_with(
     slots: Option<&mut CaptureLocations>,
 ) -> Result<Parts, Unread> {
     framing.verify(frame).map_err(Unread::NotUnderstood)?;
-    let words = match &decode.take {
-        Take::Fields(fields) => fields.read(frame)?,
+    match &decode.take {
+        Take::Fields(fields) => decode.meaning.read(&fields.read(frame)?),
         Take::Pattern(pattern) => {
             let text = framing.body(frame);
-            let text = std::str::from_utf8(text)
-                .map_err(|_| not_understood(format!("`{}` is no text", printable(&String::from_utf8_lossy(text)))))?;
-            pattern.read(text, slots.expect("a pattern has slots"))?
+            match std::str::from_utf8(text) {
+                Ok(text) => decode
+                    .meaning
+                    .read(&pattern.read(text, slots.expect("a pattern has slots"))?),
+                Err(_) => {
+                    let text = text_of(text);
+                    decode
+                        .meaning
+                        .read(&pattern.read(&text, slots.expect("a pattern has slots"))?)
+                }
+            }
         }
-    };
-    decode.meaning.read(&words)
+    }
+}
+
+/// The text of some bytes: UTF-8 where they are that, else one character a byte as in Latin-1, so that a sign for ohm or
+/// micro from any code page is a character that a profile can name.
+pub fn text_of(bytes: &[u8]) -> Cow<'_, str> {
+    match std::str::from_utf8(bytes) {
+        Ok(text) => Cow::Borrowed(text),
+        Err(_) => Cow::Owned(bytes.iter().map(|byte| char::from(*byte)).collect()),
+    }
 }
 
 /// The bytes in a record are no reading.
@@ -266,7 +284,11 @@ mod tests {
                 "-0.00 ohm, low-resistance continuity",
             ),
             ("query-488", b"-1.20000E+01;\"VOLT\"\r", "-1.20000E+01 V, d.c. volts"),
-            ("line-stream", b"\xb5V", "not understood: `\u{fffd}V` is no text"),
+            (
+                "line-stream",
+                b"\xb5V",
+                "not understood: `\u{b5}V` does not fit the profile's pattern",
+            ),
         ];
         for (profile, frame, expected) in cases {
             assert_eq!(words(profile, frame), expected);

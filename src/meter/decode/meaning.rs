@@ -21,6 +21,8 @@ pub struct Meaning {
     pub over: Vec<String>,
     /// What stands before a figure that the value lies above.
     pub above: Option<String>,
+    /// What the meter sends for the decimal point, where it is another sign.
+    pub point: Option<String>,
 }
 
 /// A dial position, with its unit where frames do not carry one.
@@ -219,6 +221,34 @@ impl Meaning {
     #[inline(always)]
     fn read_value(&self, text: &str) -> Result<Shown, Unread> {
         let text = text.trim_ascii();
+        if let Some(text) = self.pointed(text) {
+            return self.read_plain(&text);
+        }
+        self.read_plain(text)
+    }
+
+    /// The number as it is read everywhere, where the meter writes it otherwise: with another sign for the point, or with
+    /// blanks after its sign.
+    fn pointed(&self, text: &str) -> Option<String> {
+        let other = self.point.as_ref().filter(|point| text.contains(point.as_str()));
+        let apart = text.strip_prefix(['+', '-']).filter(|rest| rest.starts_with(' '));
+        if other.is_none() && apart.is_none() {
+            return None;
+        }
+        let joined = apart.map_or_else(
+            || text.to_owned(),
+            |rest| format!("{}{}", &text[..1], rest.trim_start()),
+        );
+        Some(match other {
+            // a point beside a comma groups digits, which nothing here reads
+            Some(_) if joined.contains('.') => joined,
+            Some(point) => joined.replacen(point.as_str(), ".", 1),
+            None => joined,
+        })
+    }
+
+    #[inline(always)]
+    fn read_plain(&self, text: &str) -> Result<Shown, Unread> {
         // most frames carry a plain number, which no spelling of over-range is
         let number = Digits::parse(text);
         let is_over = |text: &str| self.over.iter().any(|over| over == text);
@@ -258,8 +288,12 @@ impl Meaning {
         let fixed = dial.and_then(|(_, dial)| dial.unit);
         let mut flags = self.words_of_flags(&parts.flags).ok_or(Part::Flags)?;
         let value = match &parts.shown {
-            Shown::Digits(digits) => digits.text().to_owned(),
-            Shown::Above(digits) => format!("{}{}", self.above.as_ref().ok_or(Part::Value)?, digits.text()),
+            Shown::Digits(digits) => self.written(digits.text()),
+            Shown::Above(digits) => format!(
+                "{}{}",
+                self.above.as_ref().ok_or(Part::Value)?,
+                self.written(digits.text())
+            ),
             Shown::Over => match (self.over.first(), mark_of(&self.flags, Mark::Over)) {
                 (Some(over), _) => over.clone(),
                 (None, Some(mark)) => {
@@ -278,6 +312,13 @@ impl Meaning {
                 .into(),
             flags: flags.into(),
         })
+    }
+
+    /// Digits as the meter writes them.
+    fn written(&self, digits: &str) -> String {
+        self.point
+            .as_ref()
+            .map_or_else(|| digits.to_owned(), |point| digits.replace('.', point))
     }
 
     /// True where over-range is said by a mark alone, so that the digits mean nothing.
@@ -431,6 +472,24 @@ mod tests {
         for (text, expected) in cases {
             assert_eq!(value(text), expected, "{text}");
         }
+    }
+
+    #[test]
+    fn a_sign_may_stand_apart_and_another_sign_for_the_point() {
+        let mut meaning = find("line-stream").unwrap().decode.meaning.clone();
+        let read = |meaning: &Meaning, text: &str| match meaning.read_value(text) {
+            Ok(Shown::Digits(digits)) => digits.text().to_owned(),
+            other => format!("{other:?}"),
+        };
+        assert_eq!(read(&meaning, "-  12.3"), "-12.3");
+        assert!(read(&meaning, "12,3").starts_with("Err"));
+        meaning.point = Some(",".into());
+        assert_eq!(read(&meaning, "12,3"), "12.3");
+        assert_eq!(read(&meaning, "- 12,3"), "-12.3");
+        assert_eq!(read(&meaning, "123"), "123");
+        assert!(read(&meaning, "1.234,5").starts_with("Err"));
+        assert!(read(&meaning, "1,234,5").starts_with("Err"));
+        assert_eq!(meaning.written("12.3"), "12,3");
     }
 
     #[test]

@@ -13,5 +13,5 @@ pub mod frame;
 pub(crate) mod decoder;
 pub mod encode;
 
-pub use decoder::{Decoded, Decoder, NoReading, decode, decode_raw};
-pub use profile::{Cut, Decode, Framing, Line, Parity, Profile, Take, Talk};
+pub use decoder::{Decoded, Decoder, NoReading, decode, decode_raw, text_of};
+pub use profile::{Cut, Decode, Framing, Line, Parity, Period, Profile, Take, Talk};

@@ -26,10 +26,24 @@ pub struct Profile {
     pub frame: Framing,
     /// How a frame becomes a reading.
     pub decode: Decode,
-    /// Milliseconds without a frame after which the meter is called silent, 250 to 60 000.
+    /// How often it sends.
+    pub period: Period,
+    /// Milliseconds without a frame after which the meter is called silent, 250 to 60 000: three periods where one is named. A
+    /// meter that sends on change is never called silent.
     pub quiet_ms_max: u32,
     /// The file as it was read.
     pub text: Arc<str>,
+}
+
+/// How often a meter sends.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Period {
+    /// Its profile does not say.
+    Unnamed,
+    /// Once in so many milliseconds.
+    Ms(u32),
+    /// Only when its display changes: what it sent last may stand no more.
+    OnChange,
 }
 
 /// How the serial line is set.

@@ -12,10 +12,13 @@ use super::link::{Link, Traffic};
 use super::serial::SerialPath;
 use super::{Opener, PortError};
 use crate::meter::decode::frame::{Framer, Piece};
-use crate::meter::decode::{Decoded, Profile, Talk, decode};
+use crate::meter::decode::{Decoded, Period, Profile, Talk, decode};
 
 /// Frames in a row that mean nothing before the profile itself is doubted.
 const MISFITS_MAX: u32 = 5;
+
+/// Longer than anybody listens.
+const NEVER: Duration = Duration::from_secs(365 * 24 * 3600);
 
 /// Whether a question to the meter is open.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -116,7 +119,12 @@ impl Meter {
                 self.forget_unasked().await;
                 self.ask();
             }
-            let patience = self.quiet_since + Duration::from_millis(u64::from(self.profile.quiet_ms_max));
+            // one that sends on change has nothing to say while its display stands
+            let quiet = match self.profile.period {
+                Period::OnChange if self.unframed == 0 => NEVER,
+                _ => Duration::from_millis(u64::from(self.profile.quiet_ms_max)),
+            };
+            let patience = self.quiet_since + quiet;
             match self.link.exchange(patience).await {
                 Traffic::Sent => {}
                 Traffic::Received(bytes) => {

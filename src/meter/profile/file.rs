@@ -4,10 +4,11 @@
 
 use super::check::{Check, TEXT_BYTES_MAX};
 use super::meaning::Source;
-use super::raw::{Head, RawDecode, RawLine, RawProfile, RawTake, RawTalk};
+use super::raw::{Head, RawDecode, RawLine, RawPeriod, RawProfile, RawTake, RawTalk};
 use crate::located::{self, Located, Problem, Problems};
 use crate::meter::decode::meaning::Part;
-use crate::meter::decode::{Decode, Framing, Line, Profile, Take, Talk};
+use crate::meter::decode::{Decode, Framing, Line, Period, Profile, Take, Talk};
+use std::ops::Range;
 
 /// The version of the profile language that is read here.
 pub const FORMAT: &str = "1.0";
@@ -42,7 +43,7 @@ fn read(text: &str) -> Result<Profile, Problems> {
     check.problems.extend(format_problem(&raw.format));
     check.name(&raw.name);
     check.length(&raw.about, 1, TEXT_BYTES_MAX);
-    check.number(&raw.quiet_ms_max, 250, 60_000);
+    let (period, quiet_ms_max) = check.period(raw.quiet_ms_max, raw.period, &raw.about.span);
     let line = check.line(raw.line);
     let talk = check.talk(raw.talk);
     let frame = check.framing(raw.frame, raw.check, raw.agree, &raw.decode);
@@ -56,7 +57,8 @@ fn read(text: &str) -> Result<Profile, Problems> {
             talk,
             frame,
             decode,
-            quiet_ms_max: raw.quiet_ms_max.value,
+            period,
+            quiet_ms_max,
             text: text.into(),
         }),
         _ => {
@@ -92,6 +94,10 @@ fn format_problem(format: &Located<String>) -> Option<Problem> {
     }
 }
 
+/// Silence that can be told, in milliseconds.
+const QUIET_MS_MIN: u32 = 250;
+const QUIET_MS_MAX: u32 = 60_000;
+
 impl Check {
     fn name(&mut self, name: &Located<String>) {
         let word = |word: &str| !word.is_empty() && word.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit());
@@ -115,6 +121,48 @@ impl Check {
             stop_bits: raw.stop_bits.value,
             dtr: raw.dtr,
             rts: raw.rts,
+        }
+    }
+
+    /// How often it sends, and the silence that follows: one of the two is given, and the other is known from it.
+    fn period(
+        &mut self,
+        quiet: Option<Located<u32>>,
+        period: Option<Located<RawPeriod>>,
+        span: &Range<usize>,
+    ) -> (Period, u32) {
+        match (quiet, period) {
+            (Some(quiet), None) => {
+                self.number(&quiet, QUIET_MS_MIN, QUIET_MS_MAX);
+                (Period::Unnamed, quiet.value)
+            }
+            (
+                None,
+                Some(Located {
+                    value: RawPeriod::OnChange,
+                    ..
+                }),
+            ) => (Period::OnChange, QUIET_MS_MAX),
+            (
+                None,
+                Some(Located {
+                    value: RawPeriod::Ms(ms),
+                    span,
+                }),
+            ) => {
+                self.number(&Located { value: ms, span }, 1, QUIET_MS_MAX / 3);
+                (Period::Ms(ms), ms.saturating_mul(3).clamp(QUIET_MS_MIN, QUIET_MS_MAX))
+            }
+            (Some(_), Some(period)) => {
+                let hint = "leave `quiet_ms_max` out: silence is three periods";
+                self.add_with_hint(&period.span, "both `quiet_ms_max` and `period` are given", hint);
+                (Period::Unnamed, QUIET_MS_MAX)
+            }
+            (None, None) => {
+                let hint = "add `period: Ms(...)` with the milliseconds between two sendings, or `period: OnChange`";
+                self.add_with_hint(span, "neither `period` nor `quiet_ms_max` is given", hint);
+                (Period::Unnamed, QUIET_MS_MAX)
+            }
         }
     }
 
@@ -195,6 +243,19 @@ pub(super) mod tests {
     }
 
     #[test]
+    fn silence_is_three_periods() {
+        let read = |period: &str| {
+            let text = find("line-stream").unwrap().text.replace("quiet_ms_max: 3000", period);
+            let profile = Profile::read(&text).unwrap();
+            (profile.period, profile.quiet_ms_max)
+        };
+        assert_eq!(read("quiet_ms_max: 1500"), (Period::Unnamed, 1500));
+        assert_eq!(read("period: Ms(400)"), (Period::Ms(400), 1200));
+        assert_eq!(read("period: Ms(20)"), (Period::Ms(20), 250));
+        assert_eq!(read("period: OnChange").0, Period::OnChange);
+    }
+
+    #[test]
     fn each_fault_is_named_at_its_place() {
         check(
             "\"1.0\"",
@@ -214,6 +275,12 @@ pub(super) mod tests {
              most 64 characters)",
         );
         check("quiet_ms_max: 3000", "quiet_ms_max: 3", "3: 3 is outside 250 to 60000");
+        check("quiet_ms_max: 3000", "period: Ms(0)", "Ms(0): 0 is outside 1 to 20000");
+        check(
+            "quiet_ms_max: 3000",
+            "quiet_ms_max: 3000, period: OnChange",
+            "OnChange: both `quiet_ms_max` and `period` are given (leave `quiet_ms_max` out: silence is three periods)",
+        );
         check("baud: 9600", "baud: 0", "0: 0 is outside 50 to 4000000");
         check("data_bits: 8", "data_bits: 9", "9: 9 is outside 5 to 8");
         check("stop_bits: 1", "stop_bits: 3", "3: 3 is outside 1 to 2");
@@ -247,7 +314,7 @@ pub(super) mod tests {
         check(
             "talk: Stream",
             "tolk: Stream",
-            "tolk: unexpected field named `tolk` in `Profile`, expected one of `format`, `name`, `about`, `line`, `talk`, `frame`, `check`, `agree`, `decode`, or `quiet_ms_max` instead",
+            "tolk: unexpected field named `tolk` in `Profile`, expected one of `format`, `name`, `about`, `line`, `talk`, `frame`, `check`, `agree`, `decode`, `quiet_ms_max`, or `period` instead",
         );
     }
 

@@ -7,7 +7,7 @@ use std::ops::Range;
 use super::check::Check;
 use super::raw::{Map, RawDial, RawMark, RawMeaning};
 use crate::located::Located;
-use crate::meter::decode::meaning::{Dial, Mark, Meaning, Part};
+use crate::meter::decode::meaning::{Dial, Mark, Meaning, Part, printable};
 use crate::value::quantity::{Prefix, Unit, parse_unit};
 use crate::value::reading::Flag;
 
@@ -48,6 +48,15 @@ impl Check {
         for text in raw.over.iter().chain(raw.above.as_ref()) {
             self.length(text, 1, 32);
         }
+        if let Some(point) = &raw.point
+            && (point.chars().count() != 1 || point.contains(|c: char| c.is_ascii_digit() || "+-eE ".contains(c)))
+        {
+            self.add_with_hint(
+                &point.span,
+                format!("`{}` cannot stand for the point", printable(point)),
+                "give the one sign that the meter sends in its place, for example `point: \",\"`",
+            );
+        }
         if let Some(last) = raw.over.last() {
             self.entries(&last.span, raw.over.len());
         }
@@ -76,6 +85,7 @@ impl Check {
             flags: flags.collect(),
             over: raw.over.into_iter().map(|text| text.value).collect(),
             above: raw.above.map(|text| text.value),
+            point: raw.point.map(|text| text.value),
         }
     }
 
@@ -199,6 +209,24 @@ mod tests {
             "\"mA\": `mA` is a current, which no function of this profile shows (leave it out: a frame with a unit that \
              is not listed is never taken)",
         );
+    }
+
+    #[test]
+    fn the_sign_for_the_point_is_one_sign_that_no_number_has() {
+        let point = |sign: &str| ("above: \">\"", format!("above: \">\", point: \"{sign}\""));
+        for sign in ["", ",,", "-", "e", "4"] {
+            let (old, new) = point(sign);
+            assert_eq!(
+                faults("line-stream", &[(old, &new)]),
+                [format!(
+                    "\"{sign}\": `{sign}` cannot stand for the point (give the one sign that the meter sends in its place, for \
+                     example `point: \",\"`)"
+                )]
+            );
+        }
+        let (old, new) = point(",");
+        // the shipped pattern reads points, so its examples are not written back
+        assert!(!faults("line-stream", &[(old, &new)])[0].contains("cannot stand"));
     }
 
     #[test]

@@ -35,7 +35,18 @@ pub(super) struct RawProfile {
     #[serde(default)]
     pub(super) agree: Option<Located<u32>>,
     pub(super) decode: RawDecode,
-    pub(super) quiet_ms_max: Located<u32>,
+    #[serde(default)]
+    pub(super) quiet_ms_max: Option<Located<u32>>,
+    #[serde(default)]
+    pub(super) period: Option<Located<RawPeriod>>,
+}
+
+/// How often it sends; silence follows from it.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields, rename = "Period")]
+pub(super) enum RawPeriod {
+    Ms(u32),
+    OnChange,
 }
 
 #[derive(Deserialize)]
@@ -130,6 +141,8 @@ pub(super) enum RawDecode {
         over: Vec<Located<String>>,
         #[serde(default)]
         above: Option<Located<String>>,
+        #[serde(default)]
+        point: Option<Located<String>>,
     },
     Fields {
         #[serde(default)]
@@ -199,6 +212,7 @@ impl RawDecode {
                 flags,
                 over,
                 above,
+                point,
             } => {
                 let meaning = RawMeaning {
                     functions,
@@ -206,6 +220,7 @@ impl RawDecode {
                     flags,
                     over,
                     above,
+                    point,
                 };
                 (RawTake::Pattern { pattern, write }, meaning, examples)
             }
@@ -243,6 +258,7 @@ impl RawDecode {
                     flags,
                     over,
                     above,
+                    point: None,
                 };
                 (RawTake::Fields(Box::new(fields)), meaning, examples)
             }
@@ -257,6 +273,7 @@ pub(super) struct RawMeaning {
     pub(super) flags: Map<RawMark>,
     pub(super) over: Vec<Located<String>>,
     pub(super) above: Option<Located<String>>,
+    pub(super) point: Option<Located<String>>,
 }
 
 /// A piece of a word.

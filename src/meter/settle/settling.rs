@@ -39,8 +39,10 @@ use crate::value::reading::Reading;
 pub(super) use super::approach::Motion;
 use super::approach::{Judgement, Line, Window, floor};
 
-/// Over-range frames in a row that are over-range for good.
-const OVER_COUNT: u32 = 4;
+/// Seconds for which over-range must stand before it counts, where nothing longer is asked for; practice, without a source.
+const OVER_S: f64 = 2.0;
+/// Readings of over-range that this takes at least, however slow the meter.
+const OVER_COUNT: u32 = 2;
 /// The least weight of a last digit; an exponent may write a smaller one, which no display resolves.
 const LAST_DIGIT_MIN: f64 = 1e-30;
 /// Readings that are kept to begin anew from after a restless time, 6 s at four a second.
@@ -76,8 +78,17 @@ const NOISE_DEVIATIONS: f64 = 3.0;
 #[derive(Debug, Clone)]
 pub struct Settling {
     tolerance: Option<f64>,
-    over_count: u32,
+    over_s: f64,
+    over: Option<Over>,
     watch: Option<Watch>,
+}
+
+/// Over-range without a number between.
+#[derive(Debug, Clone, Copy)]
+struct Over {
+    first_t: f64,
+    last_t: f64,
+    count: u32,
 }
 
 /// What is kept of the numbers since contact.
@@ -98,9 +109,17 @@ impl Settling {
     pub fn new(tolerance: Option<f64>) -> Settling {
         Settling {
             tolerance,
-            over_count: 0,
+            over_s: OVER_S,
+            over: None,
             watch: None,
         }
+    }
+
+    /// Over-range counts only once it stood for so many seconds, 2 at least, whatever the rate: a range that is still being
+    /// looked for and a test that has not begun show it as well. A number meanwhile begins anew.
+    pub fn holding(mut self, over_s: f64) -> Settling {
+        self.over_s = over_s.max(OVER_S);
+        self
     }
 
     /// Takes one reading in its plain unit, so that a change of range is no jump.
@@ -125,8 +144,22 @@ impl Settling {
         assert!(t_seconds.is_finite(), "a clock shows finite seconds");
         let Some(value) = value else {
             self.watch = None;
-            self.over_count += 1;
-            return if OVER_COUNT <= self.over_count {
+            let over = self.over.take().filter(|over| over.last_t <= t_seconds);
+            let over = over.map_or(
+                Over {
+                    first_t: t_seconds,
+                    last_t: t_seconds,
+                    count: 1,
+                },
+                |over| Over {
+                    last_t: t_seconds,
+                    count: over.count.saturating_add(1),
+                    ..over
+                },
+            );
+            self.over = Some(over);
+            let stood = over.last_t - over.first_t;
+            return if self.over_s <= stood && OVER_COUNT <= over.count {
                 Motion::Settled
             } else {
                 Motion::Moving
@@ -134,7 +167,7 @@ impl Settling {
         };
         assert!(value.is_finite(), "a display shows finite numbers");
         assert!(0.0 < last_digit && last_digit.is_finite(), "a last digit has a weight");
-        self.over_count = 0;
+        self.over = None;
         let tolerance = self
             .tolerance
             .unwrap_or_else(|| (2.0 * last_digit).max(0.005 * value.abs()));
@@ -361,17 +394,39 @@ mod tests {
         assert!((0.296..1.4).contains(&bound), "{bound}");
     }
 
+    /// When over-range counts, in seconds after it began, at so many readings a second.
+    fn over_after(rate: f64, over_s: f64, number_at: Option<f64>) -> f64 {
+        let mut settling = Settling::new(None).holding(over_s);
+        let mut times = (0..).map(|n| f64::from(n) / rate);
+        let taken = times.find(|t| {
+            let falls = number_at.is_some_and(|at| (at..at + 1.0 / rate).contains(t));
+            settling.push(*t, falls.then_some(0.3), 0.01) == Motion::Settled
+        });
+        taken.expect("it stands for good")
+    }
+
     #[test]
-    fn over_range_is_settled_after_four_in_a_row() {
-        let first = |values| first_settled(values, 0.01);
-        assert_eq!(first(&[(10, None)]), Some(3));
-        assert_eq!(first(&[(3, None), (1, Some(2.0)), (3, None)]), None);
-        assert_eq!(first(&[(3, None), (1, Some(2.0)), (4, None)]), Some(7));
-        // contact begins with the first number
-        assert_eq!(
-            first(&[(3, None), (12, Some(0.42))]),
-            first(&[(12, Some(0.42))]).map(|n| n + 3)
-        );
+    fn over_range_counts_by_time_at_any_rate() {
+        for rate in [1.0, 4.0, 10.0, 50.0] {
+            let close = |found: f64, expected: f64| {
+                assert!(
+                    (expected..=expected + 1.0 / rate + 1e-9).contains(&found),
+                    "{rate}: {found}"
+                )
+            };
+            close(over_after(rate, 0.0, None), 2.0);
+            close(over_after(rate, 5.0, None), 5.0);
+            // a number within the hold voids what stood before it
+            close(over_after(rate, 5.0, Some(3.0)), 8.0);
+        }
+        // one reading in five seconds proves nothing by itself
+        assert!((over_after(0.2, 2.0, None) - 5.0).abs() < 1e-9);
+        // a clock that goes back begins anew
+        let mut settling = Settling::new(None);
+        assert_eq!(settling.push(100.0, None, 1.0), Motion::Moving);
+        assert_eq!(settling.push(1.0, None, 1.0), Motion::Moving);
+        assert_eq!(settling.push(2.0, None, 1.0), Motion::Moving);
+        assert_eq!(settling.push(3.0, None, 1.0), Motion::Settled);
     }
 
     #[test]
@@ -427,7 +482,7 @@ mod tests {
         };
         // the range changes to and fro
         assert_eq!(motions(["999 ohm", "0.999 kohm"])[11], Motion::Settled);
-        assert_eq!(motions(["OL", ">299"])[3], Motion::Settled);
+        assert_eq!(motions(["OL", ">299"])[8], Motion::Settled);
         assert_eq!(motions(["0E-30", "0E-30"])[11], Motion::Settled);
     }
 

@@ -84,6 +84,11 @@ pub trait Dialogue {
         self.talk().watch_number()
     }
 
+    /// Seconds for which over-range must stand at what is asked now before it counts; the least that any test takes where it is 0.
+    fn over_s(&self) -> f64 {
+        0.0
+    }
+
     /// The one door for what is typed and what is chosen. A line is cleaned of what is no text; one that answers an earlier prompt, or
     /// that is too long, is refused aloud and answers nothing.
     fn handle_answer(&mut self, said: impl Into<Said>, now: Timestamp) {

@@ -15,6 +15,8 @@ pub enum Show {
     Prompt(Box<Prompt>),
     /// A remark: a meter in the wrong mode, what was bound in.
     Notice(String),
+    /// A wait is over: what to do now.
+    Now(String),
     /// An answer that was not understood, and the next act.
     Refused {
         /// What was not understood.

@@ -24,6 +24,10 @@ pub struct Watch {
     pub last: Option<(Reading, bool)>,
     /// The remark made last, so that it is made once.
     pub remarked: Option<String>,
+    /// Nothing counts yet: a time has to pass first.
+    pub waits: bool,
+    /// Something was answered before its time, which was told.
+    pub early: bool,
 }
 
 impl Watch {

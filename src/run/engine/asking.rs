@@ -13,10 +13,11 @@ impl Engine {
             }
             Asking::FurtherWhat(step) | Asking::Further(Further { step, .. }) => Some(*step),
             Asking::RepairTouched(step, _) | Asking::WhyLeft(step) | Asking::Blocked { by: step } => Some(*step),
-            Asking::Arrange(_) | Asking::WhyAbandon | Asking::MakeSafe | Asking::ResumeTouched { .. } => None,
+            _ => None,
         };
         let (say, ask) = match asking {
             Asking::Step(step) => return self.step_prompt(*step),
+            Asking::SeenNow { .. } | Asking::VoltsOrMegohm { .. } => return self.voltage_prompt(asking),
             Asking::Arrange(step) => (self.arrange_words(*step), Ask::Done { word: "done" }),
             Asking::WhyNotDone(_) => ("Why can it not be done?".to_owned(), Ask::Text),
             Asking::Decision(step) => {

@@ -12,7 +12,7 @@ use crate::run::dialogue::{Heard, Show};
 use crate::run::event::{Answer, Event};
 use crate::run::fold::Evidence;
 use crate::value::quantity::Amount;
-use crate::value::reading::{Flag, Function, Reading};
+use crate::value::reading::Flag;
 
 /// How long until a reading counts, or until it is too late.
 pub(super) enum TimeLeft {
@@ -23,23 +23,20 @@ pub(super) enum TimeLeft {
 }
 
 impl Engine {
-    /// A typed line that says a dead test shows a voltage.
-    pub(super) fn voltage_typed(&self, step: usize, line: &str) -> Option<Reading> {
-        let dead = self.run.plan.steps[step].stage == Stage::Test;
-        let reading = Reading::typed(line, Function::VoltageAc).ok()?;
-        (dead && line.trim().ends_with('V') && self.run.is_live(&reading)).then_some(reading)
-    }
-
-    /// Why a typed reading does not count yet: what is read may still be on its way.
-    pub(super) fn not_yet(&self, step: usize, evidence: &Evidence, now: Timestamp) -> Option<String> {
-        Some(match self.out_of_time(step, evidence, now)? {
-            TimeLeft::UntilUp(left) => format!(
+    /// Whether a typed reading does not count yet, which is told: what is read may still be on its way.
+    pub(super) fn is_not_yet(&mut self, step: usize, evidence: &Evidence, now: Timestamp) -> bool {
+        match self.out_of_time(step, evidence, now) {
+            None => return false,
+            Some(TimeLeft::UntilUp(left)) => self.talk.notice(format!(
                 "it may still be on its way: {left} s left; type the reading when it has come, or when the time is up"
-            ),
-            TimeLeft::UntilOpen(left) => {
-                format!("too early: read again in {left} s and type it then")
+            )),
+            Some(TimeLeft::UntilOpen(left)) => {
+                self.too_early(format!(
+                    "too early: read again in {left} s and type it then; you are told when"
+                ));
             }
-        })
+        }
+        true
     }
 
     /// What was seen too early is not recorded: it may still be on its way.
@@ -49,8 +46,9 @@ impl Engine {
                 "it may still be on its way: {left} s left; answer when it has come, or when the time is up"
             )),
             Some(TimeLeft::UntilOpen(left)) => {
-                self.talk
-                    .notice(format!("too early: look again in {left} s and answer then"));
+                self.too_early(format!(
+                    "too early: look again in {left} s and answer then; you are told when"
+                ));
             }
             None => {
                 let step = self.step_id(step);
@@ -91,7 +89,10 @@ impl Engine {
         let Some(measure) = self.metered(step) else { return };
         let wanted = measure.used.function;
         let (reading, settled, state) = match heard {
-            Heard::Trouble(text) => return self.talk.remark(text),
+            Heard::Trouble(text) => {
+                self.talk.watch.last = None;
+                return self.talk.remark(text);
+            }
             Heard::Reading {
                 reading,
                 settled,
@@ -104,16 +105,20 @@ impl Engine {
             return self.talk.give(Event::LiveSeen { step, reading });
         }
         if let Some(flag) = reading.flags.first() {
+            self.talk.watch.last = None;
             return self.talk.remark(Flag::refusal(*flag).to_owned());
         }
         if reading.function.is_some_and(|f| f != wanted) {
+            self.talk.watch.last = None;
             let is = reading.function.map_or_else(String::new, |f| f.dial());
             return self
                 .talk
                 .remark(format!("the meter is on {is}: turn the dial to {}", wanted.dial()));
         }
         self.talk.watch.remarked = None;
-        let may_take = self.talk.watch.hear(&reading, settled);
+        let on_change = self.port.as_ref().is_some_and(|port| port.on_change);
+        // a meter that sends on change says nothing while it stands still, and nothing while it is off
+        let may_take = self.talk.watch.hear(&reading, settled && !on_change);
         let (waits, note) = match self.time_left(step, now) {
             Some(TimeLeft::UntilOpen(left)) => (true, format!(", counts in {left} s")),
             Some(TimeLeft::UntilUp(left)) => {
@@ -128,7 +133,9 @@ impl Engine {
             let reading = reading.with_contact(contact);
             return self.talk.give(Event::Taken { step, reading });
         }
-        let contact = if settled && !waits {
+        let contact = if on_change {
+            ", sent on change: type these digits to take them"
+        } else if settled && !waits {
             ", type `on` when both probes are on the points"
         } else {
             ""
@@ -139,12 +146,33 @@ impl Engine {
         });
     }
 
+    /// Tells once that a wait is over; eyes and hands are elsewhere meanwhile.
+    fn wait(&mut self, step: usize, now: Timestamp) {
+        let waits = matches!(self.time_left(step, now), Some(TimeLeft::UntilOpen(_)));
+        if self.talk.watch.waits && !waits {
+            let again = if self.talk.watch.early {
+                ", and answer again"
+            } else {
+                ", and answer"
+            };
+            self.talk.give(Show::Now(format!("the wait is over: look now{again}")));
+        }
+        self.talk.watch.waits = waits;
+    }
+
+    /// What was answered before its time is asked once more when the time has come.
+    fn too_early(&mut self, why: String) {
+        self.talk.watch.early = true;
+        self.talk.notice(why);
+    }
+
     /// Time goes by: a reading that had to come within a time is taken as it stands when the time is up.
     pub(super) fn ticked(&mut self, now: Timestamp) {
         if self.went_away(now) {
             return;
         }
         let Some(Asking::Step(step)) = self.asking else { return };
+        self.wait(step, now);
         let Some(measure) = self.metered(step) else { return };
         if !matches!(measure.timing, Timing::Within { .. }) || self.time_left(step, now).is_some() {
             return;
@@ -155,6 +183,15 @@ impl Engine {
                 let contact = self.talk.watch.contact(&reading);
                 let reading = reading.with_contact(contact);
                 self.talk.give(Event::Taken { step, reading });
+            }
+            // what stood before does not tell what stands now
+            None if self.talk.watch.last.is_none() => {
+                let step = self.step_id(step);
+                let why = "no reading was in force when the time was up".to_owned();
+                self.talk.give(Event::Answered {
+                    step,
+                    answer: Answer::NotDone(why),
+                });
             }
             None => self.talk.remark(
                 "the time is up: put both probes on the points and type `on` to take what the meter shows".into(),

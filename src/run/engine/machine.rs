@@ -10,13 +10,16 @@ use crate::run::dialogue::{Dialogue, Heard, Output, Show, Talk};
 use crate::run::event::{Answer, Ending, Event, Photograph};
 use crate::run::fold::{Further, Run};
 use crate::run::folded::Folded;
-use crate::value::reading::Origin;
+use crate::value::quantity::Shown;
+use crate::value::reading::{Origin, Reading};
 
 /// The instrument whose cable is plugged in.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PortInstrument {
     /// Its name in the job.
     pub instrument: String,
+    /// It sends only when its display changes, so nothing of it counts by time.
+    pub on_change: bool,
 }
 
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -40,6 +43,17 @@ pub(super) enum Asking {
     MakeSafe,
     ResumeTouched {
         torn_bytes: u64,
+    },
+    /// A text that answers another question names a voltage.
+    SeenNow {
+        then: Box<Asking>,
+        line: String,
+        reading: Reading,
+    },
+    /// A bare figure at an insulation test that may be the mains.
+    VoltsOrMegohm {
+        step: usize,
+        line: String,
     },
 }
 
@@ -139,6 +153,10 @@ impl Engine {
             let verdict = self.run.judged(step, evidence, at);
             let step = self.step_id(step);
             return self.talk.give(Event::Judged { step, verdict });
+        }
+        // a voltage was seen meanwhile
+        if self.abandoning.is_some() && self.run.made_safe.is_none() && !self.run.to_make_safe().is_empty() {
+            return self.ask(Asking::MakeSafe);
         }
         if let Some(reason) = self.abandoning.take() {
             return self.talk.give(Event::Closed {
@@ -285,7 +303,10 @@ impl Dialogue for Engine {
             Event::Closed { ending } => self.finished(ending),
             Event::LiveSeen { reading, .. } => self.talk.give(Show::Danger(format!(
                 "{} WHERE EVERYTHING WAS PROVED DEAD. Take your hands away. Find the other supply, isolate it, prove dead again.",
-                reading.display()
+                match reading.shown {
+                    Shown::Over => "VOLTAGE".to_owned(),
+                    Shown::Digits(_) | Shown::Above(_) => reading.display(),
+                }
             ))),
             Event::Resumed { .. } | Event::MadeSafe { .. } => self.resume = None,
             _ => {}
@@ -295,10 +316,11 @@ impl Dialogue for Engine {
 
     /// What is not understood is asked again and leaves no trace in the record.
     fn answered(&mut self, line: &str, now: Timestamp) {
-        if self.went_away(now) {
+        let Some(asking) = self.asking.clone() else { return };
+        // also where work was left too long: the voltage is there now
+        if self.voltage_said(&asking, line) || self.went_away(now) {
             return;
         }
-        let Some(asking) = self.asking.clone() else { return };
         if asking.can_go_back() && line.trim().eq_ignore_ascii_case("back") {
             return self.go_on();
         }
@@ -306,11 +328,10 @@ impl Dialogue for Engine {
             return self.ask(Asking::WhyAbandon);
         }
         match asking {
-            Asking::Step(step) => match self.run.plan.steps[step].kind {
-                Kind::Measure(_) => self.measure_line(step, line, now),
-                _ => self.step_line(step, line, now),
-            },
-            other => self.beside_a_step(other, line),
+            Asking::Step(step) if matches!(self.run.plan.steps[step].kind, Kind::Measure(_)) => {
+                self.measure_line(step, line, now);
+            }
+            other => self.answered_to(other, line, now),
         }
     }
 
@@ -320,6 +341,14 @@ impl Dialogue for Engine {
 
     fn ticked(&mut self, now: Timestamp) {
         Engine::ticked(self, now);
+    }
+
+    fn over_s(&self) -> f64 {
+        let measure = match self.asking {
+            Some(Asking::Step(step)) => self.metered(step),
+            _ => None,
+        };
+        measure.map_or(0.0, |measure| measure.used.hold_s())
     }
 
     fn handle_located(&mut self, text: &str) {

@@ -3,6 +3,7 @@
 pub mod answer;
 mod machine;
 mod hearing;
+mod sighted;
 mod typed;
 mod asking;
 

@@ -11,13 +11,29 @@ use crate::plan::{Act, ISOLATE_FIRST, Isolating, Kind, Stage, Then, may_follow, 
 use crate::run::dialogue::Output;
 use crate::run::event::{Answer, Ending, Event};
 use crate::run::fold::{Evidence, Further};
-use crate::value::reading::Reading;
+use crate::value::reading::{Contact, Reading};
 
 impl Engine {
+    /// An answer to what is asked, no voltage among it.
+    pub(super) fn answered_to(&mut self, asking: Asking, line: &str, now: Timestamp) {
+        if self.voltage_told(&asking, line, now) {
+            return;
+        }
+        match asking {
+            Asking::Step(step) => match self.run.plan.steps[step].kind {
+                Kind::Measure(_) => self.measure_line(step, line, now),
+                _ => self.step_line(step, line, now),
+            },
+            other => self.beside_a_step(other, line),
+        }
+    }
+
     /// An answer to anything but a step itself.
     pub(super) fn beside_a_step(&mut self, asking: Asking, line: &str) {
         match asking {
-            Asking::Step(_) => unreachable!("a step is answered as one"),
+            Asking::Step(_) | Asking::SeenNow { .. } | Asking::VoltsOrMegohm { .. } => {
+                unreachable!("a step and a voltage are answered as such")
+            }
             Asking::Arrange(step) => match self.run.to_arrange(step) {
                 Some(set_up) if is_word(line, "done") => {
                     let (links, joined) = (set_up.links.into_iter().collect(), set_up.joined);
@@ -242,25 +258,32 @@ impl Engine {
         if word == "leads" && subtracts {
             return self.talk.give(Event::LeadsChanged);
         }
-        if let Some(reading) = self.voltage_typed(step, line) {
-            let step = self.step_id(step);
-            return self.talk.give(Event::LiveSeen { step, reading });
-        }
         if word == "no" {
             return self
                 .talk
                 .notice("leave it only after a reading; type what the display shows, or `abandon`");
         }
         match Reading::typed(line, function) {
-            Ok(reading) => match self.not_yet(step, &Evidence::Reading(reading.clone()), now) {
-                Some(why) => self.talk.notice(why),
-                None => {
+            Ok(reading) => {
+                let reading = self.sent_on_change(reading);
+                if !self.is_not_yet(step, &Evidence::Reading(reading.clone()), now) {
                     let step = self.step_id(step);
                     self.talk.give(Event::Taken { step, reading });
                 }
-            },
+            }
             Err(why) => self.talk.notice(why),
         }
+    }
+
+    /// What a meter that sends on change sent at this prompt, where the same digits were typed: they confirm it.
+    fn sent_on_change(&self, typed: Reading) -> Reading {
+        let on_change = self.port.as_ref().is_some_and(|port| port.on_change);
+        let sent = self.talk.watch.last.as_ref().map(|(sent, _)| sent);
+        let same = |sent: &&Reading| (&sent.shown, sent.prefix, sent.unit) == (&typed.shown, typed.prefix, typed.unit);
+        let confirmed = sent.filter(|sent| on_change && same(sent));
+        confirmed
+            .map(|sent| sent.clone().with_contact(Some(Contact::Said)))
+            .unwrap_or(typed)
     }
 }
 

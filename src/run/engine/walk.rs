@@ -42,6 +42,7 @@ impl Walk {
         let run = Run::open(opened(), now).unwrap();
         let port = port.map(|instrument| PortInstrument {
             instrument: instrument.into(),
+            on_change: false,
         });
         let mut walk = Walk::around(Engine::new(run, port, None), now);
         walk.drain();
@@ -495,7 +496,7 @@ fn readings_out_of_their_time_are_not_recorded() {
     walk.say("0.2");
     assert_eq!(
         walk.notices.last().unwrap(),
-        "too early: read again in 9 s and type it then"
+        "too early: read again in 9 s and type it then; you are told when"
     );
     walk.wait(10);
     walk.say("0.2");
@@ -798,4 +799,210 @@ fn changed_leads_are_measured_again() {
     );
     walk.to("nowhere");
     assert_eq!(walk.engine.run().outcome(), Outcome::Pass);
+}
+
+/// A walk with a meter on its port, at a step, and what it hears there.
+fn metered(step: &str, on_change: bool) -> Walk {
+    let now: Timestamp = "2026-11-25T08:00:00Z".parse().unwrap();
+    let port = PortInstrument {
+        instrument: "tester".into(),
+        on_change,
+    };
+    let mut walk = Walk::around(Engine::new(Run::open(opened(), now).unwrap(), Some(port), None), now);
+    walk.drain();
+    walk.to(step);
+    walk
+}
+
+fn heard(walk: &mut Walk, heard: Heard) {
+    walk.engine.handle_heard(heard, walk.now);
+    walk.drain();
+}
+
+fn shown(text: &str, function: Function) -> Heard {
+    let mut reading = Reading::typed(text, function).unwrap();
+    reading.function = Some(function);
+    reading.origin = crate::value::reading::Origin::Meter {
+        profile: "line-stream".into(),
+        raw: crate::value::raw::Raw::new(text.as_bytes()),
+        contact: None,
+    };
+    Heard::Reading {
+        reading,
+        settled: true,
+        state: "steady".into(),
+    }
+}
+
+#[test]
+fn what_stood_before_trouble_is_not_taken_when_the_time_is_up() {
+    let volts = Function::VoltageAc;
+    for trouble in [
+        Heard::Trouble("nothing heard".into()),
+        shown("0.4 ohm", Function::Resistance),
+    ] {
+        let mut walk = metered("end-switch-on", false);
+        walk.say("on");
+        heard(&mut walk, shown("3.0", volts));
+        heard(&mut walk, trouble);
+        walk.wait(60);
+        walk.engine.handle_tick(walk.now);
+        walk.drain();
+        let (outcome, because) = walk.verdict("end-switch-on");
+        assert_eq!(outcome, Outcome::NotTested);
+        assert_eq!(because, "not done: no reading was in force when the time was up");
+    }
+    // what still stands is
+    let mut walk = metered("end-switch-on", false);
+    walk.say("on");
+    heard(&mut walk, shown("3.0", volts));
+    walk.wait(60);
+    walk.engine.handle_tick(walk.now);
+    walk.drain();
+    assert_eq!(walk.verdict("end-switch-on").0, Outcome::Fail);
+}
+
+#[test]
+fn a_meter_that_sends_on_change_is_taken_by_its_digits_alone() {
+    let mut walk = metered("lead-null", true);
+    heard(&mut walk, shown("OL", Function::Continuity));
+    walk.say("on");
+    heard(&mut walk, shown("0.04", Function::Continuity));
+    assert_eq!(walk.at(), "lead-null", "nothing counts by time");
+    walk.say("0.04");
+    assert_ne!(walk.at(), "lead-null");
+    let taken = walk.events.iter().rev().find_map(|(_, event)| match event {
+        Event::Taken { reading, .. } => Some(reading.origin.clone()),
+        _ => None,
+    });
+    assert!(
+        matches!(taken, Some(crate::value::reading::Origin::Meter { .. })),
+        "{taken:?}"
+    );
+    // other digits than those that it sent are typed
+    let mut walk = metered("lead-null", true);
+    heard(&mut walk, shown("0.04", Function::Continuity));
+    walk.say("0.05");
+    let typed = walk.events.iter().rev().find_map(|(_, event)| match event {
+        Event::Taken { reading, .. } => Some(reading.origin.clone()),
+        _ => None,
+    });
+    assert!(
+        matches!(typed, Some(crate::value::reading::Origin::Typed { .. })),
+        "{typed:?}"
+    );
+}
+
+#[test]
+fn the_end_of_a_wait_is_told_once() {
+    let mut walk = Walk::new();
+    walk.to("satisfy");
+    walk.say("done");
+    let mut told = Vec::new();
+    for _ in 0..30 {
+        walk.wait(1);
+        walk.engine.handle_tick(walk.now);
+        let now = walk.now;
+        let hear = |show: &Show| {
+            if let Show::Now(text) = show {
+                told.push(text.clone());
+            }
+        };
+        walk.engine.drain(|| now, |_, _| {}, hear);
+    }
+    assert_eq!(told, ["the wait is over: look now, and answer"]);
+}
+
+#[test]
+fn a_voltage_in_any_spelling_stops_the_work_at_every_question_where_dead_is_claimed() {
+    let spellings = [
+        "230v",
+        "230 VAC",
+        "230V~",
+        "240 volts",
+        "0.23 kV",
+        "229,6 V",
+        "live",
+        "60 V",
+        "it's live",
+        "ac 230 V",
+        "325 V dc",
+    ];
+    let isolates = |walk: &Walk| {
+        let seen = walk
+            .events
+            .iter()
+            .any(|(_, event)| matches!(event, Event::LiveSeen { .. }));
+        seen && walk.engine.run().live_seen.len() == 1 && walk.status("switch-off") == Status::Pending
+    };
+    for spelling in spellings {
+        for step in ["lead-null", "link/brown", "connect-near/brown", "continuity/brown"] {
+            let mut walk = Walk::new();
+            walk.to(step);
+            assert_eq!(walk.at(), step);
+            walk.say(spelling);
+            assert!(isolates(&walk), "`{spelling}` at `{step}`: {:?}", walk.events.last());
+        }
+        // after a step that did not pass: the decision, and which cores a repair touched
+        for before in [&["9.9"][..], &["9.9", "repair", "new clamp"]] {
+            let mut walk = Walk::new();
+            walk.to("continuity/brown");
+            before.iter().for_each(|line| walk.say(line));
+            walk.say(spelling);
+            assert!(
+                isolates(&walk),
+                "`{spelling}` after {before:?}: {:?}",
+                walk.events.last()
+            );
+        }
+    }
+}
+
+#[test]
+fn a_voltage_in_a_text_is_asked_and_a_bare_figure_at_insulation_too() {
+    let at_text = || {
+        let mut walk = Walk::new();
+        walk.to("continuity/brown");
+        walk.say("9.9");
+        walk.say("repair");
+        walk.say("clamp was at 230 v");
+        assert!(walk.prompt.as_ref().unwrap().say.contains("Is that there now?"));
+        walk
+    };
+    let mut walk = at_text();
+    walk.say("perhaps");
+    walk.say("yes");
+    assert_eq!(walk.engine.run().live_seen.len(), 1);
+    let mut walk = at_text();
+    walk.say("no");
+    assert_eq!(walk.engine.run().live_seen.len(), 0);
+    assert!(matches!(walk.prompt.as_ref().unwrap().ask, Ask::Touched));
+    walk.say("none");
+    assert!(
+        walk.events
+            .iter()
+            .any(|(_, event)| matches!(event, Event::Repaired { what, .. } if what == "clamp was at 230 v"))
+    );
+    for (answer, live) in [("volts", 1), ("megohm", 0)] {
+        let mut walk = Walk::new();
+        walk.to("insulation-earth");
+        walk.say("230");
+        assert!(walk.prompt.as_ref().unwrap().say.contains("volts, or megohm?"));
+        walk.say(answer);
+        assert_eq!(walk.engine.run().live_seen.len(), live, "{answer}");
+    }
+}
+
+#[test]
+fn what_is_no_more_than_extra_low_is_read_again_and_is_no_sighting() {
+    let mut walk = Walk::new();
+    walk.to("continuity/brown");
+    walk.say("30 V");
+    assert_eq!(walk.at(), "continuity/brown");
+    assert_eq!(
+        walk.notices.last().unwrap(),
+        "`30 V` is a voltage, though no more than extra-low: take your hands away, and read it again with a low-impedance \
+         meter before it is called coupled; then go on"
+    );
+    assert_eq!(walk.engine.run().live_seen.len(), 0);
 }

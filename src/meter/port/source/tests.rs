@@ -81,7 +81,10 @@ async fn a_beginning_in_mid_line_is_left_out_and_garbage_does_not_stop_what_foll
         .await
         .unwrap();
     assert_eq!(hear(&mut meter).await, "231.4 V");
-    assert_eq!(hear(&mut meter).await, "`\u{fffd}\u{fffd}\\0` is no text");
+    assert_eq!(
+        hear(&mut meter).await,
+        "`\u{ff}\u{fe}\\0` does not fit the profile's pattern"
+    );
     assert_eq!(hear(&mut meter).await, "231.5 V");
 }
 
