@@ -214,6 +214,9 @@ pub struct Measure {
     pub is_null: bool,
     /// The lead resistance is subtracted.
     pub subtract_null: bool,
+    /// It reads the cable through leads that the tester has nulled: nothing is subtracted, and it counts only once they were seen so.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub nulled: bool,
     /// It shows an open circuit, which counts only once the leads were seen closed.
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     pub leads_seen: bool,
@@ -224,6 +227,22 @@ pub struct Measure {
     /// The reading of the supply that this voltage at a load is told beside.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub fed_from: Option<FedFrom>,
+}
+
+impl Measure {
+    /// Whether it reads ohms of the cable itself, without the leads: they are subtracted, or the tester has nulled them.
+    pub fn is_of_cable(&self) -> bool {
+        self.subtract_null || self.nulled
+    }
+
+    /// What is done about the leads that this step measures, in words; `None` where it measures anything else.
+    pub fn leads_words(&self) -> Option<&'static str> {
+        self.is_null.then_some(if self.used.nulls {
+            "nulled in the tester: nothing is subtracted"
+        } else {
+            "subtracted from what follows"
+        })
+    }
 }
 
 /// Where a load's voltage comes from: how far it lies below that is a remark and never a verdict.

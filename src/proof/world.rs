@@ -146,7 +146,7 @@ impl<'a> World<'a> {
 
     fn line(&self, measure: &Measure) -> String {
         let ceiling = measure.used.ceiling.as_ref();
-        meter::typed(measure.used.function, self.shown(measure), ceiling)
+        meter::typed(measure.used.function, self.shown(measure), ceiling, measure.used.nulls)
     }
 
     fn measured(&self, measure: &Measure) -> Seen {

@@ -388,7 +388,7 @@ steps! {
     ProveParted { end: End = "which end", reference: Located<RawReference> = "the earth it is tried against, which must not come through this cable", } may {}
     example r#"ProveParted(id: "parted-near", end: Near, reference: OwnEarth, say: "Indicator on {first} and {second}.")"#
 
-    /// The tester's leads are measured tip to tip; what follows has them subtracted.
+    /// The tester's leads are measured tip to tip; what follows has them subtracted. Where the job says that the tester nulls them (`nulls: true`) it must show about nothing, and nothing is subtracted.
     LeadNull { window: Located<RawWindow> = "what the leads may have", } may {}
     example r#"LeadNull(id: "lead-null", window: LeadResistance, say: "Tips together.")"#
 

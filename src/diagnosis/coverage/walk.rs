@@ -186,6 +186,7 @@ fn answer(installation: &mut Installation, step: &Step) -> String {
             measure.used.function,
             shown(installation, measure),
             measure.used.ceiling.as_ref(),
+            measure.used.nulls,
         ),
     }
 }

@@ -1006,3 +1006,34 @@ fn what_is_no_more_than_extra_low_is_read_again_and_is_no_sighting() {
     );
     assert_eq!(walk.engine.run().live_seen.len(), 0);
 }
+
+#[test]
+fn a_tester_that_nulls_its_leads_reads_about_zero_and_nothing_is_subtracted() {
+    let mut walk = Walk::with_job(
+        "kind: \"multifunction installation tester\",",
+        "kind: \"multifunction installation tester\", nulls: true,",
+    );
+    walk.to("lead-null");
+    walk.say("0.06");
+    assert_eq!(
+        walk.verdict("lead-null"),
+        (Outcome::Fail, "0.06 ohm is outside the window: at most 0.05 ohm".into())
+    );
+    walk.say("again");
+    // a display at zero may show either sign
+    walk.say("-0.00");
+    assert_eq!(walk.verdict("lead-null").0, Outcome::Pass);
+    walk.to("continuity/grey");
+    assert_eq!(
+        walk.verdict("continuity/brown"),
+        (Outcome::Pass, "0.63 ohm is within the window: at most 0.689 ohm".into())
+    );
+    // other leads are nulled again
+    walk.say("leads");
+    assert_eq!(walk.at(), "lead-null");
+    assert!(
+        walk.prompt.as_ref().unwrap().say.contains("Null the tester so"),
+        "{:?}",
+        walk.prompt
+    );
+}

@@ -17,7 +17,7 @@ impl Run {
             };
             let attempt = self.standing(i)?;
             let (true, Stage::Test, Evidence::Reading(reading)) =
-                (measure.subtract_null, step.stage, &attempt.evidence)
+                (measure.is_of_cable(), step.stage, &attempt.evidence)
             else {
                 return None;
             };

@@ -118,7 +118,7 @@ fn test_of(m: &Measure) -> Test {
     };
     if matches!(m.used.function, Function::Insulation(_)) || by_window {
         Test::Insulation
-    } else if m.subtract_null {
+    } else if m.is_of_cable() {
         Test::Continuity
     } else {
         Test::Open
