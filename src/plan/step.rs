@@ -9,6 +9,7 @@ use std::ops::Range;
 use serde::Serialize;
 
 use super::act::Act;
+use super::solved::Solved;
 use crate::job::instrument::Use;
 use crate::job::{End, Job, Purpose};
 use crate::judge::window::Window;
@@ -199,6 +200,8 @@ pub enum WindowRule {
         /// Where that difference comes from.
         basis: Basis,
     },
+    /// The same, read between two cores: each core is solved, the return core too.
+    Solved(Box<Solved>),
 }
 
 /// A measurement.
@@ -233,6 +236,11 @@ impl Measure {
     /// Whether it reads ohms of the cable itself, without the leads: they are subtracted, or the tester has nulled them.
     pub fn is_of_cable(&self) -> bool {
         self.subtract_null || self.nulled
+    }
+
+    /// Whether it reads one core in series with the return core, which gives R1+R2 and the length.
+    pub fn is_of_core(&self) -> bool {
+        self.is_of_cable() && !matches!(self.window, WindowRule::Solved(_))
     }
 
     /// What is done about the leads that this step measures, in words; `None` where it measures anything else.

@@ -42,7 +42,7 @@ pub(super) enum Judging<'a> {
     /// The sequence names it.
     Named(&'a Located<RawWindow>),
     /// It follows from what the step is.
-    Follows(Window),
+    Follows(WindowRule),
 }
 
 impl<'a> Binder<'a> {
@@ -301,7 +301,7 @@ impl<'a> Binder<'a> {
             cores: Vec::new(),
             probes: probes.clone(),
             function,
-            window: Judging::Follows(window),
+            window: Judging::Follows(WindowRule::Fixed(window)),
             timing: Timing::Any,
             low_impedance: true,
         });
@@ -343,8 +343,10 @@ impl<'a> Binder<'a> {
         }
         let named =
             |wanted: fn(&RawWindow) -> bool| matches!(parts.window, Judging::Named(window) if wanted(&window.value));
-        let of_cable =
-            parts.function.unit() == Unit::Ohm && !is_null && named(|window| matches!(window, RawWindow::Cable));
+        let of_cable = parts.function.unit() == Unit::Ohm
+            && !is_null
+            && (named(|window| matches!(window, RawWindow::Cable | RawWindow::CableOrPair))
+                || matches!(window, WindowRule::Solved(_)));
         let (subtract_null, nulled) = (of_cable && !used.nulls, of_cable && used.nulls);
         let leads_seen = named(|window| matches!(window, RawWindow::OpenCircuit));
         // what one tester has nulled, another must not take off
@@ -388,7 +390,7 @@ impl<'a> Binder<'a> {
 
     fn window_of(&self, parts: &Parts<'a>) -> Result<WindowRule, String> {
         match &parts.window {
-            Judging::Follows(window) => Ok(WindowRule::Fixed(window.clone())),
+            Judging::Follows(window) => Ok(window.clone()),
             Judging::Named(window) => {
                 let first = self.first_continuity.as_deref();
                 let figure = |name: &str| self.figure(name);

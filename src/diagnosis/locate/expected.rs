@@ -146,6 +146,13 @@ pub fn expected(plan: &Plan) -> Result<Vec<Option<Sound>>, InstallationError> {
             let value = installation.shows(&measure.probes, function, input);
             match &measure.window {
                 WindowRule::Fixed(window) => sound(&shares, value, measure, window),
+                WindowRule::Solved(solved) => alike(
+                    &shares,
+                    value,
+                    measure,
+                    &solved.with_return[0],
+                    float(solved.within.value()),
+                ),
                 WindowRule::Like { first, within, .. } => alike(&shares, value, measure, first, float(within.value())),
             }
         })

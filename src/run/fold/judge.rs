@@ -66,6 +66,7 @@ impl Run {
     pub fn window(&self, measure: &Measure) -> Result<Window, String> {
         match &measure.window {
             WindowRule::Fixed(window) => Ok(window.clone()),
+            WindowRule::Solved(solved) => self.solved_window(solved, measure),
             WindowRule::Like { first, within, basis } => {
                 let value = self
                     .plan
@@ -128,6 +129,9 @@ impl Run {
         let by_value = verdict.outcome;
         if let Some(fed_from) = &measure.fed_from {
             self.mark_drop(fed_from, at, &mut verdict);
+        }
+        if let WindowRule::Solved(solved) = &measure.window {
+            self.mark_solved(solved, &mut verdict);
         }
         if measure.probes.second == Point::JoinedCores {
             self.mark_group(&window, &mut verdict);
