@@ -88,3 +88,92 @@ fn near(core: &Core) -> Point {
         end: End::Near,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::sample::{job, job_with, plan_with, unproved};
+    use crate::sequence::{bind, read, shipped};
+
+    const LENGTH: &str = "length: \"18 m\",";
+
+    #[test]
+    fn a_pair_of_unknown_length_has_at_most_what_the_longest_of_the_smallest_has() {
+        // 100 m of 0.5 mm2 and back: 36.0 mohm/m x 200 m (IEC 60228), and 0.05 ohm of contacts
+        let plan = plan_with(&job_with(LENGTH, ""), "format", "format");
+        let of = |id: &str| match &plan.steps[plan.index(id).unwrap()].kind {
+            Kind::Measure(measure) => measure.window.clone(),
+            kind => panic!("{kind:?}"),
+        };
+        let WindowRule::Fixed(first) = of("continuity/brown") else {
+            panic!("the first core has a window of its own")
+        };
+        assert_eq!(first.words(), "at most 7.25 ohm");
+        let WindowRule::Solved(solved) = of("solve") else {
+            panic!("each core is solved")
+        };
+        let window = |ohms: &str| solved.window([ohms.parse().unwrap(), ohms.parse().unwrap()]).words();
+        assert_eq!(window("0.6"), "0.55 ohm to 0.65 ohm");
+        assert_eq!(window("7.24"), "7.19 ohm to 7.25 ohm");
+        assert_eq!(solved.cores, ["brown", "grey", "green-yellow"]);
+    }
+
+    #[test]
+    fn nothing_is_solved_where_the_length_is_known() {
+        let plan = plan_with(&job(), "format", "format");
+        assert_eq!((plan.index("link-pair"), plan.index("solve")), (None, None));
+    }
+
+    #[test]
+    fn of_two_cores_alone_the_record_says_that_a_joint_cannot_be_told() {
+        let job = shipped::job("changing-rooms-pair")
+            .unwrap()
+            .text
+            .replacen("length:", "// length:", 1);
+        let job = crate::job::read(&crate::located::Text::new("pair", job)).unwrap();
+        let plan = bind(&read(&shipped::texts("extra-low-pair").unwrap()).unwrap(), &job).unwrap();
+        assert!(plan.index("solve").is_none());
+        assert!(
+            plan.limitations.iter().any(|there| there == TWO_ALONE),
+            "{:?}",
+            plan.limitations
+        );
+    }
+
+    /// What is wrong with the shipped sequence on a cable of unknown length, with a piece of it replaced.
+    fn check(from: &str, to: &str, expected: &str) {
+        let job = job_with(LENGTH, "");
+        let mut texts = shipped::texts("stat-cable").unwrap();
+        assert!(texts.iter().any(|text| text.text.contains(from)), "{from}");
+        (texts.iter_mut()).for_each(|text| text.text = text.text.replace(from, to).into());
+        let found = bind(&read(&texts).unwrap(), &job).unwrap_err();
+        let first = found.into_iter().next().unwrap().problem.what;
+        assert_eq!(first, expected, "{to}");
+    }
+
+    #[test]
+    fn without_it_continuity_of_unknown_length_shows_too_little() {
+        let missing = "rule `tested-before-energising` at `energise`: not shown on every path: each core is solved by a reading that core \
+                       `green-yellow` has no part in, since the length is not known";
+        check("If(Not(HasLength), [", "If(HasLength, [", missing);
+        // without the link it reads nothing
+        let link = "act: LinkPair,\n                say: \"At the {far}, link core {core}, core {other} and";
+        check(link, "act: RemoveEveryLink, say: \"Not", missing);
+        check(
+            "SolveCores(id: \"solve\",",
+            "AllOpen(id: \"solve\", window: OpenCircuit,",
+            missing,
+        );
+        // a record of it is read all the same
+        unproved(&job_with(LENGTH, ""), "If(Not(HasLength), [", "If(HasLength, [");
+    }
+
+    #[test]
+    fn the_two_cores_are_read_against_the_return_core_first() {
+        check(
+            "window: CableOrPair",
+            "window: OpenCore",
+            "no step before it reads core `brown` against core `green-yellow`",
+        );
+    }
+}

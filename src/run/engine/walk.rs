@@ -695,6 +695,33 @@ fn cores_of_unknown_length_are_compared_with_each_other() {
 }
 
 #[test]
+fn each_core_of_unknown_length_is_solved_and_a_joint_in_the_return_core_fails() {
+    let mut walk = Walk::with_job("        length: \"18 m\",\n", "");
+    walk.to("continuity/brown");
+    // a joint of 3 ohm in the return core reads like a longer cable
+    walk.say("3.63");
+    walk.to("continuity/grey");
+    walk.say("3.63");
+    assert_eq!(walk.verdict("continuity/grey").0, Outcome::Pass);
+    walk.to("continuity/black");
+    walk.say("3.63");
+    walk.to("solve");
+    let prompt = walk.prompt.as_ref().unwrap();
+    assert_eq!(prompt.window.as_ref().unwrap().words(), "3.54 ohm to 3.64 ohm");
+    walk.say("0.63");
+    assert_eq!(
+        walk.verdict("solve"),
+        (Outcome::Fail, "0.59 ohm is below 3.54 ohm".into())
+    );
+    let run = walk.engine.run();
+    let mark = run.verdict(run.plan.index("solve").unwrap()).mark;
+    assert_eq!(
+        mark.as_deref(),
+        Some("each core solved: brown 0.295 ohm, grey 0.295 ohm, green-yellow 3.295 ohm")
+    );
+}
+
+#[test]
 fn what_stays_connected_is_tested_at_250_volts_to_earth_only() {
     let to = "stays_connected: \"the wiring centre's receiver\",\n    equipment: [";
     let walk = Walk::with_job("equipment: [", to);
