@@ -159,11 +159,6 @@ mod tests {
         // without the link it reads nothing
         let link = "act: LinkPair,\n                say: \"At the {far}, link core {core}, core {other} and";
         check(link, "act: RemoveEveryLink, say: \"Not", missing);
-        check(
-            "SolveCores(id: \"solve\",",
-            "AllOpen(id: \"solve\", window: OpenCircuit,",
-            missing,
-        );
         // a record of it is read all the same
         unproved(&job_with(LENGTH, ""), "If(Not(HasLength), [", "If(HasLength, [");
     }
