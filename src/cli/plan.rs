@@ -124,6 +124,13 @@ fn measure(m: &Measure) -> (String, String, Vec<Basis>) {
             let asks = asks.map_or(String::new(), |ask| format!(", asks below {ask}"));
             (format!("{}{asks}", window.words()), window.basis.clone())
         }
+        WindowRule::Solved(solved) => (
+            format!(
+                "each core solved, alike by size within {}, together at most {}",
+                solved.within, solved.most
+            ),
+            solved.basis.clone(),
+        ),
         WindowRule::Like { first, within, basis } => (format!("within {within} of `{first}`"), vec![basis.clone()]),
     };
     match &m.timing {

@@ -19,6 +19,7 @@ use crate::evidence::{Sealed, bytes, sign_head, write_new};
 use crate::identify::session::said_of;
 use crate::job;
 use crate::judge::window::Outcome;
+use crate::plan::Kind;
 use crate::run::fold::{Evidence, Run};
 use crate::sequence;
 use crate::sequence::worked;
@@ -84,9 +85,18 @@ fn row(run: &Run, step: usize) -> Vec<String> {
         [verdict.risk, verdict.edge, verdict.mark]
             .into_iter()
             .flatten()
+            .chain(leads_of(run, step).map(str::to_owned))
             .collect::<Vec<_>>()
             .join("; "),
     ]
+}
+
+/// What was done about the leads, at the step that measures them.
+fn leads_of(run: &Run, step: usize) -> Option<&'static str> {
+    match &run.plan.steps[step].kind {
+        Kind::Measure(measure) => measure.leads_words(),
+        _ => None,
+    }
 }
 
 /// Shows one record.
@@ -102,7 +112,7 @@ pub(super) fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
                 let verdict = run.verdict(i);
                 json!({
                     "step": run.plan.steps[i].id, "verdict": verdict.outcome, "because": verdict.because, "value": verdict.value,
-                    "mark": verdict.mark, "edge": verdict.edge, "risk": verdict.risk, "at": run.standing(i).map(|a| a.at), "attempts": run.steps[i].attempts.len(),
+                    "mark": verdict.mark, "leads": leads_of(&run, i), "edge": verdict.edge, "risk": verdict.risk, "at": run.standing(i).map(|a| a.at), "attempts": run.steps[i].attempts.len(),
                 })
             })
             .collect();

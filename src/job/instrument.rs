@@ -209,6 +209,9 @@ pub struct Instrument {
     pub profile: Option<String>,
     /// Overvoltage category as marked on it, for example `CAT III 300 V`.
     pub category: String,
+    /// It nulls its own leads: it reads about zero tip to tip, and nothing is taken off what it shows.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub nulls: bool,
     /// What it can do, each with its range and accuracy.
     pub can: Vec<Ability>,
 }
@@ -230,6 +233,9 @@ pub struct Use {
     /// How long over-range must stand at an insulation test, where the instrument's entry says so.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub hold: Option<Amount>,
+    /// Its ohms are without the leads, which it nulls itself.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub nulls: bool,
     /// How accurate its readings are.
     pub known: Known,
     /// Why its readings cannot pass this test, where they cannot.
@@ -269,6 +275,7 @@ fn used(instrument: &Instrument, ability: &Ability, function: Function, limits: 
         input,
         least,
         hold,
+        nulls: instrument.nulls && matches!(function, Function::Continuity | Function::Resistance),
         known: known.ok().flatten().expect("checked: whatever reads has an accuracy"),
         indicative: None,
     }
@@ -358,6 +365,7 @@ mod tests {
             due: jiff::civil::date(2027, 6, 2),
             profile: None,
             category: "CAT III 300 V".into(),
+            nulls: false,
             can,
         }
     }

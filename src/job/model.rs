@@ -235,6 +235,12 @@ impl Job {
         self.cores.iter().filter(move |core| core.name != back.name)
     }
 
+    /// The two cores that are read against each other, linked at the far end; `None` where there is but one beside the return core.
+    pub fn linked_pair(&self) -> Option<[&Core; 2]> {
+        let mut cores = self.test_cores();
+        Some([cores.next()?, cores.next()?])
+    }
+
     /// The resistance row of a core's size.
     pub fn conductor_row(&self, core: &Core) -> Result<&Row, String> {
         self.limits.row(self.conductors.table(), &core.size.to_string())

@@ -80,6 +80,8 @@ pub(super) struct RawInstrument {
     #[serde(default)]
     profile: Option<String>,
     category: String,
+    #[serde(default)]
+    nulls: Option<Located<bool>>,
     pub(super) can: Vec<Located<Ability>>,
 }
 
@@ -139,6 +141,17 @@ impl Check {
                 format!("`{}` is a multimeter, which never proves dead", raw.name.value),
             ));
         }
+        let reads_leads =
+            |a: &Located<Ability>| matches!(a.value, Ability::Continuity { .. } | Ability::Resistance { .. });
+        if let Some(nulls) = &raw.nulls
+            && !raw.can.iter().any(reads_leads)
+        {
+            let what = format!(
+                "`{}` reads neither continuity nor ohms, so it has no leads to null",
+                raw.name.value
+            );
+            self.say(Problem::new(&nulls.span, what).hint("take `nulls` out, or list its `Continuity`"));
+        }
         let (calibrated, due) = (self.date(&raw.calibrated), self.date(&raw.due));
         if due < calibrated {
             self.say(Problem::new(
@@ -154,6 +167,7 @@ impl Check {
             due,
             profile: raw.profile.clone(),
             category: raw.category.clone(),
+            nulls: raw.nulls.as_ref().is_some_and(|nulls| nulls.value),
             can: raw.can.iter().map(|a| a.value.clone()).collect(),
         }
     }

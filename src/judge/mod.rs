@@ -2,6 +2,7 @@
 
 pub mod rounding;
 pub mod resistance;
+pub mod solved;
 pub mod earth_loop;
 pub mod insulation;
 pub mod ghost;

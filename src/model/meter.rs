@@ -42,19 +42,26 @@ pub fn says_top(function: Function) -> bool {
     matches!(function, Function::Insulation(_) | Function::ResidualTrip(_))
 }
 
+/// What an instrument shows, before rounding, of what stands at its terminals (ohms without leads, volts, or seconds), given whether it
+/// nulls its leads.
+pub fn through_leads(function: Function, terminals: f64, nulls: bool) -> f64 {
+    match function {
+        Function::Continuity | Function::Resistance if !nulls => terminals + LEADS_OHMS,
+        _ => terminals,
+    }
+}
+
 /// The line that is typed from a display at rest, when this stands at the instrument's terminals (ohms without leads, volts,
-/// or seconds) and its range ends at `ceiling`.
+/// or seconds), its range ends at `ceiling`, and it `nulls` its leads or not.
 ///
 /// ```
 /// use coreproof::{model::meter::typed, value::reading::Function};
-/// assert_eq!(typed(Function::Continuity, 0.617, None), "0.66 ohm");
-/// assert_eq!(typed(Function::Continuity, f64::INFINITY, None), "OL");
+/// assert_eq!(typed(Function::Continuity, 0.617, None, false), "0.66 ohm");
+/// assert_eq!(typed(Function::Continuity, 0.617, None, true), "0.62 ohm");
+/// assert_eq!(typed(Function::Continuity, f64::INFINITY, None, true), "OL");
 /// ```
-pub fn typed(function: Function, terminals: f64, ceiling: Option<&Amount>) -> String {
-    let value = match function {
-        Function::Continuity | Function::Resistance => terminals + LEADS_OHMS,
-        _ => terminals,
-    };
+pub fn typed(function: Function, terminals: f64, ceiling: Option<&Amount>, nulls: bool) -> String {
+    let value = through_leads(function, terminals, nulls);
     let top = ceiling.map_or(1e12, |ceiling| float(ceiling.value()));
     if top < value || value.is_infinite() {
         return match ceiling {
@@ -98,7 +105,7 @@ mod tests {
     fn what_is_typed_is_read_back() {
         let check = |function, value, ceiling: &str, typed_line: &str| {
             let ceiling = Amount::parse(ceiling).unwrap();
-            let line = typed(function, value, Some(&ceiling));
+            let line = typed(function, value, Some(&ceiling), false);
             assert_eq!(line, typed_line);
             assert!(Reading::typed(&line, function).is_ok(), "{line}");
         };

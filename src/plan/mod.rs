@@ -2,12 +2,14 @@
 
 mod act;
 
+mod solved;
 mod step;
 pub mod tables;
 mod hands;
 
 pub use act::{Act, Isolating};
 pub use hands::{Hands, SetUp, Supply};
+pub use solved::Solved;
 pub use step::{
     Came, Condition, FedFrom, Kind, Look, Measure, Plan, Point, Probes, Stage, Step, Subject, Then, Timing, WindowRule,
 };

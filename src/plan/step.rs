@@ -9,6 +9,7 @@ use std::ops::Range;
 use serde::Serialize;
 
 use super::act::Act;
+use super::solved::Solved;
 use crate::job::instrument::Use;
 use crate::job::{End, Job, Purpose};
 use crate::judge::window::Window;
@@ -199,6 +200,8 @@ pub enum WindowRule {
         /// Where that difference comes from.
         basis: Basis,
     },
+    /// The same, read between two cores: each core is solved, the return core too.
+    Solved(Box<Solved>),
 }
 
 /// A measurement.
@@ -214,6 +217,9 @@ pub struct Measure {
     pub is_null: bool,
     /// The lead resistance is subtracted.
     pub subtract_null: bool,
+    /// It reads the cable through leads that the tester has nulled: nothing is subtracted, and it counts only once they were seen so.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub nulled: bool,
     /// It shows an open circuit, which counts only once the leads were seen closed.
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     pub leads_seen: bool,
@@ -224,6 +230,27 @@ pub struct Measure {
     /// The reading of the supply that this voltage at a load is told beside.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub fed_from: Option<FedFrom>,
+}
+
+impl Measure {
+    /// Whether it reads ohms of the cable itself, without the leads: they are subtracted, or the tester has nulled them.
+    pub fn is_of_cable(&self) -> bool {
+        self.subtract_null || self.nulled
+    }
+
+    /// Whether it reads one core in series with the return core, which gives R1+R2 and the length.
+    pub fn is_of_core(&self) -> bool {
+        self.is_of_cable() && !matches!(self.window, WindowRule::Solved(_))
+    }
+
+    /// What is done about the leads that this step measures, in words; `None` where it measures anything else.
+    pub fn leads_words(&self) -> Option<&'static str> {
+        self.is_null.then_some(if self.used.nulls {
+            "nulled in the tester: nothing is subtracted"
+        } else {
+            "subtracted from what follows"
+        })
+    }
 }
 
 /// Where a load's voltage comes from: how far it lies below that is a remark and never a verdict.

@@ -143,9 +143,10 @@ pub fn need(step: &Step) -> &'static Need {
     NEEDS.iter().find(|need| need.of == of).expect("every stage has a row")
 }
 
-/// Whether a step rests on the measurement of the leads: it subtracts them, or shows open what an open lead would show as well.
+/// Whether a step rests on the measurement of the leads: it subtracts them, is read through leads that the tester has nulled, or shows
+/// open what an open lead would show as well.
 pub fn subtracts(step: &Step) -> bool {
-    matches!(&step.kind, Kind::Measure(m) if m.subtract_null || m.leads_seen)
+    matches!(&step.kind, Kind::Measure(m) if m.is_of_cable() || m.leads_seen)
 }
 
 /// Whether a step measures the leads themselves, which does not touch the wiring.

@@ -189,6 +189,7 @@ pub(super) fn required_tests(job: &Job, facts: &Facts) -> Vec<Fact> {
             }
         }
     }
+    wanted.extend(facts.solved());
     wanted
 }
 

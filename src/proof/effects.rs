@@ -289,7 +289,7 @@ fn dead_test(measure: &Measure, on: &SetUp, facts: &Facts) -> (Option<Fact>, Vec
     // an upper edge shows a connection, a lower edge shows that there is none
     let (low, high) = match &measure.window {
         WindowRule::Fixed(window) => (window.low.is_some(), window.high.is_some()),
-        WindowRule::Like { .. } => (true, true),
+        WindowRule::Like { .. } | WindowRule::Solved(_) => (true, true),
     };
     let linked: Vec<usize> = on.links.iter().filter_map(|name| facts.core(name)).collect();
     let core = |point: &Point| match point {
@@ -311,6 +311,14 @@ fn dead_test(measure: &Measure, on: &SetUp, facts: &Facts) -> (Option<Fact>, Vec
                 [] if low && !on.joined && insulates => (None, vec![Fact::ToEarth(other)]),
                 _ => (None, Vec::new()),
             }
+        }
+        // the return core has no part in it
+        ([Some(a), Some(b)], [x, y])
+            if !on.joined
+                && [a.min(b), a.max(b)] == [*x.min(y), *x.max(y)]
+                && matches!(measure.window, WindowRule::Solved(_)) =>
+        {
+            (None, facts.solved().into_iter().collect())
         }
         // a low-voltage continuity tester says nothing of insulation
         ([Some(a), Some(b)], []) if a != b && low && !high && !on.joined && !continuity => {

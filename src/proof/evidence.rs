@@ -117,6 +117,7 @@ impl<'a> Trial<'a> {
             window: match &measure.window {
                 WindowRule::Fixed(window) => [edge(&window.low), edge(&window.high)],
                 WindowRule::Like { within, .. } => [None, Some(within.to_string())],
+                WindowRule::Solved(solved) => [Some(solved.within.to_string()), Some(solved.most.to_string())],
             },
             sizes: probed
                 .into_iter()
@@ -251,6 +252,7 @@ impl<'a> Trial<'a> {
             Fact::Quiet(_, true) if to_earth => ("no direct voltage", points()),
             Fact::Quiet(_, true) => ("no direct voltage between", points()),
             Fact::Continuous(a) => ("continuous", cores(a, self.facts.back())),
+            Fact::Solved => ("solved", cores(self.facts.tested()[0], self.facts.back())),
             Fact::ToldApart(a, b) => ("told apart", cores(a, b)),
             Fact::ToEarth(a) => ("insulated to earth", cores(a, self.facts.back())),
             Fact::Between(a, b) => ("insulated from each other", cores(a, b)),

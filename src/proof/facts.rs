@@ -62,6 +62,9 @@ pub enum Fact {
     Measured(usize),
     /// The continuity of the core has passed.
     Continuous(usize),
+    /// Each core is solved and the return core is like the others, where the length of the cable is not known and it has three cores or more.
+    /// Its opposite: a joint of 3 ohm in one of the two that are linked, or in the return core.
+    Solved,
     /// With one of the two linked to the return core the other is open.
     ToldApart(usize, usize),
     /// Insulation to the return core.
@@ -256,6 +259,11 @@ impl Facts {
         self.parted.iter().position(is).map(Fact::NeutralDark)
     }
 
+    /// What solving each core shows, where the job asks for it.
+    pub(super) fn solved(&self) -> Option<Fact> {
+        self.numbers.contains_key(&Fact::Solved).then_some(Fact::Solved)
+    }
+
     pub(super) fn darks(&self) -> impl Iterator<Item = Fact> {
         (0..self.pairs.len()).map(Fact::Dark)
     }
@@ -289,6 +297,8 @@ impl Facts {
             Fact::ToldApart(a, b) => a == core || b == core || core == self.back,
             Fact::Between(a, b) => a == core || b == core,
             Fact::Read(c, _) => c == core,
+            // the other cores are like these two by their own readings
+            Fact::Solved => core == self.back || self.tested.iter().take(2).any(|linked| *linked == core),
             _ => false,
         })
     }
@@ -370,6 +380,9 @@ impl Facts {
             Fact::Discharged => "the cores are discharged".into(),
             Fact::Measured(c) => format!("the continuity of core `{}` was measured", core(c)),
             Fact::Continuous(c) => format!("core `{}` has passed continuity, linked to core `{back}`", core(c)),
+            Fact::Solved => format!(
+                "each core is solved by a reading that core `{back}` has no part in, since the length is not known"
+            ),
             Fact::ToldApart(a, b) => format!(
                 "core `{}` is open while core `{}` is linked, or the reverse",
                 core(b),
@@ -563,6 +576,9 @@ fn listed(job: &Job, tested: &[usize], pairs: &[(Point, Point)], parted: usize) 
         for &b in &tested[i + 1..] {
             all.extend([Fact::ToldApart(a, b), Fact::Between(a, b)]);
         }
+    }
+    if job.length.is_none() && 2 <= tested.len() {
+        all.push(Fact::Solved);
     }
     all.sort();
     all

@@ -398,7 +398,7 @@ fn was_there(plan: &Plan, i: usize, measure: &Measure) -> bool {
                 .low
                 .as_ref()
                 .is_some_and(|low| Decimal::ZERO < low.amount.value()),
-            WindowRule::Like { .. } => false,
+            WindowRule::Like { .. } | WindowRule::Solved(_) => false,
         };
         let alike = there.used.instrument == measure.used.instrument && there.used.function == measure.used.function;
         let same = points(there) == points(measure) || source(plan, there) == source(plan, measure);

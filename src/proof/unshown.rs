@@ -41,6 +41,10 @@ pub fn not_shown(plan: &Plan) -> Vec<String> {
             Fact::Continuous(core) => Some(name(core)),
             _ => None,
         }),
+        of("a joint, since the length is not known, in core", &|fact| match fact {
+            Fact::Solved => Some(name(facts.back())),
+            _ => None,
+        }),
         of("which is which of cores", &|fact| match fact {
             Fact::ToldApart(a, b) => Some(pair(a, b)),
             _ => None,

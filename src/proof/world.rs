@@ -57,7 +57,7 @@ impl<'a> World<'a> {
         let compared = plan.steps.iter().filter_map(|step| match &step.kind {
             Kind::Measure(measure) => match &measure.window {
                 WindowRule::Like { first, .. } => Some((first.as_str(), None)),
-                WindowRule::Fixed(_) => None,
+                WindowRule::Fixed(_) | WindowRule::Solved(_) => None,
             },
             _ => None,
         });
@@ -146,7 +146,7 @@ impl<'a> World<'a> {
 
     fn line(&self, measure: &Measure) -> String {
         let ceiling = measure.used.ceiling.as_ref();
-        meter::typed(measure.used.function, self.shown(measure), ceiling)
+        meter::typed(measure.used.function, self.shown(measure), ceiling, measure.used.nulls)
     }
 
     fn measured(&self, measure: &Measure) -> Seen {
@@ -180,6 +180,15 @@ impl<'a> World<'a> {
     fn window(&self, measure: &Measure) -> Option<Window> {
         match &measure.window {
             WindowRule::Fixed(window) => Some(window.clone()),
+            // with the pair linked each of the two reads against the return core what it read alone
+            WindowRule::Solved(solved) => {
+                let again = |id: &String| match &self.plan.steps[self.plan.index(id)?].kind {
+                    Kind::Measure(measure) => self.value(measure),
+                    _ => None,
+                };
+                let [a, b] = &solved.with_return;
+                Some(solved.window([again(a)?, again(b)?]))
+            }
             WindowRule::Like { first, within, .. } => {
                 let value = self.values.get(first.as_str())?.as_ref()?;
                 let edge = |value: Decimal| Some(Amount::new(value.normalize(), Unit::Ohm));

@@ -6,7 +6,7 @@ use jiff::Timestamp;
 
 use super::world::World;
 use crate::job::instrument::{Ability, Instrument};
-use crate::model::meter::{LEADS_OHMS, decimals, prefix, says_top};
+use crate::model::meter::{decimals, prefix, says_top, through_leads};
 use crate::model::noise::Noise;
 use crate::model::wiring::float;
 use crate::value::quantity::{Amount, Digits, Prefix, Shown, Unit};
@@ -33,6 +33,7 @@ pub(super) struct Face {
 #[derive(Debug, Clone)]
 pub(super) struct Display {
     can: Vec<Ability>,
+    nulls: bool,
     dial: Option<Function>,
     /// Before rounding; infinite for over-range.
     value: f64,
@@ -48,6 +49,7 @@ impl Display {
     pub(super) fn new(instrument: &Instrument, seed: u64) -> Display {
         Display {
             can: instrument.can.clone(),
+            nulls: instrument.nulls,
             dial: None,
             value: 0.0,
             touched: false,
@@ -144,10 +146,7 @@ impl Display {
             _ => world.shows(function, self.input_ohms()),
         };
         self.terminals = Some((world.revision(), terminals));
-        match function {
-            Function::Continuity | Function::Resistance => terminals + LEADS_OHMS,
-            _ => terminals,
-        }
+        through_leads(function, terminals, self.nulls)
     }
 
     fn come_to_rest(&mut self, world: &World, function: Function, seconds: f64) {

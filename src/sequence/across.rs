@@ -10,7 +10,7 @@ use crate::job::End;
 use crate::judge::window::Window;
 use crate::limits::Table;
 use crate::located::listed;
-use crate::plan::{Act, Point, Probes, Stage, Timing};
+use crate::plan::{Act, Point, Probes, Stage, Timing, WindowRule};
 use crate::value::quantity::Unit;
 use crate::value::reading::Function;
 
@@ -35,7 +35,7 @@ impl<'a> Binder<'a> {
             cores: Vec::new(),
             probes,
             function: Function::Continuity,
-            window: Judging::Follows(window),
+            window: Judging::Follows(WindowRule::Fixed(window)),
             timing: Timing::Any,
             low_impedance: false,
         });

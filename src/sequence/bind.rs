@@ -223,6 +223,7 @@ impl<'a> Binder<'a> {
             RawStep::LeadNull(step) => self.lead_null(step),
             RawStep::Identify(step) => self.identity(step),
             RawStep::Continuity(step) => self.continuity(step),
+            RawStep::SolveCores(step) => self.solve_cores(step),
             RawStep::OthersOpen(step) => self.others_open(step),
             RawStep::AllOpen(step) => self.all_open(step),
             RawStep::AcrossContact(step) => self.across_contact(step),

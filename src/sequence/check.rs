@@ -393,6 +393,7 @@ impl<'a> Check<'a> {
     fn window(&mut self, window: &Located<RawWindow>, unit: Unit) {
         let fits = match &window.value {
             RawWindow::Cable
+            | RawWindow::CableOrPair
             | RawWindow::OpenCircuit
             | RawWindow::OpenCore
             | RawWindow::LeadResistance

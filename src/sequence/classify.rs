@@ -14,7 +14,7 @@ use crate::job::{At, ControlPair, End, MovedBy, Nature};
 use crate::judge::window::Window;
 use crate::limits::{Basis, Confidence, Table};
 use crate::located::Located;
-use crate::plan::{Act, Kind, Look, Point, Probes, Stage, Subject, Timing};
+use crate::plan::{Act, Kind, Look, Point, Probes, Stage, Subject, Timing, WindowRule};
 use crate::value::quantity::{Amount, Unit};
 use crate::value::reading::Function;
 
@@ -165,7 +165,7 @@ impl<'a> Binder<'a> {
             cores: Vec::new(),
             probes,
             function,
-            window: Judging::Follows(window),
+            window: Judging::Follows(WindowRule::Fixed(window)),
             timing,
             low_impedance: true,
         });

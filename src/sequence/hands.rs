@@ -8,7 +8,7 @@ use crate::plan::{Act, Isolating, Kind, Stage};
 
 impl<'a> Binder<'a> {
     pub(super) fn act(&mut self, step: &'a Do) {
-        let Some(act) = self.act_of(&step.act) else { return };
+        let Some(acts) = self.acts_of(&step.act) else { return };
         let job = self.job;
         let stays = job
             .stays_connected
@@ -22,7 +22,16 @@ impl<'a> Binder<'a> {
             None => step.say.value.clone(),
         };
         let id = self.named(&step.id.value);
-        self.push(&step.id, id, step.stage, &say, &[], Kind::Do);
+        let pair = job.linked_pair().filter(|_| step.act.value == RawAct::LinkPair);
+        let extra = pair.map(|[first, second]| [("core", first.name.as_str()), ("other", second.name.as_str())]);
+        self.push(
+            &step.id,
+            id,
+            step.stage,
+            &say,
+            extra.as_slice().as_flattened(),
+            Kind::Do,
+        );
         let around = [self.around.core, self.around.other].into_iter().flatten();
         let mut cores: Vec<_> = around.map(|core| core.name.clone()).collect();
         // taking cores off and joining them is about every core
@@ -30,7 +39,18 @@ impl<'a> Binder<'a> {
             cores = job.cores.iter().map(|core| core.name.clone()).collect();
         }
         let made = self.steps.last_mut().expect("just pushed");
-        (made.acts, made.cores) = (vec![act], cores);
+        (made.acts, made.cores) = (acts, cores);
+    }
+
+    /// What hands do to the wiring at a step.
+    fn acts_of(&mut self, act: &Located<RawAct>) -> Option<Vec<Act>> {
+        match act.value {
+            RawAct::LinkPair if self.around.supply.is_none() => {
+                let pair = self.job.linked_pair()?;
+                Some(pair.map(|core| Act::LinkToEarth(core.name.clone())).to_vec())
+            }
+            _ => Some(vec![self.act_of(act)?]),
+        }
     }
 
     fn act_of(&mut self, act: &Located<RawAct>) -> Option<Act> {
@@ -68,6 +88,7 @@ impl<'a> Binder<'a> {
             RawAct::TakeOutElectronics => Act::TakeOutElectronics,
             RawAct::GuardFarEnd => Act::GuardFarEnd,
             RawAct::LinkToEarth => Act::LinkToEarth(core()),
+            RawAct::LinkPair => unreachable!("more than one act, told before"),
             RawAct::RemoveLink => Act::RemoveLink(core()),
             RawAct::RemoveEveryLink => Act::RemoveEveryLink,
             RawAct::JoinLiveCores => Act::JoinLiveCores,

@@ -42,7 +42,7 @@ pub(super) enum Judging<'a> {
     /// The sequence names it.
     Named(&'a Located<RawWindow>),
     /// It follows from what the step is.
-    Follows(Window),
+    Follows(WindowRule),
 }
 
 impl<'a> Binder<'a> {
@@ -301,7 +301,7 @@ impl<'a> Binder<'a> {
             cores: Vec::new(),
             probes: probes.clone(),
             function,
-            window: Judging::Follows(window),
+            window: Judging::Follows(WindowRule::Fixed(window)),
             timing: Timing::Any,
             low_impedance: true,
         });
@@ -335,12 +335,23 @@ impl<'a> Binder<'a> {
         if is_null {
             // measuring one's own leads is no test of the wiring
             used.indicative = None;
+            if used.nulls
+                && let Err(what) = self.nulled(&mut window)
+            {
+                return self.problem(parts.at, what, None);
+            }
         }
-        let of_cable = matches!(parts.window, Judging::Named(window) if matches!(window.value, RawWindow::Cable));
-        let subtract_null = parts.function.unit() == Unit::Ohm && !is_null && of_cable;
-        let leads_seen =
-            matches!(parts.window, Judging::Named(window) if matches!(window.value, RawWindow::OpenCircuit));
-        if leads_seen {
+        let named =
+            |wanted: fn(&RawWindow) -> bool| matches!(parts.window, Judging::Named(window) if wanted(&window.value));
+        let of_cable = parts.function.unit() == Unit::Ohm
+            && !is_null
+            && (named(|window| matches!(window, RawWindow::Cable | RawWindow::CableOrPair))
+                || matches!(window, WindowRule::Solved(_)));
+        let (subtract_null, nulled) = (of_cable && !used.nulls, of_cable && used.nulls);
+        let leads_seen = named(|window| matches!(window, RawWindow::OpenCircuit));
+        // what one tester has nulled, another must not take off
+        let differs = subtract_null && self.null_of().is_some_and(|null| null.nulls);
+        if leads_seen || nulled || differs {
             self.leads_are_seen(&parts, &used);
         }
         if let Some(why) = &used.indicative
@@ -354,6 +365,7 @@ impl<'a> Binder<'a> {
             window,
             is_null,
             subtract_null,
+            nulled,
             leads_seen,
             timing: parts.timing.clone(),
             input_max,
@@ -362,9 +374,23 @@ impl<'a> Binder<'a> {
         self.put(parts, measure);
     }
 
+    /// Leads that the tester has nulled show about nothing, so their window ends there, or where the sequence is stricter.
+    fn nulled(&self, window: &mut WindowRule) -> Result<(), String> {
+        let row = self.job.limits.row(Table::Practice, "leads as nulled")?;
+        if let WindowRule::Fixed(window) = window
+            && window
+                .high
+                .as_ref()
+                .is_none_or(|high| row.value.value() < high.amount.value())
+        {
+            *window = Window::new(None, Some(row.value.clone()), Unit::Ohm, vec![row.basis()]);
+        }
+        Ok(())
+    }
+
     fn window_of(&self, parts: &Parts<'a>) -> Result<WindowRule, String> {
         match &parts.window {
-            Judging::Follows(window) => Ok(WindowRule::Fixed(window.clone())),
+            Judging::Follows(window) => Ok(window.clone()),
             Judging::Named(window) => {
                 let first = self.first_continuity.as_deref();
                 let figure = |name: &str| self.figure(name);
@@ -375,13 +401,17 @@ impl<'a> Binder<'a> {
         }
     }
 
-    /// An open circuit is shown only through leads that the same instrument was seen to read closed before.
+    /// The instrument of the last measurement of the leads.
+    fn null_of(&self) -> Option<&Use> {
+        match &self.steps.iter().rev().find(|step| is_null(step))?.kind {
+            Kind::Measure(null) => Some(&null.used),
+            _ => None,
+        }
+    }
+
+    /// An open circuit, or ohms of the cable by a tester that nulls, are shown only through leads that the same instrument was seen to read closed before.
     fn leads_are_seen(&mut self, parts: &Parts<'a>, used: &Use) {
-        let null = self.steps.iter().rev().find(|step| is_null(step));
-        let seen = match null.map(|step| &step.kind) {
-            Some(Kind::Measure(null)) => null.used.instrument == used.instrument,
-            _ => false,
-        };
+        let seen = self.null_of().is_some_and(|null| null.instrument == used.instrument);
         if !seen {
             let what = format!(
                 "nothing before it sees the leads of `{}` closed: an open lead shows the same",
@@ -435,8 +465,17 @@ impl<'a> Binder<'a> {
             ("end", end),
         ];
         extra.extend(parts.core.map(|core| ("core", core.name.as_str())));
+        let mut say = parts.say.to_owned();
+        if measure.is_null {
+            let nulling = nulling(measure.used.nulls);
+            extra.push(("nulling", nulling));
+            // a sequence that does not ask for the words was written for readings that are subtracted
+            if measure.used.nulls && !say.contains("{nulling}") {
+                say = format!("{say} {nulling}");
+            }
+        }
         let kind = Kind::Measure(Box::new(measure));
-        self.push(parts.at, parts.id, parts.stage, parts.say, &extra, kind);
+        self.push(parts.at, parts.id, parts.stage, &say, &extra, kind);
         self.steps.last_mut().expect("just pushed").cores = parts.cores;
     }
 
@@ -456,5 +495,66 @@ impl<'a> Binder<'a> {
         )
         .map(|used| (used, None))
         .ok_or_else(|| format!("no instrument in the job measures {}", parts.function.dial()))
+    }
+}
+
+/// What is done about the leads, for the one who holds them.
+fn nulling(nulls: bool) -> &'static str {
+    if nulls {
+        "Null the tester so, then take the reading. Nothing is subtracted from what follows."
+    } else {
+        "The reading is subtracted from what follows."
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::model::sample::JOB;
+    use crate::sequence::{bind, read, shipped};
+    use crate::{job, located::Text};
+
+    const KIND: &str = "kind: \"multifunction installation tester\",";
+
+    /// What is wrong with the demonstration job or the shipped sequence on it, with pieces of the job replaced.
+    fn check(changes: &[(&str, &str)], expected: Option<&str>) {
+        let text = changes.iter().fold(JOB.to_owned(), |text, (from, to)| {
+            assert!(text.contains(from), "{from}");
+            text.replacen(from, to, 1)
+        });
+        let sequence = read(&shipped::texts("stat-cable").unwrap()).unwrap();
+        let first = match job::read(&Text::new("saltmarsh.ron", text)) {
+            Err(problems) => problems.into_iter().next(),
+            Ok(job) => bind(&sequence, &job)
+                .err()
+                .and_then(|findings| findings.into_iter().next())
+                .map(|finding| finding.problem),
+        };
+        assert_eq!(first.map(|problem| problem.what).as_deref(), expected, "{changes:?}");
+    }
+
+    #[test]
+    fn leads_are_nulled_or_subtracted_by_the_instrument_that_reads_the_cable() {
+        let nulls = format!("{KIND} nulls: true,");
+        let second = "name: \"multimeter\",\n            kind: \"digital multimeter\",";
+        let of_second = "Resistance(ceiling: \"40 Mohm\",";
+        check(&[(KIND, &nulls)], None);
+        check(&[(KIND, &format!("{KIND} nulls: false,"))], None);
+        // the first ends below what the cable has, so another reads it, which has not nulled
+        check(
+            &[
+                (KIND, &nulls),
+                ("Continuity(ceiling: \"1999 ohm\"", "Continuity(ceiling: \"0.6 ohm\""),
+                (of_second, "Continuity(ceiling: \"40 kohm\","),
+                (second, second),
+            ],
+            Some("nothing before it sees the leads of `multimeter` closed: an open lead shows the same"),
+        );
+        check(
+            &[(
+                "category: \"CAT IV 600 V\",",
+                "category: \"CAT IV 600 V\", nulls: true,",
+            )],
+            Some("`indicator` reads neither continuity nor ohms, so it has no leads to null"),
+        );
     }
 }

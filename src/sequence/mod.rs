@@ -19,6 +19,7 @@ mod terminals;
 mod windows;
 mod as_strict;
 mod measures;
+mod solved;
 mod classify;
 mod across;
 mod live;

@@ -92,6 +92,8 @@ words! {
         GuardFarEnd,
         /// The core of the enclosing `EachCore` is linked to the return core at the far end.
         LinkToEarth,
+        /// The first two of those cores are linked to the return core together, for `SolveCores`. Nothing where there is but one.
+        LinkPair,
         /// That link is taken off.
         RemoveLink,
         /// No link is left anywhere.
@@ -120,6 +122,9 @@ words! {
     RawWindow, "Window" {
         /// From the cable's size, length, class and temperature; cores are compared where the length is not known.
         Cable,
+        /// As `Cable`; where the length is not known the first core with the return core has at most what 100 m of the smallest size and back have,
+        /// and the contacts.
+        CableOrPair,
         /// Open: more than the shortest of the common continuity ranges shows. It counts once the leads were seen closed by a `LeadNull`
         /// since they were changed last, since an open lead shows the same.
         OpenCircuit,
@@ -388,7 +393,7 @@ steps! {
     ProveParted { end: End = "which end", reference: Located<RawReference> = "the earth it is tried against, which must not come through this cable", } may {}
     example r#"ProveParted(id: "parted-near", end: Near, reference: OwnEarth, say: "Indicator on {first} and {second}.")"#
 
-    /// The tester's leads are measured tip to tip; what follows has them subtracted.
+    /// The tester's leads are measured tip to tip; what follows has them subtracted. Where the job says that the tester nulls them (`nulls: true`) it must show about nothing, and nothing is subtracted.
     LeadNull { window: Located<RawWindow> = "what the leads may have", } may {}
     example r#"LeadNull(id: "lead-null", window: LeadResistance, say: "Tips together.")"#
 
@@ -399,6 +404,12 @@ steps! {
     /// Resistance of a core and the return core in series, linked at the far end.
     Continuity { window: Located<RawWindow> = "what it may have", } may { core: Option<Located<String>> = "the core, by name or purpose, where no `EachCore` gives it", }
     example r#"Continuity(id: "continuity", core: "switched live", window: Cable, say: "{first} to {second}.")"#
+
+    /// Resistance between the two cores of `LinkPair`, through a way that the return core is not on: each core is solved, the return core too, and
+    /// they are compared by size. Where the length is not known only this tells a joint in the return core. Of two cores alone it
+    /// reads nothing, and the record says that a joint cannot be told from length.
+    SolveCores {} may {}
+    example r#"SolveCores(id: "solve", say: "{first} to {second}.")"#
 
     /// With one core linked, every other core is open to the return core.
     OthersOpen { window: Located<RawWindow> = "what counts as open", } may {}

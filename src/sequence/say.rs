@@ -16,6 +16,7 @@ pub(super) const PLACEHOLDERS: &[(&str, &str)] = &[
     ("end", "the end that the step is about"),
     ("cable", "the cable's name"),
     ("volts", "the insulation test voltage"),
+    ("nulling", "how the leads are taken account of, in a `LeadNull`"),
     ("first", "where the first probe goes"),
     ("second", "where the second probe goes"),
     ("return core", "the core that dead tests return through"),

@@ -88,7 +88,10 @@ pub(super) fn window(
     let upper = |row: &Row| Window::new(None, Some(row.value.clone()), unit, vec![row.basis()]);
     let lower = |row: &Row| Window::new(Some(row.value.clone()), None, unit, vec![row.basis()]);
     Ok(WindowRule::Fixed(match raw {
-        RawWindow::Cable => return cable_window(job, core.ok_or("no core to work the window out for")?, first),
+        RawWindow::Cable | RawWindow::CableOrPair => {
+            let core = core.ok_or("no core to work the window out for")?;
+            return cable_window(job, core, first, matches!(raw, RawWindow::CableOrPair));
+        }
         RawWindow::OpenCircuit => {
             let mut window = lower(practice("open circuit")?);
             // a range that ends there shows that it is more, never that it is as much
@@ -177,9 +180,11 @@ fn worked_window(worked: &RawWorked, unit: Unit, figure: &impl Fn(&str) -> Optio
 fn judges(raw: &RawWindow, function: Function) -> bool {
     match raw {
         RawWindow::OpenCircuit => function == Function::Continuity,
-        RawWindow::Cable | RawWindow::OpenCore | RawWindow::LeadResistance | RawWindow::InsulationMinimum => {
-            function.is_dead_test()
-        }
+        RawWindow::Cable
+        | RawWindow::CableOrPair
+        | RawWindow::OpenCore
+        | RawWindow::LeadResistance
+        | RawWindow::InsulationMinimum => function.is_dead_test(),
         RawWindow::SupplyVoltage | RawWindow::LoadVoltage | RawWindow::VoltageAbsent => function.unit() == Unit::Volt,
         RawWindow::LoopMaximum => function == Function::Loop,
         RawWindow::TripTime => matches!(function, Function::ResidualTrip(_)),
@@ -191,7 +196,20 @@ fn worked_out(text: &str, unit: Unit, figure: &impl Fn(&str) -> Option<Amount>) 
     expression::parse(text)?.work_out(unit, figure)
 }
 
-fn cable_window(job: &Job, core: &Core, first: Option<&str>) -> Result<WindowRule, String> {
+/// The most that two cores linked at the far end may have where their length is not known, in ohms, with its sources.
+pub(super) fn pair_of_cores(job: &Job) -> Result<(Amount, Vec<Basis>), String> {
+    let rows = ["pair of cores", "link and clamps"].map(|of| job.limits.row(Table::Practice, of));
+    let [pair, contacts] = rows;
+    let (pair, contacts) = (pair?, contacts?);
+    let most = pair.value.value() + contacts.value.value();
+    Ok((
+        Amount::new(most.normalize(), Unit::Ohm),
+        vec![pair.basis(), contacts.basis()],
+    ))
+}
+
+/// Of a cable of unknown length the first core has at most what any pair may have, or (`any_pair` not asked for) only conducts.
+fn cable_window(job: &Job, core: &Core, first: Option<&str>, any_pair: bool) -> Result<WindowRule, String> {
     match (&job.length, first) {
         (Some(length), _) => {
             let (upper, basis) = cable_resistance(job, core, length)?;
@@ -213,6 +231,14 @@ fn cable_window(job: &Job, core: &Core, first: Option<&str>) -> Result<WindowRul
                 within: row.value.clone(),
                 basis: row.basis(),
             })
+        }
+        (None, None) if any_pair => {
+            let (most, mut basis) = pair_of_cores(job)?;
+            basis[0].what = format!(
+                "the length is not known: the others are compared with this core; {}",
+                basis[0].what
+            );
+            Ok(WindowRule::Fixed(Window::new(None, Some(most), Unit::Ohm, basis)))
         }
         // the first core of a cable of unknown length sets the value the others are compared with
         (None, None) => {

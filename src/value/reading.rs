@@ -323,7 +323,8 @@ impl Reading {
             ));
         }
         let value = digits.value() * prefix.factor();
-        let below_zero = digits.text().starts_with('-');
+        // a display that stands at zero may show either sign
+        let below_zero = digits.text().starts_with('-') && !value.is_zero();
         if let Some(why) = implausible(function, value, below_zero) {
             return Err(format!("`{text}` is {why} {expected}"));
         }

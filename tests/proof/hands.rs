@@ -19,6 +19,7 @@ enum Test {
     Apart(BTreeSet<String>),
     ToEarth(String),
     Between(BTreeSet<String>),
+    Solved,
 }
 
 /// The installation as hands left it, and what was shown about it.
@@ -220,6 +221,10 @@ impl Hands {
                 Test::Continuous(core) | Test::ToEarth(core) => !hit(core) && !through_hit,
                 Test::Apart(pair) => !pair.iter().any(hit) && !through_hit,
                 Test::Between(pair) => !pair.iter().any(hit),
+                Test::Solved => {
+                    let pair = plan.job.linked_pair();
+                    !pair.into_iter().flatten().any(|core| hit(&core.name)) && !through_hit
+                }
             });
         }
         self.read.retain(|(core, _)| !hit(core));
@@ -323,6 +328,13 @@ impl Hands {
                 false if open => BTreeSet::from([Test::Apart(pair(on, &b))]),
                 _ => BTreeSet::new(),
             },
+            (Some(a), Some(b), [_, _])
+                if self.links == BTreeSet::from([a.clone(), b.clone()])
+                    && matches!(measure.window, WindowRule::Solved(_))
+                    && !self.joined =>
+            {
+                BTreeSet::from([Test::Solved])
+            }
             (Some(a), Some(b), []) if a != *earth && b != *earth && insulates && !self.joined => {
                 BTreeSet::from([Test::Between(pair(&a, &b))])
             }
@@ -366,6 +378,7 @@ impl Hands {
             Fact::Measured(c) => self.measured.contains(&core(c)),
             Fact::Continuous(c) => self.has(&Test::Continuous(core(c))),
             Fact::ToEarth(c) => self.has(&Test::ToEarth(core(c))),
+            Fact::Solved => self.has(&Test::Solved),
             Fact::ToldApart(a, b) => self.has(&Test::Apart(pair(&core(a), &core(b)))),
             Fact::Between(a, b) => self.has(&Test::Between(pair(&core(a), &core(b)))),
             Fact::Read(c, end) => self.read.contains(&(core(c), end)),

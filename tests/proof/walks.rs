@@ -283,7 +283,7 @@ fn ohms(plan: &Plan, measure: &Measure) -> String {
         .chain(windows)
         .find_map(|rule| match rule {
             WindowRule::Fixed(window) => Some(window),
-            WindowRule::Like { .. } => None,
+            WindowRule::Like { .. } | WindowRule::Solved(_) => None,
         });
     let window = window.expect("the first core has a window of its own");
     let edge = |edge: &Option<Edge>| edge.as_ref().map_or(Decimal::ZERO, |edge| edge.amount.value());

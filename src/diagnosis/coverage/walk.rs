@@ -186,6 +186,7 @@ fn answer(installation: &mut Installation, step: &Step) -> String {
             measure.used.function,
             shown(installation, measure),
             measure.used.ceiling.as_ref(),
+            measure.used.nulls,
         ),
     }
 }
@@ -218,8 +219,11 @@ fn evidence(step: &Step, line: &str) -> Evidence {
 mod tests {
     use super::*;
     use crate::limits::{Basis, Confidence};
+    use crate::located::Text;
+    use crate::model::fault::Fault;
     use crate::model::library;
-    use crate::model::sample::{job, plan};
+    use crate::model::opposite::{About, opposites};
+    use crate::model::sample::{JOB, job, plan, plan_with};
     use crate::plan::{Look, Subject};
     use crate::value::quantity::Amount;
 
@@ -245,6 +249,41 @@ mod tests {
         let ids: Vec<_> = walked.caught().map(|step| plan.steps[step].id.as_str()).collect();
         assert_eq!(ids, ["continuity/grey", "feed"]);
         assert_eq!(walked.lines[plan.index("continuity/grey").unwrap()], "OL");
+    }
+
+    /// The shipped sequence on the demonstration job of unknown length, its live cores of this size, walked with a fault; the steps that did
+    /// not pass.
+    fn without_length(size: &str, fault: Option<&Fault>) -> Vec<String> {
+        let text = JOB.replacen("length: \"18 m\",", "", 1);
+        let text = ["PermanentLive", "Neutral", "SwitchedLive"]
+            .iter()
+            .fold(text, |text, carries| {
+                let of = |size: &str| format!("size: \"{size}\", carries: {carries}");
+                text.replace(&of("1.0 mm2"), &of(size))
+            });
+        let job = crate::job::read(&Text::new("saltmarsh.ron", text)).unwrap();
+        let plan = plan_with(&job, "format", "format");
+        let mut installation = Installation::of(&job).unwrap();
+        fault.into_iter().for_each(|fault| installation.put(fault).unwrap());
+        let walked = walk(&plan, installation);
+        walked.caught().map(|step| plan.steps[step].id.clone()).collect()
+    }
+
+    #[test]
+    fn a_joint_in_the_return_core_of_a_cable_of_unknown_length_is_caught() {
+        assert!(without_length("1.0 mm2", None).is_empty());
+        let about = About {
+            a: "brown".into(),
+            b: "green-yellow".into(),
+            ..About::default()
+        };
+        let joints: Vec<_> = opposites("solved", &about, &job()).map(|joint| joint.fault).collect();
+        let caught = |joint| without_length("1.0 mm2", Some(joint));
+        assert_eq!(caught(&joints[0]), ["solve"]);
+        assert_eq!(caught(&joints[1])[..2], ["continuity/grey", "continuity/black"]);
+        // compared by size: 1.5 mm2 beside an earth core of 1.0 mm2
+        assert!(without_length("1.5 mm2", None).is_empty());
+        assert_eq!(without_length("1.5 mm2", Some(&joints[0])), ["solve"]);
     }
 
     /// A plan of the demonstration whose last step looks.

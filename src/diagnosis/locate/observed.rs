@@ -282,7 +282,7 @@ fn between(measure: &Measure, reading: &Reading, null: Decimal) -> Option<Seen> 
     let float = |value: Decimal| value.to_f64().expect("every decimal has a nearest float");
     let factor = reading.prefix.factor();
     let leads = match measure.used.function {
-        Function::Continuity | Function::Resistance => null,
+        Function::Continuity | Function::Resistance if !measure.used.nulls => null,
         _ => Decimal::ZERO,
     };
     let from = |low: Decimal| Seen::Between {

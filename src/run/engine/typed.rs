@@ -248,7 +248,7 @@ impl Engine {
         let Kind::Measure(m) = &self.run.plan.steps[step].kind else {
             unreachable!("only a measurement is typed as one")
         };
-        let (function, subtracts) = (m.used.function, m.subtract_null || m.leads_seen);
+        let (function, subtracts) = (m.used.function, m.is_of_cable() || m.leads_seen);
         let word = line.trim().to_lowercase();
         if word == "on" && self.metered(step).is_some() {
             self.talk.watch.said_on = true;

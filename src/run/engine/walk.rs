@@ -695,6 +695,33 @@ fn cores_of_unknown_length_are_compared_with_each_other() {
 }
 
 #[test]
+fn each_core_of_unknown_length_is_solved_and_a_joint_in_the_return_core_fails() {
+    let mut walk = Walk::with_job("        length: \"18 m\",\n", "");
+    walk.to("continuity/brown");
+    // a joint of 3 ohm in the return core reads like a longer cable
+    walk.say("3.63");
+    walk.to("continuity/grey");
+    walk.say("3.63");
+    assert_eq!(walk.verdict("continuity/grey").0, Outcome::Pass);
+    walk.to("continuity/black");
+    walk.say("3.63");
+    walk.to("solve");
+    let prompt = walk.prompt.as_ref().unwrap();
+    assert_eq!(prompt.window.as_ref().unwrap().words(), "3.54 ohm to 3.64 ohm");
+    walk.say("0.63");
+    assert_eq!(
+        walk.verdict("solve"),
+        (Outcome::Fail, "0.59 ohm is below 3.54 ohm".into())
+    );
+    let run = walk.engine.run();
+    let mark = run.verdict(run.plan.index("solve").unwrap()).mark;
+    assert_eq!(
+        mark.as_deref(),
+        Some("each core solved: brown 0.295 ohm, grey 0.295 ohm, green-yellow 3.295 ohm")
+    );
+}
+
+#[test]
 fn what_stays_connected_is_tested_at_250_volts_to_earth_only() {
     let to = "stays_connected: \"the wiring centre's receiver\",\n    equipment: [";
     let walk = Walk::with_job("equipment: [", to);
@@ -1005,4 +1032,35 @@ fn what_is_no_more_than_extra_low_is_read_again_and_is_no_sighting() {
          meter before it is called coupled; then go on"
     );
     assert_eq!(walk.engine.run().live_seen.len(), 0);
+}
+
+#[test]
+fn a_tester_that_nulls_its_leads_reads_about_zero_and_nothing_is_subtracted() {
+    let mut walk = Walk::with_job(
+        "kind: \"multifunction installation tester\",",
+        "kind: \"multifunction installation tester\", nulls: true,",
+    );
+    walk.to("lead-null");
+    walk.say("0.06");
+    assert_eq!(
+        walk.verdict("lead-null"),
+        (Outcome::Fail, "0.06 ohm is above 0.05 ohm".into())
+    );
+    walk.say("again");
+    // a display at zero may show either sign
+    walk.say("-0.00");
+    assert_eq!(walk.verdict("lead-null").0, Outcome::Pass);
+    walk.to("continuity/grey");
+    assert_eq!(
+        walk.verdict("continuity/brown"),
+        (Outcome::Pass, "0.63 ohm is within the window: at most 0.689 ohm".into())
+    );
+    // other leads are nulled again
+    walk.say("leads");
+    assert_eq!(walk.at(), "lead-null");
+    assert!(
+        walk.prompt.as_ref().unwrap().say.contains("Null the tester so"),
+        "{:?}",
+        walk.prompt
+    );
 }

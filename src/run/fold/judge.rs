@@ -66,6 +66,7 @@ impl Run {
     pub fn window(&self, measure: &Measure) -> Result<Window, String> {
         match &measure.window {
             WindowRule::Fixed(window) => Ok(window.clone()),
+            WindowRule::Solved(solved) => self.solved_window(solved, measure),
             WindowRule::Like { first, within, basis } => {
                 let value = self
                     .plan
@@ -126,12 +127,7 @@ impl Run {
             refuse_below_zero(reading, &mut verdict);
         }
         let by_value = verdict.outcome;
-        if let Some(fed_from) = &measure.fed_from {
-            self.mark_drop(fed_from, at, &mut verdict);
-        }
-        if measure.probes.second == Point::JoinedCores {
-            self.mark_group(&window, &mut verdict);
-        }
+        self.mark(measure, &window, at, &mut verdict);
         if let (Some((greatest, _)), Some(input)) = (&measure.input_max, &used.input)
             && greatest.value() < input.value()
         {
@@ -153,6 +149,19 @@ impl Run {
             verdict.edge = None;
         }
         verdict
+    }
+
+    /// Says beside a reading what else it tells.
+    fn mark(&self, measure: &Measure, window: &Window, at: Timestamp, verdict: &mut Verdict) {
+        if let Some(fed_from) = &measure.fed_from {
+            self.mark_drop(fed_from, at, verdict);
+        }
+        if let WindowRule::Solved(solved) = &measure.window {
+            self.mark_solved(solved, verdict);
+        }
+        if measure.probes.second == Point::JoinedCores {
+            self.mark_group(window, verdict);
+        }
     }
 
     /// Says what a low reading over joined cores does and does not prove of each.

@@ -16,8 +16,7 @@ impl Run {
                 return None;
             };
             let attempt = self.standing(i)?;
-            let (true, Stage::Test, Evidence::Reading(reading)) =
-                (measure.subtract_null, step.stage, &attempt.evidence)
+            let (true, Stage::Test, Evidence::Reading(reading)) = (measure.is_of_core(), step.stage, &attempt.evidence)
             else {
                 return None;
             };

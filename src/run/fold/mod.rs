@@ -3,6 +3,7 @@
 mod run;
 mod apply;
 mod drop;
+mod solved;
 mod judge;
 mod measured;
 mod reach;

@@ -103,7 +103,8 @@ fn steps_of(run: &Run, core: &Core, test: Test) -> Vec<usize> {
     let about = |i: &usize| {
         let step = &run.plan.steps[*i];
         let Kind::Measure(m) = &step.kind else { return false };
-        step.stage == Stage::Test && !m.is_null && step.cores.contains(&core.name) && test_of(m) == test
+        let by_itself = !m.is_null && !matches!(m.window, WindowRule::Solved(_));
+        step.stage == Stage::Test && by_itself && step.cores.contains(&core.name) && test_of(m) == test
     };
     (0..run.plan.steps.len()).filter(about).collect()
 }
@@ -114,11 +115,11 @@ fn test_of(m: &Measure) -> Test {
             .basis
             .first()
             .is_some_and(|basis| basis.what.starts_with(Table::InsulationMinimum.words())),
-        WindowRule::Like { .. } => false,
+        WindowRule::Like { .. } | WindowRule::Solved(_) => false,
     };
     if matches!(m.used.function, Function::Insulation(_)) || by_window {
         Test::Insulation
-    } else if m.subtract_null {
+    } else if m.is_of_cable() {
         Test::Continuity
     } else {
         Test::Open

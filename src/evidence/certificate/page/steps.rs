@@ -134,6 +134,10 @@ pub(super) fn must(run: &Run, m: &Measure) -> (String, Vec<Basis>) {
         (Err(_), WindowRule::Like { first, within, basis }) => {
             (format!("as `{first}`, within {}", amount(within)), vec![basis.clone()])
         }
+        (Err(_), WindowRule::Solved(solved)) => (
+            format!("each core solved, alike within {}", amount(&solved.within)),
+            solved.basis.clone(),
+        ),
         (Err(why), WindowRule::Fixed(_)) => (why, Vec::new()),
     };
     match &m.timing {

@@ -103,6 +103,11 @@ pub(super) fn what(step: &Step, job: &Job) -> String {
         Kind::Connect {
             core, end, terminal, ..
         } => format!("core {core} into terminal {terminal} at the {}", job.end(*end).name),
+        Kind::Measure(m) if m.is_null && m.used.nulls => format!(
+            "{}, the leads alone, tip to tip, {}",
+            m.used.function.dial(),
+            m.leads_words().expect("it measures the leads")
+        ),
         Kind::Measure(m) if m.is_null => format!("{}, the leads alone, tip to tip", m.used.function.dial()),
         Kind::Measure(m) => format!("{} between {}", m.used.function.dial(), between(&m.probes)),
         Kind::Gate => "every step before this one has passed in this run".into(),
