@@ -191,7 +191,8 @@ fn worked_out(text: &str, unit: Unit, figure: &impl Fn(&str) -> Option<Amount>) 
     expression::parse(text)?.work_out(unit, figure)
 }
 
-fn cable_window(job: &Job, core: &Core, first: Option<&str>) -> Result<WindowRule, String> {
+/// What a core and the return core may have, linked at the far end.
+pub(super) fn cable_window(job: &Job, core: &Core, first: Option<&str>) -> Result<WindowRule, String> {
     match (&job.length, first) {
         (Some(length), _) => {
             let (upper, basis) = cable_resistance(job, core, length)?;
