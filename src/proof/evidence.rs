@@ -14,7 +14,7 @@ use crate::judge::window::{Edge, Outcome};
 use crate::model::installation::Installation;
 use crate::model::opposite::{About, Opposed, opposites};
 use crate::model::probes::points;
-use crate::plan::{Kind, Plan, Point, Probes, SetUp, Stage, Step, WindowRule};
+use crate::plan::{Act, Kind, Plan, Point, Probes, SetUp, Stage, Step, Subject, WindowRule};
 
 /// Steps that are named where none shows a fact.
 const SLIPS_MAX: usize = 3;
@@ -43,7 +43,7 @@ pub struct Evidence {
     pub unsound: Vec<(usize, String)>,
     /// Steps that find no voltage though none was read before on the same points or on the source that it would come from.
     pub unproved: Vec<usize>,
-    /// Live readings whose window would pass more than the published figures allow, and how.
+    /// Readings that would pass more than they should: a window beyond the published figures, a clamp with no core in it; and how.
     pub lax: Vec<(usize, String)>,
     /// Why the job has no model, where it has none.
     pub no_model: Option<String>,
@@ -72,6 +72,8 @@ pub(super) struct Trial<'a> {
     pub(super) shown: BTreeSet<Fact>,
     /// What came of a dead test at one core, for the others that are tested alike.
     alike: BTreeMap<(Alike, &'static str), Vec<Option<String>>>,
+    /// Cores that are off their terminals.
+    off: BTreeSet<(&'a str, End)>,
     sound: BTreeMap<Alike, Seen>,
 }
 
@@ -96,6 +98,7 @@ impl<'a> Trial<'a> {
             before_call: BTreeMap::new(),
             shown: BTreeSet::new(),
             alike: BTreeMap::new(),
+            off: BTreeSet::new(),
             sound: BTreeMap::new(),
         }
     }
@@ -137,6 +140,7 @@ impl<'a> Trial<'a> {
         for (i, shown) in shown.iter_mut().enumerate() {
             let step = &self.plan.steps[i];
             self.calls(i, step, &sound);
+            self.at_terminal(i, step);
             step.acts.iter().for_each(|act| set_up.act(act));
             if let Some(every) = &mut every {
                 every.come_to(i);
@@ -166,6 +170,25 @@ impl<'a> Trial<'a> {
         };
         if seen.outcome == Some(Outcome::Fail) {
             self.found.unsound.push((i, seen.reads.clone()));
+        }
+    }
+
+    /// What is looked at in a terminal shows nothing while the core is not in it.
+    fn at_terminal(&mut self, i: usize, step: &'a Step) {
+        let job = &self.plan.job;
+        for act in &step.acts {
+            match act {
+                Act::Disconnect(end) => self.off.extend(job.cores.iter().map(|core| (core.name.as_str(), *end))),
+                Act::Connect { core, end } => drop(self.off.remove(&(core.as_str(), *end))),
+                _ => {}
+            }
+        }
+        let Kind::Look(look) = &step.kind else { return };
+        if let Subject::Tug { core, end } | Subject::Polarity { core, end } = &look.subject
+            && self.off.contains(&(core.as_str(), *end))
+        {
+            let how = format!("core {core} is in no terminal at the {} yet", job.end(*end).name);
+            self.found.lax.push((i, how));
         }
     }
 

@@ -9,8 +9,8 @@ use super::effects::Shown;
 use super::evidence::{Trial, passes_with};
 use super::facts::Fact;
 use super::world::World;
-use crate::job::{At, End, Job, MovedBy, Purpose};
-use crate::judge::window::Outcome;
+use crate::job::{At, ControlPair, End, Job, MovedBy, Purpose};
+use crate::judge::window::{Outcome, Window};
 use crate::limits::Table;
 use crate::model::fault::Fault;
 use crate::model::opposite::{About, Opposed, opposites};
@@ -121,7 +121,8 @@ impl<'a> Trial<'a> {
                     }
                 }
             }
-        } else if let Some(how) = too_lax(self.plan, measure) {
+        }
+        if let Some(how) = too_lax(self.plan, measure) {
             self.found.lax.push((i, how));
             slips = true;
         }
@@ -177,6 +178,9 @@ impl<'a> Trial<'a> {
         let (plan, step) = (self.plan, &self.plan.steps[i]);
         if !was_there(plan, i, measure) {
             self.found.unproved.push(i);
+        }
+        if let Some(how) = too_much(plan, measure) {
+            self.found.lax.push((i, how));
         }
         let Some([first, second]) = points(&measure.probes) else {
             return;
@@ -311,36 +315,67 @@ fn volts(step: &Step) -> Option<&Measure> {
     }
 }
 
-/// How a window of mains passes more than the published figures allow: at a load at most 5 % below what the supply itself may have.
+/// How the window of a voltage that is there passes more than the published figures allow: of mains at a load at most 5 % below what
+/// the supply itself may have, of a control pair what one that is classified may read.
 fn too_lax(plan: &Plan, measure: &Measure) -> Option<String> {
-    let job = &plan.job;
-    let WindowRule::Fixed(window) = &measure.window else {
-        return None;
+    let (job, window) = (&plan.job, fixed(measure)?);
+    let (least, most, whose) = if source(plan, measure) == Source::Pair {
+        let pair = job.control_pair.as_ref()?;
+        let share = |of: &str| Some(job.limits.row(Table::Practice, of).ok()?.value.value() * Decimal::new(1, 2));
+        let volts = pair.volts.value();
+        // from one pole to anything else less may stand
+        let across =
+            [&measure.probes.first, &measure.probes.second].map(|point| is_pole(job, pair, point)) == [true; 2];
+        let least = across.then_some(volts * share("control pair reads at least")?);
+        (least, volts * share("control pair reads at most")?, "the pair")
+    } else {
+        if job.is_extra_low_voltage() || measure.used.function != Function::VoltageAc {
+            return None;
+        }
+        let nominal = Amount::new(job.supply.nominal.value().normalize(), Unit::Volt);
+        let row = |which: &str| {
+            job.limits
+                .row(Table::SupplyVoltage, &format!("{nominal}, {which}"))
+                .ok()
+        };
+        let least = row("lower")?.value.value() - nominal.value() * DROP_SHARE;
+        (Some(least), row("upper")?.value.value(), "the supply")
     };
-    if job.is_extra_low_voltage() || measure.used.function != Function::VoltageAc {
-        return None;
-    }
-    let nominal = Amount::new(job.supply.nominal.value().normalize(), Unit::Volt);
-    let row = |which: &str| {
-        job.limits
-            .row(Table::SupplyVoltage, &format!("{nominal}, {which}"))
-            .ok()
-    };
-    let (lower, upper) = (row("lower")?.value.value(), row("upper")?.value.value());
-    let least = lower - nominal.value() * DROP_SHARE;
     let low = window.low.as_ref().map(|edge| edge.amount.value());
     let high = window.high.as_ref().map(|edge| edge.amount.value());
     match (low, high) {
-        (Some(low), _) if low < least => Some(format!(
-            "the window passes from {low} V, and what the supply may have less 5 % on the way is {} V",
-            least.normalize()
+        (Some(low), _) if least.is_some_and(|least| low < least) => Some(format!(
+            "the window passes from {low} V, and {whose} may have {} V at least, what is lost on the way taken off",
+            least.unwrap_or_default().normalize()
         )),
-        (_, Some(high)) if upper < high => Some(format!(
-            "the window passes up to {high} V, and the supply may have at most {} V",
-            upper.normalize()
+        (_, Some(high)) if most < high => Some(format!(
+            "the window passes up to {high} V, and {whose} may have at most {} V",
+            most.normalize()
         )),
         (None, _) | (_, None) => Some("the window of a voltage that is there has both edges".into()),
         _ => None,
+    }
+}
+
+/// How the window of a voltage that is not there passes more than counts as none.
+fn too_much(plan: &Plan, measure: &Measure) -> Option<String> {
+    let absent = plan.job.limits.row(Table::Practice, "voltage absent").ok()?;
+    let (most, window) = (absent.value.value(), fixed(measure)?);
+    let high = window.high.as_ref()?;
+    // a window that asks for a voltage fails where there is none
+    let asks = window.low.as_ref().is_some_and(|low| most < low.amount.value());
+    (!asks && most < high.amount.value()).then(|| {
+        format!(
+            "the window passes up to {}, and at most {} counts as no voltage",
+            high.amount, absent.value
+        )
+    })
+}
+
+fn fixed(measure: &Measure) -> Option<&Window> {
+    match &measure.window {
+        WindowRule::Fixed(window) => Some(window),
+        WindowRule::Like { .. } | WindowRule::Solved(_) => None,
     }
 }
 
@@ -354,27 +389,34 @@ fn source(plan: &Plan, measure: &Measure) -> Source {
     else {
         return Source::Mains;
     };
-    let of_pair = |point: &Point| {
-        let place = match point {
-            Point::Terminal { terminal, end } => Some((*end, terminal.as_str())),
-            Point::Core { core, end } => job.core(core).map(|core| (*end, core.terminal(*end))),
-            _ => None,
-        };
-        let Some((end, terminal)) = place else { return false };
-        let at = |at: &At| match (at, end) {
-            (At::Near(name), End::Near) | (At::Far(name), End::Far) => name == terminal,
-            // the pair is named at one end, its cores lead to the other
-            (At::Near(name), End::Far) => leads(job, End::Near, name, End::Far, terminal),
-            (At::Far(name), End::Near) => leads(job, End::Far, name, End::Near, terminal),
-            _ => false,
-        };
-        at(&pair.between.0) || at(&pair.between.1)
-    };
-    if of_pair(&measure.probes.first) || of_pair(&measure.probes.second) {
+    if [&measure.probes.first, &measure.probes.second]
+        .iter()
+        .any(|point| is_pole(job, pair, point))
+    {
         Source::Pair
     } else {
         Source::Mains
     }
+}
+
+/// Whether a point is a pole of the control pair, at either end.
+fn is_pole(job: &Job, pair: &ControlPair, point: &Point) -> bool {
+    let (end, terminal) = match point {
+        Point::Terminal { terminal, end } => (*end, terminal.as_str()),
+        Point::Core { core, end } => match job.core(core) {
+            Some(core) => (*end, core.terminal(*end)),
+            None => return false,
+        },
+        _ => return false,
+    };
+    let at = |at: &At| match (at, end) {
+        (At::Near(name), End::Near) | (At::Far(name), End::Far) => name == terminal,
+        // the pair is named at one end, its cores lead to the other
+        (At::Near(name), End::Far) => leads(job, End::Near, name, End::Far, terminal),
+        (At::Far(name), End::Near) => leads(job, End::Far, name, End::Near, terminal),
+        _ => false,
+    };
+    at(&pair.between.0) || at(&pair.between.1)
 }
 
 fn leads(job: &Job, from: End, name: &str, to: End, terminal: &str) -> bool {

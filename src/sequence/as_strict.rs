@@ -3,11 +3,12 @@
 //! The rule inside: such a window may be stricter than the limits of the job, never laxer, whatever source it states.
 
 use super::live_windows;
-use super::windows::insulation_row;
-use crate::job::Job;
+use super::windows::{cable_window, insulation_row};
+use crate::job::{End, Job};
 use crate::judge::window::Window;
 use crate::limits::Table;
-use crate::plan::WindowRule;
+use crate::located::{Finding, Problem};
+use crate::plan::{Kind, Plan, Point, Step, WindowRule};
 use crate::value::reading::{Function, Multiple};
 
 /// The window again, unless it would pass a fault which the test is there to find; `is_null` for the leads themselves.
@@ -27,6 +28,46 @@ pub(super) fn as_strict(rule: WindowRule, function: Function, is_null: bool, job
         _ => {}
     }
     Ok(rule)
+}
+
+/// Every continuity of a core whose window passes more than its length of cable may have. Reading a record does not ask this: what
+/// was walked is told.
+pub(super) fn problems(plan: &Plan) -> Vec<Finding> {
+    let of_step = |(i, step): (usize, &Step)| {
+        let why = beyond_cable(step, &plan.job)?;
+        let (text, span) = plan.span(i);
+        let hint = "take the window `Cable`, or figures of your own that are no greater";
+        Some(text.finding(Problem::new(&span, why).hint(hint)))
+    };
+    plan.steps.iter().enumerate().filter_map(of_step).collect()
+}
+
+fn beyond_cable(step: &Step, job: &Job) -> Option<String> {
+    let Kind::Measure(measure) = &step.kind else {
+        return None;
+    };
+    let WindowRule::Fixed(window) = &measure.window else {
+        return None;
+    };
+    let near = |point: &Point| match point {
+        Point::Core { core, end: End::Near } => job.core(core),
+        _ => None,
+    };
+    let (back, core) = (near(&measure.probes.first)?, near(&measure.probes.second)?);
+    let length = job.length.as_ref()?;
+    if measure.used.function != Function::Continuity || back.name != job.return_core().name {
+        return None;
+    }
+    let Ok(WindowRule::Fixed(published)) = cable_window(job, core, None, false) else {
+        return None;
+    };
+    let (most, high) = (published.high?.amount, &window.high.as_ref()?.amount);
+    (most.value() < high.value()).then(|| {
+        format!(
+            "the upper edge `{high}` is above {most}, the most that {length} of core {} and back may have: this test could not fail where it must",
+            core.name
+        )
+    })
 }
 
 fn of_dead_test(window: &Window, function: Function, is_null: bool, job: &Job) -> Result<(), String> {

@@ -5,6 +5,7 @@
 
 use std::collections::BTreeMap;
 
+use super::as_strict;
 use super::binder::{Binder, bytes};
 use super::check::Sequence;
 use super::live::Asked;
@@ -23,6 +24,7 @@ pub fn bind(sequence: &Sequence, job: &Job) -> Result<Plan, Findings> {
     let plan = bind_unproved(sequence, job)?;
     let mut findings = say::problems(&plan);
     findings.extend(showable::problems(&plan));
+    findings.extend(as_strict::problems(&plan));
     findings.extend(proof::problems(&plan));
     if findings.is_empty() { Ok(plan) } else { Err(findings) }
 }

@@ -3,7 +3,7 @@
 //! The rule inside: a placeholder that is not known is refused when the file is read, never shown in braces.
 
 use crate::located::{Finding, Findings, Problem};
-use crate::plan::Plan;
+use crate::plan::{Kind, Plan, Step, Subject};
 
 /// What may stand in braces, and what is put in for it.
 pub(super) const PLACEHOLDERS: &[(&str, &str)] = &[
@@ -49,18 +49,11 @@ pub(super) fn fill(text: &str, words: &[(&str, &str)]) -> String {
 }
 
 /// Steps that say nothing, or that say a word in braces for which there is nothing where they stand: a core outside `EachCore`, a zone
-/// outside `EachZone`.
+/// outside `EachZone`. Their cautions and what they look at are read as well.
 pub(super) fn problems(plan: &Plan) -> Findings {
     let mut found = Findings::default();
     for (i, step) in plan.steps.iter().enumerate() {
-        let what = match named_in(&step.say) {
-            _ if step.say.trim().is_empty() => format!("`{}` says nothing: whoever holds the probes reads it", step.id),
-            Some(name) => format!(
-                "there is no {name} where `{}` stands, so `{{{name}}}` would say nothing",
-                step.id
-            ),
-            None => continue,
-        };
+        let Some(what) = problem(step) else { continue };
         let (text, span) = plan.span(i);
         let problem =
             Problem::new(&span, what).hint("name what is meant, or put the step into the group that gives it");
@@ -76,6 +69,28 @@ pub(super) fn problems(plan: &Plan) -> Findings {
         }
     }
     found
+}
+
+fn problem(step: &Step) -> Option<String> {
+    let id = &step.id;
+    let thing = match &step.kind {
+        Kind::Look(look) => match &look.subject {
+            Subject::Thing(thing) => Some(thing),
+            _ => None,
+        },
+        _ => None,
+    };
+    let texts = [Some(&step.say), step.caution.as_ref(), thing];
+    let blank = |text: Option<&String>| text.is_some_and(|text| text.trim().is_empty());
+    match texts.into_iter().flatten().find_map(|text| named_in(text)) {
+        _ if blank(texts[0]) => Some(format!("`{id}` says nothing: whoever holds the probes reads it")),
+        _ if blank(texts[1]) => Some(format!("the caution of `{id}` says nothing")),
+        _ if blank(texts[2]) => Some(format!("`{id}` does not name what is looked at or handed over")),
+        Some(name) => Some(format!(
+            "there is no {name} where `{id}` stands, so `{{{name}}}` would say nothing"
+        )),
+        None => None,
+    }
 }
 
 /// The first placeholder that a text still has.

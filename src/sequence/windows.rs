@@ -209,7 +209,7 @@ pub(super) fn pair_of_cores(job: &Job) -> Result<(Amount, Vec<Basis>), String> {
 }
 
 /// Of a cable of unknown length the first core has at most what any pair may have, or (`any_pair` not asked for) only conducts.
-fn cable_window(job: &Job, core: &Core, first: Option<&str>, any_pair: bool) -> Result<WindowRule, String> {
+pub(super) fn cable_window(job: &Job, core: &Core, first: Option<&str>, any_pair: bool) -> Result<WindowRule, String> {
     match (&job.length, first) {
         (Some(length), _) => {
             let (upper, basis) = cable_resistance(job, core, length)?;

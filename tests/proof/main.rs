@@ -10,6 +10,7 @@ mod mutations;
 mod promises;
 mod published;
 mod walks;
+mod written;
 
 use coreproof::plan::Plan;
 use coreproof::sequence::shipped;

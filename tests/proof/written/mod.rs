@@ -1,0 +1,15 @@
+//! Sequences as people write them: what a tired author gets wrong is refused, what an odd and careful one does is accepted.
+
+mod acts;
+mod braces;
+mod case;
+mod cases;
+mod conditions;
+mod dead_tests;
+mod editor;
+mod isolating;
+mod live;
+mod order;
+mod partial;
+mod sane;
+mod volts;

@@ -1,0 +1,111 @@
+//! Sequences that prove one thing alone, and say so: sane, and accepted.
+
+use super::case::{Case, after, good, out, parts, remove, set, words};
+use super::editor::Edit;
+
+const CABLE: &str = "stat-cable";
+const PAIR: &str = "extra-low-pair";
+const VALVE: &str = "zone-valve";
+const SPUR: &str = "fused-spur";
+const FLOOR: &str = "underfloor-zones";
+
+/// Dead only, and of the dead tests no more than is kept.
+fn dead(without: &[&'static str]) -> Vec<Edit> {
+    let mut edits = vec![parts(&["as-found", "isolate", "dead-tests"])];
+    edits.extend(without.iter().map(|id| remove(id)));
+    edits
+}
+
+const INSULATION: &[&str] = &["join", "insulation-earth", "part", "insulation-cores", "discharge"];
+const CONTINUITY: &[&str] = &[
+    "lead-null",
+    "link",
+    "continuity",
+    "others-open",
+    "unlink",
+    "links-off",
+    "all-open",
+];
+
+pub fn only_this() -> Vec<Case> {
+    let with = |first: Vec<Edit>, more: Vec<Edit>| [first, more].concat();
+    vec![
+        good(
+            "continuity only",
+            CABLE,
+            dead(&[INSULATION, &["others-open", "all-open"]].concat()),
+        ),
+        good(
+            "continuity only, of a pair",
+            PAIR,
+            dead(&[INSULATION, &["all-open"]].concat()),
+        ),
+        good("continuity and other cores open", VALVE, dead(INSULATION)),
+        good("insulation only", CABLE, dead(CONTINUITY)),
+        good("insulation only, of a pair", PAIR, dead(CONTINUITY)),
+        good(
+            "insulation only, to earth",
+            SPUR,
+            dead(&[CONTINUITY, &["insulation-cores"]].concat()),
+        ),
+        good(
+            "identification only",
+            "mid-position-valve",
+            with(
+                dead(&[INSULATION, &["others-open", "all-open", "lead-null"]].concat()),
+                vec![
+                    words(
+                        "Continuity(id: \"continuity\", window: Cable,",
+                        "Identify(id: \"which\",",
+                    ),
+                    set("which", "say", "\"Which core reads through?\""),
+                ],
+            ),
+        ),
+        good("all dead tests, nothing connected", FLOOR, dead(&[])),
+        good("all dead tests of a boiler's pair", "boiler-call-volt-free", dead(&[])),
+        good("isolated, proved dead and left so", CABLE, vec![parts(&["isolate"])]),
+        good(
+            "isolated with a further supply and left so",
+            "cylinder-thermostat",
+            vec![parts(&["isolate"])],
+        ),
+        good("a survey", VALVE, vec![parts(&["as-found"])]),
+        good(
+            "a survey with readings of the earths",
+            "mid-position-valve",
+            vec![
+                parts(&["as-found"]),
+                after(
+                    "sound-far",
+                    "ProveEarth(id: \"earth\", end: Near, say: \"{first}, {second}. Lit?\"), ProveLead(id: \"lead\", say: \"{first}, {second}. Lit?\"),",
+                ),
+            ],
+        ),
+        good(
+            "a survey of a pair, classified",
+            PAIR,
+            vec![
+                words("Include(\"parts/isolate.ron\"),", ""),
+                words("Include(\"parts/dead-tests.ron\"),", ""),
+                out("parts/connect.ron"),
+                out("parts/tug.ron"),
+                out("parts/filled.ron"),
+                out("parts/energise.ron"),
+                remove("open-volts"),
+                remove("call"),
+                remove("closed-volts"),
+                remove("called-runs"),
+                remove("satisfy"),
+                remove("open-again"),
+                remove("called-still"),
+                out("parts/leave.ron"),
+            ],
+        ),
+        good(
+            "hand-over only",
+            "hand-over",
+            vec![remove("drawing"), remove("warning")],
+        ),
+    ]
+}
