@@ -162,9 +162,9 @@ mod tests {
             (
                 sample::failed(),
                 "FAIL",
-                "64 of 76 steps passed, 1 failed, 11 not tested.",
+                "77 of 89 steps passed, 1 failed, 11 not tested.",
             ),
-            (untested, "NOT TESTED", "0 of 76 steps passed, 76 not tested."),
+            (untested, "NOT TESTED", "0 of 89 steps passed, 89 not tested."),
         ] {
             let page = page(&run);
             assert_eq!(
