@@ -63,7 +63,7 @@ fn a_dead_test_that_could_not_fail_is_refused() {
             "the lower edge `0 ohm` is below 99.9 ohm, the least that shows an open circuit",
         ),
         (
-            "Cable",
+            "CableOrPair",
             "high: \"2 kohm\"",
             "the upper edge `2 kohm` is above 1 kohm, which counts as open",
         ),

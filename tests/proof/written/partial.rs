@@ -54,11 +54,11 @@ pub fn only_this() -> Vec<Case> {
             with(
                 dead(&[INSULATION, &["others-open", "all-open", "lead-null"]].concat()),
                 vec![
-                    words(
-                        "Continuity(id: \"continuity\", window: Cable,",
-                        "Identify(id: \"which\",",
+                    after(
+                        "continuity",
+                        "Identify(id: \"which\", say: \"Which core reads through?\"),",
                     ),
-                    set("which", "say", "\"Which core reads through?\""),
+                    remove("continuity"),
                 ],
             ),
         ),
