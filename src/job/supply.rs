@@ -5,7 +5,7 @@
 use serde::Deserialize;
 
 use super::check::Check;
-use super::model::{Separation, Supply};
+use super::model::{Separation, Supply, Upstream};
 use crate::judge::earth_loop::{Device, Disconnection, device_limit, residual_limit};
 use crate::limits::{Limits, Table};
 use crate::located::{Located, Problem};
@@ -28,6 +28,8 @@ pub(super) struct RawSupply {
     #[serde(default)]
     ze: Option<Located<Amount>>,
     #[serde(default)]
+    upstream: Option<Located<RawUpstream>>,
+    #[serde(default)]
     separation: Option<Located<Separation>>,
     known_source: Located<String>,
 }
@@ -37,6 +39,13 @@ pub(super) struct RawSupply {
 struct RawDevice {
     device: String,
     rating: Amount,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields, rename = "Upstream")]
+struct RawUpstream {
+    length: Located<Amount>,
+    earth: Located<Amount>,
 }
 
 impl RawSupply {
@@ -61,7 +70,19 @@ impl RawSupply {
         if let Some(within) = &self.disconnects_within {
             check.unit(within, Unit::Second);
         }
+        if let Some(upstream) = &self.upstream {
+            check.above_zero(&upstream.length, Unit::Metre);
+            check.unit(&upstream.earth, Unit::SquareMillimetre);
+        }
         let Some(limits) = limits else { return };
+        if let Some(upstream) = self
+            .upstream
+            .as_ref()
+            .filter(|there| there.earth.unit == Unit::SquareMillimetre)
+            && let Err(what) = limits.row(Table::ConductorClass1And2, &upstream.earth.value.to_string())
+        {
+            check.say(Problem::new(&upstream.earth.span, what));
+        }
         let (within, known) = self.disconnection(limits);
         if let (None, Some(time)) = (within, &self.disconnects_within) {
             let what = format!("no loop impedances for disconnection in `{}`", time.value);
@@ -150,6 +171,10 @@ impl RawSupply {
                 Disconnection::Final
             },
             ze: self.ze.map(|z| z.value),
+            upstream: self.upstream.map(|there| Upstream {
+                length: there.value.length.value,
+                earth: there.value.earth.value,
+            }),
             separation: self.separation.map(|s| s.value),
             known_source: self.known_source.value,
         }

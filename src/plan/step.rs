@@ -107,8 +107,19 @@ pub enum Point {
     KnownSource,
     /// One tip of the instrument's own leads, for measuring the leads.
     Tip,
-    /// The main earthing terminal, by a long lead, where an end has no earth of its own.
+    /// The main earthing terminal, by a long lead: what an earth is measured to, and where an end has no earth of its own.
     KnownEarth,
+    /// The free end of the long lead, for measuring it.
+    LongTip,
+}
+
+/// A set of leads; each is measured by itself, and what is measured through it has its own resistance taken off.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, serde::Deserialize)]
+pub enum Leads {
+    /// The tester's own.
+    Own,
+    /// One of the tester's own and a long one, which reaches the main earthing terminal.
+    Long,
 }
 
 impl Point {
@@ -121,7 +132,24 @@ impl Point {
             Point::KnownSource => job.supply.known_source.clone(),
             Point::Tip => "the other tip".into(),
             Point::KnownEarth => "the main earthing terminal, by a long lead".into(),
+            Point::LongTip => "the free end of the long lead".into(),
         }
+    }
+
+    /// The earth of an end that comes from the building: its earth terminal, or the main earthing terminal where it has none.
+    pub fn earth_at(job: &Job, end: End) -> Point {
+        match job.end(end).terminal_for(Purpose::Earth) {
+            Some(terminal) => Point::Terminal {
+                terminal: terminal.name.clone(),
+                end,
+            },
+            None => Point::KnownEarth,
+        }
+    }
+
+    /// The earth of the building at the near end, where it comes in.
+    pub fn building_earth(job: &Job) -> Point {
+        Point::earth_at(job, End::Near)
     }
 }
 
@@ -132,6 +160,23 @@ pub struct Probes {
     pub first: Point,
     /// Where the other probe goes.
     pub second: Point,
+}
+
+impl Probes {
+    /// The leads that reach both points.
+    pub fn leads(&self) -> Leads {
+        let long = |point: &Point| matches!(point, Point::KnownEarth | Point::LongTip);
+        if long(&self.first) || long(&self.second) {
+            Leads::Long
+        } else {
+            Leads::Own
+        }
+    }
+
+    /// Whether they are on these two points, either way round.
+    pub fn are_on(&self, one: &Point, other: &Point) -> bool {
+        (self.first == *one && self.second == *other) || (self.first == *other && self.second == *one)
+    }
 }
 
 /// When the reading of a step counts.
@@ -186,6 +231,8 @@ pub struct Measure {
     pub window: WindowRule,
     /// This step measures the leads themselves.
     pub is_null: bool,
+    /// This step reads through the clip that joins the earth core to the earth of the building.
+    pub is_join: bool,
     /// The lead resistance is subtracted.
     pub subtract_null: bool,
     /// When the reading counts.
@@ -290,6 +337,8 @@ pub enum Came {
     Failed,
     /// This word was answered.
     Saw(String),
+    /// Its value is below this.
+    Below(Amount),
 }
 
 /// A step is done only if an earlier one came to this, or if `not`, only if it did not.
@@ -393,13 +442,13 @@ impl Plan {
         (text, start + indent..start + of_line.len())
     }
 
-    /// The step that measures the leads themselves, where there is one.
-    pub fn lead_null(&self) -> Option<(usize, &Measure)> {
+    /// The step that measures these leads themselves, where there is one.
+    pub fn lead_null(&self, leads: Leads) -> Option<(usize, &Measure)> {
         let mut measures = self.steps.iter().enumerate().filter_map(|(i, step)| match &step.kind {
             Kind::Measure(measure) => Some((i, measure.as_ref())),
             _ => None,
         });
-        measures.find(|(_, measure)| measure.is_null)
+        measures.find(|(_, measure)| measure.is_null && measure.probes.leads() == leads)
     }
 
     /// A step's place in the plan.

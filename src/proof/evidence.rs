@@ -9,7 +9,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::effects::Shown;
 use super::facts::{Fact, Facts};
 use super::world::{Seen, World};
-use crate::job::Purpose;
+use crate::job::{End, Purpose};
 use crate::judge::window::{Edge, Outcome};
 use crate::model::installation::Installation;
 use crate::model::opposite::{About, Opposed, opposites};
@@ -83,7 +83,8 @@ struct Alike {
     window: [Option<String>; 2],
     sizes: Vec<String>,
     linked: [bool; 2],
-    joined: bool,
+    /// Live cores, all but one, the earth core to the building.
+    joined: [bool; 3],
 }
 
 impl<'a> Trial<'a> {
@@ -124,7 +125,7 @@ impl<'a> Trial<'a> {
                 .map(|core| core.size.to_string())
                 .collect(),
             linked: probed.map(|core| set_up.links.contains(&core.name)),
-            joined: set_up.joined,
+            joined: [set_up.joined, set_up.rest.is_some(), set_up.earthed],
         })
     }
 
@@ -244,6 +245,11 @@ impl<'a> Trial<'a> {
             Fact::ToldApart(a, b) => ("told apart", cores(a, b)),
             Fact::ToEarth(a) => ("insulated to earth", cores(a, self.facts.back())),
             Fact::Between(a, b) => ("insulated from each other", cores(a, b)),
+            Fact::ToBuilding(a) => ("insulated from the building", cores(a, self.facts.back())),
+            Fact::IncomingEarth => ("earth that comes in", About::default()),
+            Fact::ClipReadAfter => ("clip on the earth core", About::default()),
+            Fact::Earthed(End::Near) => ("earthed at the near end", About::default()),
+            Fact::Earthed(End::Far) => ("earthed at the far end", cores(self.facts.back(), self.facts.back())),
             _ => return None,
         })
     }

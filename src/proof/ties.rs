@@ -9,7 +9,7 @@ use super::effects::Shown;
 use super::facts::{Fact, Facts};
 use super::outcome::{since, spoken_of};
 use crate::job::End;
-use crate::plan::{Act, Class, Earlier, Plan, SPREADS, Stage, TAKEN_OUT, reads_as_set, touchable};
+use crate::plan::{Act, Class, Earlier, Plan, Rests, SPREADS, Stage, TAKEN_OUT, reads_as_set, reads_earth, touchable};
 
 /// A set of facts as words.
 pub(super) type Words = Vec<u64>;
@@ -51,6 +51,8 @@ pub(super) struct Ties<'a> {
     touch: Vec<Touch>,
     /// The last step before each that sets a control for a reading of the place as found, where the step is such a reading.
     set_by: Vec<Option<usize>>,
+    /// The readings of an end's earth once it is connected.
+    earths: Vec<usize>,
     /// The places of the steps that others speak of.
     pub(super) ids: BTreeMap<&'a str, usize>,
     /// The first step of the disconnecting that takes every core off at each end.
@@ -71,7 +73,7 @@ impl<'a> Ties<'a> {
             for fact in shows.filter(|fact| !fact.is_of_place()) {
                 let slot: &mut Option<usize> = &mut owner[facts.number(*fact)];
                 // what a live step shows, or one that may not be needed, is tied to the one that showed it before
-                let lasting = step.stage < Stage::Live && step.only_if.is_empty();
+                let lasting = step.stage < Stage::Live && step.only_if.is_empty() && !fact.is_shown_before_others();
                 if lasting || slot.is_none() {
                     *slot = Some(i);
                 }
@@ -83,7 +85,7 @@ impl<'a> Ties<'a> {
                 }
             }
             set_by.push(set.filter(|_| reads_as_set(step)));
-            if Earlier::Set.holds(step, false) {
+            if Earlier::Set.holds(step, Rests::default()) {
                 set = Some(i);
             }
             first_of[step.stage as usize].get_or_insert(i);
@@ -108,6 +110,7 @@ impl<'a> Ties<'a> {
             before,
             touch: Vec::new(),
             set_by,
+            earths: (0..plan.steps.len()).filter(|&i| reads_earth(&plan.steps[i])).collect(),
             ids: places(plan),
             taken_out,
         };
@@ -201,6 +204,16 @@ impl<'a> Ties<'a> {
         }
     }
 
+    /// The readings of an end's earth, which are steps of the stage that they are void with.
+    fn void_earths(&self, void: &mut Void) {
+        for &i in &self.earths {
+            for fact in self.owned_by(i..=i) {
+                void.shown[fact / 64] |= 1 << (fact % 64);
+            }
+            void.first = void.first.min(i);
+        }
+    }
+
     pub(super) fn touch(&self, void: &mut Void, which: usize) {
         let touch = &self.touch[which];
         join(&mut void.shown, &touch.shown);
@@ -218,9 +231,11 @@ impl<'a> Ties<'a> {
             for row in SPREADS.iter().filter(|row| supply_on || !row.supply_on) {
                 if row.hit.iter().any(|stage| before[*stage as usize]) {
                     for class in row.also {
-                        // gates show nothing of their own and stand after what they wait for
-                        if let Class::Stage(stage) = class {
-                            self.void_stage(&mut void, *stage);
+                        match class {
+                            Class::Stage(stage) => self.void_stage(&mut void, *stage),
+                            Class::Earths => self.void_earths(&mut void),
+                            // gates show nothing of their own and stand after what they wait for
+                            Class::Gates => {}
                         }
                     }
                 }
@@ -266,7 +281,11 @@ impl<'a> Ties<'a> {
             Fact::ElectronicsOut,
             Fact::FarEndGuarded,
             Fact::Parted,
+            Fact::ClipOff,
+            Fact::LongLead,
         ];
+        // other leads may be in use: they are measured again
+        self.set(&mut void.shown, Fact::LongLead);
         unknown.extend(End::BOTH.map(Fact::Apart));
         unknown.extend(facts.darks());
         unknown.extend(facts.quiets());

@@ -6,7 +6,7 @@ use jiff::Timestamp;
 
 use super::world::World;
 use crate::job::instrument::{Ability, Instrument};
-use crate::model::meter::{LEADS_OHMS, decimals, prefix, says_top};
+use crate::model::meter::{decimals, leads_ohms, prefix, says_top};
 use crate::model::noise::Noise;
 use crate::model::wiring::float;
 use crate::value::quantity::{Amount, Digits, Prefix, Shown, Unit};
@@ -145,7 +145,7 @@ impl Display {
         };
         self.terminals = Some((world.revision(), terminals));
         match function {
-            Function::Continuity | Function::Resistance => terminals + LEADS_OHMS,
+            Function::Continuity | Function::Resistance => terminals + leads_ohms(world.leads()),
             _ => terminals,
         }
     }

@@ -17,6 +17,7 @@ mod terminals;
 mod windows;
 mod as_strict;
 mod measures;
+mod insulating;
 mod classify;
 mod live;
 mod bind;

@@ -51,7 +51,7 @@ shipped! {
         "fused-spur" on "workshop-spur",
         "hand-over" on "saltmarsh",
     parts:
-        "as-found", "connect", "dead-tests", "energise", "isolate", "leave", "tug",
+        "as-found", "connect", "dead-tests", "earth", "energise", "isolate", "leave", "tug",
 }
 
 fn text(folder: &str, name: &str, text: &str) -> Text {

@@ -111,7 +111,8 @@ pub(super) fn window(
             )
         }
         RawWindow::VoltageAbsent => upper(practice("voltage absent")?),
-        RawWindow::LoopMaximum => live_windows::loop_maximum(job)?,
+        // the expected loop is of an end and an instrument, which the step knows
+        RawWindow::LoopMaximum | RawWindow::LoopExpected => live_windows::loop_maximum(job)?,
         RawWindow::TripTime => live_windows::trip_time(job, function)?,
         RawWindow::Worked(worked) => worked_window(worked, unit, figure)?,
         RawWindow::Stated(stated) => {
@@ -155,7 +156,7 @@ fn judges(raw: &RawWindow, function: Function) -> bool {
             function.is_dead_test()
         }
         RawWindow::SupplyVoltage | RawWindow::VoltageAbsent => function.unit() == Unit::Volt,
-        RawWindow::LoopMaximum => function == Function::Loop,
+        RawWindow::LoopMaximum | RawWindow::LoopExpected => function == Function::Loop,
         RawWindow::TripTime => matches!(function, Function::ResidualTrip(_)),
         RawWindow::Stated(_) | RawWindow::Worked(_) => true,
     }

@@ -248,7 +248,7 @@ fn a_job_brings_a_country_as_data_and_is_judged_by_it() {
             .unwrap()
             .clone()
     };
-    let window = &step("insulation-earth")["kind"]["Measure"]["window"]["Fixed"];
+    let window = &step("insulation/brown")["kind"]["Measure"]["window"]["Fixed"];
     assert_eq!(window["low"]["amount"], "2.0 Mohm");
     assert_eq!(window["basis"][0]["source"], "Examplian rules, 7");
     assert_eq!(
@@ -379,7 +379,7 @@ fn functional_extra_low_voltage_is_tested_as_the_mains_it_hangs_on() {
         let edited = job(&world, edits);
         let plan = json(&world, &["plan", SEQUENCE, "--job", &edited, "--json"]);
         let steps = plan["steps"].as_array().unwrap();
-        let measure = steps.iter().find(|s| s["id"] == "insulation-earth").unwrap()["kind"]["Measure"].clone();
+        let measure = steps.iter().find(|s| s["id"] == "insulation/brown").unwrap()["kind"]["Measure"].clone();
         let basis = measure["window"]["Fixed"]["basis"].to_string();
         (
             measure["used"]["function"]["insulation"].as_u64().unwrap(),
@@ -407,7 +407,7 @@ fn a_record_is_asked_what_another_edition_would_say() {
     let world = World::with_key();
     // 0.7 Mohm was good by the edition of 2001 and is not by those since 2008
     let edited = job(&world, &[("edition: \"2018+A2:2022\"", "edition: \"2001\"")]);
-    assert_eq!(walked(&world, &edited, "insulation-earth", "0.7"), 0);
+    assert_eq!(walked(&world, &edited, "insulation/brown", "0.7"), 0);
     let list = json(&world, &["records", "list", "--json"]);
     let run = list[0]["run"].as_str().unwrap();
     let other = json(&world, &["records", "show", run, "--edition", "2018+A4:2026", "--json"]);
@@ -419,7 +419,7 @@ fn a_record_is_asked_what_another_edition_would_say() {
         (Some("pass"), Some("fail"))
     );
     let steps = other["steps"].as_array().unwrap();
-    let step = steps.iter().find(|s| s["step"] == "insulation-earth").unwrap();
+    let step = steps.iter().find(|s| s["step"] == "insulation/brown").unwrap();
     assert_eq!(
         step["recorded"]["because"],
         "700 kohm is within the window: at least 0.5 Mohm"
@@ -469,7 +469,7 @@ fn a_record_is_asked_what_another_edition_would_say() {
 fn a_low_reading_over_joined_cores_says_what_it_proves() {
     let world = World::with_key();
     let mut walk = world.walk(&[]);
-    assert!(walk.to("insulation-earth"));
+    assert!(walk.to("insulation/brown"));
     for (typed, said) in [
         (
             "0.5",
@@ -484,7 +484,7 @@ fn a_low_reading_over_joined_cores_says_what_it_proves() {
         walk.question();
         assert!(walk.seen.contains(said), "{said}\n{}", walk.seen);
         walk.answer("again");
-        assert!(walk.to("insulation-earth"));
+        assert!(walk.to("insulation/brown"));
     }
     walk.kill();
 }

@@ -91,14 +91,14 @@ fn another_home_does_not_trust_the_signer(world: &World, out: &str) {
 fn a_failed_step_left_bars_the_live_tests_and_the_abandoned_run_is_sealed() {
     let world = World::with_key();
     let mut walk = world.walk(&[]);
-    assert!(walk.to("insulation-earth"));
+    assert!(walk.to("insulation/brown"));
     walk.answer("0.4");
     walk.question();
     walk.answer("leave");
     walk.question();
     walk.answer("cable crushed behind the locker");
     // the next question about the insulation step is the gate's
-    assert!(walk.to("insulation-earth"));
+    assert!(walk.to("insulation/brown"));
     walk.answer("abandon");
     walk.question();
     walk.answer("cable to be replaced");
@@ -106,7 +106,7 @@ fn a_failed_step_left_bars_the_live_tests_and_the_abandoned_run_is_sealed() {
     let (code, seen, errors) = walk.finish();
     assert_eq!(code, 1, "{seen}\n{errors}");
     assert!(
-        seen.contains("The walk cannot go on: `insulation-earth` has not passed"),
+        seen.contains("The walk cannot go on: `insulation/brown` has not passed"),
         "{seen}"
     );
     assert!(!seen.contains("LIVE. Competent"), "no live step was shown");

@@ -93,7 +93,16 @@ fn without_the_step_that_shows_it_no_required_fact_is_taken_for_shown() {
 }
 
 /// Acts whose place in the plan the run makes good by itself before the next measurement.
-const LINKS: &[&str] = &["link/", "unlink/", "join", "part", "discharge"];
+const LINKS: &[&str] = &[
+    "link/",
+    "unlink/",
+    "clip",
+    "join-rest/",
+    "part-rest/",
+    "unclip",
+    "let-cores-go",
+    "discharge",
+];
 
 /// Steps that can be taken away and why nothing dangerous follows.
 const SPARE: &[(&str, &str)] = &[
@@ -107,6 +116,12 @@ const SPARE: &[(&str, &str)] = &[
     ),
     ("links-off", "each link was taken off by its own step"),
     ("all-open/", "insulation to earth shows the same with a higher bar"),
+    ("long-lead-null", "as for the other leads"),
+    ("insulation-alone/", "each core has passed against all others together"),
+    (
+        "let-cores-go",
+        "the run itself lets the cores go before the next reading",
+    ),
     (
         "all-dead-tests-passed",
         "the engine's gate before every live step says the same",
@@ -191,11 +206,14 @@ fn steps_out_of_order_break_the_rule_that_is_theirs() {
     );
     check(moved("off-far", "links-off", true), "apart-at-both-ends");
     check(
-        moved("insulation-cores/brown-grey", "link/brown", false),
+        moved("insulation/brown", "link/brown", false),
         "continuity-before-insulation",
     );
     check(moved("guard", "discharge", true), "guarded-before-voltage");
-    check(moved("part", "connect-far/brown", true), "clear-before-terminals");
+    check(
+        moved("part-rest/black", "connect-far/brown", true),
+        "clear-before-terminals",
+    );
     check(moved("continuity/grey", "link/grey", false), "tested-before-energising");
     check(moved("connect-far/black", "feed", true), "read-before-energising");
     check(moved("feed", "energise", false), "on-before-live-tests");
@@ -211,7 +229,7 @@ fn steps_out_of_order_break_the_rule_that_is_theirs() {
         plan.steps
             .retain(|s| s.stage < Stage::Connect && s.id != "continuity/grey");
     };
-    check(edited(half), "every-core-covered");
+    check(edited(half), "continuity-before-insulation");
     check(edited(|plan| plan.job.instruments.clear()), "instruments-at-hand");
     check(edited(|plan| plan.steps.clear()), "bounded");
 }
@@ -235,7 +253,7 @@ fn what_a_sequence_says_after_a_failure_and_as_conditions_is_proved_too() {
     // back to a named step, only again, only abandoning
     check(
         &|plan| {
-            let i = at(plan, "insulation-earth");
+            let i = at(plan, "insulation/brown");
             plan.steps[i].after_failure = vec![Then::Repair(Some("link/brown".into())), Then::Again];
         },
         "",
@@ -251,9 +269,9 @@ fn what_a_sequence_says_after_a_failure_and_as_conditions_is_proved_too() {
     check(
         &|plan| {
             let i = at(plan, "link/brown");
-            plan.steps[i].after_failure = vec![Then::Repair(Some("join".into()))];
+            plan.steps[i].after_failure = vec![Then::Repair(Some("clip".into()))];
         },
-        "rule `outcomes-lead-on` at `link/brown`: `repaired` goes back to `join`, which does not stand before it",
+        "rule `outcomes-lead-on` at `link/brown`: `repaired` goes back to `clip`, which does not stand before it",
     );
     // a step about a failed test is reached; one that can only come about after a block is not
     check(
@@ -283,15 +301,16 @@ fn what_a_sequence_says_after_a_failure_and_as_conditions_is_proved_too() {
 #[test]
 fn a_test_that_a_repair_would_not_make_void_is_refused() {
     let plan = edited(|plan| {
-        let i = place(plan, "insulation-cores/brown-grey");
+        let i = place(plan, "insulation/grey");
         plan.steps[i].cores.retain(|core| core != "grey");
     });
     let breaches = prove(&plan).breaches;
     assert_eq!(
         words(&breaches, &plan),
         [
-            "rule `tested-before-energising` at `energise`: not shown on every path: \
-            cores `brown` and `grey` have passed insulation between them"
+            "rule `tested-before-energising` at `energise`: not shown on every path: core `grey` has passed insulation to the \
+            earth of the building; cores `brown` and `grey` have passed insulation between them; core `grey` has passed \
+            insulation to core `green-yellow`"
         ]
     );
     let repaired = breaches[0].path_words(&plan);

@@ -59,12 +59,12 @@ mod tests {
             // 18 m of 1.0/1.0 mm2 at 15 degC, 3 % below the tables: 0.619 ohm, and what each share adds or takes
             ("continuity/brown", Some("0.43 ohm to 0.80 ohm")),
             ("others-open/brown-linked/grey", Some("open")),
-            ("insulation-earth", Some("more than 2.00 Mohm")),
+            ("insulation/brown", Some("more than 2.00 Mohm")),
             ("switched-off", Some("less than 5.08 V")),
         ] {
             let found = at(id);
             match (found, shows) {
-                (Some(found), Some(shows)) if id == "insulation-earth" => {
+                (Some(found), Some(shows)) if id == "insulation/brown" => {
                     assert!(found.starts_with("more than "), "{found} {shows}")
                 }
                 (Some(found), Some(shows)) if id == "switched-off" => {

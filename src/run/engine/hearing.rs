@@ -7,7 +7,7 @@ use rust_decimal::Decimal;
 
 use super::machine::{Asking, Engine};
 use crate::judge::window::Outcome;
-use crate::plan::{Stage, Timing};
+use crate::plan::{Timing, is_dead_test};
 use crate::run::dialogue::{Heard, Show};
 use crate::run::event::{Answer, Event};
 use crate::run::fold::Evidence;
@@ -25,7 +25,7 @@ pub(super) enum TimeLeft {
 impl Engine {
     /// A typed line that says a dead test shows a voltage.
     pub(super) fn voltage_typed(&self, step: usize, line: &str) -> Option<Reading> {
-        let dead = self.run.plan.steps[step].stage == Stage::Test;
+        let dead = is_dead_test(&self.run.plan.steps[step]);
         let reading = Reading::typed(line, Function::VoltageAc).ok()?;
         (dead && line.trim().ends_with('V') && self.run.is_live(&reading)).then_some(reading)
     }
@@ -99,7 +99,7 @@ impl Engine {
             } => (reading, settled, state),
         };
         // whatever the dial is on: a voltage in a dead test is never only a wrong mode
-        if self.run.plan.steps[step].stage == Stage::Test && self.run.is_live(&reading) {
+        if is_dead_test(&self.run.plan.steps[step]) && self.run.is_live(&reading) {
             let step = self.step_id(step);
             return self.talk.give(Event::LiveSeen { step, reading });
         }

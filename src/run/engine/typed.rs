@@ -20,9 +20,14 @@ impl Engine {
             Asking::Step(_) => unreachable!("a step is answered as one"),
             Asking::Arrange(step) => match self.run.to_arrange(step) {
                 Some(set_up) if is_word(line, "done") => {
-                    let (links, joined) = (set_up.links.into_iter().collect(), set_up.joined);
                     let step = self.step_id(step);
-                    self.talk.give(Event::Arranged { step, links, joined });
+                    self.talk.give(Event::Arranged {
+                        step,
+                        links: set_up.links.into_iter().collect(),
+                        joined: set_up.joined,
+                        rest: set_up.rest,
+                        earthed: set_up.earthed,
+                    });
                 }
                 _ => self
                     .talk

@@ -8,7 +8,7 @@ use jiff::Timestamp;
 use super::run::{Attempt, Evidence, Repair, Run, Status};
 use crate::judge::window::{Outcome, Verdict};
 use crate::located::Findings;
-use crate::plan::{ISOLATE_FIRST, Kind, SetUp, Stage, Supply, Then, may_follow};
+use crate::plan::{ISOLATE_FIRST, Kind, Leads, SetUp, Stage, Supply, Then, is_dead_test, may_follow, subtracts};
 use crate::run::event::{Answer, Ending, Event, Opened, Touched};
 use crate::run::folded::{About, Folded, Refused};
 use crate::run::rules;
@@ -68,6 +68,7 @@ impl Run {
             return Err("after it was made safe the run goes on".into());
         }
         let was_left = self.broken.is_none() && self.is_left(at);
+        let was_earthed = self.hands.is_earthed();
         match event {
             Event::Judged { step, verdict } => self.judged_now(step, verdict)?,
             Event::Opened(_) => return Err("the run is already open".into()),
@@ -79,7 +80,21 @@ impl Run {
                 let evidence = Evidence::Reading(reading.clone());
                 self.pending = Some((self.admit(step, &evidence)?, evidence, at));
             }
-            Event::Arranged { step, links, joined } => self.arranged(step, links, *joined)?,
+            Event::Arranged {
+                step,
+                links,
+                joined,
+                rest,
+                earthed,
+            } => {
+                let set_up = SetUp {
+                    links: links.iter().cloned().collect(),
+                    joined: *joined,
+                    rest: rest.clone(),
+                    earthed: *earthed,
+                };
+                self.arranged(step, set_up)?;
+            }
             Event::LiveSeen { step, reading } => self.live_seen(step, reading, at)?,
             Event::LeadsChanged => self.leads_changed()?,
             Event::Again { step } => self.again(step)?,
@@ -103,6 +118,7 @@ impl Run {
         self.last_at = at;
         if self.broken.is_none() {
             self.take_out_for_tests();
+            self.keep_clip(was_earthed);
         }
         Ok(())
     }
@@ -139,7 +155,11 @@ impl Run {
             set.extend(self.stage_steps(Stage::Survey));
         }
         // other leads may be in use after a break
-        set.extend(self.null_step());
+        set.extend(
+            [Leads::Own, Leads::Long]
+                .into_iter()
+                .filter_map(|leads| self.null_step(leads)),
+        );
         set.extend(outdated.into_iter().flat_map(|step| self.repeated_with(step)));
         self.hands.set_up = None;
         self.hands.all_may_be_connected(&self.plan.job);
@@ -211,12 +231,8 @@ impl Run {
         Ok(())
     }
 
-    fn arranged(&mut self, id: &str, links: &[String], joined: bool) -> Result<(), String> {
+    fn arranged(&mut self, id: &str, set_up: SetUp) -> Result<(), String> {
         let step = self.find(id)?;
-        let set_up = SetUp {
-            links: links.iter().cloned().collect(),
-            joined,
-        };
         let due = self.cursor() == Some(step) && self.blocked_by(step).is_none();
         if !due || self.to_arrange(step).as_ref() != Some(&set_up) {
             return Err(format!(
@@ -228,13 +244,17 @@ impl Run {
         Ok(())
     }
 
-    fn null_step(&self) -> Option<usize> {
-        let (null, _) = self.plan.lead_null()?;
+    fn null_step(&self, leads: Leads) -> Option<usize> {
+        let (null, _) = self.plan.lead_null(leads)?;
         (self.steps[null].status == Status::Passed).then_some(null)
     }
 
     fn leads_changed(&mut self) -> Result<(), String> {
-        let null = self.null_step().ok_or("no leads have been measured")?;
+        // those that are in use: the tester's own where the step takes none off
+        let here = self.cursor().and_then(|step| subtracts(&self.plan.steps[step]));
+        let null = self
+            .null_step(here.unwrap_or(Leads::Own))
+            .ok_or("no leads have been measured")?;
         // only the leads: what was measured through the old ones was judged with their own value
         self.void_one(null);
         Ok(())
@@ -298,7 +318,7 @@ impl Run {
 
     fn live_seen(&mut self, id: &str, reading: &Reading, at: Timestamp) -> Result<(), String> {
         let step = self.find(id)?;
-        if self.cursor() != Some(step) || self.plan.steps[step].stage != Stage::Test {
+        if self.cursor() != Some(step) || !is_dead_test(&self.plan.steps[step]) {
             return Err(format!("voltage was seen at `{id}` out of its order"));
         }
         if !self.is_live(reading) {
@@ -360,7 +380,8 @@ impl Run {
         if !fits {
             return Err(format!("what was recorded at `{id}` is not what the step asks for"));
         }
-        if self.to_arrange(step).is_some() {
+        // what is left out asks nothing of the place
+        if !skips && self.to_arrange(step).is_some() {
             return Err(format!("`{id}` was done with links or joints that were not its own"));
         }
         if !matches!(evidence, Evidence::Answer(Answer::NotDone(_) | Answer::NotNeeded)) {
@@ -377,6 +398,7 @@ impl Run {
     }
 
     fn settle(&mut self, step: usize, outcome: Outcome) {
+        self.clip_settled(step, outcome);
         let is_indicator = |kind: &Kind| matches!(kind, Kind::Indicator { .. });
         if outcome == Outcome::Pass {
             self.steps[step].status = Status::Passed;

@@ -116,7 +116,7 @@ fn between(probes: &Probes, job: &Job) -> String {
     let end = |point: &Point| match point {
         Point::Core { end, .. } | Point::Terminal { end, .. } => Some(*end),
         Point::JoinedCores => Some(End::Near),
-        Point::KnownSource | Point::Tip | Point::KnownEarth => None,
+        Point::KnownSource | Point::Tip | Point::LongTip | Point::KnownEarth => None,
     };
     match (end(&probes.first), end(&probes.second)) {
         (Some(one), Some(other)) if one == other => {
@@ -162,6 +162,14 @@ fn done(act: &Act, job: &Job) -> String {
             job.return_words()
         ),
         Act::PartLiveCores => "cores discharged by the tester, then parted".into(),
+        Act::JoinEarth => format!(
+            "{} clipped to {}",
+            job.return_words(),
+            Point::building_earth(job).words(job)
+        ),
+        Act::PartEarth => format!("the clip taken off {}", job.return_words()),
+        Act::JoinRest(core) => format!("every core but {core} joined together at the {near}"),
+        Act::PartRest => "cores discharged by the tester, then parted".into(),
         Act::Discharge => "every core discharged to earth by the tester".into(),
         Act::Connect { core, end } => format!("core {core} connected at the {}", job.end(*end).name),
         Act::Energise => "covers on, nobody at open terminals, switched on".into(),
