@@ -9,6 +9,7 @@ use coreproof::evidence::journal::{self, Journal, Line};
 use coreproof::explain::Explain;
 use coreproof::judge::window::Outcome;
 use coreproof::located::Text;
+use coreproof::plan::Stage;
 use coreproof::run::dialogue::{Ask, Clock, Engineer, Said, Show};
 use coreproof::run::engine::Engine;
 use coreproof::run::event::{Event, Opened};
@@ -70,7 +71,9 @@ impl Engineer for Typist {
         let line = match show {
             Show::Prompt(prompt) => match &prompt.ask {
                 Ask::Done { word } => (*word).to_owned(),
-                Ask::Indicator if prompt.step.starts_with("indicator") => "lit".into(),
+                Ask::Indicator if prompt.step.starts_with("indicator") || prompt.stage == Some(Stage::Survey) => {
+                    "lit".into()
+                }
                 Ask::Indicator => "dark".into(),
                 Ask::Purpose { terminal } => match terminal.as_str() {
                     "1" | "L" => "1".into(),

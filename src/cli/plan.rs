@@ -8,7 +8,7 @@ use super::error::{Failure, PASSED};
 use super::files;
 use super::out::say;
 use super::tables::table;
-use crate::diagnosis::locate;
+use crate::diagnosis::locate::{self, Sound};
 use crate::limits::Basis;
 use crate::plan::{Kind, Measure, Plan, Timing, WindowRule};
 use crate::sequence::worked::{self, Worked};
@@ -35,7 +35,7 @@ pub(super) fn plan(sequence: &Path, job: &Path, as_json: bool) -> Result<u8, Fai
     Ok(PASSED)
 }
 
-fn print_plan(plan: &Plan, worked: &[Worked], expected: &[Option<String>]) {
+fn print_plan(plan: &Plan, worked: &[Worked], expected: &[Option<Sound>]) {
     say!(
         "{}: {}, {}",
         clean(&plan.title),
@@ -81,7 +81,7 @@ fn print_plan(plan: &Plan, worked: &[Worked], expected: &[Option<String>]) {
             (i + 1).to_string(),
             step.id.clone(),
             match &expected[i] {
-                Some(sound) => format!("{passes}; sound wiring shows {sound}"),
+                Some(sound) => format!("{passes}; {}", sound.words()),
                 None => passes,
             },
             with,

@@ -39,8 +39,11 @@ impl Check {
                     );
                 }
             }
-            Ability::Voltage { input, .. } => {
+            Ability::Voltage { input, least, .. } => {
                 self.above_zero(&at(ability, input), Unit::Ohm);
+                if let Some(least) = least {
+                    self.above_zero(&at(ability, least), Unit::Volt);
+                }
                 if input.value() < Decimal::ONE_THOUSAND {
                     let what = format!("`{input}` is no input resistance of a voltmeter");
                     self.say(

@@ -23,6 +23,13 @@ pub(super) struct RawCable {
     pub(super) cores: Located<Vec<RawCore>>,
 }
 
+impl RawCable {
+    /// Whether a core of it carries mains.
+    pub(super) fn carries_mains(&self) -> bool {
+        self.cores.iter().any(|core| core.carries.value.is_mains())
+    }
+}
+
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, rename = "Core")]
 pub(super) struct RawCore {
@@ -44,6 +51,7 @@ impl RawCore {
 
 impl Check {
     pub(super) fn cores(&mut self, raw: &RawCable, near: &EndOfCable, far: &EndOfCable) {
+        self.unit(&raw.temperature, Unit::Celsius);
         let words = Answers {
             of: "a core",
             several: "cores",

@@ -102,6 +102,8 @@ pub struct OwnSupply {
     pub direct: bool,
     /// What stands in series with it inside; a call input's usual resistance where it is left out.
     pub ohms: Option<Amount>,
+    /// The further supply that it belongs to and is switched off with; that of the cable where it is left out.
+    pub of: Option<String>,
 }
 
 /// What a piece of equipment is.

@@ -48,6 +48,9 @@ pub enum Ability {
     Voltage {
         /// What the circuit sees of it, in ohms: a low-impedance input takes a coupled voltage away.
         input: Amount,
+        /// The least that it shows, in volts, where a range does not begin at zero.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        least: Option<Amount>,
         /// The maker's figure; no standard gives one.
         #[serde(default)]
         accuracy: Option<Accuracy>,
@@ -217,6 +220,9 @@ pub struct Use {
     pub ceiling: Option<Amount>,
     /// Input resistance of a voltage function.
     pub input: Option<Amount>,
+    /// The least that a voltage function shows, where it does not begin at zero.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub least: Option<Amount>,
     /// How accurate its readings are.
     pub known: Known,
     /// Why its readings cannot pass this test, where they cannot.
@@ -225,9 +231,9 @@ pub struct Use {
 
 fn used(instrument: &Instrument, ability: &Ability, function: Function, limits: &Limits) -> Use {
     let ceiling = ability.ceiling(function).cloned();
-    let input = match ability {
-        Ability::Voltage { input, .. } => Some(input.clone()),
-        _ => None,
+    let (input, least) = match ability {
+        Ability::Voltage { input, least, .. } => (Some(input.clone()), least.clone()),
+        _ => (None, None),
     };
     let known = ability.known(&instrument.name, limits);
     Use {
@@ -235,6 +241,7 @@ fn used(instrument: &Instrument, ability: &Ability, function: Function, limits: 
         function,
         ceiling,
         input,
+        least,
         known: known.ok().flatten().expect("checked: whatever reads has an accuracy"),
         indicative: None,
     }
@@ -253,15 +260,29 @@ pub fn fits_building_wiring(category: &str, volts: Decimal) -> bool {
 
 /// The instrument for a function: one that covers the test, else a multimeter's ohms range as a stand-in that is marked indicative.
 pub fn choose(instruments: &[Instrument], wanted: Function, limits: &Limits) -> Option<Use> {
+    choose_fit(instruments, wanted, limits, |_| false)
+}
+
+/// The same; of several that cover the test the first that is not `unfit` is taken, or else the first.
+pub fn choose_fit(
+    instruments: &[Instrument],
+    wanted: Function,
+    limits: &Limits,
+    unfit: impl Fn(&Use) -> bool,
+) -> Option<Use> {
     let all = || {
         instruments
             .iter()
             .flat_map(|i| i.can.iter().map(move |ability| (i, ability)))
     };
     // ohms for their own sake are not a test that a step asks for
-    let proper = all().find(|(_, ability)| wanted != Function::Resistance && ability.covers(wanted));
-    if let Some((instrument, ability)) = proper {
-        return Some(used(instrument, ability, wanted, limits));
+    let proper: Vec<Use> = all()
+        .filter(|(_, ability)| wanted != Function::Resistance && ability.covers(wanted))
+        .map(|(instrument, ability)| used(instrument, ability, wanted, limits))
+        .collect();
+    let fit = proper.iter().find(|used| !unfit(used)).or(proper.first());
+    if let Some(used) = fit {
+        return Some(used.clone());
     }
     let test = match wanted {
         Function::Continuity => "the continuity test of IEC 61557-4",

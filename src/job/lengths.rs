@@ -8,10 +8,13 @@ use super::check::Check;
 use super::instrument::Ability;
 use super::raw_equipment::{RawEquipment, RawZone};
 use super::raw_job::{RawInstrument, RawJob, RawTerminal};
+use super::supply::RawFurther;
 use crate::located::{Located, Problem};
 
 /// Most entries of one list of a job; no place has more.
 const ENTRIES_MAX: usize = 200;
+/// Most supplies beside that of the cable: each adds facts that a plan is proved by.
+const FURTHER_MAX: usize = 12;
 /// Most rows of a set of limits; the shipped ones have some hundred.
 const ROWS_MAX: usize = 5000;
 
@@ -24,6 +27,8 @@ impl Check {
             let place = |terminal: &RawTerminal| terminal.name.span.clone();
             self.at_most(&end.terminals, "terminals at one end", ENTRIES_MAX, place);
         }
+        let place = |further: &RawFurther| further.name.span.clone();
+        self.at_most(&raw.supply.further, "further supplies", FURTHER_MAX, place);
         self.at_most(&raw.equipment, "pieces of equipment", ENTRIES_MAX, RawEquipment::place);
         self.at_most(&raw.zones, "zones", ENTRIES_MAX, RawZone::place);
         for zone in &raw.zones {

@@ -18,6 +18,6 @@ mod loop_test;
 pub use check::check_format;
 pub use end::{End, EndOfCable, Terminal};
 pub use equipment::{At, Contact, ControlPair, Equipment, Is, Load, Motor, MovedBy, Nature, OwnSupply, Zone};
-pub use model::{Conductors, Core, Job, Place, Separation, Supply};
+pub use model::{Breaks, Conductors, Core, FurtherSupply, Job, Place, Separation, Supply};
 pub use purpose::Purpose;
 pub use raw_job::{FORMAT, read, read_by};

@@ -9,7 +9,7 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
 use super::end::{End, EndOfCable};
-use super::equipment::{Contact, ControlPair, Equipment, Is, Motor, MovedBy, OwnSupply, Zone};
+use super::equipment::{At, Contact, ControlPair, Equipment, Is, Motor, MovedBy, OwnSupply, Zone};
 use super::instrument::Instrument;
 use super::purpose::Purpose;
 use crate::judge::earth_loop::{Device, Disconnection};
@@ -42,11 +42,33 @@ pub enum Separation {
     Felv,
 }
 
+/// Another supply that reaches a place of work, with a point of isolation of its own: a frost thermostat, an immersion heater, another
+/// board.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct FurtherSupply {
+    /// What it feeds or comes from, by which steps call it.
+    pub name: String,
+    /// Its point of isolation.
+    pub from: String,
+}
+
+/// Which conductors the point of isolation breaks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+pub enum Breaks {
+    /// A double-pole switch: line and neutral.
+    #[default]
+    LineAndNeutral,
+    /// A single-pole device, a circuit-breaker or a fuse: the neutral stays joined to the supply's.
+    Line,
+}
+
 /// What feeds the cable.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Supply {
     /// The point of isolation.
     pub from: String,
+    /// What it breaks.
+    pub breaks: Breaks,
     /// Volts to neutral.
     pub nominal: Amount,
     /// In hertz.
@@ -65,8 +87,10 @@ pub struct Supply {
     pub ze: Option<Amount>,
     /// The earth conductor between the main earthing terminal and the near end, where it is known.
     pub upstream: Option<Upstream>,
-    /// How an extra-low-voltage supply is separated; `None` for mains.
+    /// How the extra-low voltage of the cable is separated; `None` for mains.
     pub separation: Option<Separation>,
+    /// Every other supply that reaches a place of work.
+    pub further: Vec<FurtherSupply>,
     /// A supply that stays live, on which the indicator is proved.
     pub known_source: String,
 }
@@ -237,9 +261,28 @@ impl Job {
         self.is_extra_low_voltage() || self.control_pair.is_some()
     }
 
-    /// Whether the circuit is extra-low voltage, by its nominal voltage.
+    /// Whether the cable's circuit is extra-low voltage: its supply is, or the job says how it is separated from a supply that is mains.
     pub fn is_extra_low_voltage(&self) -> bool {
+        self.supply.separation.is_some() || self.supply_is_extra_low()
+    }
+
+    /// Whether the supply itself is extra-low voltage, by its nominal voltage.
+    pub fn supply_is_extra_low(&self) -> bool {
         self.supply.nominal.value() <= self.extra_low_upper().value()
+    }
+
+    /// The two cores of the control pair, where both of its places are terminals that cores go to.
+    pub fn control_poles(&self) -> Option<[&str; 2]> {
+        let pair = self.control_pair.as_ref()?;
+        let core = |at: &At| {
+            let is_in = |core: &&Core| match at {
+                At::Near(terminal) => core.near == *terminal,
+                At::Far(terminal) => core.far == *terminal,
+                _ => false,
+            };
+            self.cores.iter().find(is_in).map(|core| core.name.as_str())
+        };
+        Some([core(&pair.between.0)?, core(&pair.between.1)?])
     }
 
     /// The greatest alternating voltage that is extra-low.

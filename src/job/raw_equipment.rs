@@ -58,6 +58,8 @@ struct RawOwnSupply {
     direct: bool,
     #[serde(default)]
     ohms: Option<Located<Amount>>,
+    #[serde(default)]
+    of: Option<Located<String>>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -102,6 +104,14 @@ impl RawEquipment {
     /// Where it stands in the file.
     pub(super) fn place(&self) -> Range<usize> {
         self.name.span.clone()
+    }
+
+    /// The further supply that it names as its own.
+    pub(super) fn of(&self) -> Option<&Located<String>> {
+        match &self.is {
+            RawIs::Supply(supply) => supply.of.as_ref(),
+            _ => None,
+        }
     }
 }
 
@@ -400,6 +410,7 @@ impl RawIs {
                 volts: raw.volts.value,
                 direct: raw.direct,
                 ohms: value(raw.ohms),
+                of: raw.of.map(|of| of.value),
             }),
         }
     }

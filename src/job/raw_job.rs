@@ -36,7 +36,7 @@ pub(super) struct RawJob {
     pub(super) limits: Vec<Located<Set>>,
     #[serde(default)]
     decision: Decision,
-    supply: RawSupply,
+    pub(super) supply: RawSupply,
     pub(super) cable: RawCable,
     pub(super) near: RawEnd,
     pub(super) far: RawEnd,
@@ -225,7 +225,6 @@ pub fn read_by(text: &Text, edition: Option<&str>) -> Result<Job, Problems> {
             check.say(Problem::new(&length.span, what).hint("leave the length out where it is not known"));
         }
     }
-    check.unit(&raw.cable.temperature, Unit::Celsius);
     let (near, far) = (check.end(&raw.near), check.end(&raw.far));
     check.cores(&raw.cable, &near, &far);
     check.earth(&raw.cable, raw.no_earth.as_ref());
@@ -254,7 +253,8 @@ pub fn read_by(text: &Text, edition: Option<&str>) -> Result<Job, Problems> {
         }
         check.temperature(&raw.cable.temperature, limits);
     }
-    raw.supply.check(&mut check, limits.as_deref());
+    raw.supply
+        .check(&mut check, limits.as_deref(), (&raw.cable, &raw.equipment));
     let instruments = check.instruments(&raw.instruments, limits.as_deref());
     let (Some(limits), true) = (limits, check.problems.is_empty()) else {
         check.problems.sort_by_key(|p| p.span.start);

@@ -4,8 +4,10 @@
 
 use serde::Deserialize;
 
+use super::cable::RawCable;
 use super::check::Check;
-use super::model::{Separation, Supply, Upstream};
+use super::model::{Breaks, FurtherSupply, Separation, Supply, Upstream};
+use super::raw_equipment::RawEquipment;
 use crate::judge::earth_loop::{Device, Disconnection, device_limit, residual_limit};
 use crate::limits::{Limits, Table};
 use crate::located::{Located, Problem};
@@ -15,6 +17,8 @@ use crate::value::quantity::{Amount, Unit};
 #[serde(deny_unknown_fields, rename = "Supply")]
 pub(super) struct RawSupply {
     from: Located<String>,
+    #[serde(default)]
+    breaks: Breaks,
     nominal: Located<Amount>,
     frequency: Located<Amount>,
     earthing: String,
@@ -31,7 +35,17 @@ pub(super) struct RawSupply {
     upstream: Option<Located<RawUpstream>>,
     #[serde(default)]
     separation: Option<Located<Separation>>,
+    #[serde(default)]
+    pub(super) further: Vec<RawFurther>,
     known_source: Located<String>,
+}
+
+/// Another supply with its point of isolation.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields, rename = "Further")]
+pub(super) struct RawFurther {
+    pub(super) name: Located<String>,
+    from: Located<String>,
 }
 
 #[derive(Debug, Clone, Deserialize)]
@@ -50,7 +64,7 @@ struct RawUpstream {
 
 impl RawSupply {
     /// Finds what is wrong; what depends on the limits only where an edition was found.
-    pub(super) fn check(&self, check: &mut Check, limits: Option<&Limits>) {
+    pub(super) fn check(&self, check: &mut Check, limits: Option<&Limits>, on: (&RawCable, &[RawEquipment])) {
         check.name(&self.from, "the point of isolation");
         check.name(&self.known_source, "the known source");
         if self.known_source.trim().eq_ignore_ascii_case(self.from.trim()) {
@@ -58,6 +72,16 @@ impl RawSupply {
             check.say(
                 Problem::new(&self.known_source.span, what).hint("name a supply that stays live, or a proving unit"),
             );
+        }
+        self.check_further(check);
+        for of in on.1.iter().filter_map(RawEquipment::of) {
+            if !self.further.iter().any(|further| further.name.value == of.value) {
+                let what = format!("no further supply is called `{}`", of.value);
+                check.say(
+                    Problem::new(&of.span, what)
+                        .hint("list it under `further` in `supply`, with its point of isolation"),
+                );
+            }
         }
         check.above_zero(&self.nominal, Unit::Volt);
         check.above_zero(&self.frequency, Unit::Hertz);
@@ -99,12 +123,38 @@ impl RawSupply {
         let elv = limits.row(Table::ExtraLowVoltage, "a.c. upper");
         if let (Some(separation), Ok(elv)) = (&self.separation, elv)
             && elv.value.value() < self.nominal.value.value()
+            // a cable without mains may hang on what a mains supply feeds
+            && on.0.carries_mains()
         {
             let what = format!(
                 "`{}` is above extra-low voltage, {}, and has no separation",
                 self.nominal.value, elv.value
             );
             check.say(Problem::new(&separation.span, what).hint("leave `separation` out"));
+        }
+    }
+
+    /// Each further supply has a name and a point of isolation of its own, and none stays live for the indicator.
+    fn check_further(&self, check: &mut Check) {
+        let same = |one: &Located<String>, other: &Located<String>| one.trim().eq_ignore_ascii_case(other.trim());
+        for (i, further) in self.further.iter().enumerate() {
+            check.name(&further.name, "a further supply");
+            check.name(&further.from, "its point of isolation");
+            if self.further[..i].iter().any(|before| same(&before.name, &further.name)) {
+                let what = format!("two further supplies are called `{}`", further.name.value);
+                check.say(Problem::new(&further.name.span, what).hint("give each a name of its own"));
+            }
+            if same(&further.from, &self.from) {
+                let what = format!("`{}` is switched off with the supply of the cable", further.name.value);
+                check.say(Problem::new(&further.from.span, what).hint("leave it out of `further`"));
+            }
+            if same(&further.from, &self.known_source) {
+                let what = "a further supply is switched off where the known source is";
+                check.say(
+                    Problem::new(&further.from.span, what)
+                        .hint("name a known source that stays live, or a proving unit"),
+                );
+            }
         }
     }
 
@@ -159,6 +209,7 @@ impl RawSupply {
             .is_some_and(|time| time.value.value() > rust_decimal::Decimal::ONE);
         Supply {
             from: self.from.value,
+            breaks: self.breaks,
             nominal: self.nominal.value,
             frequency: self.frequency.value,
             earthing: self.earthing,
@@ -176,7 +227,17 @@ impl RawSupply {
                 earth: there.value.earth.value,
             }),
             separation: self.separation.map(|s| s.value),
+            further: self.further.into_iter().map(RawFurther::further).collect(),
             known_source: self.known_source.value,
+        }
+    }
+}
+
+impl RawFurther {
+    fn further(self) -> FurtherSupply {
+        FurtherSupply {
+            name: self.name.value,
+            from: self.from.value,
         }
     }
 }

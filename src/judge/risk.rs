@@ -78,7 +78,7 @@ pub fn inside(read: f64, standard_uncertainty: f64, low: Option<f64>, high: Opti
 }
 
 /// Below this a risk is not told apart from none.
-const SHOWN_MIN: f64 = 0.0001;
+pub const SHOWN_MIN: f64 = 0.0001;
 
 /// A probability in words, with two significant digits.
 ///

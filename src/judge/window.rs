@@ -47,6 +47,13 @@ fn is_false(flag: &bool) -> bool {
     !flag
 }
 
+impl Edge {
+    /// How far what passes reaches from a lower edge, in words.
+    fn reaches(&self) -> &'static str {
+        if self.included { "at least" } else { "more than" }
+    }
+}
+
 impl Window {
     /// A window with included edges.
     pub fn new(low: Option<Amount>, high: Option<Amount>, unit: Unit, basis: Vec<Basis>) -> Window {
@@ -392,7 +399,7 @@ fn judge_above(window: &Window, proved: Option<&Amount>, uncertainty: Decimal, d
         (_, Some(high)) => Verdict::plain(
             Outcome::NotTested,
             format!(
-                "over-range proves only more than {proved}, the window ends at {}",
+                "not proven by this instrument: over-range proves only more than {proved}, the window ends at {}",
                 high.amount
             ),
         ),
@@ -405,12 +412,13 @@ fn judge_above(window: &Window, proved: Option<&Amount>, uncertainty: Decimal, d
         ),
         (Some(low), None) if low.amount.value() <= value => Verdict::plain(
             Outcome::Pass,
-            format!("over-range: above {proved}, so at least {}", low.amount),
+            format!("over-range: above {proved}, so {} {}", low.reaches(), low.amount),
         ),
         (Some(low), None) => Verdict::plain(
             Outcome::NotTested,
             format!(
-                "over-range proves only more than {proved}, {} is needed: use a range that reaches it",
+                "not proven by this instrument: over-range proves only more than {proved}, {} {} is needed",
+                low.reaches(),
                 low.amount
             ),
         ),
@@ -470,7 +478,7 @@ mod tests {
             ">100 ms",
             None,
             Outcome::NotTested,
-            "over-range proves only more than 100 ms, 200 ms is needed: use a range that reaches it",
+            "not proven by this instrument: over-range proves only more than 100 ms, at least 200 ms is needed",
         );
         check(
             "OL",
@@ -561,7 +569,7 @@ mod tests {
             "OL",
             Some("500 kohm"),
             NotTested,
-            "over-range proves only more than 500 kohm, 1.0 Mohm is needed: use a range that reaches it",
+            "not proven by this instrument: over-range proves only more than 500 kohm, at least 1.0 Mohm is needed",
         );
         check(
             Some("1.0 Mohm"),
@@ -606,7 +614,7 @@ mod tests {
             "OL",
             Some("1999 ohm"),
             NotTested,
-            "over-range proves only more than 1999 ohm, the window ends at 5 kohm",
+            "not proven by this instrument: over-range proves only more than 1999 ohm, the window ends at 5 kohm",
         );
         // 230 V +10 % -6 %: SI 1994/3021
         check(

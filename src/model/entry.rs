@@ -21,11 +21,14 @@ pub(super) enum Over {
     PairAtEnd,
     /// A terminal that is neither for neutral nor for earth.
     LiveTerminal,
+    NeutralTerminal,
     /// A contact of a control through which this cable is fed; where there is none, a controller that nobody knows of.
     Feeder,
     /// A contact that a control moves and that feeds nothing else, and any contact that a control moves.
     ControlContact,
     EveryControlContact,
+    /// Whatever moves it.
+    Contact,
     /// A contact that a motor moves.
     EndSwitch,
     Motor,
@@ -50,8 +53,10 @@ impl Over {
             Over::EarthCore => "earth core",
             Over::Pair | Over::PairAtEnd => "two cores",
             Over::LiveTerminal => "live terminal",
+            Over::NeutralTerminal => "neutral terminal",
             Over::Feeder => "line that a controller could feed",
             Over::ControlContact | Over::EveryControlContact => "contact of a control",
+            Over::Contact => "contact",
             Over::EndSwitch => "contact that a motor moves",
             Over::Motor => "motor",
             Over::LoneMotor => "motor without zones beside it",
@@ -78,6 +83,8 @@ pub(super) enum Only {
     /// Of the job's supply.
     Mains,
     ExtraLow,
+    /// Mains whose neutral is earthed by the supplier, and the place's earth through it or beside it: TN.
+    EarthedMains,
     /// Of a supply of the equipment's own.
     OwnMains,
     OwnExtraLow,

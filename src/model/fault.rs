@@ -83,6 +83,8 @@ pub enum Change {
     Volts(String, Amount),
     /// A core whose terminal at an end does not grip it.
     Loose(String, String),
+    /// A core whose terminal at an end grips it badly, with this resistance in place of a sound clamp's.
+    Clamp(String, String, Range),
     /// Two cores that are in each other's terminals at an end.
     Cross(String, String, String),
     /// A motor's valve stays `open` or `shut`.
@@ -109,6 +111,7 @@ impl Change {
             Change::Move(element, from, to) => Change::Move(fill(element)?, fill(from)?, fill(to)?),
             Change::Feed(a, b, volts, ohms) => Change::Feed(fill(a)?, fill(b)?, volts.clone(), ohms.clone()),
             Change::Loose(core, end) => Change::Loose(fill(core)?, fill(end)?),
+            Change::Clamp(core, end, range) => Change::Clamp(fill(core)?, fill(end)?, range.clone()),
             Change::Cross(a, b, end) => Change::Cross(fill(a)?, fill(b)?, fill(end)?),
             Change::Volts(source, volts) => Change::Volts(fill(source)?, volts.clone()),
             Change::Stick(motor, position) => Change::Stick(fill(motor)?, position.clone()),
@@ -144,7 +147,12 @@ pub struct Fault {
 impl Fault {
     /// Whether what it brings in has a size that can be more or less.
     pub fn has_range(&self) -> bool {
-        let ranged = |change: &Change| matches!(change, Change::Ohms(..) | Change::Bridge(..) | Change::Scale(_));
+        let ranged = |change: &Change| {
+            matches!(
+                change,
+                Change::Ohms(..) | Change::Bridge(..) | Change::Clamp(..) | Change::Scale(_)
+            )
+        };
         self.does.iter().any(ranged)
     }
 }
@@ -186,6 +194,22 @@ impl Installation {
         }
     }
 
+    /// A supply between two points that the wiring has, with its series resistance.
+    fn feed(&mut self, fault: &Fault, [a, b]: [&str; 2], delivers: &Delivers, series: &Amount) -> Result<(), String> {
+        let (volts, current) = match delivers {
+            Delivers::Mains => (wiring::mains(&self.job), Current::Alternating),
+            Delivers::Stated(volts) => (plain(volts, Unit::Volt)?, Current::Alternating),
+            Delivers::Direct(volts) => (plain(volts, Unit::Volt)?, Current::Direct),
+            Delivers::Own => own(&self.job)?,
+        };
+        if !self.network.has_node(a) || !self.network.has_node(b) {
+            return Err(format!("no point `{a}` or `{b}`"));
+        }
+        let (name, series) = (format!("supply of {}", fault.name), plain(series, Unit::Ohm)?);
+        let fed = self.network.source_of(current, &name, [a, b], volts, series);
+        fed.map_err(|error| error.to_string())
+    }
+
     fn change(&mut self, fault: &Fault, change: &Change, size: Size) -> Result<(), String> {
         let words = |error: NetworkError| error.to_string();
         let ohms = |(least, usual, greatest): &Range| -> Result<f64, String> {
@@ -216,25 +240,13 @@ impl Installation {
                 network.link(&name, a, b, ohms(range)?).map_err(words)
             }
             Change::Move(element, from, to) => network.move_end(element, from, to).map_err(words),
-            Change::Feed(a, b, delivers, series) => {
-                let (volts, current) = match delivers {
-                    Delivers::Mains => (wiring::mains(&self.job), Current::Alternating),
-                    Delivers::Stated(volts) => (plain(volts, Unit::Volt)?, Current::Alternating),
-                    Delivers::Direct(volts) => (plain(volts, Unit::Volt)?, Current::Direct),
-                    Delivers::Own => own(&self.job)?,
-                };
-                let name = format!("supply of {}", fault.name);
-                if !network.has_node(a) || !network.has_node(b) {
-                    return Err(format!("no point `{a}` or `{b}`"));
-                }
-                let series = plain(series, Unit::Ohm)?;
-                network.source_of(current, &name, [a, b], volts, series).map_err(words)
-            }
+            Change::Feed(a, b, delivers, series) => self.feed(fault, [a, b], delivers, series),
             Change::Volts(source, volts) => {
                 network.set_volts(source, plain(volts, Unit::Volt)?).map_err(words)?;
                 network.set_current(source, Current::Alternating).map_err(words)
             }
             Change::Loose(core, end) => self.loosen(core, named(end)?),
+            Change::Clamp(core, end, range) => self.grip_badly(core, named(end)?, ohms(range)?),
             Change::Cross(a, b, end) => self.cross(a, b, named(end)?),
             Change::Stick(motor, position) => self.stick(motor, position == mover::OPEN),
             Change::Plate(end, nature) => self.replate(named(end)?, *nature),

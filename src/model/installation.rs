@@ -6,14 +6,15 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
+use super::element::Element;
 use super::error::InstallationError;
 use super::mover::Mover;
 use super::network::Network;
 use super::probes::{INDICATOR_VOLTS, indicator_volts, meter_value, points};
 use super::residual::{self, Residual};
 use super::wiring::{self, CLIP, ISOLATOR, JOINT};
-use crate::job::{End, Job, Motor, MovedBy, Nature, Purpose};
-use crate::plan::{Act, Point, Probes};
+use crate::job::{Breaks, End, Job, Motor, MovedBy, Nature, Purpose};
+use crate::plan::{Act, Isolating, Point, Probes};
 use crate::value::quantity::{Amount, Unit};
 use crate::value::reading::Function;
 
@@ -36,6 +37,10 @@ pub struct Installation {
     fitted: BTreeSet<String>,
     /// Clamps that do not grip.
     pub(super) loose: BTreeSet<String>,
+    /// Clamps that have another resistance than a sound one, in ohms.
+    clamps: BTreeMap<String, f64>,
+    /// Leads that hands took off a contact, as they were.
+    leads_off: BTreeMap<String, Element>,
     /// Terminals into which a core goes though they are not its own, by clamp.
     astray: BTreeMap<String, String>,
     /// Controls that call.
@@ -86,6 +91,8 @@ impl Installation {
             network: wiring::network(job, &mut even)?,
             fitted: clamps.collect(),
             loose: BTreeSet::new(),
+            clamps: BTreeMap::new(),
+            leads_off: BTreeMap::new(),
             astray: BTreeMap::new(),
             calls: BTreeSet::new(),
             movers: job
@@ -162,6 +169,10 @@ impl Installation {
     pub fn apply(&mut self, act: &Act) {
         match act {
             Act::SwitchOff => self.isolator(false),
+            Act::Further {
+                supply,
+                act: Isolating::SwitchOff,
+            } => self.own_isolators(Some(supply), false),
             Act::Energise => self.isolator(true),
             Act::MakeSafe => {
                 self.isolator(false);
@@ -176,18 +187,7 @@ impl Installation {
                     self.take_off(&wiring::clamp(&core, *end));
                 }
             }
-            Act::Connect { core, end } => {
-                let core = self
-                    .job
-                    .core(core)
-                    .expect("a bound plan names cores of the job")
-                    .clone();
-                let clamp = wiring::clamp(&core.name, *end);
-                if !self.loose.contains(&clamp) && self.fitted.insert(clamp) {
-                    let terminal = self.terminal_of(&core.name, *end).to_owned();
-                    wiring::fit_core(&mut self.network, &core, &terminal, *end).expect("both points are in the wiring");
-                }
-            }
+            Act::Connect { core, end } => self.fit(core, *end),
             Act::LinkToEarth(core) => {
                 let back = self.job.return_core().name.clone();
                 let points = [core, &back].map(|core| wiring::core_point(core, End::Far));
@@ -204,6 +204,8 @@ impl Installation {
                     self.link(&join_name(&core), &wiring::core_point(&core, End::Near), JOINT);
                 }
             }
+            Act::TakeLeadOff(contact) => self.take_lead_off(contact),
+            Act::PutLeadOn(contact) => self.put_lead_on(contact),
             Act::PartLiveCores => {
                 for core in self.test_core_names() {
                     self.take_off(&join_name(&core));
@@ -228,11 +230,41 @@ impl Installation {
             Act::LockOff
             | Act::KeepKey
             | Act::PostNotice
+            | Act::Further { .. }
             | Act::TakeOutElectronics
             | Act::GuardFarEnd
             | Act::Discharge => {}
         }
         self.changed();
+    }
+
+    /// Puts a core into the terminal into which it goes.
+    fn fit(&mut self, core: &str, end: End) {
+        let core = self
+            .job
+            .core(core)
+            .expect("a bound plan names cores of the job")
+            .clone();
+        let clamp = wiring::clamp(&core.name, end);
+        if !self.loose.contains(&clamp) && self.fitted.insert(clamp.clone()) {
+            let terminal = self.terminal_of(&core.name, end).to_owned();
+            let ohms = self.clamps.get(&clamp).copied().unwrap_or(wiring::CLAMP_OHMS);
+            wiring::fit_core(&mut self.network, &core, &terminal, end, ohms).expect("both points are in the wiring");
+        }
+    }
+
+    fn take_lead_off(&mut self, contact: &str) {
+        let lead = wiring::lead_of(contact);
+        if let Some(element) = self.network.elements.remove(&lead) {
+            self.leads_off.insert(lead, element);
+        }
+    }
+
+    fn put_lead_on(&mut self, contact: &str) {
+        let lead = wiring::lead_of(contact);
+        if let Some(element) = self.leads_off.remove(&lead) {
+            self.network.elements.insert(lead, element);
+        }
     }
 
     /// Lets time go by, in seconds: each motor travels while voltage stands on it, and back when it is gone.
@@ -306,6 +338,17 @@ impl Installation {
         Ok(())
     }
 
+    /// A terminal that grips its core badly at an end, whenever the core is in it.
+    pub(super) fn grip_badly(&mut self, core: &str, end: End, ohms: f64) -> Result<(), String> {
+        let clamp = wiring::clamp(core, end);
+        if self.fitted.contains(&clamp) {
+            let set = self.network.set_ohms(&clamp, ohms);
+            set.map_err(|error| error.to_string())?;
+        }
+        self.clamps.insert(clamp, ohms);
+        Ok(())
+    }
+
     /// Two cores in each other's terminals at an end.
     pub(super) fn cross(&mut self, a: &str, b: &str, end: End) -> Result<(), String> {
         let clamps = [a, b].map(|core| wiring::clamp(core, end));
@@ -360,8 +403,27 @@ impl Installation {
     }
 
     fn isolator(&mut self, closed: bool) {
-        let own = self.job.own_supplies().map(|(name, _)| wiring::isolator_of(name));
-        let poles: Vec<String> = ISOLATOR.map(str::to_owned).into_iter().chain(own).collect();
+        let broken = match self.job.supply.breaks {
+            Breaks::LineAndNeutral => &ISOLATOR[..],
+            Breaks::Line => &ISOLATOR[..1],
+        };
+        for pole in broken {
+            self.network
+                .set_contact(pole, closed)
+                .expect("every pole is in the wiring");
+        }
+        self.own_isolators(None, closed);
+        // whoever switches on takes every lock away
+        if closed {
+            let further: Vec<String> = self.job.supply.further.iter().map(|there| there.name.clone()).collect();
+            further.iter().for_each(|name| self.own_isolators(Some(name), true));
+        }
+    }
+
+    /// Opens or closes what supplies of the equipment's own are switched off with: a further supply, or that of the cable.
+    fn own_isolators(&mut self, of: Option<&str>, closed: bool) {
+        let own = self.job.own_supplies().filter(|(_, supply)| supply.of.as_deref() == of);
+        let poles: Vec<String> = own.map(|(name, _)| wiring::isolator_of(name)).collect();
         for pole in poles {
             self.network
                 .set_contact(&pole, closed)

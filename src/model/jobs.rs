@@ -277,10 +277,10 @@ fn a_job_is_offered_only_what_it_can_have() {
     let check = |kind: &str, expected: [bool; 3]| {
         assert_eq!([PAIR, LOFT, GALLEY].map(|name| has(name, kind)), expected, "{kind}");
     };
-    check("earth-missing", [false, true, true]);
-    check("neutral-missing", [false, true, true]);
-    check("line-missing", [false, true, true]);
-    check("supply-extra-low", [false, true, true]);
+    check("earth-missing", [true, true, true]);
+    check("neutral-missing", [true, true, true]);
+    check("line-missing", [true, true, true]);
+    check("supply-extra-low", [true, true, true]);
     check("supply-mains", [false, false, false]);
     check("pair-mains", [true, false, false]);
     check("plate-mains", [true, false, false]);
@@ -288,8 +288,8 @@ fn a_job_is_offered_only_what_it_can_have() {
     check("thermostats-crossed", [false, true, false]);
     check("zones-crossed", [true, false, false]);
     check("valve-held-open", [true, true, false]);
-    check("feeder-off", [false, true, true]);
-    check("loop-high", [false, true, true]);
+    check("feeder-off", [true, true, true]);
+    check("loop-high", [true, true, true]);
 }
 
 #[test]

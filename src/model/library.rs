@@ -72,8 +72,9 @@ pub fn chosen(faults: &[Fault], number: f64) -> &Fault {
 fn fits(only: Only, job: &Job) -> bool {
     match only {
         Only::Any | Only::OwnMains | Only::OwnExtraLow => true,
-        Only::Mains => !job.is_extra_low_voltage() && uses_supply(job),
-        Only::ExtraLow => job.is_extra_low_voltage() && uses_supply(job),
+        Only::Mains => !job.supply_is_extra_low() && uses_supply(job),
+        Only::EarthedMains => fits(Only::Mains, job) && job.supply.earthing.trim().starts_with("TN"),
+        Only::ExtraLow => job.supply_is_extra_low() && uses_supply(job),
     }
 }
 

@@ -27,4 +27,8 @@ pub(crate) mod sample;
 #[cfg(test)]
 mod jobs;
 #[cfg(test)]
+mod earthing;
+#[cfg(test)]
 mod shapes;
+#[cfg(test)]
+mod neutral;

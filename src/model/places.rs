@@ -67,7 +67,8 @@ pub(super) fn places(entry: &Entry, job: &Job) -> Vec<Place> {
         Over::PairAtEnd => pairs(job).into_iter().flat_map(Place::at_ends).collect(),
         Over::PlateAtEnd if job.control_pair.is_some() => Place::default().at_ends().into(),
         Over::PlateAtEnd => Vec::new(),
-        Over::LiveTerminal => live_terminals(job),
+        Over::LiveTerminal => terminals(job, |takes| !matches!(takes, Purpose::Neutral | Purpose::Earth)),
+        Over::NeutralTerminal => terminals(job, |takes| takes == Purpose::Neutral),
         _ => equipment(entry, job),
     };
     if let [lone] = found.as_mut_slice() {
@@ -91,12 +92,12 @@ fn pairs(job: &Job) -> Vec<Place> {
     pairs.collect()
 }
 
-fn live_terminals(job: &Job) -> Vec<Place> {
+fn terminals(job: &Job, wanted: impl Fn(Purpose) -> bool) -> Vec<Place> {
     let mut found = Vec::new();
     for end in End::BOTH {
-        let terminals = job.end(end).terminals.iter();
-        let live = terminals.filter(|terminal| !matches!(terminal.takes, Purpose::Neutral | Purpose::Earth));
-        found.extend(live.map(|terminal| Place {
+        let there = job.end(end).terminals.iter();
+        let there = there.filter(|terminal| wanted(terminal.takes));
+        found.extend(there.map(|terminal| Place {
             terminal: Some(terminal.name.clone()),
             end: Some(end),
             ..Place::default()
@@ -122,6 +123,7 @@ fn equipment(entry: &Entry, job: &Job) -> Vec<Place> {
         },
         Over::ControlContact => contacts(&|contact| of_control(contact) && !feeds(contact)),
         Over::EveryControlContact => contacts(&of_control),
+        Over::Contact => contacts(&|_| true),
         Over::EndSwitch => contacts(&|contact| !of_control(contact)),
         Over::Motor => motors(),
         Over::LoneMotor if job.zones.len() < 2 => motors(),
@@ -137,7 +139,8 @@ fn equipment(entry: &Entry, job: &Job) -> Vec<Place> {
         Over::OwnSupply => {
             let supplies = job
                 .own_supplies()
-                .filter(|(_, supply)| of_voltage(entry.only, job, supply));
+                // what another circuit delivers is no fault of this one
+                .filter(|(_, supply)| supply.of.is_none() && of_voltage(entry.only, job, supply));
             supplies.map(|(name, _)| Place::equipment(name)).collect()
         }
         _ => Vec::new(),
@@ -158,7 +161,7 @@ fn of_voltage(only: Only, job: &Job, supply: &OwnSupply) -> bool {
     match only {
         Only::OwnMains => !extra_low,
         Only::OwnExtraLow => extra_low,
-        Only::Any | Only::Mains | Only::ExtraLow => true,
+        Only::Any | Only::Mains | Only::EarthedMains | Only::ExtraLow => true,
     }
 }
 
@@ -289,6 +292,11 @@ fn blank_of(blank: &str, job: &Job, place: Option<&Place>) -> Result<String, Str
             .terminal_for(purpose)
             .map(|terminal| terminal.name.clone())
             .ok_or_else(|| lacks("terminal")),
+        "end" => {
+            let end = place.and_then(|place| place.end).ok_or("no end is meant")?;
+            wiring::purpose_point(job, purpose, end)
+                .ok_or_else(|| format!("the {} has no terminal for {}", job.end(end).name, purpose.words()))
+        }
         "near" => wiring::purpose_point(job, purpose, End::Near).ok_or_else(|| lacks("near terminal")),
         "far" => wiring::purpose_point(job, purpose, End::Far).ok_or_else(|| lacks("far terminal")),
         _ => Err(format!("`{blank}` is no blank")),

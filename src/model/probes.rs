@@ -6,6 +6,7 @@
 use super::element::Current;
 use super::network::Network;
 use super::wiring::{self, JOINT, KNOWN};
+use crate::job::End;
 use crate::plan::{Point, Probes};
 use crate::value::reading::Function;
 
@@ -28,7 +29,8 @@ pub fn points(probes: &Probes) -> Option<[String; 2]> {
         Point::JoinedCores => Some(JOINT.to_owned()),
         Point::KnownSource => Some(known.to_owned()),
         Point::Tip | Point::LongTip => None,
-        Point::KnownEarth => Some(wiring::EARTH.to_owned()),
+        Point::KnownEarth | Point::LongLead { clipped: None } => Some(wiring::EARTH.to_owned()),
+        Point::LongLead { clipped: Some(earth) } => Some(wiring::terminal_point(earth, End::Near)),
     };
     Some([point(&probes.first, KNOWN[0])?, point(&probes.second, KNOWN[1])?])
 }
@@ -70,7 +72,7 @@ pub(crate) fn loop_impedance(network: &Network, [a, b]: &[String; 2]) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::job::{End, Purpose};
+    use crate::job::Purpose;
     use crate::model::installation::Installation;
     use crate::model::sample::{at_thermostat, probes, with_residual_device as job};
     use crate::model::wiring::{purpose_point, terminal_point};

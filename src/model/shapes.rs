@@ -126,3 +126,26 @@ fn a_boiler_sees_a_volt_free_contact_close() {
         "it is behind the same point of isolation"
     );
 }
+
+#[test]
+fn a_conductor_taken_off_a_contact_goes_back_as_it_was() {
+    let mut there = fitted(THERMOSTAT, "");
+    let sound = there.network().clone();
+    there.apply(&Act::TakeLeadOff("thermostat".into()));
+    there.apply(&Act::TakeLeadOff("thermostat".into()));
+    there.apply(&Act::Call("thermostat".into()));
+    let fed = |there: &Installation| {
+        volts(
+            there,
+            Function::VoltageAc,
+            terminal("N", End::Far),
+            terminal("SL", End::Far),
+        )
+    };
+    assert!(fed(&there) < 230.0 * 0.95, "{}", fed(&there));
+    there.apply(&Act::PutLeadOn("thermostat".into()));
+    assert!(229.0 < fed(&there));
+    there.apply(&Act::EveryCallOff);
+    there.apply(&Act::PutLeadOn("thermostat".into()));
+    assert_eq!(*there.network(), sound);
+}

@@ -7,9 +7,10 @@
 //! LU of the nodal matrix needs a small conductance to earth on every point for that, and rounds it away beside a
 //! milliohm (10⁴ S on a diagonal hides 10⁻¹³ S). Here no point needs one; earth is a point like any other.
 
+use std::collections::BTreeMap;
 use std::f64::consts::TAU;
 
-use nalgebra::{Complex, DMatrix};
+use nalgebra::Complex;
 
 use super::element::{Current, Element, Kind, Supply, checked_ohms};
 use super::error::NetworkError;
@@ -141,8 +142,11 @@ impl Network {
                 && delivers == current
             {
                 let mut mesh = self.mesh(angular, Some(name));
+                let emf = mesh.emf;
                 mesh.join(a, b, meter);
                 let back = source.ends[1];
+                // what neither probe nor source is on is eliminated once for both probes
+                mesh.reduce_to(&[a, b, back, emf]);
                 volts += (mesh.share(a, back) - mesh.share(b, back)) * volts_rms;
             }
         }
@@ -154,7 +158,7 @@ impl Network {
     fn mesh(&self, angular: f64, live: Option<&str>) -> Mesh {
         let emf = self.nodes.len();
         let mut mesh = Mesh {
-            admittances: DMatrix::zeros(emf + 1, emf + 1),
+            rows: vec![BTreeMap::new(); emf + 1],
             emf,
         };
         for (name, Element { ends: [a, b], kind }) in &self.elements {
@@ -177,44 +181,44 @@ impl Network {
     }
 }
 
-/// The admittance straight from each point to each other, in siemens: symmetric; the diagonal is never read.
+/// The admittance straight from each point to its neighbours, in siemens: symmetric, and wiring is sparse.
 #[derive(Clone)]
 struct Mesh {
-    admittances: DMatrix<Complex<f64>>,
+    rows: Vec<BTreeMap<usize, Complex<f64>>>,
     /// The terminal of the live source behind its series resistance.
     emf: usize,
 }
 
 impl Mesh {
     fn between(&self, a: usize, b: usize) -> Complex<f64> {
-        self.admittances[(a, b)]
+        self.rows[a].get(&b).copied().unwrap_or_default()
     }
 
-    /// Adds an admittance between two points. One from a point to itself lands on the diagonal, which is never read.
+    /// Adds an admittance between two points; one from a point to itself changes nothing.
     fn join(&mut self, a: usize, b: usize, admittance: Complex<f64>) {
-        if OPEN_BELOW_SIEMENS <= admittance.norm() {
-            self.admittances[(a, b)] += admittance;
-            self.admittances[(b, a)] = self.admittances[(a, b)];
+        if OPEN_BELOW_SIEMENS <= admittance.norm() && a != b {
+            self.add(a, b, admittance);
         }
+    }
+
+    fn add(&mut self, a: usize, b: usize, admittance: Complex<f64>) {
+        *self.rows[a].entry(b).or_default() += admittance;
+        let both = self.rows[a][&b];
+        self.rows[b].insert(a, both);
     }
 
     /// Eliminates every point but those in `keep`; the admittances between those then stand for the whole network.
     fn reduce_to(&mut self, keep: &[usize]) {
-        let size = self.admittances.nrows();
-        let mut left: Vec<usize> = (0..size).collect();
-        for middle in (0..size).filter(|node| !keep.contains(node)) {
-            left.retain(|&node| node != middle);
-            // Only neighbours matter: wiring is sparse, and an isolated point has none.
-            let star: Vec<(usize, Complex<f64>)> = left
-                .iter()
-                .map(|&node| (node, self.between(middle, node)))
-                .filter(|(_, admittance)| *admittance != Complex::from(0.0))
-                .collect();
+        let mut left: Vec<usize> = (0..self.rows.len()).filter(|node| !keep.contains(node)).collect();
+        // the one with the fewest neighbours next: a strip with thirty cores on it would join each core end to each other
+        while let Some(place) = (0..left.len()).min_by_key(|&place| (self.rows[left[place]].len(), left[place])) {
+            let middle = left.swap_remove(place);
+            let star: Vec<(usize, Complex<f64>)> = std::mem::take(&mut self.rows[middle]).into_iter().collect();
             let sum: Complex<f64> = star.iter().map(|(_, admittance)| admittance).sum();
             for (place, &(a, to_a)) in star.iter().enumerate() {
+                self.rows[a].remove(&middle);
                 for &(b, to_b) in &star[place + 1..] {
-                    self.admittances[(a, b)] += to_a * to_b / sum;
-                    self.admittances[(b, a)] = self.admittances[(a, b)];
+                    self.add(a, b, to_a * to_b / sum);
                 }
             }
         }

@@ -16,7 +16,7 @@ use crate::value::quantity::Amount;
 /// Real conductors lie a few per cent below the greatest resistances of the tables (common practice).
 pub const SHARE_OF_MAXIMUM: f64 = 0.97;
 /// How far one core may differ from another, as a share. Our own choice.
-const CORE_SPREAD: f64 = 0.003;
+pub(crate) const CORE_SPREAD: f64 = 0.003;
 /// The length of a cable whose length the job does not know, in metres. Our own choice.
 const UNKNOWN_LENGTH_METRES: f64 = 15.0;
 /// Insulation between two cores, in ohm metres: hundreds of gigohms for a metre of sound cable (common practice).
@@ -24,7 +24,7 @@ const INSULATION_OHM_METRES: f64 = 200e9;
 /// Coupling between neighbouring cores, in farads a metre: the upper end of what flat cable has (from memory).
 const COUPLING_FARADS_PER_METRE: f64 = 100e-12;
 /// A sound clamp or terminal bar, in ohms. Our own choice.
-const CLAMP_OHMS: f64 = 0.002;
+pub(super) const CLAMP_OHMS: f64 = 0.002;
 /// Series resistance of the supply, in ohms: a usual loop at a socket. Our own choice.
 const SUPPLY_OHMS: f64 = 0.3;
 /// From neutral to earth at the origin of a TN-C-S supply, in ohms. Our own choice.
@@ -136,15 +136,16 @@ pub(super) fn purpose_point(job: &Job, purpose: Purpose, end: End) -> Option<Str
         .map(|terminal| terminal_point(&terminal.name, end))
 }
 
-/// Puts a core into a terminal.
-pub(super) fn fit_core(network: &mut Network, core: &Core, terminal: &str, end: End) -> Result<(), NetworkError> {
+/// Puts a core into a terminal, whose clamp has so many ohms.
+pub(super) fn fit_core(
+    network: &mut Network,
+    core: &Core,
+    terminal: &str,
+    end: End,
+    ohms: f64,
+) -> Result<(), NetworkError> {
     let terminal = terminal_point(terminal, end);
-    network.link(
-        &clamp(&core.name, end),
-        &core_point(&core.name, end),
-        &terminal,
-        CLAMP_OHMS,
-    )
+    network.link(&clamp(&core.name, end), &core_point(&core.name, end), &terminal, ohms)
 }
 
 /// A figure of the job as a float.
@@ -196,7 +197,7 @@ fn add_cable(network: &mut Network, job: &Job, even: &mut impl FnMut() -> f64) -
             network
                 .resistor(&half(&core.name, end), &from, &to, ohms / 2.0)
                 .map_err(wiring)?;
-            fit_core(network, core, core.terminal(end), end).map_err(wiring)?;
+            fit_core(network, core, core.terminal(end), end, CLAMP_OHMS).map_err(wiring)?;
         }
     }
     for (i, a) in job.cores.iter().enumerate() {
@@ -263,7 +264,7 @@ fn upstream_ohms(job: &Job) -> f64 {
 
 /// Mains at the place, in volts: the nominal voltage of the job, or where that is extra-low, what such a place has.
 pub(super) fn mains(job: &Job) -> f64 {
-    if job.is_extra_low_voltage() {
+    if job.supply_is_extra_low() {
         MAINS_VOLTS
     } else {
         float(job.supply.nominal.value())

@@ -3,10 +3,44 @@
 //! The rule inside: an act is said in words of the program's own beside those of the sequence's author, so that a slip in a sequence never
 //! sends hands to another place than the one that is proved.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::Point;
 use crate::job::{End, Job};
+
+/// The acts of isolating one supply.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Isolating {
+    /// It is switched off at its point of isolation.
+    SwitchOff,
+    /// That is locked off, or its fuse taken out.
+    LockOff,
+    /// The key, or the fuse, is kept on the person.
+    KeepKey,
+    /// A notice is posted there.
+    PostNotice,
+}
+
+impl Isolating {
+    /// Every act, in the order in which they are done.
+    pub const ALL: [Isolating; 4] = [
+        Isolating::SwitchOff,
+        Isolating::LockOff,
+        Isolating::KeepKey,
+        Isolating::PostNotice,
+    ];
+
+    /// The act in the words of a prompt, at a point of isolation.
+    pub fn words(self, from: &str) -> String {
+        match self {
+            Isolating::SwitchOff => format!("switch off: {from}"),
+            Isolating::LockOff => format!("lock it off, or take its fuse out: {from}"),
+            Isolating::KeepKey => format!("keep its only key or its fuse on you: {from}"),
+            Isolating::PostNotice => format!("post a notice there: {from}"),
+        }
+    }
+}
 
 /// What hands do to the wiring.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -52,6 +86,10 @@ pub enum Act {
         /// The end at which it goes in.
         end: End,
     },
+    /// The live conductor of a contact is taken off it and made safe, until [`Act::PutLeadOn`].
+    TakeLeadOff(String),
+    /// Every conductor of a contact is on it.
+    PutLeadOn(String),
     /// The lock is taken off and the supply is switched on.
     Energise,
     /// A control of the job is set so that it calls.
@@ -62,6 +100,13 @@ pub enum Act {
     EveryCallOff,
     /// The residual-current device, which a test has tripped, is switched on again.
     ResetDevice,
+    /// One act of isolating a further supply of the job.
+    Further {
+        /// The supply, by its name.
+        supply: String,
+        /// What is done at its point of isolation.
+        act: Isolating,
+    },
     /// The supply is switched off and locked off before the place is left.
     MakeSafe,
 }
@@ -97,11 +142,22 @@ impl Act {
             Act::PartRest => format!("part the joined cores at the {}", job.near.name),
             Act::Discharge => "let the tester discharge every core".into(),
             Act::Connect { core, end: at } => format!("put core {core} into its terminal at the {}", end(at)),
+            Act::TakeLeadOff(contact) => {
+                format!("take the live conductor off {contact}, cap it and lay it clear of everything")
+            }
+            Act::PutLeadOn(contact) => format!("see that every conductor is on {contact}"),
             Act::Energise => format!("SWITCH ON at the {}", job.supply.from),
             Act::Call(control) => format!("set {control} so that it calls"),
             Act::Satisfy(control) => format!("set {control} so that it does not call"),
             Act::EveryCallOff => "set every control so that none calls".into(),
             Act::ResetDevice => "see that the residual-current device is on, or switch it on again".into(),
+            Act::Further { supply, act } => {
+                let mut further = job.supply.further.iter();
+                let from = further
+                    .find(|there| there.name == *supply)
+                    .map(|there| there.from.as_str());
+                act.words(from.unwrap_or(supply))
+            }
             Act::MakeSafe => "make the place safe".into(),
         }
     }

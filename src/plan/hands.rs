@@ -80,6 +80,8 @@ pub struct Hands {
     pub set_up: Option<SetUp>,
     /// Cores that may be in a terminal.
     pub in_terminals: BTreeSet<(String, End)>,
+    /// Contacts whose live conductor is off.
+    pub leads_off: BTreeSet<String>,
     /// The insulation test has charged the cores and nothing has discharged them since.
     pub charged: bool,
     /// A point that should be dead was live, and isolation has not been proved since.
@@ -93,6 +95,7 @@ impl Hands {
             supply: Supply::AsFound,
             set_up: Some(SetUp::default()),
             in_terminals: BTreeSet::new(),
+            leads_off: BTreeSet::new(),
             charged: false,
             seen_live: false,
         };
@@ -123,6 +126,8 @@ impl Hands {
         match act {
             Act::SwitchOff => self.supply = Supply::SwitchedOff,
             Act::Energise => self.supply = Supply::SwitchedOn,
+            Act::TakeLeadOff(contact) => drop(self.leads_off.insert(contact.clone())),
+            Act::PutLeadOn(contact) => drop(self.leads_off.remove(contact)),
             Act::Disconnect(end) => self.in_terminals.retain(|(_, at)| at != end),
             Act::Connect { core, end } => drop(self.in_terminals.insert((core.clone(), *end))),
             other => {
@@ -157,6 +162,11 @@ impl Hands {
         }
         if self.in_terminals.len() < 2 * job.cores.len() {
             todo.push("cover every loose core end; it stays locked off until each is back in its terminal");
+        }
+        if !self.leads_off.is_empty() {
+            todo.push(
+                "see that the conductor that was taken off is capped and clear; it stays locked off until it is back",
+            );
         }
         if !todo.is_empty() {
             todo.push("cover what was uncovered");

@@ -6,14 +6,15 @@ mod step;
 pub mod tables;
 mod hands;
 
-pub use act::Act;
+pub use act::{Act, Isolating};
 pub use hands::{Hands, SetUp, Supply};
 pub use step::{
-    Came, Condition, Kind, Leads, Look, Measure, Plan, Point, Probes, Stage, Step, Subject, Then, Timing, WindowRule,
+    Came, Condition, FedFrom, Kind, Leads, Look, Measure, Plan, Point, Probes, Stage, Step, Subject, Then, Timing,
+    WindowRule,
 };
 pub use tables::{
     CLOSING_LIVE, Class, Earlier, ISOLATE_FIRST, NEEDS, Need, Of, Rests, SPREADS, Spread, TAKEN_OUT, charges,
     clipped_by, closing_needs, ends_on, finds, goes_back_to, is_arranged, is_dead_test, is_join, is_null, join_before,
-    joins_after, may_follow, need, needs, null_of, of, read_through, reads_as_set, reads_earth, subtracts, switches,
-    takes_off, touchable, waits_for_charge,
+    joins_after, may_follow, need, needs, null_of, of, proves_earth, proves_indicator, read_through, reads_as_set,
+    reads_earth, shows_dark, shows_parted, subtracts, switches, takes_off, touchable, waits_for_charge,
 };

@@ -111,6 +111,11 @@ pub enum Point {
     KnownEarth,
     /// The free end of the long lead, for measuring it.
     LongTip,
+    /// The free end of a long lead that is clipped to the near end's earth, for a position whose own earth is not proved.
+    LongLead {
+        /// The near end's earth terminal under the clip; `None` where it has none, and the clip is on the main earthing terminal.
+        clipped: Option<String>,
+    },
 }
 
 /// A set of leads; each is measured by itself, and what is measured through it has its own resistance taken off.
@@ -123,6 +128,23 @@ pub enum Leads {
 }
 
 impl Point {
+    /// The free end of the long lead of a job.
+    pub fn long_lead(job: &Job) -> Point {
+        let earth = job.near.terminal_for(Purpose::Earth);
+        Point::LongLead {
+            clipped: earth.map(|earth| earth.name.clone()),
+        }
+    }
+
+    /// The end of the cable that the point is at; `None` where a lead brings it there, and for what is at neither.
+    pub fn end(&self) -> Option<End> {
+        match self {
+            Point::Core { end, .. } | Point::Terminal { end, .. } => Some(*end),
+            Point::JoinedCores => Some(End::Near),
+            Point::KnownSource | Point::Tip | Point::LongTip | Point::KnownEarth | Point::LongLead { .. } => None,
+        }
+    }
+
     /// The point in the words of a prompt.
     pub fn words(&self, job: &Job) -> String {
         match self {
@@ -133,6 +155,10 @@ impl Point {
             Point::Tip => "the other tip".into(),
             Point::KnownEarth => "the main earthing terminal, by a long lead".into(),
             Point::LongTip => "the free end of the long lead".into(),
+            Point::LongLead { clipped: Some(earth) } => {
+                format!("the long lead clipped to terminal {earth} at the {}", job.near.name)
+            }
+            Point::LongLead { clipped: None } => "the long lead clipped to the main earthing terminal".into(),
         }
     }
 
@@ -235,10 +261,27 @@ pub struct Measure {
     pub is_join: bool,
     /// The lead resistance is subtracted.
     pub subtract_null: bool,
+    /// It shows an open circuit, which counts only once the leads were seen closed.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub leads_seen: bool,
     /// When the reading counts.
     pub timing: Timing,
     /// The greatest input resistance with which a reading here can pass.
     pub input_max: Option<(Amount, Basis)>,
+    /// The reading of the supply that this voltage at a load is told beside.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub fed_from: Option<FedFrom>,
+}
+
+/// Where a load's voltage comes from: how far it lies below that is a remark and never a verdict.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct FedFrom {
+    /// The step that read the supply at its own terminals.
+    pub step: String,
+    /// A drop above this asks for a bad joint, in volts.
+    pub asks_above: Amount,
+    /// Where that figure comes from.
+    pub basis: Basis,
 }
 
 /// What eyes or fingers find something out about; a model of the wiring can answer for each.
@@ -355,6 +398,8 @@ pub struct Condition {
 /// What may follow a step that did not pass; abandoning is always open.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub enum Then {
+    /// The supply that lit a point is isolated, and everything is proved again; no sequence says so, it always may.
+    Isolate,
     /// The step is done again.
     Again,
     /// A repair is recorded, and the walk goes back to the step it names, or else to this one.

@@ -26,10 +26,10 @@ pub enum Earlier {
     Found,
     /// Everything that hands do and say is done, but for what they do before isolation.
     Hands,
-    /// The measurement of the leads, where the step subtracts it.
+    /// The measurement of the leads, where the step rests on it.
     LeadNull,
-    /// What shows the earth that insulation is measured to, where the step puts a test voltage on: the long lead, the earth that
-    /// comes in, the clip on the earth core.
+    /// What shows the earth that insulation is measured to, where the step puts a test voltage on: the earth lit before switching off
+    /// or read dead, the long lead, the clip on the earth core.
     Earth,
     /// Every step whatever it is.
     Everything,
@@ -111,7 +111,7 @@ pub const NEEDS: &[Need] = &[
     },
     Need {
         of: Of::Stage(Disconnect),
-        earlier: &[Earlier::Stage(Isolate), Earlier::Stage(Disconnect)],
+        earlier: &[Earlier::Stage(Isolate), Earlier::Found, Earlier::Stage(Disconnect)],
         why: "nothing is touched before it is proved dead",
     },
     Need {
@@ -160,10 +160,12 @@ pub const CLOSING_LIVE: &[Earlier] = &[Earlier::Everything];
 
 /// Whether a step must have passed before a run may be closed as completed.
 pub fn closing_needs(step: &Step, supply_on: bool) -> bool {
-    let isolates = step
-        .acts
-        .iter()
-        .any(|act| matches!(act, Act::SwitchOff | Act::LockOff | Act::KeepKey | Act::PostNotice));
+    let isolates = step.acts.iter().any(|act| {
+        matches!(
+            act,
+            Act::SwitchOff | Act::LockOff | Act::KeepKey | Act::PostNotice | Act::Further { .. }
+        )
+    });
     isolates || (supply_on && CLOSING_LIVE.iter().any(|earlier| earlier.holds(step, Rests::default())))
 }
 
@@ -182,10 +184,10 @@ pub fn need(step: &Step) -> &'static Need {
     NEEDS.iter().find(|need| need.of == of).expect("every stage has a row")
 }
 
-/// The leads whose resistance a step takes off, where it does.
+/// The leads whose measurement a step rests on: it takes their resistance off, or shows open what an open lead would show as well.
 pub fn subtracts(step: &Step) -> Option<Leads> {
     match &step.kind {
-        Kind::Measure(m) if m.subtract_null => Some(m.probes.leads()),
+        Kind::Measure(m) if m.subtract_null || m.leads_seen => Some(m.probes.leads()),
         _ => None,
     }
 }
@@ -203,10 +205,10 @@ pub fn is_join(step: &Step) -> bool {
     step.only_if.is_empty() && matches!(&step.kind, Kind::Measure(m) if m.is_join)
 }
 
-/// Whether a step shows the earth that insulation is measured to, or the long lead that reaches it.
+/// Whether a step shows the earth that insulation is measured to, before switching off or dead, or the long lead that reaches it.
 fn shows_earth(step: &Step) -> bool {
     let long = |m: &Measure| m.used.function == Function::Continuity && m.probes.leads() == Leads::Long;
-    is_join(step) || (step.stage == Test && matches!(&step.kind, Kind::Measure(m) if long(m)))
+    is_join(step) || proves_earth(step) || (step.stage == Test && matches!(&step.kind, Kind::Measure(m) if long(m)))
 }
 
 /// For each step of a plan that stands while the earth core is clipped to the earth of the building, the step that clipped it.
@@ -261,6 +263,26 @@ pub fn finds(step: &Step) -> bool {
     step.stage == Survey && (plate(&step.kind) || matches!(step.kind, Kind::Measure(_) | Kind::Indicator { .. }))
 }
 
+/// Whether a step proves the two-pole indicator on the source that stays live.
+pub fn proves_indicator(step: &Step) -> bool {
+    matches!(&step.kind, Kind::Indicator { probes, lit: true } if probes.first == super::Point::KnownSource)
+}
+
+/// Whether a step shows an earth, against which points are proved dead later, lit to line while the supply is on.
+pub fn proves_earth(step: &Step) -> bool {
+    step.stage == Survey && matches!(step.kind, Kind::Indicator { lit: true, .. }) && !proves_indicator(step)
+}
+
+/// Whether a step shows two points dark.
+pub fn shows_dark(step: &Step) -> bool {
+    matches!(step.kind, Kind::Indicator { lit: false, .. })
+}
+
+/// Whether a step shows something of a neutral that was parted, or the indicator that showed it.
+pub fn shows_parted(step: &Step) -> bool {
+    step.stage == Disconnect && matches!(step.kind, Kind::Indicator { .. })
+}
+
 /// Whether a step reads the place as it was found with a control set as the last [`Earlier::Set`] before it says: it is done again
 /// from there, since the control may have been set otherwise meanwhile.
 pub fn reads_as_set(step: &Step) -> bool {
@@ -281,7 +303,11 @@ pub enum Class {
     /// Every gate.
     Gates,
     /// Every reading of an end's earth to the main earthing terminal once it is connected.
-    Earths,
+    EarthsRead,
+    /// Every earth shown lit to line before switching off.
+    EarthsLit,
+    /// What the indicator showed of neutrals that were parted.
+    Parted,
 }
 
 impl Class {
@@ -290,7 +316,9 @@ impl Class {
         match self {
             Class::Stage(stage) => step.stage == stage,
             Class::Gates => step.kind == Kind::Gate,
-            Class::Earths => reads_earth(step),
+            Class::EarthsRead => reads_earth(step),
+            Class::EarthsLit => proves_earth(step),
+            Class::Parted => shows_parted(step),
         }
     }
 }
@@ -327,6 +355,20 @@ pub const SPREADS: &[Spread] = &[
         why: "the proof of isolation is one proof",
     },
     Spread {
+        hit: &[Isolate],
+        supply_on: true,
+        gates: true,
+        also: &[Class::EarthsLit],
+        why: "hands were at the earth since it was shown, and it can be shown again while the supply is on",
+    },
+    Spread {
+        hit: &[Disconnect],
+        supply_on: false,
+        gates: true,
+        also: &[Class::Parted],
+        why: "a neutral that is parted again is tried again",
+    },
+    Spread {
         hit: &[Disconnect],
         supply_on: false,
         gates: true,
@@ -337,7 +379,7 @@ pub const SPREADS: &[Spread] = &[
         hit: &[Connect],
         supply_on: false,
         gates: false,
-        also: &[Class::Earths],
+        also: &[Class::EarthsRead],
         why: "an earth is shown as it is left: whoever has hands in a clamp may have pulled at another",
     },
     Spread {
@@ -357,6 +399,9 @@ pub const ISOLATE_FIRST: &[Stage] = &[Live, HandOver];
 
 /// Whether this may follow when a step did not pass; abandoning always may.
 pub fn may_follow(step: &Step, then: &Then) -> bool {
+    if *then == Then::Isolate {
+        return shows_dark(step);
+    }
     // hands do nothing in a place that is live as somebody else left it
     let repairs = matches!(then, Then::Repair(_));
     step.after_failure.contains(then) && !(repairs && step.stage == Survey)

@@ -14,10 +14,16 @@ use crate::value::reading::Function;
 /// What is done at a step, as far as a rule asks for facts there.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Doing {
-    /// A point is shown dark.
-    Proving,
+    /// A point is shown dark at the near end.
+    ProvingNear,
+    /// A point is shown dark at the far end.
+    ProvingFar,
     /// Hands or a dead tester's probes are on the conductors.
     Touching,
+    /// The same, where the cores were taken off at the near end before.
+    AfterPartingNear,
+    /// The same, where the cores were taken off at the far end before.
+    AfterPartingFar,
     DeadTest,
     Insulating,
     /// Insulation is measured to the earth that comes in.
@@ -27,13 +33,18 @@ pub(super) enum Doing {
     Connecting,
     Energising,
     LiveTest,
+    /// The residual-current device is switched on.
+    Resetting,
     /// What was energised is handed over.
     HandingOver,
 }
 
-const DOINGS: [Doing; 10] = [
-    Doing::Proving,
+const DOINGS: [Doing; 14] = [
+    Doing::ProvingNear,
+    Doing::ProvingFar,
     Doing::Touching,
+    Doing::AfterPartingNear,
+    Doing::AfterPartingFar,
     Doing::DeadTest,
     Doing::Insulating,
     Doing::ToEarth,
@@ -41,6 +52,7 @@ const DOINGS: [Doing; 10] = [
     Doing::Connecting,
     Doing::Energising,
     Doing::LiveTest,
+    Doing::Resetting,
     Doing::HandingOver,
 ];
 
@@ -78,18 +90,12 @@ fn asked(doing: Doing, plan: &Plan, facts: &Facts) -> Vec<(Rule, Fact)> {
         None => Vec::new(),
     };
     match doing {
-        Doing::Proving => {
-            let locked = [Fact::SwitchedOff, Fact::LockedOff, Fact::KeyKept, Fact::NoticePosted];
-            ask(rules::LOCKED, &locked);
-            ask(rules::INDICATOR_FIRST, &[Fact::ProvedBefore]);
-        }
-        Doing::Touching => {
-            ask(rules::DEAD, &[Fact::SwitchedOff, Fact::LockedOff]);
-            ask(rules::DEAD, &facts.darks().collect::<Vec<_>>());
-            ask(rules::METERED, &facts.quiets().collect::<Vec<_>>());
-            ask(rules::INDICATOR_AFTER, &[Fact::ProvedAfter]);
-        }
-        Doing::DeadTest => ask(rules::APART, &End::BOTH.map(Fact::Apart)),
+        Doing::ProvingNear
+        | Doing::ProvingFar
+        | Doing::Touching
+        | Doing::AfterPartingNear
+        | Doing::AfterPartingFar
+        | Doing::DeadTest => return asked_dead(doing, job, facts),
         Doing::Insulating => {
             let measured: Vec<_> = facts.tested().iter().map(|&c| Fact::Measured(c)).collect();
             // where nothing but insulation is tested, the record says that continuity is not shown
@@ -102,9 +108,10 @@ fn asked(doing: Doing, plan: &Plan, facts: &Facts) -> Vec<(Rule, Fact)> {
             }
         }
         Doing::ToEarth if comes_in => ask(rules::BUILDING, &[Fact::IncomingEarth]),
-        Doing::ToEarth => ask(rules::BUILDING, &[Fact::LongLead]),
+        Doing::ToEarth => ask(rules::BUILDING, &[Fact::LeadRead]),
         Doing::ThroughClip => ask(rules::BUILDING, &[Fact::ClipRead]),
         Doing::Connecting => {
+            ask(rules::INDICATOR_AFTER, &[Fact::ProvedSince]);
             ask(rules::CLEAR, &clear);
             ask(rules::CLASSIFIED, &classified);
         }
@@ -121,6 +128,8 @@ fn asked(doing: Doing, plan: &Plan, facts: &Facts) -> Vec<(Rule, Fact)> {
             ask(rules::LIVE, &[Fact::Energised]);
             ask(rules::DEVICE, &[Fact::DeviceOn]);
         }
+        // it puts voltage on what it feeds
+        Doing::Resetting => ask(rules::LIVE, &[Fact::Energised]),
         Doing::HandingOver => {
             if job.supply.residual.is_some() {
                 ask(rules::DEVICE, &[Fact::DeviceOn]);
@@ -143,6 +152,41 @@ fn measures_continuity(step: &Step) -> bool {
 pub(super) fn clear(facts: &Facts) -> Vec<Fact> {
     let links = facts.tested().iter().map(|&core| Fact::LinkOff(core));
     links.chain([Fact::Parted, Fact::ClipOff, Fact::Discharged]).collect()
+}
+
+/// What is asked for where points are proved dead, and where hands or probes are on what was.
+fn asked_dead(doing: Doing, job: &Job, facts: &Facts) -> Vec<(Rule, Fact)> {
+    let mut asked = Vec::new();
+    let mut ask = |rule: Rule, wanted: &[Fact]| asked.extend(wanted.iter().map(|fact| (rule, *fact)));
+    match doing {
+        Doing::ProvingNear | Doing::ProvingFar => {
+            let end = if doing == Doing::ProvingNear {
+                End::Near
+            } else {
+                End::Far
+            };
+            let locked = [Fact::SwitchedOff, Fact::LockedOff, Fact::KeyKept, Fact::NoticePosted];
+            ask(rules::LOCKED, &locked);
+            ask(rules::LOCKED, &facts.further().collect::<Vec<_>>());
+            ask(rules::INDICATOR_FIRST, &[Fact::ProvedBefore(end)]);
+            ask(rules::EARTH_FIRST, &facts.earths(end, job));
+        }
+        Doing::Touching => {
+            ask(rules::DEAD, &[Fact::SwitchedOff, Fact::LockedOff]);
+            ask(rules::DEAD, &facts.further().collect::<Vec<_>>());
+            ask(rules::DEAD, &facts.darks().collect::<Vec<_>>());
+            ask(rules::METERED, &facts.quiets().collect::<Vec<_>>());
+            ask(rules::INDICATOR_AFTER, &[Fact::ProvedAfter]);
+        }
+        Doing::AfterPartingNear => ask(rules::PARTED, &facts.neutrals_at(End::Near).collect::<Vec<_>>()),
+        Doing::AfterPartingFar => ask(rules::PARTED, &facts.neutrals_at(End::Far).collect::<Vec<_>>()),
+        Doing::DeadTest => {
+            ask(rules::APART, &End::BOTH.map(Fact::Apart));
+            ask(rules::INDICATOR_AFTER, &[Fact::ProvedSince]);
+        }
+        other => unreachable!("{other:?} is asked elsewhere"),
+    }
+    asked
 }
 
 /// Every dead test that the cores must have passed.
@@ -178,6 +222,8 @@ fn touches(step: &Step) -> bool {
                 | Act::PartEarth
                 | Act::JoinRest(_)
                 | Act::PartRest
+                | Act::TakeLeadOff(_)
+                | Act::PutLeadOn(_)
                 | Act::Discharge
                 | Act::Connect { .. }
         )
@@ -212,6 +258,7 @@ pub(super) fn doings(plan: &Plan) -> Vec<Vec<Doing>> {
     // on purpose, after it was on: absence then shows what else feeds the place
     let mut off_again = None;
     let mut set_up = SetUp::default();
+    let mut parted = [false; 2];
     let one = |step: &Step| {
         for on in step.acts.iter().filter_map(switches) {
             off_again = if on { Some(false) } else { off_again.map(|_| true) };
@@ -223,8 +270,19 @@ pub(super) fn doings(plan: &Plan) -> Vec<Vec<Doing>> {
                 done.push(doing);
             }
         };
-        add(proves_dead(step), Doing::Proving);
+        let proving = Some(&step.kind).filter(|_| proves_dead(step));
+        let at = |end| match proving {
+            Some(Kind::Indicator { probes, .. }) => probes.second.end().or(probes.first.end()) == Some(end),
+            _ => false,
+        };
+        add(at(End::Near), Doing::ProvingNear);
+        add(at(End::Far), Doing::ProvingFar);
         add(touches(step), Doing::Touching);
+        for (end, doing) in [(End::Near, Doing::AfterPartingNear), (End::Far, Doing::AfterPartingFar)] {
+            let parts = step.acts.contains(&Act::Disconnect(end));
+            add(parted[end as usize] && touches(step) && !parts, doing);
+            parted[end as usize] |= parts;
+        }
         add(dead_measure(step).is_some() && !reads_earth(step), Doing::DeadTest);
         add(charges(step), Doing::Insulating);
         let earth = Point::building_earth(&plan.job);
@@ -235,6 +293,7 @@ pub(super) fn doings(plan: &Plan) -> Vec<Vec<Doing>> {
         let connects = step.acts.iter().any(|act| matches!(act, Act::Connect { .. }));
         add(connects || matches!(step.kind, Kind::Connect { .. }), Doing::Connecting);
         add(step.acts.contains(&Act::Energise), Doing::Energising);
+        add(step.acts.contains(&Act::ResetDevice), Doing::Resetting);
         let absence = off_again == Some(true) && shows_absence(step);
         // as found, and where no voltage may be, a voltmeter is no live test
         let looks = step.stage == Stage::Survey || (step.stage == Stage::Isolate && shows_absence(step));
@@ -250,11 +309,20 @@ pub(super) fn doings(plan: &Plan) -> Vec<Vec<Doing>> {
 
 /// Whether a step stands in a stage that its work does not belong to.
 pub(super) fn misplaced(step: &Step) -> bool {
-    let energises = step.acts.contains(&Act::Energise);
+    let energises = step
+        .acts
+        .iter()
+        .any(|act| matches!(act, Act::Energise | Act::ResetDevice));
     let switches_off = step.acts.iter().any(|act| {
         matches!(
             act,
-            Act::SwitchOff | Act::LockOff | Act::KeepKey | Act::PostNotice | Act::MakeSafe | Act::GuardFarEnd
+            Act::SwitchOff
+                | Act::LockOff
+                | Act::KeepKey
+                | Act::PostNotice
+                | Act::Further { .. }
+                | Act::MakeSafe
+                | Act::GuardFarEnd
         )
     });
     // the leads are measured once it is dead, and again after a break

@@ -15,7 +15,7 @@ use super::ties::{Ties, Void, Words};
 use crate::job::End;
 use crate::plan::{
     ISOLATE_FIRST, Kind, Leads, Plan, Stage, TAKEN_OUT, Then, clipped_by, goes_back_to, join_before, joins_after,
-    may_follow, need, needs, null_of, read_through, subtracts, tables,
+    may_follow, need, needs, null_of, proves_indicator, read_through, tables,
 };
 
 /// The set-up before a step.
@@ -59,7 +59,7 @@ pub(super) fn claims(plan: &Plan, facts: &Facts) -> (Vec<Shown>, Vec<Before>, Ev
 
 /// Builds the graph of a plan.
 pub fn graph(plan: &Plan) -> Graph {
-    let facts = Facts::of(&plan.job);
+    let facts = Facts::of(plan);
     let nodes = Numbers {
         steps: plan.steps.len(),
     };
@@ -129,6 +129,7 @@ impl Builder<'_> {
             Fact::ClipOff,
             Fact::ClipReadAfter,
             Fact::Discharged,
+            Fact::ProvedSince,
             Fact::AllPassed,
             Fact::NothingLeftOn,
         ];
@@ -301,15 +302,14 @@ impl Builder<'_> {
                     self.edge(doing, self.nodes.at(join), label, &effect);
                 }
                 Label::LeadsChanged => {
-                    let leads = subtracts(step);
-                    let before = self.plan.steps[..i].iter();
-                    let null = before.clone().rposition(|there| null_of(there) == leads).unwrap_or(i);
-                    let null = self.nodes.at(null);
-                    if leads == Some(Leads::Long) {
-                        self.add(&mut effect, Part::Kill, &[Fact::LongLead]);
-                        self.add(&mut effect, Part::MakeSound, &[Fact::LongLead]);
-                    }
-                    self.edge(doing, null, label, &effect);
+                    self.add(&mut effect, Part::Kill, &[Fact::LeadRead]);
+                    self.add(&mut effect, Part::MakeSound, &[Fact::LeadRead]);
+                    // every set is measured again, beginning with the one that comes first
+                    let before = || self.plan.steps[..i].iter();
+                    let nulls = [Leads::Own, Leads::Long]
+                        .map(|leads| before().rposition(|there| null_of(there) == Some(leads)));
+                    let first = nulls.into_iter().flatten().min().unwrap_or(i);
+                    self.edge(doing, self.nodes.at(first), label, &effect);
                 }
                 _ => {
                     self.end_facts(i, &mut effect);
@@ -325,10 +325,10 @@ impl Builder<'_> {
 
     /// What is no longer shown where a step did not pass; the step itself does not stand.
     fn failed(&self, i: usize, label: Label, effect: &mut Effect) {
-        let lit = matches!(self.plan.steps[i].kind, Kind::Indicator { lit: true, .. });
+        let lit = proves_indicator(&self.plan.steps[i]);
         let mut lost = self.shown[i].fails.clone();
         if lit && label == Label::Fail {
-            lost.extend(self.facts.darks());
+            lost.extend(self.facts.darks().chain(self.facts.neutrals()));
         }
         for fact in &lost {
             let number = self.facts.number(*fact);
@@ -460,7 +460,9 @@ impl Builder<'_> {
         let pause = self.nodes.pause();
         for (which, label) in resumptions(self.facts.cores()).enumerate() {
             let mut void = self.ties.after_break(which);
-            void.first = self.ties.first_of[Stage::Isolate as usize].unwrap_or(0);
+            // an earth that was shown lit is shown again where the supply was on
+            let isolates = self.ties.first_of[Stage::Isolate as usize];
+            void.first = self.ties.lit.first().copied().or(isolates).unwrap_or(0);
             self.go(pause, label, &void);
             // a break before anything was switched begins with what is found again
             if let Some(first) = self.ties.first_of[Stage::Survey as usize] {

@@ -8,7 +8,8 @@ use rust_decimal::Decimal;
 
 use crate::job::{At, ControlPair, End, Job, Purpose};
 use crate::plan::{
-    Act, Kind, Leads, Look, Measure, Point, Probes, SetUp, Stage, Step, Subject, WindowRule, is_null, tables,
+    Act, Isolating, Kind, Leads, Look, Measure, Point, Probes, SetUp, Stage, Step, Subject, WindowRule, is_null,
+    proves_earth, proves_indicator, shows_parted, tables,
 };
 use crate::value::quantity::Amount;
 use crate::value::reading::{Function, Multiple};
@@ -33,6 +34,8 @@ pub(super) struct Place {
     pub(super) set_up: SetUp,
     /// Whether the contact of the control pair calls, where a step has set it.
     pub(super) calls: Option<bool>,
+    /// Whether the cores are off their terminals at each end.
+    apart: [bool; 2],
 }
 
 impl Place {
@@ -44,6 +47,8 @@ impl Place {
         for act in &step.acts {
             self.set_up.act(act);
             match act {
+                Act::Disconnect(end) => self.apart[*end as usize] = always,
+                Act::Connect { end, .. } => self.apart[*end as usize] = false,
                 Act::Call(control) if of_pair(control) => self.calls = always.then_some(true),
                 Act::Satisfy(control) if of_pair(control) => self.calls = always.then_some(false),
                 Act::EveryCallOff => self.calls = always.then_some(false),
@@ -60,17 +65,47 @@ pub(super) fn shown(step: &Step, place: &Place, job: &Job, facts: &Facts) -> Sho
     own.pass(step, job);
     step.acts
         .iter()
-        .for_each(|act| of_act(act, &own.set_up, facts, &mut shown));
+        .for_each(|act| of_act(act, &own.set_up, job, facts, &mut shown));
     match &step.kind {
-        Kind::Indicator { lit: true, probes } if probes.first == Point::KnownSource => {
-            shown.shows.extend([Fact::ProvedBefore, Fact::ProvedAfter]);
-            shown.fails.extend([Fact::ProvedBefore, Fact::ProvedAfter]);
+        Kind::Indicator { .. } if proves_indicator(step) => {
+            let proved = [
+                Fact::ProvedBefore(End::Near),
+                Fact::ProvedBefore(End::Far),
+                Fact::ProvedAfter,
+                Fact::ProvedSince,
+            ];
+            // among parted neutrals it closes their bracket and no other
+            let shows = if shows_parted(step) { &proved[3..] } else { &proved };
+            shown.shows.extend(shows);
+            shown.fails.extend(proved);
+        }
+        Kind::Indicator { probes, .. } if proves_earth(step) => {
+            let lit = earth_between(probes, job);
+            // what lights is joined to the source somehow: enough for a test voltage, and no figure for a joint
+            let comes_in = lit.filter(|lit| *lit == Fact::EarthLit(End::Near));
+            let shows = lit.into_iter().chain(comes_in.map(|_| Fact::IncomingEarth));
+            shown.shows.extend(shows.clone());
+            shown.fails.extend(shows);
+        }
+        Kind::Indicator { lit: false, probes } if shows_parted(step) => {
+            let apart = |end: &End| place.apart[*end as usize];
+            let dark = facts
+                .neutral_between(probes)
+                .filter(|_| probes.second.end().as_ref().is_some_and(apart));
+            shown.shows.extend(dark);
+            shown.fails.extend(dark);
+            shown.ends.push(Fact::ProvedSince);
         }
         Kind::Indicator { lit: false, probes } if proves_dead(step) => {
             let dark = facts.dark_between(probes);
             shown.shows.extend(dark);
             shown.fails.extend(dark);
             shown.ends.push(Fact::ProvedAfter);
+            // one bracket a position: for the other one the indicator is proved anew
+            let elsewhere = |end: &End| probes.second.end() != Some(*end);
+            shown
+                .ends
+                .extend(End::BOTH.into_iter().filter(elsewhere).map(Fact::ProvedBefore));
         }
         Kind::Connect { core, end, .. } => {
             if let Some(core) = facts.core(core) {
@@ -85,7 +120,7 @@ pub(super) fn shown(step: &Step, place: &Place, job: &Job, facts: &Facts) -> Sho
         }
         Kind::Look(look) if step.stage == Stage::Survey => of_plate(look, &mut shown),
         Kind::Measure(measure) if measure.is_null => {
-            let whole = (measure.probes.leads() == Leads::Long).then_some(Fact::LongLead);
+            let whole = (measure.probes.leads() == Leads::Long).then_some(Fact::LeadRead);
             shown.shows.extend(whole);
             shown.fails.extend(whole);
         }
@@ -101,6 +136,26 @@ pub(super) fn proves_dead(step: &Step) -> bool {
     dead && matches!(step.kind, Kind::Indicator { lit: false, .. })
 }
 
+/// The earth that an indicator between two points shows, where it lights: that of an end to its own permanent live, or the long lead's to
+/// the near end's.
+fn earth_between(probes: &Probes, job: &Job) -> Option<Fact> {
+    let takes = |point: &Point| match point {
+        Point::Terminal { terminal, end } => {
+            let there = job.end(*end).terminals.iter().find(|there| there.name == *terminal);
+            there.map(|there| (*end, there.takes))
+        }
+        _ => None,
+    };
+    let (first, second) = (&probes.first, &probes.second);
+    match (first, takes(first), takes(second)) {
+        (Point::LongLead { .. }, _, Some((End::Near, Purpose::PermanentLive))) => Some(Fact::LeadLit),
+        (_, Some((earth, Purpose::Earth)), Some((line, Purpose::PermanentLive))) if earth == line => {
+            Some(Fact::EarthLit(earth))
+        }
+        _ => None,
+    }
+}
+
 fn of_plate(look: &Look, shown: &mut Shown) {
     if let Subject::Plate(end) = look.subject {
         shown.shows.push(Fact::Plate(end));
@@ -108,14 +163,22 @@ fn of_plate(look: &Look, shown: &mut Shown) {
     }
 }
 
-fn of_act(act: &Act, left: &SetUp, facts: &Facts, shown: &mut Shown) {
+fn of_act(act: &Act, left: &SetUp, job: &Job, facts: &Facts, shown: &mut Shown) {
     let Shown { shows, ends, fails, .. } = shown;
     let every_link = || facts.tested().iter().map(|&core| Fact::LinkOff(core));
     let link = |name: &String| facts.core(name).filter(|core| *core != facts.back()).map(Fact::LinkOff);
     match act {
         Act::SwitchOff | Act::MakeSafe => {
             shows.extend([Fact::SwitchedOff, Fact::NothingLeftOn]);
-            ends.push(Fact::Energised);
+            // a lock, a key and a notice count only after it, each time
+            ends.extend([Fact::Energised, Fact::LockedOff, Fact::KeyKept, Fact::NoticePosted]);
+        }
+        Act::Further { supply, act } => {
+            let place = job.supply.further.iter().position(|there| there.name == *supply);
+            shows.extend(place.map(|place| Fact::Further(place, *act)));
+            if let (Some(place), Isolating::SwitchOff) = (place, act) {
+                ends.extend(Isolating::ALL[1..].iter().map(|act| Fact::Further(place, *act)));
+            }
         }
         Act::LockOff => shows.push(Fact::LockedOff),
         Act::KeepKey => shows.push(Fact::KeyKept),
@@ -124,6 +187,7 @@ fn of_act(act: &Act, left: &SetUp, facts: &Facts, shown: &mut Shown) {
             shows.push(Fact::Apart(*end));
             ends.extend((0..facts.cores()).map(|core| Fact::Read(core, *end)));
             ends.extend(End::BOTH.map(Fact::Earthed));
+            ends.extend(facts.neutrals_at(*end));
         }
         Act::TakeOutElectronics => shows.push(Fact::ElectronicsOut),
         Act::GuardFarEnd => shows.push(Fact::FarEndGuarded),
@@ -147,10 +211,16 @@ fn of_act(act: &Act, left: &SetUp, facts: &Facts, shown: &mut Shown) {
                 Fact::LockedOff,
                 Fact::KeyKept,
                 Fact::NoticePosted,
-                Fact::ProvedBefore,
+                Fact::EarthLit(End::Near),
+                Fact::EarthLit(End::Far),
+                Fact::LeadLit,
+                Fact::ProvedBefore(End::Near),
+                Fact::ProvedBefore(End::Far),
                 Fact::ProvedAfter,
                 Fact::NothingLeftOn,
             ]);
+            // whoever switches on takes every lock away
+            ends.extend(facts.further());
             ends.extend(facts.darks());
             ends.extend(facts.quiets());
         }
@@ -159,7 +229,7 @@ fn of_act(act: &Act, left: &SetUp, facts: &Facts, shown: &mut Shown) {
             ends.extend(End::BOTH.map(Fact::Earthed));
         }
         Act::ResetDevice => shows.push(Fact::DeviceOn),
-        Act::Call(_) | Act::Satisfy(_) | Act::EveryCallOff => {}
+        Act::Call(_) | Act::Satisfy(_) | Act::EveryCallOff | Act::TakeLeadOff(_) | Act::PutLeadOn(_) => {}
     }
 }
 

@@ -71,7 +71,7 @@ pub(super) struct Trial<'a> {
     /// Facts that a step which is always done has shown already.
     pub(super) shown: BTreeSet<Fact>,
     /// What came of a dead test at one core, for the others that are tested alike.
-    alike: BTreeMap<(Alike, &'static str), Vec<Option<String>>>,
+    alike: BTreeMap<(Alike, &'static str, [Option<String>; 2]), Vec<Option<String>>>,
     sound: BTreeMap<Alike, Seen>,
 }
 
@@ -83,8 +83,10 @@ struct Alike {
     window: [Option<String>; 2],
     sizes: Vec<String>,
     linked: [bool; 2],
-    /// Live cores, all but one, the earth core to the building.
-    joined: [bool; 3],
+    /// The live cores are joined; the earth core is clipped to the earth of the building.
+    joined: [bool; 2],
+    /// Whether each probe is on the one core that is out of the joint, where all but one are joined.
+    out: Option<[bool; 2]>,
 }
 
 impl<'a> Trial<'a> {
@@ -106,12 +108,17 @@ impl<'a> Trial<'a> {
         let (Stage::Test, Kind::Measure(measure)) = (step.stage, &step.kind) else {
             return None;
         };
+        let job = &self.plan.job;
+        let out = set_up.rest.as_deref();
         let core = |point: &Point| match point {
-            Point::Core { core, .. } => self.plan.job.core(core),
+            Point::Core { core, .. } => job.core(core).map(Some),
+            // of a joint only what it is made of tells, and that is every core but one
+            Point::JoinedCores if out.is_some() => Some(None),
             _ => None,
         };
         let probed = [core(&measure.probes.first)?, core(&measure.probes.second)?];
-        let linked = set_up.links.iter().filter_map(|name| self.plan.job.core(name));
+        let is = |names: &dyn Fn(&str) -> bool| probed.map(|core| core.is_some_and(|core| names(&core.name)));
+        let linked = set_up.links.iter().filter_map(|name| job.core(name));
         let edge = |edge: &Option<Edge>| edge.as_ref().map(|edge| edge.amount.to_string());
         Some(Alike {
             line: (step.text, step.line),
@@ -121,11 +128,13 @@ impl<'a> Trial<'a> {
             },
             sizes: probed
                 .into_iter()
+                .flatten()
                 .chain(linked)
                 .map(|core| core.size.to_string())
                 .collect(),
-            linked: probed.map(|core| set_up.links.contains(&core.name)),
-            joined: [set_up.joined, set_up.rest.is_some(), set_up.earthed],
+            linked: is(&|name| set_up.links.contains(name)),
+            joined: [set_up.joined, set_up.earthed],
+            out: out.map(|out| is(&|name| name == out)),
         })
     }
 
@@ -184,8 +193,14 @@ impl<'a> Trial<'a> {
                     .map(|opposed| passes_with(here, step, opposed))
                     .collect::<Vec<_>>()
             };
+            let size = |core: &str| self.plan.job.core(core).map(|core| core.size.to_string());
+            let sizes = [size(&about.a), size(&about.b)];
             let came = match alike {
-                Some(alike) => self.alike.entry((alike.clone(), of)).or_insert_with(tried).clone(),
+                Some(alike) => self
+                    .alike
+                    .entry((alike.clone(), of, sizes))
+                    .or_insert_with(tried)
+                    .clone(),
                 None => tried(),
             };
             for (opposed, reads) in opposed.iter().zip(came) {
@@ -236,6 +251,16 @@ impl<'a> Trial<'a> {
             }
         };
         Some(match fact {
+            Fact::EarthLit(_) | Fact::LeadLit => ("earth lit", About::default()),
+            Fact::NeutralDark(_) => (if to_earth { "neutral dark" } else { "dark between" }, points()),
+            // mains on an earth that is whole blows its fuse: it stands where the earth is broken as well
+            Fact::Dark(_) if to_earth && self.through_cable(step) => (
+                "dark on earth",
+                About {
+                    a: name(self.facts.back()),
+                    ..points()
+                },
+            ),
             Fact::Dark(_) => (if to_earth { "dark" } else { "dark between" }, points()),
             Fact::Quiet(_, false) if to_earth => ("no alternating voltage", points()),
             Fact::Quiet(_, false) => ("no alternating voltage between", points()),
@@ -256,10 +281,21 @@ impl<'a> Trial<'a> {
 }
 
 impl Trial<'_> {
+    /// Whether what a step tries is an earth that comes through the cable.
+    fn through_cable(&self, step: &Step) -> bool {
+        let job = &self.plan.job;
+        let is_earth = |point: &Point| match point {
+            Point::Core { core, .. } => job.core(core).is_some_and(|core| core.carries == Purpose::Earth),
+            point => self.is_earth(point),
+        };
+        let far = |probes: &Probes| probes.second.end() == Some(End::Far) && is_earth(&probes.second);
+        job.core_for(Purpose::Earth).is_some() && probes(step).is_some_and(far)
+    }
+
     /// Whether a point is an earth that a voltage would show against.
     fn is_earth(&self, point: &Point) -> bool {
         match point {
-            Point::KnownEarth => true,
+            Point::KnownEarth | Point::LongLead { .. } => true,
             Point::Terminal { terminal, end } => {
                 let earth = self.plan.job.end(*end).terminal_for(Purpose::Earth);
                 earth.is_some_and(|earth| earth.name == *terminal)

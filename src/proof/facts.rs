@@ -5,7 +5,7 @@
 use std::collections::BTreeMap;
 
 use crate::job::{End, Job, Purpose};
-use crate::plan::{Point, Probes};
+use crate::plan::{Act, Isolating, Kind, Plan, Point, Probes, Stage};
 
 /// One fact; cores are counted as in the job, pairs with the lower number first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -24,12 +24,25 @@ pub enum Fact {
     KeyKept,
     /// A notice stands at the point of isolation.
     NoticePosted,
-    /// The indicator lit on the known source, before it is used.
-    ProvedBefore,
+    /// What was done at the point of isolation of a further supply of the job and not undone since.
+    Further(usize, Isolating),
+    /// The earth terminal of an end was lit to line while the supply was on, so that a voltage to it shows. False with that earth
+    /// open (`Remove("earth feed")`), or with no line at the end; the indicator then stays dark, from about 50 V less than mains.
+    EarthLit(End),
+    /// The free end of the long lead was lit to the near end's line while the supply was on. False with the lead's earth open.
+    LeadLit,
+    /// The indicator lit on the known source, before it is used at this end and nowhere else since.
+    ProvedBefore(End),
     /// It lit again, and nothing was tested with it since.
     ProvedAfter,
     /// A pair of points that must be dark, by its place in the list of them.
     Dark(usize),
+    /// A pair of points that was dark since the neutral was parted at an end, by its place in the list of them; a proof of isolation after
+    /// a break tries the same points as they are. False where another
+    /// circuit's load returns through this neutral (`Feed` through a load), from the 50 V at which an indicator lights.
+    NeutralDark(usize),
+    /// No parted neutral was tested since the indicator last lit.
+    ProvedSince,
     /// A meter shows no alternating (`false`) or direct (`true`) voltage between a pair of points that must be dark, one of them a
     /// core, where extra-low voltage may be.
     Quiet(usize, bool),
@@ -53,7 +66,7 @@ pub enum Fact {
     /// measured to it, from some kilohms.
     IncomingEarth,
     /// The long lead was read from end to end. False where it is broken, which shows as sound insulation.
-    LongLead,
+    LeadRead,
     /// Nothing has charged the cores since they were discharged.
     Discharged,
     /// The continuity of the core was measured, whatever came of it.
@@ -91,7 +104,7 @@ pub enum Fact {
 impl Fact {
     /// Whether dead tests rest on it, so that the first step that shows it counts: those after it wait for that one.
     pub(super) fn is_shown_before_others(self) -> bool {
-        matches!(self, Fact::IncomingEarth | Fact::LongLead)
+        matches!(self, Fact::IncomingEarth | Fact::LeadRead)
     }
 
     /// Whether the run itself keeps it, from the acts that were done, and no step vouches for it.
@@ -121,12 +134,37 @@ pub struct Facts {
     back: usize,
     /// Pairs of points that must be shown dark before hands go near.
     pairs: Vec<(Point, Point)>,
+    /// Pairs of points that must be dark once a neutral is parted, each with its end.
+    parted: Vec<(End, Point, Point)>,
+    /// Whether each end is proved dead against the long lead, and not against an earth terminal of its own.
+    by_lead: [bool; 2],
     names: Vec<String>,
 }
 
 impl Facts {
-    /// The facts of a job.
-    pub fn of(job: &Job) -> Facts {
+    /// The facts of a plan: each end is proved dead against the earth that its steps choose.
+    pub fn of(plan: &Plan) -> Facts {
+        let by_lead = End::BOTH.map(|end| {
+            plan.steps.iter().any(|step| match &step.kind {
+                Kind::Indicator { probes, lit: false } if step.stage == Stage::Isolate => {
+                    matches!(probes.first, Point::LongLead { .. }) && probes.second.end() == Some(end)
+                }
+                _ => false,
+            })
+        });
+        let parts = End::BOTH.map(|end| plan.steps.iter().any(|step| step.acts.contains(&Act::Disconnect(end))));
+        Facts::against(&plan.job, by_lead, parts)
+    }
+
+    /// The most facts that a plan of this job can have.
+    pub fn most(job: &Job) -> usize {
+        Facts::against(job, [true; 2], [true; 2]).count()
+    }
+
+    /// The facts of a job whose ends are proved dead against the long lead or their own earth terminal, and parted or not.
+    fn against(job: &Job, by_lead: [bool; 2], parts: [bool; 2]) -> Facts {
+        let has_earth = |end: End| job.end(end).terminal_for(Purpose::Earth).is_some();
+        let by_lead = End::BOTH.map(|end| by_lead[end as usize] || !has_earth(end));
         let names: Vec<String> = job.cores.iter().map(|core| core.name.clone()).collect();
         let earth = job.cores.iter().position(|core| core.carries == Purpose::Earth);
         // what every other core is tested against: the earth core, else the first
@@ -135,56 +173,14 @@ impl Facts {
         let through = names.get(back).map(String::as_str);
         let pairs: Vec<_> = End::BOTH
             .into_iter()
-            .flat_map(|end| dark_pairs(job, end, through))
+            .flat_map(|end| dark_pairs(job, end, through, by_lead[end as usize]))
             .collect();
-        let mut all = vec![
-            Fact::ReadOpen,
-            Fact::ReadClosed,
-            Fact::SwitchedOff,
-            Fact::LockedOff,
-            Fact::KeyKept,
-            Fact::NoticePosted,
-            Fact::ProvedBefore,
-            Fact::ProvedAfter,
-            Fact::ElectronicsOut,
-            Fact::FarEndGuarded,
-            Fact::Parted,
-            Fact::ClipOff,
-            Fact::ClipRead,
-            Fact::ClipReadAfter,
-            Fact::IncomingEarth,
-            Fact::LongLead,
-            Fact::Discharged,
-            Fact::Energised,
-            Fact::DeviceOn,
-            Fact::AllPassed,
-            Fact::NothingLeftOn,
-        ];
-        if job.may_carry_extra_low_voltage() {
-            let of_core = |pair: &usize| matches!(pairs[*pair].1, Point::Core { .. });
-            let quiet = |pair| [false, true].map(|direct| Fact::Quiet(pair, direct));
-            all.extend((0..pairs.len()).filter(of_core).flat_map(quiet));
-        }
-        all.extend((0..pairs.len()).map(Fact::Dark));
-        all.extend((0..job.controls().len()).map(Fact::Driven));
-        for end in End::BOTH {
-            all.extend(fed_at(job, end));
-            all.extend([Fact::Plate(end), Fact::Apart(end), Fact::Earthed(end)]);
-            all.extend((0..names.len()).map(|core| Fact::Read(core, end)));
-        }
-        all.extend(live(job).map(Fact::ToBuilding));
-        for (i, &a) in tested.iter().enumerate() {
-            all.extend([
-                Fact::LinkOff(a),
-                Fact::Measured(a),
-                Fact::Continuous(a),
-                Fact::ToEarth(a),
-            ]);
-            for &b in &tested[i + 1..] {
-                all.extend([Fact::ToldApart(a, b), Fact::Between(a, b)]);
-            }
-        }
-        all.sort();
+        let parted: Vec<_> = End::BOTH
+            .into_iter()
+            .filter(|end| parts[*end as usize])
+            .flat_map(|end| parted_pairs(job, end, by_lead[end as usize]))
+            .collect();
+        let all = listed(job, &tested, &pairs, parted.len());
         Facts {
             numbers: all.iter().enumerate().map(|(i, fact)| (*fact, i)).collect(),
             cores: names.iter().enumerate().map(|(i, name)| (name.clone(), i)).collect(),
@@ -192,6 +188,8 @@ impl Facts {
             tested,
             back,
             pairs,
+            parted,
+            by_lead,
             names,
         }
     }
@@ -256,6 +254,42 @@ impl Facts {
         (0..self.names.len()).filter(|&core| !self.is_earth(core))
     }
 
+    /// The earths that an end is proved dead against, which must be lit first.
+    pub(super) fn earths(&self, end: End, job: &Job) -> Vec<Fact> {
+        let near_has_one = job.near.terminal_for(Purpose::Earth).is_some();
+        match (self.by_lead[end as usize], near_has_one) {
+            (false, _) => vec![Fact::EarthLit(end)],
+            // the lead is clipped to the near end's earth, which is proved as well
+            (true, true) => vec![Fact::EarthLit(End::Near), Fact::LeadLit],
+            (true, false) => vec![Fact::LeadLit],
+        }
+    }
+
+    /// Everything that is done at the point of isolation of each further supply.
+    pub(super) fn further(&self) -> impl Iterator<Item = Fact> + '_ {
+        self.all
+            .iter()
+            .copied()
+            .filter(|fact| matches!(fact, Fact::Further(..)))
+    }
+
+    /// What must be dark once neutrals are parted.
+    pub(super) fn neutrals(&self) -> impl Iterator<Item = Fact> {
+        (0..self.parted.len()).map(Fact::NeutralDark)
+    }
+
+    /// What must be dark once the neutral is parted at one end.
+    pub fn neutrals_at(&self, end: End) -> impl Iterator<Item = Fact> + '_ {
+        self.neutrals()
+            .filter(move |fact| matches!(fact, Fact::NeutralDark(i) if self.parted[*i].0 == end))
+    }
+
+    /// What an indicator between two points says of a parted neutral.
+    pub fn neutral_between(&self, probes: &Probes) -> Option<Fact> {
+        let is = |(_, a, b): &(End, Point, Point)| *a == probes.first && *b == probes.second;
+        self.parted.iter().position(is).map(Fact::NeutralDark)
+    }
+
     pub(super) fn darks(&self) -> impl Iterator<Item = Fact> {
         (0..self.pairs.len()).map(Fact::Dark)
     }
@@ -295,6 +329,52 @@ impl Facts {
         })
     }
 
+    /// What a fact about isolation and proving dead says.
+    fn dead_words(&self, fact: Fact, job: &Job) -> String {
+        let end = |end: End| job.end(end).name.as_str();
+        match fact {
+            Fact::SwitchedOff => "the supply is switched off".into(),
+            Fact::LockedOff => "the supply is locked off".into(),
+            Fact::KeyKept => "the key is in the worker's pocket".into(),
+            Fact::NoticePosted => "a notice is posted".into(),
+            Fact::Further(i, act) => {
+                let (from, name) = (&job.supply.further[i].from, &job.supply.further[i].name);
+                format!("for {name}: {}", act.words(from))
+            }
+            Fact::EarthLit(e) => format!("the earth at the {} is lit to line before switching off", end(e)),
+            Fact::LeadLit => format!(
+                "{} is lit to line at the {} before switching off",
+                Point::long_lead(job).words(job),
+                end(End::Near)
+            ),
+            Fact::ProvedBefore(e) => {
+                format!(
+                    "the indicator is proved on a known source before it is used at the {}",
+                    end(e)
+                )
+            }
+            Fact::ProvedAfter => "the indicator is proved again after it was used".into(),
+            Fact::Dark(i) => {
+                let (first, second) = &self.pairs[i];
+                let (first, second) = (first.words(job), second.words(job));
+                format!("the indicator is dark between {first} and {second}")
+            }
+            Fact::NeutralDark(i) => {
+                let (_, first, second) = &self.parted[i];
+                let (first, second) = (first.words(job), second.words(job));
+                format!("with the neutral parted the indicator is dark between {first} and {second}")
+            }
+            Fact::ProvedSince => "the indicator is proved again after the parted neutrals were tested".into(),
+            Fact::Quiet(i, direct) => {
+                let kind = if direct { "direct" } else { "alternating" };
+                let (first, second) = &self.pairs[i];
+                let (first, second) = (first.words(job), second.words(job));
+                format!("a meter shows no {kind} voltage between {first} and {second}")
+            }
+            other => unreachable!("{other:?} is told elsewhere"),
+        }
+    }
+
     /// What a fact says, to follow "not shown: ".
     pub fn words(&self, fact: Fact, job: &Job) -> String {
         let end = |end: End| job.end(end).name.as_str();
@@ -304,23 +384,19 @@ impl Facts {
             Fact::Plate(e) => format!("the plate of the control pair is read at the {}", end(e)),
             Fact::ReadOpen => "the control pair is read as found, its contact open".into(),
             Fact::ReadClosed => "the control pair is read as found, its contact closed".into(),
-            Fact::SwitchedOff => "the supply is switched off".into(),
-            Fact::LockedOff => "the supply is locked off".into(),
-            Fact::KeyKept => "the key is in the worker's pocket".into(),
-            Fact::NoticePosted => "a notice is posted".into(),
-            Fact::ProvedBefore => "the indicator is proved on a known source before it is used".into(),
-            Fact::ProvedAfter => "the indicator is proved again after it was used".into(),
-            Fact::Dark(i) => {
-                let (first, second) = &self.pairs[i];
-                let (first, second) = (first.words(job), second.words(job));
-                format!("the indicator is dark between {first} and {second}")
-            }
-            Fact::Quiet(i, direct) => {
-                let kind = if direct { "direct" } else { "alternating" };
-                let (first, second) = &self.pairs[i];
-                let (first, second) = (first.words(job), second.words(job));
-                format!("a meter shows no {kind} voltage between {first} and {second}")
-            }
+            Fact::SwitchedOff
+            | Fact::LockedOff
+            | Fact::KeyKept
+            | Fact::NoticePosted
+            | Fact::Further(..)
+            | Fact::EarthLit(_)
+            | Fact::LeadLit
+            | Fact::ProvedBefore(_)
+            | Fact::ProvedAfter
+            | Fact::ProvedSince
+            | Fact::Dark(_)
+            | Fact::NeutralDark(_)
+            | Fact::Quiet(..) => self.dead_words(fact, job),
             Fact::DeviceOn => "the residual-current device is on again".into(),
             Fact::Apart(e) => format!("the cores are off their terminals at the {}", end(e)),
             Fact::ElectronicsOut => "nothing electronic is on the cores".into(),
@@ -331,7 +407,7 @@ impl Facts {
             Fact::ClipRead => "the earth core reads through to the earth that it is clipped to".into(),
             Fact::ClipReadAfter => "it reads through once more after the last insulation reading".into(),
             Fact::IncomingEarth => format!("the earth that comes in at the {} is proved", end(End::Near)),
-            Fact::LongLead => "the long lead is read from end to end".into(),
+            Fact::LeadRead => "the long lead is read from end to end".into(),
             Fact::ToBuilding(c) => format!("core `{}` has passed insulation to the earth of the building", core(c)),
             Fact::Earthed(e) => {
                 format!(
@@ -389,10 +465,11 @@ fn live(job: &Job) -> impl Iterator<Item = usize> + '_ {
 }
 
 /// The pairs that must be dark at one end: line, neutral and earth against each other, every core and every terminal without a
-/// core against earth and neutral, except where the reference itself is meant. An end without an earth terminal is tested against the
-/// main earthing terminal; where it has no neutral either, a voltage between the cores shows in no other pair, so each is tested
-/// against the core that it is measured through.
-fn dark_pairs(job: &Job, end: End, through: Option<&str>) -> Vec<(Point, Point)> {
+/// core against earth and neutral, except where the reference itself is meant. Proved dead against the long lead, the earth terminal is a
+/// terminal like the others. Where an end has neither earth nor neutral of its own, a voltage between the cores shows in no other pair,
+/// so each is tested against the core that it is measured through; and so does the voltage of a control pair, pole to pole, which earth
+/// need not bind.
+fn dark_pairs(job: &Job, end: End, through: Option<&str>, by_lead: bool) -> Vec<(Point, Point)> {
     let at = job.end(end);
     let terminal = |purpose| at.terminal_for(purpose).map(|t| t.name.clone());
     let point = |terminal: &String| Point::Terminal {
@@ -400,9 +477,10 @@ fn dark_pairs(job: &Job, end: End, through: Option<&str>) -> Vec<(Point, Point)>
         end,
     };
     let line = terminal(Purpose::PermanentLive).or_else(|| terminal(Purpose::SwitchedLive));
-    let (earth, neutral) = (terminal(Purpose::Earth), terminal(Purpose::Neutral));
-    let earth_point = earth.as_ref().map_or(Point::KnownEarth, point);
-    let mut references = vec![(earth.clone(), earth_point)];
+    let (own_earth, neutral) = (terminal(Purpose::Earth), terminal(Purpose::Neutral));
+    let earth = own_earth.clone().filter(|_| !by_lead);
+    let earth_point = earth.as_ref().map_or(Point::long_lead(job), point);
+    let mut references = vec![(earth, earth_point)];
     references.extend(neutral.as_ref().map(|n| (neutral.clone(), point(n))));
     let mut pairs = Vec::new();
     for (_, reference) in &references {
@@ -411,34 +489,141 @@ fn dark_pairs(job: &Job, end: End, through: Option<&str>) -> Vec<(Point, Point)>
     if let [(_, earth), (_, neutral)] = references.as_slice() {
         pairs.push((earth.clone(), neutral.clone()));
     }
+    let takes = |name: &str| {
+        at.terminals
+            .iter()
+            .find(|there| there.name == name)
+            .map(|there| there.takes)
+    };
     let mut against = |name: &String, there: Point| {
         for (reference, reference_point) in &references {
-            if reference.as_ref() != Some(name) {
+            // terminals of one purpose are one strip: nothing shows between two of them
+            let is_strip = reference
+                .as_ref()
+                .is_some_and(|reference| takes(reference) == takes(name));
+            if !is_strip {
                 pairs.push((reference_point.clone(), there.clone()));
             }
         }
     };
-    for core in &job.cores {
-        let there = Point::Core {
-            core: core.name.clone(),
-            end,
-        };
-        against(&core.terminal(end).to_owned(), there);
+    let core = |core: &str| Point::Core {
+        core: core.to_owned(),
+        end,
+    };
+    for there in &job.cores {
+        against(&there.terminal(end).to_owned(), core(&there.name));
     }
     for terminal in &at.terminals {
-        let is_reference = matches!(terminal.takes, Purpose::Earth | Purpose::Neutral);
+        let is_reference = references.iter().any(|(name, _)| name.as_ref() == Some(&terminal.name));
         let has_core = job.cores.iter().any(|core| core.terminal(end) == terminal.name);
         if !is_reference && !has_core && line.as_ref() != Some(&terminal.name) {
             against(&terminal.name, point(&terminal.name));
         }
     }
-    if let (None, None, Some(through)) = (&earth, &neutral, through) {
-        let core = |core: &str| Point::Core {
-            core: core.to_owned(),
-            end,
-        };
+    if let (None, None, Some(through)) = (&own_earth, &neutral, through) {
         let others = job.cores.iter().filter(|other| other.name != through);
         pairs.extend(others.map(|other| (core(through), core(&other.name))));
     }
+    let poles = job.control_poles().map(|poles| poles.map(core)).filter(|[a, b]| {
+        let is = |(c, d): &(Point, Point)| (c, d) == (a, b) || (d, c) == (a, b);
+        !pairs.iter().any(is)
+    });
+    pairs.extend(poles.map(<(Point, Point)>::from));
     pairs
+}
+
+/// The pairs that must be dark once the neutral of the cable is off its terminal at an end: the core and the terminal against earth and
+/// line. An earth that comes to the far end through the cable is off with it, so there the long lead is taken.
+fn parted_pairs(job: &Job, end: End, by_lead: bool) -> Vec<(End, Point, Point)> {
+    let at = job.end(end);
+    let point = |name: &str| Point::Terminal {
+        terminal: name.to_owned(),
+        end,
+    };
+    let through_cable = end == End::Far && job.core_for(Purpose::Earth).is_some();
+    let own = at.terminal_for(Purpose::Earth).filter(|_| !by_lead && !through_cable);
+    let earth = own.map_or(Point::long_lead(job), |earth| point(&earth.name));
+    let line = [Purpose::PermanentLive, Purpose::SwitchedLive];
+    let line = line.iter().find_map(|purpose| at.terminal_for(*purpose));
+    let references: Vec<Point> = std::iter::once(earth)
+        .chain(line.map(|line| point(&line.name)))
+        .collect();
+    let neutrals = job.cores.iter().filter(|core| core.carries == Purpose::Neutral);
+    let points = neutrals.flat_map(|core| {
+        let bare = Point::Core {
+            core: core.name.clone(),
+            end,
+        };
+        [bare, point(core.terminal(end))]
+    });
+    let pairs = points.flat_map(|there| {
+        references
+            .iter()
+            .map(move |reference| (end, reference.clone(), there.clone()))
+    });
+    pairs.collect()
+}
+
+/// Every fact of a job, in their order.
+fn listed(job: &Job, tested: &[usize], pairs: &[(Point, Point)], parted: usize) -> Vec<Fact> {
+    let mut all = vec![
+        Fact::ReadOpen,
+        Fact::ReadClosed,
+        Fact::SwitchedOff,
+        Fact::LockedOff,
+        Fact::KeyKept,
+        Fact::NoticePosted,
+        Fact::LeadLit,
+        Fact::ProvedAfter,
+        Fact::ProvedSince,
+        Fact::ElectronicsOut,
+        Fact::FarEndGuarded,
+        Fact::Parted,
+        Fact::ClipOff,
+        Fact::ClipRead,
+        Fact::ClipReadAfter,
+        Fact::IncomingEarth,
+        Fact::LeadRead,
+        Fact::Discharged,
+        Fact::Energised,
+        Fact::DeviceOn,
+        Fact::AllPassed,
+        Fact::NothingLeftOn,
+    ];
+    if job.may_carry_extra_low_voltage() {
+        let of_core = |pair: &usize| matches!(pairs[*pair].1, Point::Core { .. });
+        let quiet = |pair| [false, true].map(|direct| Fact::Quiet(pair, direct));
+        all.extend((0..pairs.len()).filter(of_core).flat_map(quiet));
+    }
+    all.extend((0..pairs.len()).map(Fact::Dark));
+    all.extend((0..parted).map(Fact::NeutralDark));
+    all.extend((0..job.controls().len()).map(Fact::Driven));
+    for supply in 0..job.supply.further.len() {
+        all.extend(Isolating::ALL.map(|act| Fact::Further(supply, act)));
+    }
+    for end in End::BOTH {
+        all.extend(fed_at(job, end));
+        all.extend([
+            Fact::Plate(end),
+            Fact::Apart(end),
+            Fact::EarthLit(end),
+            Fact::ProvedBefore(end),
+            Fact::Earthed(end),
+        ]);
+        all.extend((0..job.cores.len()).map(|core| Fact::Read(core, end)));
+    }
+    all.extend(live(job).map(Fact::ToBuilding));
+    for (i, &a) in tested.iter().enumerate() {
+        all.extend([
+            Fact::LinkOff(a),
+            Fact::Measured(a),
+            Fact::Continuous(a),
+            Fact::ToEarth(a),
+        ]);
+        for &b in &tested[i + 1..] {
+            all.extend([Fact::ToldApart(a, b), Fact::Between(a, b)]);
+        }
+    }
+    all.sort();
+    all
 }

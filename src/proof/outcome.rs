@@ -8,7 +8,7 @@ use super::graph::{Graph, Label, Node};
 use super::later::Later;
 use crate::plan::{
     Kind, Plan, Stage, Step, Then, Timing, clipped_by, goes_back_to, is_dead_test, is_join, is_null, join_before,
-    may_follow, read_through, subtracts,
+    may_follow, proves_earth, proves_indicator, read_through, subtracts,
 };
 
 /// The name of the step that a step's time counts from.
@@ -109,11 +109,11 @@ pub(super) fn first_used(plan: &Plan, step: usize) -> Option<usize> {
         let first = *read_through(plan, &clipped, step).first()?;
         return Some(join_before(plan, &clipped, first).unwrap_or(first));
     }
-    if !matches!(plan.steps[step].kind, Kind::Indicator { lit: true, .. }) {
+    if !proves_indicator(&plan.steps[step]) {
         return None;
     }
     let mut before = plan.steps[..step].iter();
-    before.position(|s| matches!(s.kind, Kind::Indicator { .. }))
+    before.position(|s| matches!(s.kind, Kind::Indicator { .. }) && !proves_earth(s))
 }
 
 /// Where a step that was left is gone back to from: the first that waits for it, or the end where the supply may be on there.

@@ -16,13 +16,16 @@ use super::rules::{self, Rule};
 use super::standing;
 use crate::job::{End, Job, Purpose};
 use crate::located::{Finding, Findings};
-use crate::plan::{Act, Plan, Stage, ends_on};
+use crate::plan::{Act, Isolating, Plan, Stage, ends_on};
 
 /// Breaches that are reported with their paths; the rest are counted.
 pub const BREACHES_MAX: usize = 24;
 
 /// The longest plan that is looked at, in steps: days of work, and some 30 MB.
 pub const STEPS_MAX: usize = 10_000;
+
+/// The most live steps of a plan, each of which is tried on the model with its opposites: more than a week of readings.
+const LIVE_MAX: usize = 2_000;
 
 /// The most cores of a cable whose plan is looked at: facts grow with the square of the cores.
 pub const CORES_MAX: usize = 36;
@@ -82,13 +85,19 @@ fn too_much(plan: &Plan) -> Option<String> {
             "the cable has {cores} cores, at most {CORES_MAX} are looked at"
         ));
     }
+    let live = plan.steps.iter().filter(|step| step.stage == Stage::Live).count();
+    if LIVE_MAX < live {
+        return Some(format!(
+            "the plan has {live} live steps, at most {LIVE_MAX} are tried on the model"
+        ));
+    }
     let most = steps_max(&plan.job);
     (most < steps).then(|| format!("the plan has {steps} steps, at most {most} are walked with {cores} cores"))
 }
 
 /// The longest plan of a job that is looked at, in steps.
 pub fn steps_max(job: &Job) -> usize {
-    STEPS_MAX.min(WORK_MAX / Facts::of(job).count().max(1))
+    STEPS_MAX.min(WORK_MAX / Facts::most(job).max(1))
 }
 
 /// Proves a plan over a graph of it.
@@ -275,6 +284,13 @@ impl<'a> Search<'a> {
             for end in End::BOTH.into_iter().filter(|end| has_earth(&plan.job, *end)) {
                 self.ask(rules::EARTHED, completed, Fact::Earthed(end));
             }
+        }
+        if ends_on(plan) == Some(false) {
+            let off = |fact: &Fact| matches!(fact, Fact::Further(_, Isolating::SwitchOff | Isolating::LockOff));
+            let further: Vec<Fact> = self.graph.facts.further().filter(off).collect();
+            further
+                .into_iter()
+                .for_each(|fact| self.ask(rules::ENDS, completed, fact));
         }
         self.ask(rules::ABANDONS, self.graph.numbers.abandoned(), Fact::NothingLeftOn);
     }

@@ -22,6 +22,7 @@ pub struct Rule {
 }
 
 const ISOLATION: &str = "safe-isolation guidance: isolate, lock off, keep the key, post a notice, prove, test every pair, prove again; Electricity at Work Regulations 1989, regulations 13 and 14";
+const EARTH: &str = "the order of reading line to earth before switching off and proving dead against it after: reasoned from the circuit; common practice";
 const DEAD_TESTS: &str =
     "BS 7671:2018 643.1 to 643.6, the order of dead tests (clause numbers from published summaries)";
 const MAINS: &str = "BS 7671:2018 part 414 and 528.1, separation of extra-low voltage (clause numbers from memory)";
@@ -43,10 +44,10 @@ macro_rules! rules {
 
 rules! {
     LOCKED = 1, "locked-before-proving", true,
-        "the supply is switched off and locked off, the key kept and a notice posted before anything is proved dead",
+        "the supply is switched off, and after that locked off, the key kept and a notice posted, before anything is proved dead",
         "whoever comes by could switch on between the proof and the work", ISOLATION;
     INDICATOR_FIRST = 2, "indicator-before", true,
-        "the indicator is proved on a known source before it is used",
+        "the indicator is proved on a known source before it is used, anew for each position",
         "an indicator that does not light shows everything dead", ISOLATION;
     DEAD = 3, "dead-before-hands", true,
         "no conductor is touched or dead-tested before every pair at both ends is shown dark, with the supply locked off",
@@ -76,8 +77,8 @@ rules! {
         "a control pair is classified by both plates and by readings with its contact open and closed, as found, before anything is put on it",
         "mains on a pair that is not for mains puts mains where nobody expects it", MAINS;
     LIVE = 12, "on-before-live-tests", true,
-        "a live test stands where the supply is on",
-        "no voltage without a supply shows nothing", "BS 7671:2018 643.1";
+        "a live test stands, and a residual-current device is switched on, only where the run has the supply on",
+        "no voltage without a supply shows nothing, and a device that is switched on energises", "BS 7671:2018 643.1";
     METERED = 13, "extra-low-shown-absent", true,
         "where extra-low voltage may be, a meter shows neither alternating nor direct voltage on any core before hands are on it",
         "an indicator that lights from 50 V shows 24 V as dead", PRACTICE;
@@ -135,13 +136,20 @@ rules! {
     MODELLED = 31, "modelled", false,
         "the wiring of the job makes a model on which the steps can be tried",
         "what cannot be tried cannot be shown to be worth doing", HOUSE;
-    BUILDING = 32, "to-the-building", true,
+    EARTH_FIRST = 32, "earth-before-dead", true,
+        "the earth against which a position is proved dead is shown lit to line before switching off: its own, or a long lead's clipped to one that is",
+        "to an earth that is open every live point is dark, and a closed contact or a coil is dark between two live points", EARTH;
+    PARTED = 33, "neutral-dark-once-parted", true,
+        "a neutral that was parted is shown dark to earth and to line before any other conductor is touched",
+        "a neutral that another circuit borrows is at earth while it is whole and live once it is parted",
+        "AS/NZS 4836:2011 3.5, as quoted; BS 7671:2018 314.4 (clause number from a published summary)";
+    BUILDING = 34, "to-the-building", true,
         "insulation to earth is measured with the earth core clipped to the earth of the building, that earth proved and the clip read through before",
         "an earth core that floats shows the cable alone: a core that touches a pipe, a back box or a boiler's frame passes", EARTHED_TESTS;
-    CLIP_AFTER = 33, "clip-read-again", true,
+    CLIP_AFTER = 35, "clip-read-again", true,
         "the earth core is read through its clip once more after the last insulation reading",
         "a clip that has let go leaves the earth core afloat, and what was read meanwhile is the cable alone", PRACTICE;
-    EARTHED = 34, "earthed-as-left", true,
+    EARTHED = 36, "earthed-as-left", true,
         "before a plan that energises ends, each end whose earth terminal has a core of the cable in it is shown joined to the main earthing terminal, after anything was last connected",
         "a clamp that does not grip the earth core, or a bad joint in the earth that comes in, leaves what it should protect dangerous to touch", EARTH_CONTINUITY;
 }

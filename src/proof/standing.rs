@@ -9,7 +9,7 @@ use super::outcome::{since, spoken_of};
 use super::rules::{self, Rule};
 use crate::job::Nature;
 use crate::job::instrument::Ability;
-use crate::plan::{Came, Condition, Kind, Plan, Stage, Step, goes_back_to, needs};
+use crate::plan::{Act, Came, Condition, Kind, Plan, Stage, Step, ends_on, goes_back_to, needs};
 
 /// Each breach with its step and what is wrong there.
 pub(super) fn breaches(plan: &Plan) -> Vec<(Rule, Option<usize>, String)> {
@@ -67,7 +67,33 @@ pub(super) fn breaches(plan: &Plan) -> Vec<(Rule, Option<usize>, String)> {
         }
     }
     found.extend(pair(plan));
+    found.extend(leads_off(plan));
     found
+}
+
+/// A conductor that hands took off is on again before a run ends with the supply on.
+fn leads_off(plan: &Plan) -> Vec<(Rule, Option<usize>, String)> {
+    let mut off: BTreeMap<&str, usize> = BTreeMap::new();
+    for (i, step) in plan.steps.iter().enumerate() {
+        for act in &step.acts {
+            match act {
+                Act::TakeLeadOff(contact) => drop(off.insert(contact, i)),
+                // what may not be needed brings nothing back
+                Act::PutLeadOn(contact) if step.only_if.is_empty() => drop(off.remove(contact.as_str())),
+                _ => {}
+            }
+        }
+    }
+    if ends_on(plan) != Some(true) {
+        return Vec::new();
+    }
+    let words = |(contact, i)| {
+        let words = format!(
+            "the live conductor of `{contact}` is off and the supply stays on: switch off and lock off at the end"
+        );
+        (rules::ENDS, Some(i), words)
+    };
+    off.into_iter().map(words).collect()
 }
 
 fn instruments(plan: &Plan, step: &Step, can_prove: bool) -> Vec<String> {

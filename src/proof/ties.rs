@@ -9,7 +9,10 @@ use super::effects::Shown;
 use super::facts::{Fact, Facts};
 use super::outcome::{since, spoken_of};
 use crate::job::End;
-use crate::plan::{Act, Class, Earlier, Plan, Rests, SPREADS, Stage, TAKEN_OUT, reads_as_set, reads_earth, touchable};
+use crate::plan::{
+    Act, Class, Earlier, Plan, Rests, SPREADS, Stage, TAKEN_OUT, proves_earth, reads_as_set, reads_earth, shows_parted,
+    touchable,
+};
 
 /// A set of facts as words.
 pub(super) type Words = Vec<u64>;
@@ -52,11 +55,15 @@ pub(super) struct Ties<'a> {
     /// The last step before each that sets a control for a reading of the place as found, where the step is such a reading.
     set_by: Vec<Option<usize>>,
     /// The readings of an end's earth once it is connected.
-    earths: Vec<usize>,
+    read: Vec<usize>,
     /// The places of the steps that others speak of.
     pub(super) ids: BTreeMap<&'a str, usize>,
     /// The first step of the disconnecting that takes every core off at each end.
     pub(super) taken_out: [Option<usize>; 2],
+    /// Steps that show an earth lit to line before switching off.
+    pub(super) lit: Vec<usize>,
+    /// Steps that show something of parted neutrals.
+    parted: Vec<usize>,
 }
 
 impl<'a> Ties<'a> {
@@ -110,9 +117,15 @@ impl<'a> Ties<'a> {
             before,
             touch: Vec::new(),
             set_by,
-            earths: (0..plan.steps.len()).filter(|&i| reads_earth(&plan.steps[i])).collect(),
+            read: (0..plan.steps.len()).filter(|&i| reads_earth(&plan.steps[i])).collect(),
             ids: places(plan),
             taken_out,
+            parted: (0..plan.steps.len())
+                .filter(|i| shows_parted(&plan.steps[*i]))
+                .collect(),
+            lit: (0..plan.steps.len())
+                .filter(|i| proves_earth(&plan.steps[*i]))
+                .collect(),
         };
         ties.touch = ties.touches();
         ties
@@ -206,7 +219,7 @@ impl<'a> Ties<'a> {
 
     /// The readings of an end's earth, which are steps of the stage that they are void with.
     fn void_earths(&self, void: &mut Void) {
-        for &i in &self.earths {
+        for &i in &self.read {
             for fact in self.owned_by(i..=i) {
                 void.shown[fact / 64] |= 1 << (fact % 64);
             }
@@ -233,7 +246,9 @@ impl<'a> Ties<'a> {
                     for class in row.also {
                         match class {
                             Class::Stage(stage) => self.void_stage(&mut void, *stage),
-                            Class::Earths => self.void_earths(&mut void),
+                            Class::EarthsRead => self.void_earths(&mut void),
+                            Class::EarthsLit => self.lit.iter().for_each(|&i| self.void_steps(&mut void, i..=i)),
+                            Class::Parted => self.parted.iter().for_each(|&i| self.void_steps(&mut void, i..=i)),
                             // gates show nothing of their own and stand after what they wait for
                             Class::Gates => {}
                         }
@@ -261,6 +276,9 @@ impl<'a> Ties<'a> {
         let first = since.map_or(i, |since| since.min(i));
         let first = self.set_by[i].map_or(first, |set| set.min(first));
         self.void_steps(&mut void, first..=i);
+        if shows_parted(&self.plan.steps[i]) {
+            self.void_stage(&mut void, Stage::Isolate);
+        }
         void
     }
 
@@ -276,18 +294,20 @@ impl<'a> Ties<'a> {
             Fact::LockedOff,
             Fact::KeyKept,
             Fact::NoticePosted,
-            Fact::ProvedBefore,
+            Fact::ProvedBefore(End::Near),
+            Fact::ProvedBefore(End::Far),
             Fact::ProvedAfter,
             Fact::ElectronicsOut,
             Fact::FarEndGuarded,
             Fact::Parted,
             Fact::ClipOff,
-            Fact::LongLead,
+            Fact::LeadRead,
         ];
         // other leads may be in use: they are measured again
-        self.set(&mut void.shown, Fact::LongLead);
+        self.set(&mut void.shown, Fact::LeadRead);
         unknown.extend(End::BOTH.map(Fact::Apart));
         unknown.extend(facts.darks());
+        unknown.extend(facts.further());
         unknown.extend(facts.quiets());
         unknown.extend(facts.tested().iter().map(|&core| Fact::LinkOff(core)));
         for fact in unknown {

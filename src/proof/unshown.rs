@@ -17,7 +17,7 @@ pub fn not_shown(plan: &Plan) -> Vec<String> {
     if energises(plan) || !tests {
         return Vec::new();
     }
-    let facts = Facts::of(&plan.job);
+    let facts = Facts::of(plan);
     let (shown, _, _) = claims(plan, &facts);
     let steps = plan
         .steps

@@ -11,7 +11,7 @@ use rust_decimal::prelude::ToPrimitive;
 use crate::judge::window::{Outcome, Terms, Window, judge};
 use crate::model::installation::Installation;
 use crate::model::meter::{self, leads_ohms};
-use crate::plan::{Came, Kind, Measure, Plan, Step, Timing, WindowRule};
+use crate::plan::{Came, Kind, Measure, Plan, Stage, Step, Timing, WindowRule};
 use crate::value::quantity::{Amount, Unit};
 use crate::value::reading::Reading;
 
@@ -44,6 +44,8 @@ pub(super) struct World<'a> {
     pub(super) installation: Installation,
     /// Seconds since the beginning.
     now: f64,
+    /// Seconds of dead work for which the motors have not been moved yet: hands on cores change nothing for them, so it is done in one.
+    owed: f64,
     /// When each step was done; not at all where it was not needed.
     done: BTreeMap<&'a str, f64>,
     /// What the steps read with which others are compared; `None` before.
@@ -63,6 +65,7 @@ impl<'a> World<'a> {
             plan,
             installation,
             now: 0.0,
+            owed: 0.0,
             done: BTreeMap::new(),
             values: compared.collect(),
         }
@@ -71,8 +74,17 @@ impl<'a> World<'a> {
     /// Comes to a step: its acts are done, its time is waited for, and what it reads is kept.
     pub(super) fn come_to(&mut self, i: usize) {
         let step = &self.plan.steps[i];
+        let is_dead = (Stage::Disconnect..=Stage::Connect).contains(&step.stage);
+        if !is_dead && 0.0 < self.owed {
+            self.installation.advance(std::mem::take(&mut self.owed));
+        }
         step.acts.iter().for_each(|act| self.installation.apply(act));
-        self.pass(HANDS_SECONDS);
+        if is_dead {
+            self.now += HANDS_SECONDS;
+            self.owed += HANDS_SECONDS;
+        } else {
+            self.pass(HANDS_SECONDS);
+        }
         if let Some(timing) = step.timing() {
             self.wait(i, timing);
         }

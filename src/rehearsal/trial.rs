@@ -254,17 +254,17 @@ fn each_fault_fails_the_one_step_that_it_must_fail() {
         ("insulation-low", "insulation/black"),
         ("insulation-low-to-building", "insulation/black"),
         ("earth-clip-loose", "clip-bites"),
-        ("loop-high", "earth-in"),
-        ("conductor-not-gripped:green-yellow@far", "earth-far"),
+        ("loop-high", "earthed-near"),
+        ("conductor-not-gripped:green-yellow@far", "earthed-far"),
         ("end-switch-open", "end-switch-on"),
         ("end-switch-closed", "end-switch-off"),
-        ("neutral-missing", "feed"),
+        ("neutral-missing", "supply"),
         ("earth-core-open", "continuity/brown"),
         ("core-shorted-to-earth", "others-open/brown-linked/black"),
         ("high-resistance-joint", "continuity/black"),
         ("insulation-low-between-cores", "insulation/brown"),
         ("supply-still-live", "dead-near/earth-line"),
-        ("indicator-dead", "indicator-first"),
+        ("indicator-dead", "earth-near"),
         ("thermostat-contact-open", "switched-on"),
         ("thermostat-contact-closed", "switched-off"),
         ("valve-stuck", "end-switch-on"),
@@ -409,7 +409,7 @@ fn a_meter_that_is_asked_answers_on_the_same_line() {
     assert_eq!(walked.reading("feed").function, Some(Function::VoltageAc));
     assert_eq!(walked.reading("continuity/brown").function, None);
     let failed = trial(Some("neutral-missing")).walk();
-    assert_eq!(failed.not_passed()[0].0, "feed");
+    assert_eq!(failed.not_passed()[0].0, "supply");
 }
 
 #[tokio::test]

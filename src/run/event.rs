@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 use crate::job::Purpose;
 use crate::judge::window::Verdict;
 use crate::located::Text;
-use crate::plan::Plan;
+use crate::plan::{Isolating, Plan};
 use crate::value::reading::Reading;
 
 /// Version of the journal and record format, `major.minor`.
@@ -232,6 +232,15 @@ pub enum Event {
         step: String,
         /// The reading that showed it.
         reading: Reading,
+    },
+    /// One act of isolating a further supply, which lit a point that must be dark; after the last everything is proved again.
+    Isolated {
+        /// The step at which it was lit, by its name in the plan.
+        step: String,
+        /// The supply and its point of isolation, as they were typed.
+        supply: String,
+        /// What was done there.
+        act: Isolating,
     },
     /// The instrument's leads were changed: they are measured again.
     LeadsChanged,

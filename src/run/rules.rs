@@ -27,6 +27,11 @@ pub const RULES: &[Rules] = &[
         changed: "a lead resistance that did not pass is not subtracted, and no uncertainty of it is added; a proof of dead or a \
                   connection that its condition leaves out is not needed, as any other step is",
     },
+    Rules {
+        name: "3",
+        written_by: &["coreproof 0.3.0"],
+        changed: "over-range that proves less than is asked is said to be not proven by this instrument",
+    },
 ];
 
 /// The rules by which this program judges.
@@ -68,9 +73,10 @@ mod tests {
             (None, Ok("1")),
             (Some("1"), Ok("1")),
             (Some("2"), Ok("2")),
+            (Some("3"), Ok("3")),
             (
                 Some("99"),
-                Err("it was judged by the rules `99`; this program knows them up to `2`: install a newer coreproof"),
+                Err("it was judged by the rules `99`; this program knows them up to `3`: install a newer coreproof"),
             ),
         ] {
             let found = named(name);

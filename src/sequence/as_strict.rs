@@ -43,7 +43,7 @@ fn of_dead_test(window: &Window, function: Function, null: Option<Leads>, job: &
     };
     let (least, shown) = match function {
         Function::Insulation(_) => (insulation_row(job, Table::InsulationMinimum)?.0, "sound insulation"),
-        _ => (practice("open core")?, "an open core"),
+        _ => (practice("open circuit")?, "an open circuit"),
     };
     // with an upper edge as well, a lower one only narrows what conducts
     let shows_open = window.high.is_none() || matches!(function, Function::Insulation(_));

@@ -12,6 +12,7 @@ use super::moving::Moving;
 use super::names::{Around, Names};
 use super::raw::{Common, RawCondition, RawStep, RawThen};
 use super::say;
+use super::showable;
 use crate::job::{Job, Purpose};
 use crate::limits::Table;
 use crate::located::{Findings, Lines, Located, Problem};
@@ -25,6 +26,7 @@ const LOOKED_INTO: &str = "insulation looked into below";
 pub fn bind(sequence: &Sequence, job: &Job) -> Result<Plan, Findings> {
     let plan = bind_unproved(sequence, job)?;
     let mut findings = say::problems(&plan);
+    findings.extend(showable::problems(&plan));
     findings.extend(proof::problems(&plan));
     if findings.is_empty() { Ok(plan) } else { Err(findings) }
 }
@@ -50,6 +52,7 @@ pub fn bind_unproved(sequence: &Sequence, job: &Job) -> Result<Plan, Findings> {
         most: proof::steps_max(job),
         bytes: 0,
         first_continuity: None,
+        supply_read: None,
         limitations: Vec::new(),
         at: 0,
         around: Around::default(),
@@ -131,6 +134,25 @@ impl<'a> Binder<'a> {
         self.around = before;
     }
 
+    /// Binds steps once for every pair of the tested cores.
+    fn each_pair(&mut self, steps: &'a [Located<RawStep>], around: &Around<'a>) {
+        let job = self.job;
+        let cores: Vec<_> = job.test_cores().collect();
+        for (i, core) in cores.iter().enumerate() {
+            for other in &cores[i + 1..] {
+                let (core, other) = (Some(*core), Some(*other));
+                self.within(
+                    steps,
+                    Around {
+                        core,
+                        other,
+                        ..around.clone()
+                    },
+                );
+            }
+        }
+    }
+
     fn step(&mut self, step: &'a Located<RawStep>) {
         let job = self.job;
         let around = self.around.clone();
@@ -141,22 +163,7 @@ impl<'a> Binder<'a> {
                     self.within(steps, Around { core, ..around.clone() });
                 }
             }
-            RawStep::EachPair(steps) => {
-                let cores: Vec<_> = job.test_cores().collect();
-                for (i, core) in cores.iter().enumerate() {
-                    for other in &cores[i + 1..] {
-                        let (core, other) = (Some(*core), Some(*other));
-                        self.within(
-                            steps,
-                            Around {
-                                core,
-                                other,
-                                ..around.clone()
-                            },
-                        );
-                    }
-                }
-            }
+            RawStep::EachPair(steps) => self.each_pair(steps, &around),
             RawStep::EachZone(_) if job.zones.is_empty() => {
                 let hint = format!("add `zones: [...]` to `{}`", job.text.name);
                 let what = "`EachZone` needs zones, and the job has none";
@@ -173,6 +180,18 @@ impl<'a> Binder<'a> {
             {
                 let what = format!("these limits have no row `{LOOKED_INTO}`, which the condition asks for");
                 self.say(Problem::new(&condition.span, what).hint("add it to the limits, or leave the condition out"));
+            }
+            RawStep::EachSupply(steps) => {
+                let further = job.supply.further.iter().map(Some);
+                for supply in std::iter::once(None).chain(further) {
+                    self.within(
+                        steps,
+                        Around {
+                            supply,
+                            ..around.clone()
+                        },
+                    );
+                }
             }
             RawStep::If(condition, steps) => match self.condition(&condition.value, false) {
                 Ok(true) => self.group(steps),
@@ -207,7 +226,10 @@ impl<'a> Binder<'a> {
             RawStep::Inspect(step) => self.inspect(step),
             RawStep::Classify(step) => self.classify(step),
             RawStep::ProveIndicator(step) => self.prove_indicator(step),
-            RawStep::ProveDead(step) => self.prove_dead(&step.id, step.end, &step.say),
+            RawStep::ProveEarth(step) => self.prove_earth(step),
+            RawStep::ProveLead(step) => self.prove_lead(step),
+            RawStep::ProveDead(step) => self.prove_dead(step),
+            RawStep::ProveParted(step) => self.prove_parted(step),
             RawStep::LeadNull(step) => self.lead_null(step),
             RawStep::Identify(step) => self.identity(step),
             RawStep::Continuity(step) => self.continuity(step),
@@ -215,6 +237,7 @@ impl<'a> Binder<'a> {
             RawStep::AllOpen(step) => self.all_open(step),
             RawStep::ReadJoin(step) => self.read_join(step),
             RawStep::EarthContinuity(step) => self.earth_continuity(step),
+            RawStep::AcrossContact(step) => self.across_contact(step),
             RawStep::Insulation(step) => self.insulation(step),
             RawStep::Connect(step) => self.connect(&step.id, step.end, &step.say),
             RawStep::Tug(step) => self.tug(step),
@@ -253,6 +276,7 @@ impl<'a> Binder<'a> {
             RawStep::EachCore(_)
             | RawStep::EachPair(_)
             | RawStep::EachZone(_)
+            | RawStep::EachSupply(_)
             | RawStep::If(..)
             | RawStep::Include(_) => {
                 unreachable!("groups were taken before")
@@ -349,6 +373,6 @@ mod tests {
         let job = job::read(&job).unwrap();
         let plan = sequence::bind(&sequence, &job).unwrap();
         let ids: Vec<_> = plan.steps.iter().map(|s| s.id.as_str()).collect();
-        assert_eq!(ids.len(), 93, "{ids:#?}");
+        assert_eq!(ids.len(), 106, "{ids:#?}");
     }
 }

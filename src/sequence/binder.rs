@@ -41,6 +41,8 @@ pub(super) struct Binder<'a> {
     /// What the steps take so far.
     pub(super) bytes: usize,
     pub(super) first_continuity: Option<String>,
+    /// The last step so far that reads the supply to neutral at its own terminals.
+    pub(super) supply_read: Option<String>,
     pub(super) limitations: Vec<String>,
     /// The text that is being bound, by its place among the sequence's texts.
     pub(super) at: usize,
@@ -80,7 +82,12 @@ impl<'a> Binder<'a> {
         words.extend([
             ("near", job.near.name.as_str()),
             ("far", job.far.name.as_str()),
-            ("supply", job.supply.from.as_str()),
+            (
+                "supply",
+                self.around
+                    .supply
+                    .map_or(job.supply.from.as_str(), |further| further.from.as_str()),
+            ),
             ("known source", job.supply.known_source.as_str()),
             ("cable", job.cable.as_str()),
             ("return core", return_core.as_str()),
@@ -154,7 +161,8 @@ impl<'a> Binder<'a> {
     /// A step's name with what the groups add to it: `link/brown`, `insulation/brown-grey`, `zone-map/sail loft`.
     pub(super) fn named(&self, name: &str) -> String {
         let zone = self.around.zone.map(|zone| format!("/{}", zone.name));
-        let zone = zone.unwrap_or_default();
+        let supply = self.around.supply.map(|supply| format!("/{}", supply.name));
+        let zone = zone.or(supply).unwrap_or_default();
         match (self.around.core, self.around.other) {
             (Some(core), Some(other)) => format!("{name}{zone}/{}", self.pair(core, other)),
             (Some(core), None) => format!("{name}{zone}/{}", core.name),

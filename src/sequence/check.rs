@@ -109,6 +109,7 @@ struct Inside {
     core: bool,
     pair: bool,
     zone: bool,
+    supply: bool,
 }
 
 struct Check<'a> {
@@ -174,6 +175,14 @@ impl<'a> Check<'a> {
                     self.group(step, "EachZone", inside.zone);
                     self.steps(steps, Inside { zone: true, ..inside });
                 }
+                RawStep::EachSupply(steps) => {
+                    self.group(
+                        step,
+                        "EachSupply",
+                        inside.supply || inside.zone || inside.core || inside.pair,
+                    );
+                    self.steps(steps, Inside { supply: true, ..inside });
+                }
                 RawStep::If(condition, steps) => {
                     self.condition(condition, &condition.value);
                     self.steps(steps, inside);
@@ -186,10 +195,10 @@ impl<'a> Check<'a> {
 
     fn group(&mut self, step: &Located<RawStep>, word: &str, within_its_like: bool) {
         if within_its_like {
-            let like = if word == "EachZone" {
-                word
-            } else {
-                "EachCore` or `EachPair"
+            let like = match word {
+                "EachZone" => word,
+                "EachSupply" => "another group",
+                _ => "EachCore` or `EachPair",
             };
             self.say(Problem::new(&step.span, format!("`{word}` stands inside `{like}`")));
         }
@@ -401,13 +410,14 @@ impl<'a> Check<'a> {
     fn window(&mut self, window: &Located<RawWindow>, unit: Unit) {
         let fits = match &window.value {
             RawWindow::Cable
+            | RawWindow::OpenCircuit
             | RawWindow::OpenCore
             | RawWindow::LeadResistance
             | RawWindow::InsulationMinimum
             | RawWindow::LoopMaximum
             | RawWindow::LoopExpected => unit == Unit::Ohm,
             RawWindow::TripTime => unit == Unit::Second,
-            RawWindow::SupplyVoltage | RawWindow::VoltageAbsent => unit == Unit::Volt,
+            RawWindow::SupplyVoltage | RawWindow::LoadVoltage | RawWindow::VoltageAbsent => unit == Unit::Volt,
             RawWindow::Stated(stated) => {
                 self.stated(window, stated, unit);
                 true

@@ -1,13 +1,10 @@
-//! Steps of hands: acts, proving dead, connecting.
-
-use std::collections::BTreeSet;
+//! Steps of hands: acts and connecting.
 
 use super::binder::Binder;
-use super::raw::{Do, ProveIndicator, RawAct};
-use crate::job::{End, Job, Purpose};
+use super::raw::{Do, RawAct};
+use crate::job::{End, Purpose};
 use crate::located::{Located, listed};
-use crate::plan::{Act, Kind, Point, Probes, Stage};
-use crate::value::reading::Function;
+use crate::plan::{Act, Isolating, Kind, Stage};
 
 impl<'a> Binder<'a> {
     pub(super) fn act(&mut self, step: &'a Do) {
@@ -41,6 +38,26 @@ impl<'a> Binder<'a> {
             let core = self.around.core.expect("checked: only inside `EachCore`");
             core.name.clone()
         };
+        if let Some(further) = self.around.supply {
+            let supply = further.name.clone();
+            let isolating = match &act.value {
+                RawAct::SwitchOff => Isolating::SwitchOff,
+                RawAct::LockOff => Isolating::LockOff,
+                RawAct::KeepKey => Isolating::KeepKey,
+                RawAct::PostNotice => Isolating::PostNotice,
+                _ => {
+                    let at = Located {
+                        value: String::new(),
+                        span: act.span.clone(),
+                    };
+                    let what =
+                        "at each supply it is switched off, locked off, its key kept and a notice posted, nothing else";
+                    self.problem(&at, what, Some("put the step outside `EachSupply`".into()));
+                    return None;
+                }
+            };
+            return Some(Act::Further { supply, act: isolating });
+        }
         Some(match &act.value {
             RawAct::SwitchOff => Act::SwitchOff,
             RawAct::LockOff => Act::LockOff,
@@ -97,43 +114,6 @@ impl<'a> Binder<'a> {
         None
     }
 
-    pub(super) fn prove_indicator(&mut self, step: &'a ProveIndicator) {
-        let probes = Probes {
-            first: Point::KnownSource,
-            second: Point::KnownSource,
-        };
-        let kind = Kind::Indicator { probes, lit: true };
-        let id = self.named(&step.id.value);
-        self.push(&step.id, id, Stage::Isolate, &step.say, &[], kind);
-    }
-
-    /// Every pair of [`dark_pairs`] at one end is shown dark, and where extra-low voltage may be, without a voltage on a meter.
-    pub(super) fn prove_dead(&mut self, id: &'a Located<String>, end: End, say: &str) {
-        let job = self.job;
-        let extra_low = job.may_carry_extra_low_voltage();
-        for (name, first, second) in dark_pairs(job, end) {
-            let words = [first.words(job), second.words(job)];
-            let extra = [
-                ("first", words[0].as_str()),
-                ("second", words[1].as_str()),
-                ("end", job.end(end).name.as_str()),
-            ];
-            let probes = Probes { first, second };
-            let kind = Kind::Indicator {
-                probes: probes.clone(),
-                lit: false,
-            };
-            let name = format!("{}/{name}", self.named(id));
-            self.push(id, name.clone(), Stage::Isolate, say, &extra, kind);
-            // what lights no indicator may stand there all the same
-            if extra_low && matches!(probes.second, Point::Core { .. }) {
-                for function in [Function::VoltageAc, Function::VoltageDc] {
-                    self.absent(id, &name, &probes, function);
-                }
-            }
-        }
-    }
-
     pub(super) fn connect(&mut self, id: &Located<String>, end: End, say: &str) {
         let job = self.job;
         for core in &job.cores {
@@ -165,79 +145,6 @@ impl<'a> Binder<'a> {
             step.cores = vec![core.name.clone()];
         }
     }
-}
-
-/// The pairs that must be dark at an end, each with its name, earth first: earth to line, neutral to line, earth to neutral, then every
-/// core and every terminal without one to earth and to neutral.
-fn dark_pairs(job: &Job, end: End) -> Vec<(String, Point, Point)> {
-    let at = job.end(end);
-    let point = |name: &str| Point::Terminal {
-        terminal: name.to_owned(),
-        end,
-    };
-    let terminal = |purpose: Purpose| at.terminal_for(purpose).map(|there| there.name.as_str());
-    let line = terminal(Purpose::PermanentLive).or_else(|| terminal(Purpose::SwitchedLive));
-    let (earth, neutral) = (terminal(Purpose::Earth), terminal(Purpose::Neutral));
-    // an end without an earth of its own is proved dead against the main earthing terminal
-    let earth_point = earth.map_or(Point::KnownEarth, point);
-    let mut pairs: Vec<(&str, String, Point, Point)> = Vec::new();
-    if let Some(line) = line {
-        pairs.push(("end", "earth-line".into(), earth_point.clone(), point(line)));
-        pairs.extend(neutral.map(|neutral| ("end", "neutral-line".into(), point(neutral), point(line))));
-    }
-    pairs.extend(neutral.map(|neutral| ("end", "earth-neutral".into(), earth_point.clone(), point(neutral))));
-    // a reference is not shown dark against itself
-    let mut against = |of: &'static str, name: &str, own: &str, there: Point| {
-        if earth != Some(own) {
-            pairs.push((of, format!("{name}-earth"), earth_point.clone(), there.clone()));
-        }
-        if let Some(neutral) = neutral.filter(|neutral| *neutral != own) {
-            pairs.push((of, format!("{name}-neutral"), point(neutral), there));
-        }
-    };
-    for core in &job.cores {
-        let there = Point::Core {
-            core: core.name.clone(),
-            end,
-        };
-        against("core", &core.name, core.terminal(end), there);
-    }
-    // a terminal without a core of this cable can be fed from elsewhere as well
-    for terminal in &at.terminals {
-        let is_reference = matches!(terminal.takes, Purpose::Earth | Purpose::Neutral);
-        let has_core = job.cores.iter().any(|core| core.terminal(end) == terminal.name);
-        if !is_reference && !has_core && line != Some(terminal.name.as_str()) {
-            let name = format!("terminal-{}", terminal.name);
-            against("terminal", &name, &terminal.name, point(&terminal.name));
-        }
-    }
-    // where neither earth nor neutral is near, a voltage between the cores shows in no other pair
-    if earth.is_none() && neutral.is_none() {
-        let core = |name: &str| Point::Core {
-            core: name.to_owned(),
-            end,
-        };
-        let back = &job.return_core().name;
-        pairs.extend(
-            job.test_cores()
-                .map(|one| ("cores", format!("{back}-{}", one.name), core(back), core(&one.name))),
-        );
-    }
-    told_apart(pairs)
-}
-
-/// A core called `earth` has pairs that read like the earth's own: the name of the later one says first what it is of.
-fn told_apart(pairs: Vec<(&str, String, Point, Point)>) -> Vec<(String, Point, Point)> {
-    let mut taken = BTreeSet::new();
-    let named = |(of, name, first, second): (&str, String, _, _)| {
-        let name = if taken.insert(name.clone()) {
-            name
-        } else {
-            format!("{of}/{name}")
-        };
-        (name, first, second)
-    };
-    pairs.into_iter().map(named).collect()
 }
 
 /// Acts that take everything off the cable, but for what the job says must stay.

@@ -64,7 +64,7 @@ impl<'a> Binder<'a> {
         let line = self.job.cores.iter().find(
             |core| matches!(&parts.probes.second, Point::Terminal { terminal, .. } if core.terminal(end) == terminal),
         );
-        let (used, _) = self.instrument(parts)?;
+        let (used, _) = self.instrument(parts, None)?;
         live_windows::loop_expected(self.job, line.filter(|_| end == End::Far), end, &used.known.accuracy)
     }
 
@@ -154,8 +154,18 @@ mod tests {
     use crate::plan::{Kind, Step, WindowRule};
     use crate::sequence::{bind, read};
 
+    /// A loop test alone, the device seen on before it.
+    const LOOP: &str = "\
+        Do(id: \"reset-loop\", stage: Live, act: ResetDevice, say: \"See that it is on.\"),
+        Loop(id: \"loop\", end: Far, window: LoopMaximum, say: \"First probe on {first}, second on {second}.\",
+            after: (\"reset-loop\", Stated(time: \"1 s\", source: \"a test\"))),
+        Do(id: \"reset-after\", stage: Live, act: ResetDevice, say: \"See that it is on.\"),
+        ";
+
     const STEPS: &str = "\
-        Loop(id: \"loop\", end: Far, window: LoopMaximum, say: \"First probe on {first}, second on {second}.\"),
+        Do(id: \"reset-loop\", stage: Live, act: ResetDevice, say: \"See that it is on.\"),
+        Loop(id: \"loop\", end: Far, window: LoopMaximum, say: \"First probe on {first}, second on {second}.\",
+            after: (\"reset-loop\", Stated(time: \"1 s\", source: \"a test\"))),
         Do(id: \"reset\", stage: Live, act: ResetDevice, say: \"See that it is on.\"),
         ResidualTrip(id: \"half\", end: Far, times: half, window: TripTime, say: \"First probe on {first}.\",
             after: (\"reset\", Stated(time: \"1 s\", source: \"a test\"))),
@@ -236,7 +246,7 @@ mod tests {
     #[test]
     fn what_a_test_may_switch_off_is_said_before_it() {
         let caution = |job: &Job| {
-            let steps = bound(job, STEPS.split("        Do(").next().unwrap()).unwrap();
+            let steps = bound(job, LOOP).unwrap();
             step(&steps, "loop").0.caution.clone().unwrap()
         };
         assert_eq!(
@@ -292,7 +302,6 @@ mod tests {
                 "protection: (device: \"type B\", rating: \"6 A\")",
             )
         };
-        let loop_only = STEPS.split("        Do(").next().unwrap();
         for of in [
             "loop test may trip type B below",
             "loop test that does not trip, at most",
@@ -300,7 +309,7 @@ mod tests {
             check(
                 type_b(),
                 of,
-                loop_only,
+                LOOP,
                 &format!("no row `{of}` in the table of test instrument"),
             );
         }
@@ -345,8 +354,8 @@ mod tests {
                 .filter(|what| what
                     .starts_with("`tester` is marked `CAT II 300 V`, which does not fit a live test at 230 V"))
                 .count(),
-            7,
-            "the six voltage steps and the loop"
+            8,
+            "the seven voltage steps and the loop"
         );
     }
 

@@ -5,13 +5,14 @@ use rust_decimal::Decimal;
 use super::as_strict::as_strict;
 use super::binder::Binder;
 use super::raw::{Continuity, LeadNull, OthersOpen, RawStep, RawTiming, RawWindow, Voltage};
+use super::showable::unshown;
 use super::windows;
-use crate::job::instrument::{Use, choose, choose_low_input, fits_building_wiring};
-use crate::job::{Core, End};
+use crate::job::instrument::{Use, choose_fit, choose_low_input, fits_building_wiring};
+use crate::job::{Core, End, Purpose};
 use crate::judge::window::{Decision, Window};
 use crate::limits::{Basis, Table};
 use crate::located::{Located, Problem};
-use crate::plan::{Kind, Leads, Measure, Point, Probes, Stage, Timing, WindowRule};
+use crate::plan::{FedFrom, Kind, Leads, Measure, Point, Probes, Stage, Timing, WindowRule, null_of};
 use crate::value::quantity::{Amount, Unit};
 use crate::value::reading::Function;
 
@@ -176,7 +177,7 @@ impl<'a> Binder<'a> {
         let direct = step.direct || (of_pair && self.job.control_pair.as_ref().is_some_and(|pair| pair.direct));
         let absent = matches!(step.window.value, RawWindow::VoltageAbsent);
         self.measure(Parts {
-            id,
+            id: id.clone(),
             at: &step.id,
             say: &step.say,
             stage: Stage::Live,
@@ -196,6 +197,31 @@ impl<'a> Binder<'a> {
             low_impedance: absent || step.low_impedance,
             is_join: false,
         });
+        if step.between.1.value == Purpose::Neutral.words() {
+            self.fed(step, id);
+        }
+    }
+
+    /// Remembers a reading of the supply to neutral, and tells a load's beside the last of them.
+    fn fed(&mut self, step: &'a Voltage, id: String) {
+        match (&step.window.value, &self.supply_read) {
+            (RawWindow::SupplyVoltage, _) => self.supply_read = Some(id),
+            (RawWindow::LoadVoltage, Some(supply)) => {
+                let row = match self.job.limits.row(Table::Practice, "volt drop asks above") {
+                    Ok(row) => row,
+                    Err(what) => return self.problem(&step.id, what, None),
+                };
+                let fed_from = FedFrom {
+                    step: supply.clone(),
+                    asks_above: row.value.clone(),
+                    basis: row.basis(),
+                };
+                if let Some(Kind::Measure(measure)) = self.steps.last_mut().map(|step| &mut step.kind) {
+                    measure.fed_from = Some(fed_from);
+                }
+            }
+            _ => {}
+        }
     }
 
     /// No voltage where the indicator was dark: extra-low voltage lights no indicator.
@@ -230,7 +256,7 @@ impl<'a> Binder<'a> {
 
     pub(super) fn measure(&mut self, parts: Parts<'a>) {
         let window = self.window_of(&parts);
-        let (mut used, input_max) = match self.instrument(&parts) {
+        let (mut used, input_max) = match self.instrument(&parts, window.as_ref().ok()) {
             Ok(found) => found,
             Err(what) => return self.problem(parts.at, what, Some("list one in the job's instruments".into())),
         };
@@ -261,6 +287,11 @@ impl<'a> Binder<'a> {
         // a long lead is never left in: it has as much as what is measured
         let long = parts.function == Function::Continuity && parts.probes.leads() == Leads::Long;
         let subtract_null = parts.function.unit() == Unit::Ohm && !is_null && (of_cable || long);
+        let leads_seen =
+            matches!(parts.window, Judging::Named(window) if matches!(window.value, RawWindow::OpenCircuit));
+        if leads_seen {
+            self.leads_are_seen(&parts, &used);
+        }
         if let Some(why) = &used.indicative
             && !self.limitations.contains(why)
         {
@@ -273,8 +304,10 @@ impl<'a> Binder<'a> {
             is_null,
             is_join: parts.is_join,
             subtract_null,
+            leads_seen,
             timing: parts.timing.clone(),
             input_max,
+            fed_from: None,
         };
         self.put(parts, measure);
     }
@@ -300,6 +333,24 @@ impl<'a> Binder<'a> {
         }
     }
 
+    /// An open circuit is shown only through leads that the same instrument was seen to read closed before.
+    fn leads_are_seen(&mut self, parts: &Parts<'a>, used: &Use) {
+        let leads = Some(parts.probes.leads());
+        let null = self.steps.iter().rev().find(|step| null_of(step) == leads);
+        let seen = match null.map(|step| &step.kind) {
+            Some(Kind::Measure(null)) => null.used.instrument == used.instrument,
+            _ => false,
+        };
+        if !seen {
+            let what = format!(
+                "nothing before it sees the leads of `{}` closed: an open lead shows the same",
+                used.instrument
+            );
+            let hint = "put a `LeadNull` before it, in `Test`, that the same instrument reads";
+            self.problem(parts.at, what, Some(hint.into()));
+        }
+    }
+
     /// A live test needs an instrument whose category fits the place.
     fn category(&mut self, parts: &Parts<'a>, used: &Use) {
         let (job, stage) = (self.job, parts.stage);
@@ -309,7 +360,7 @@ impl<'a> Binder<'a> {
         // what nobody has classified yet is taken for mains
         let volts = match stage {
             Stage::Survey => nominal.value().max(MAINS_VOLTS),
-            Stage::Live if !job.is_extra_low_voltage() => nominal.value(),
+            Stage::Live if !job.supply_is_extra_low() => nominal.value(),
             _ => return,
         };
         if fits_building_wiring(&instrument.category, volts) {
@@ -348,7 +399,7 @@ impl<'a> Binder<'a> {
         self.steps.last_mut().expect("just pushed").cores = parts.cores;
     }
 
-    pub(super) fn instrument(&self, parts: &Parts<'_>) -> Result<(Use, InputMax), String> {
+    pub(super) fn instrument(&self, parts: &Parts<'_>, window: Option<&WindowRule>) -> Result<(Use, InputMax), String> {
         let instruments = &self.job.instruments;
         if parts.low_impedance {
             let row = self.job.limits.row(Table::Practice, "input for voltage absent")?;
@@ -356,8 +407,13 @@ impl<'a> Binder<'a> {
                 .ok_or("no instrument in the job measures voltage")?;
             return Ok((used, Some((row.value.clone(), row.basis()))));
         }
-        choose(instruments, parts.function, &self.job.limits)
-            .map(|used| (used, None))
-            .ok_or_else(|| format!("no instrument in the job measures {}", parts.function.dial()))
+        choose_fit(
+            instruments,
+            parts.function,
+            &self.job.limits,
+            |used| matches!(window, Some(WindowRule::Fixed(window)) if unshown(window, used).is_some()),
+        )
+        .map(|used| (used, None))
+        .ok_or_else(|| format!("no instrument in the job measures {}", parts.function.dial()))
     }
 }

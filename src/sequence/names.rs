@@ -6,7 +6,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::job::{Core, Zone};
+use crate::job::{Core, FurtherSupply, Zone};
 use crate::plan::Condition;
 
 /// What the groups around a step give it.
@@ -15,6 +15,8 @@ pub(super) struct Around<'a> {
     pub(super) core: Option<&'a Core>,
     pub(super) other: Option<&'a Core>,
     pub(super) zone: Option<&'a Zone>,
+    /// The further supply of an `EachSupply`; none at the supply of the cable.
+    pub(super) supply: Option<&'a FurtherSupply>,
     pub(super) only_if: Vec<Condition>,
 }
 
@@ -23,7 +25,9 @@ impl<'a> Around<'a> {
     pub(super) fn about(&self) -> Vec<(&'static str, &'a str)> {
         let zone = self.zone.map(|zone| ("zone", zone.name.as_str()));
         let cores = [self.core, self.other].into_iter().flatten();
+        let supply = self.supply.map(|supply| ("supply", supply.name.as_str()));
         zone.into_iter()
+            .chain(supply)
             .chain(cores.map(|core| ("core", core.name.as_str())))
             .collect()
     }

@@ -129,14 +129,20 @@ words! {
     RawWindow, "Window" {
         /// From the cable's size, length, class and temperature; cores are compared where the length is not known.
         Cable,
-        /// What counts as open on a continuity range.
+        /// Open: more than the shortest of the common continuity ranges shows. It counts once the leads were seen closed by a `LeadNull`
+        /// since they were changed last, since an open lead shows the same.
+        OpenCircuit,
+        /// Open by the older figure of 1 kohm, which many continuity ranges cannot show: better `OpenCircuit`.
         OpenCore,
         /// The greatest resistance of the leads, the tester's own or a long one.
         LeadResistance,
         /// The least insulation resistance at the job's test voltage.
         InsulationMinimum,
-        /// What the supply may be.
+        /// What the supply may be at its own terminals.
         SupplyVoltage,
+        /// What may arrive at a load behind them: down to the supply's lower limit less the drop that the wiring may have. Beside the
+        /// reading stands how far it is below the last reading of the supply to neutral, with both times.
+        LoadVoltage,
         /// What counts as no voltage, on a low-impedance input.
         VoltageAbsent,
         /// The greatest earth fault loop impedance, measured cold, that the job's protective device allows.
@@ -212,6 +218,17 @@ words! {
         EachAndBuilding,
         /// The pair of the enclosing `EachPair`.
         ThisPair,
+    }
+}
+
+words! {
+    /// The earth that a position is proved dead against.
+    #[derive(Clone, Copy, PartialEq, Eq)]
+    RawReference, "Reference" {
+        /// The end's own earth terminal, shown lit by `ProveEarth`.
+        OwnEarth,
+        /// The long lead's free end, shown lit by `ProveLead`.
+        LongLead,
     }
 }
 
@@ -323,6 +340,8 @@ macro_rules! steps {
             EachPair(Vec<Located<RawStep>>),
             /// The steps once for every zone of the job.
             EachZone(Vec<Located<RawStep>>),
+            /// The steps once for the supply of the cable and once for every further supply of the job.
+            EachSupply(Vec<Located<RawStep>>),
             /// The steps only where the condition holds.
             If(Located<RawCondition>, Vec<Located<RawStep>>),
             /// The steps of another file, named as it lies from the sequence's folder.
@@ -348,7 +367,8 @@ macro_rules! steps {
                         caution: step.caution.as_ref(),
                         after_failure: step.after_failure.as_deref(),
                     }),)*
-                    RawStep::EachCore(_) | RawStep::EachPair(_) | RawStep::EachZone(_) | RawStep::If(..)
+                    RawStep::EachCore(_) | RawStep::EachPair(_) | RawStep::EachZone(_)
+                    | RawStep::EachSupply(_) | RawStep::If(..)
                     | RawStep::Include(_) => None,
                 }
             }
@@ -379,14 +399,29 @@ steps! {
     Classify { open: Located<String> = "said for the reading with the contact open", closed: Located<String> = "said for the reading with the contact closed", } may {}
     example r#"Classify(id: "pair", say: "Read the plate at the {end}.", open: "Contact open: {first}, {second}.", closed: "Contact closed: {first}, {second}.")"#
 
-    /// The two-pole indicator is proved on the known source.
-    ProveIndicator {} may {}
+    /// The two-pole indicator is proved on the known source: before and after the points of each position.
+    ProveIndicator {} may { stage: Option<Stage> = "`Disconnect` where parted neutrals were tested, else `Isolate`", }
     example r#"ProveIndicator(id: "indicator-first", say: "Prove the indicator on the {known source}.")"#
 
+    /// The earth terminal of an end is shown lit to the permanent live beside it, before anything is switched off: only then does what is
+    /// dark to it show anything.
+    ProveEarth { end: End = "which end", } may {}
+    example r#"ProveEarth(id: "earth-near", end: Near, say: "Indicator on {first} and {second}.")"#
+
+    /// The free end of a long lead, clipped to the near end's earth, is shown lit to the near end's permanent live, before anything is
+    /// switched off: a position whose own earth is not proved is proved dead against it.
+    ProveLead {} may {}
+    example r#"ProveLead(id: "lead", say: "Indicator on {first} and {second}.")"#
+
     /// Every pair of points at one end is shown dark, earth first; extra-low voltage also with a meter, since an indicator does not
-    /// show it.
-    ProveDead { end: End = "which end", } may {}
+    /// show it. Without a reference the end's own earth is taken, and the terminals for earth and neutral beyond the first are left out.
+    ProveDead { end: End = "which end", } may { reference: Option<Located<RawReference>> = "the earth that every point is tried against", }
     example r#"ProveDead(id: "dead-near", end: Near, say: "Indicator on {first} and {second}.")"#
+
+    /// Once an end is disconnected, its parted neutral, core and terminal, is shown dark to earth and to line: a neutral that another
+    /// circuit borrows is live only then.
+    ProveParted { end: End = "which end", reference: Located<RawReference> = "the earth it is tried against, which must not come through this cable", } may {}
+    example r#"ProveParted(id: "parted-near", end: Near, reference: OwnEarth, say: "Indicator on {first} and {second}.")"#
 
     /// The tester's leads are measured tip to tip; what follows has them subtracted. What is read to the main earthing terminal goes
     /// through a long lead, which is measured by itself.
@@ -403,11 +438,15 @@ steps! {
 
     /// With one core linked, every other core is open to the return core.
     OthersOpen { window: Located<RawWindow> = "what counts as open", } may {}
-    example r#"EachCore([OthersOpen(id: "others-open", window: OpenCore, say: "{first} to {second}: open.")])"#
+    example r#"EachCore([OthersOpen(id: "others-open", window: OpenCircuit, say: "{first} to {second}: open.")])"#
 
     /// With every link off, every core is open to the return core.
     AllOpen { window: Located<RawWindow> = "what counts as open", } may {}
-    example r#"AllOpen(id: "all-open", window: OpenCore, say: "{first} to {second}: open.")"#
+    example r#"AllOpen(id: "all-open", window: OpenCircuit, say: "{first} to {second}: open.")"#
+
+    /// Resistance across a contact of the job, at the terminals where it is wired, with every core of the cable off at both ends: closed; or with `lead_off` open, its live conductor taken off and made safe, where it stays. It shows the path through the contact, not when it trips.
+    AcrossContact { contact: Located<String> = "the contact, by its name in the job", } may { lead_off: bool = "its live conductor is taken off first", }
+    example r#"AcrossContact(id: "cut-out-closed", contact: "cut-out", say: "{first}, {second}: closed.")"#
 
     /// The earth core reads through the clip that joins it to the earth of the building: after `JoinEarth` before insulation is measured,
     /// and once more after the last insulation reading. Where it does not, what was read before is the cable alone and is read again.
@@ -417,7 +456,7 @@ steps! {
     /// Resistance from the earth terminal of an end to the main earthing terminal, by a long lead, dead: at most the copper up to there
     /// and 0.05 ohm, where the job gives `upstream` and lengths, else 1 ohm.
     EarthContinuity { end: End = "which end", } may { incoming: bool = "the earth that comes in at the near end, with every core of the cable off", }
-    example r#"EarthContinuity(id: "earth-far", end: Far, say: "{first} to {second}.")"#
+    example r#"EarthContinuity(id: "earthed-far", end: Far, say: "{first} to {second}.")"#
 
     /// Insulation at the test voltage of the job.
     Insulation { between: Between = "which cores", window: Located<RawWindow> = "the least it may have", } may {}
@@ -446,7 +485,7 @@ steps! {
         low_impedance: bool = "read on the lowest input there is, as absence always is",
         direct: bool = "a direct voltage",
     }
-    example r#"Voltage(id: "feed", end: Far, between: ("permanent live", "neutral"), window: SupplyVoltage, say: "{first}, {second}.")"#
+    example r#"Voltage(id: "feed", end: Far, between: ("permanent live", "neutral"), window: LoadVoltage, say: "{first}, {second}.")"#
 
     /// Earth fault loop impedance at one end.
     Loop { end: End = "which end", window: Located<RawWindow> = "the greatest it may be", } may { after: RawTiming = "it counts only after a time since a step, with which it is done again", line: Option<Located<String>> = "what the line terminal is for, where it is not the permanent live", }
@@ -456,7 +495,7 @@ steps! {
     ResidualTrip { end: End = "which end", times: Multiple = "`half`, `once` or `five_times` the rated current", window: Located<RawWindow> = "the longest it may take", } may { after: RawTiming = "it counts only after a time since a step, with which it is done again", line: Option<Located<String>> = "what the line terminal is for, where it is not the permanent live", }
     example r#"ResidualTrip(id: "trip", end: Far, times: once, window: TripTime, say: "Trip test: {first}, {second}.")"#
 
-    /// The manual lever of a motor's actuator: `slack` when the valve is open, `firm` when it is shut.
+    /// The manual lever of a motor's actuator: `slack` when the motor has taken the valve there, `firm` when it has not. It shows the motor alone and says nothing of the end switch: by hand some heads make it and others do not (makers' sheets differ), so read the switch's own terminal.
     Lever { motor: Located<String> = "the motor, by its name in the job", expect: Located<String> = "`slack` or `firm`", } may {
         within: RawTiming = "it must come within a time of a step", after: RawTiming = "it counts only after a time since a step",
     }
@@ -526,9 +565,11 @@ impl RawStep {
     /// The steps inside a group that stands in the same file.
     pub(super) fn inside(&self) -> &[Located<RawStep>] {
         match self {
-            RawStep::EachCore(steps) | RawStep::EachPair(steps) | RawStep::EachZone(steps) | RawStep::If(_, steps) => {
-                steps
-            }
+            RawStep::EachCore(steps)
+            | RawStep::EachPair(steps)
+            | RawStep::EachZone(steps)
+            | RawStep::EachSupply(steps)
+            | RawStep::If(_, steps) => steps,
             _ => &[],
         }
     }

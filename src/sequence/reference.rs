@@ -3,7 +3,7 @@
 //! The rule inside: nothing here names a word of the language that the types do not have; a test reads every example.
 
 use super::check::FORMAT;
-use super::raw::{Between, KINDS, RawAct, RawCondition, RawThen, RawTime, RawWindow};
+use super::raw::{Between, KINDS, RawAct, RawCondition, RawReference, RawThen, RawTime, RawWindow};
 use super::say::PLACEHOLDERS;
 use crate::model::opposite;
 use crate::plan::Stage;
@@ -17,6 +17,10 @@ const GROUPS: &[(&str, &str)] = &[
     ),
     ("EachPair([...])", "the steps once for every pair of those cores"),
     ("EachZone([...])", "the steps once for every zone of the job"),
+    (
+        "EachSupply([...])",
+        "the steps once for the supply of the cable and once for every further supply of the job: switching off, lock, key and notice",
+    ),
     ("If(CONDITION, [...])", "the steps only where the condition holds"),
     (
         "Include(\"parts/FILE.ron\")",
@@ -51,11 +55,7 @@ pub fn reference() -> String {
         text += &format!("- `{stage:?}`: {}\n", stage.words());
     }
     text += "\n## Groups\n\n";
-    text += &list(
-        GROUPS
-            .iter()
-            .map(|(word, what)| ((*word).to_owned(), (*what).to_owned())),
-    );
+    text += &list(GROUPS.iter().map(owned));
     text += "\n## Kinds of step\n\nEvery step has `id` (lower-case letters, digits, hyphens) and `say` (what is read aloud); it may have \
              `caution` and `after_failure: [...]`.\n";
     for kind in KINDS {
@@ -77,6 +77,7 @@ pub fn reference() -> String {
         ("Windows", RawWindow::WORDS),
         ("Times", RawTime::WORDS),
         ("Insulation between", Between::WORDS),
+        ("References", RawReference::WORDS),
         ("Conditions", RawCondition::WORDS),
         ("After a failure", RawThen::WORDS),
     ];
@@ -89,20 +90,29 @@ pub fn reference() -> String {
         );
     }
     text += "\n## Expressions\n\nAmounts with units, these names, and `+ - * / ( )`; a sum of different quantities is refused.\n\n";
-    text += &list(
-        FIGURES
-            .iter()
-            .map(|(word, what)| ((*word).to_owned(), (*what).to_owned())),
-    );
+    text += &list(FIGURES.iter().map(owned));
     text += "\n## Words in braces\n\n";
     text += &list(
         PLACEHOLDERS
             .iter()
             .map(|(word, what)| (format!("{{{word}}}"), (*what).to_owned())),
     );
-    text += "\n## What a step shows\n\nA step shows something only where it would not have passed had that been false. Each of these is put into \
+    text += &shown();
+    text += "\n## Rules\n\nKept on every path through a sequence, proved before anybody picks up a probe; the walk keeps them from the same \
+             tables.\n\n| rule | what | why | source |\n| --- | --- | --- | --- |\n";
+    for rule in RULES {
+        text += &format!("| `{}` | {} | {} | {} |\n", rule.name, rule.says, rule.why, rule.source);
+    }
+    text
+}
+
+/// What the model is asked about a step.
+fn shown() -> String {
+    let mut text = String::from(
+        "\n## What a step shows\n\nA step shows something only where it would not have passed had that been false. Each of these is put into \
              a model of the job's wiring when the sequence is bound, and the step's reading predicted: where it would pass all the \
-             same, the step does not show it.\n\n| shown | tried with | caught by |\n| --- | --- | --- |\n";
+             same, the step does not show it.\n\n| shown | tried with | caught by |\n| --- | --- | --- |\n",
+    );
     for there in opposite::all() {
         let plain = |text: &str| text.replace(['{', '}'], "");
         text += &format!(
@@ -115,12 +125,11 @@ pub fn reference() -> String {
     text += "\nNot tried on the model, since hands, plates and the indicator's own proof say them: that the supply is off and locked off, the \
              key kept, the notice posted, the indicator proved, the cores off their terminals and apart, what is electronic taken out, \
              the far end guarded, links and joints off, the cores discharged, what a plate or a terminal's marking says.\n";
-    text += "\n## Rules\n\nKept on every path through a sequence, proved before anybody picks up a probe; the walk keeps them from the same \
-             tables.\n\n| rule | what | why | source |\n| --- | --- | --- | --- |\n";
-    for rule in RULES {
-        text += &format!("| `{}` | {} | {} | {} |\n", rule.name, rule.says, rule.why, rule.source);
-    }
     text
+}
+
+fn owned((word, what): &(&str, &str)) -> (String, String) {
+    ((*word).to_owned(), (*what).to_owned())
 }
 
 fn list(rows: impl Iterator<Item = (String, String)>) -> String {

@@ -42,6 +42,8 @@ shipped! {
         "zone-valve" on "boathouse-valve",
         "mid-position-valve" on "clubhouse-mid-position",
         "cylinder-thermostat" on "galley-cylinder",
+        "cylinder-cut-out" on "shower-cylinder",
+        "cylinder-cut-out-restored" on "shower-cylinder",
         "programmer-and-thermostat" on "galley-programmer",
         "boiler-call-volt-free" on "boiler-room-pair",
         "boiler-call-live" on "boiler-room-call",
@@ -51,7 +53,7 @@ shipped! {
         "fused-spur" on "workshop-spur",
         "hand-over" on "saltmarsh",
     parts:
-        "as-found", "connect", "dead-tests", "earth", "energise", "isolate", "leave", "tug",
+        "as-found", "boiler-casing", "connect", "dead-tests", "earth", "energise", "filled", "isolate", "leave", "tug",
 }
 
 fn text(folder: &str, name: &str, text: &str) -> Text {

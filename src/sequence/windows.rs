@@ -89,6 +89,14 @@ pub(super) fn window(
     let lower = |row: &Row| Window::new(Some(row.value.clone()), None, unit, vec![row.basis()]);
     Ok(WindowRule::Fixed(match raw {
         RawWindow::Cable => return cable_window(job, core.ok_or("no core to work the window out for")?, first),
+        RawWindow::OpenCircuit => {
+            let mut window = lower(practice("open circuit")?);
+            // a range that ends there shows that it is more, never that it is as much
+            if let Some(low) = &mut window.low {
+                low.included = false;
+            }
+            window
+        }
         RawWindow::OpenCore => lower(practice("open core")?),
         RawWindow::LeadResistance => upper(practice("lead resistance")?),
         RawWindow::InsulationMinimum => {
@@ -99,17 +107,8 @@ pub(super) fn window(
             window.basis.extend(taken);
             window
         }
-        RawWindow::SupplyVoltage => {
-            let nominal = nominal(job);
-            let edge = |which| job.limits.row(Table::SupplyVoltage, &format!("{nominal}, {which}"));
-            let (low, high) = (edge("lower")?, edge("upper")?);
-            Window::new(
-                Some(low.value.clone()),
-                Some(high.value.clone()),
-                unit,
-                vec![low.basis(), high.basis()],
-            )
-        }
+        RawWindow::SupplyVoltage => supply_window(job)?,
+        RawWindow::LoadVoltage => load_window(job)?,
         RawWindow::VoltageAbsent => upper(practice("voltage absent")?),
         // the expected loop is of an end and an instrument, which the step knows
         RawWindow::LoopMaximum | RawWindow::LoopExpected => live_windows::loop_maximum(job)?,
@@ -125,6 +124,32 @@ pub(super) fn window(
             live_windows::stated(amount(&stated.low), amount(&stated.high), function, vec![basis])?
         }
     }))
+}
+
+/// What the supply may be at its own terminals.
+fn supply_window(job: &Job) -> Result<Window, String> {
+    let nominal = Amount::new(job.supply.nominal.value().normalize(), Unit::Volt);
+    let edge = |which| job.limits.row(Table::SupplyVoltage, &format!("{nominal}, {which}"));
+    let (low, high) = (edge("lower")?, edge("upper")?);
+    Ok(Window::new(
+        Some(low.value.clone()),
+        Some(high.value.clone()),
+        Unit::Volt,
+        vec![low.basis(), high.basis()],
+    ))
+}
+
+/// What may arrive at a load: the supply at its lower limit, less the drop that the installation may have, a share of the nominal
+/// voltage.
+fn load_window(job: &Job) -> Result<Window, String> {
+    let mut window = supply_window(job)?;
+    let drop = job.limits.row(Table::VoltageDrop, "other uses")?;
+    let lost = job.supply.nominal.value() * drop.value.value() * Decimal::new(1, 2);
+    if let Some(low) = &mut window.low {
+        low.amount = Amount::new((low.amount.value() - lost).normalize(), Unit::Volt);
+    }
+    window.basis.push(drop.basis());
+    Ok(window)
 }
 
 /// Edges worked out of the job.
@@ -152,10 +177,11 @@ fn worked_window(worked: &RawWorked, unit: Unit, figure: &impl Fn(&str) -> Optio
 /// Whether a window is about what a function measures; ohms of a dead cable and ohms of a live loop are not the same.
 fn judges(raw: &RawWindow, function: Function) -> bool {
     match raw {
+        RawWindow::OpenCircuit => function == Function::Continuity,
         RawWindow::Cable | RawWindow::OpenCore | RawWindow::LeadResistance | RawWindow::InsulationMinimum => {
             function.is_dead_test()
         }
-        RawWindow::SupplyVoltage | RawWindow::VoltageAbsent => function.unit() == Unit::Volt,
+        RawWindow::SupplyVoltage | RawWindow::LoadVoltage | RawWindow::VoltageAbsent => function.unit() == Unit::Volt,
         RawWindow::LoopMaximum | RawWindow::LoopExpected => function == Function::Loop,
         RawWindow::TripTime => matches!(function, Function::ResidualTrip(_)),
         RawWindow::Stated(_) | RawWindow::Worked(_) => true,
@@ -164,11 +190,6 @@ fn judges(raw: &RawWindow, function: Function) -> bool {
 
 fn worked_out(text: &str, unit: Unit, figure: &impl Fn(&str) -> Option<Amount>) -> Result<Amount, String> {
     expression::parse(text)?.work_out(unit, figure)
-}
-
-/// The nominal voltage as rows of the supply table spell it.
-fn nominal(job: &Job) -> Amount {
-    Amount::new(job.supply.nominal.value().normalize(), Unit::Volt)
 }
 
 fn cable_window(job: &Job, core: &Core, first: Option<&str>) -> Result<WindowRule, String> {
@@ -299,5 +320,24 @@ mod tests {
         assert_eq!(edge("2.5 mm2", "1.5 mm2", "50 m"), "0.976 ohm");
         // 10 m of 1.0/1.0 mm2: computed from IEC 60228
         assert_eq!(edge("1.0 mm2", "1.0 mm2", "10 m"), "0.362 ohm");
+    }
+
+    /// The voltage windows of the demonstration job by another edition and supply.
+    fn volts(edition: &str, nominal: &str) -> [String; 2] {
+        let mut job = crate::model::sample::job();
+        job.limits = crate::limits::edition(crate::limits::shipped(), edition).unwrap();
+        job.supply.nominal = Amount::parse(nominal).unwrap();
+        [supply_window(&job), load_window(&job)].map(|window| window.unwrap().words())
+    }
+
+    #[test]
+    fn a_load_may_have_less_than_the_supply_by_what_the_wiring_may_lose() {
+        // 230 V +10 % -6 % (SI 1994/3021), less 5 % of 230 V (BS 7671 Appendix 4): 216.2 - 11.5
+        let british = volts("2018+A2:2022", "230 V");
+        assert_eq!(british, ["216.2 V to 253.0 V", "204.7 V to 253.0 V"]);
+        // 230 V +-10 % (IEC 60038), less 5 % (IEC 60364-5-52 Annex G)
+        let elsewhere = volts("IEC 60364-6:2016", "230 V");
+        assert_eq!(elsewhere, ["207 V to 253 V", "195.5 V to 253 V"]);
+        assert_eq!(volts("2018+A2:2022", "24 V"), ["21.6 V to 26.4 V", "20.4 V to 26.4 V"]);
     }
 }

@@ -58,9 +58,9 @@ fn a_dead_test_that_could_not_fail_is_refused() {
             "the lower edge `0.5 Mohm` is below 1.0 Mohm, the least that shows sound insulation",
         ),
         (
-            "OpenCore",
+            "OpenCircuit",
             "low: \"0 ohm\"",
-            "the lower edge `0 ohm` is below 1 kohm, the least that shows an open core",
+            "the lower edge `0 ohm` is below 99.9 ohm, the least that shows an open circuit",
         ),
         (
             "Cable",
@@ -83,7 +83,7 @@ fn a_dead_test_that_could_not_fail_is_refused() {
     }
     for (was, edge) in [
         ("InsulationMinimum", "low: \"2 Mohm\""),
-        ("LeadResistance", "high: \"0.2 ohm\""),
+        ("OpenCircuit", "low: \"200 ohm\""),
     ] {
         assert_eq!(
             check(was, edge).0,
@@ -251,7 +251,7 @@ fn a_plan_shows_every_window_with_its_source() {
     let output = World::new().run(&["plan", SEQUENCE, "--job", JOB, "--json"]);
     let plan: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
     let steps = plan["steps"].as_array().unwrap();
-    assert_eq!(steps.len(), 93);
+    assert_eq!(steps.len(), 106);
     let measures: Vec<_> = steps.iter().filter_map(|s| s["kind"].get("Measure")).collect();
     assert_eq!(measures.len(), 34);
     for measure in measures {
@@ -311,9 +311,9 @@ fn two_steps_of_one_name_are_refused_with_what_to_rename() {
     let errors = text(&output.stderr).replace(world.home.path().to_str().unwrap(), "");
     let expected = "error: two steps of the plan are called `dead/1-core/core/earth-neutral`, one about core `1` and core `core`, the other \
                     about core `1-core` and core `core`
-  --> /sequence.ron:21:33
+  --> /sequence.ron:22:33
    |
-20 |         EachPair([ProveDead(id: \"dead\", end: Far, say: \"{first}, {second}\")]),
+22 |         EachPair([ProveDead(id: \"dead\", end: Far, say: \"{first}, {second}\")]),
    |                                 ^^^^^^
    |
    = help: rename core `1-core` in the job `/job.ron`

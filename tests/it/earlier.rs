@@ -5,7 +5,7 @@
 //! plan (of an identification the answers and readings), and its findings.
 
 use coreproof::evidence::Sealed;
-use coreproof::evidence::audit::{examine, is_identification};
+use coreproof::evidence::audit::{Concern, examine, is_identification};
 use coreproof::evidence::keys::PublicKey;
 use coreproof::identify::session::Session;
 use coreproof::run::fold::Run;
@@ -44,7 +44,10 @@ fn all() -> Vec<Expected> {
 #[test]
 fn every_shipped_sequence_has_a_record_that_passed_and_one_that_failed() {
     let all = all();
-    for sequence in coreproof::sequence::shipped::SEQUENCES {
+    // those that came later than 0.1
+    let later = ["cylinder-cut-out", "cylinder-cut-out-restored"];
+    let shipped = coreproof::sequence::shipped::SEQUENCES.iter();
+    for sequence in shipped.filter(|sequence| !later.contains(&sequence.name)) {
         for (end, outcome) in [("passed", "pass"), ("failed", "fail")] {
             let name = format!("{}-{end}.jsonl", sequence.name);
             let there = all.iter().find(|record| record.file == name);
@@ -79,6 +82,11 @@ fn what_0_1_sealed_comes_to_the_same() {
             let outcome = run.outcome().word().to_lowercase().replace(' ', "_");
             (outcome, run.steps.len(), examined.remarks)
         };
+        // the proof of order has asked for more since; that is said, and speaks against no record
+        let remarks: Vec<_> = remarks
+            .into_iter()
+            .filter(|remark| remark.concern != Concern::LaterProof)
+            .collect();
         assert_eq!(
             (came_to.as_str(), steps, remarks.len()),
             (expected.outcome.as_str(), expected.steps, expected.findings),
@@ -112,12 +120,10 @@ fn the_shipped_program_verifies_and_takes_in_what_0_1_sealed() {
     let runs = all().iter().filter(|expected| expected.kind == "run").count();
     let audited = world.run(&["audit"]);
     let seen = text(&audited.stdout);
-    // one of them was walked with a clock that was set back
-    assert!(
-        seen.starts_with(&format!("{runs} records examined, 1 finding\n")),
-        "{seen}"
-    );
-    assert!(seen.contains("the clock stepped back"), "{seen}");
+    assert!(seen.starts_with(&format!("{runs} records examined, ")), "{seen}");
+    // one of them was walked with a clock that was set back, and of the sequences of then today's proof asks for more
+    assert_eq!(seen.matches("the clock stepped back").count(), 1, "{seen}");
+    assert!(seen.contains("today's proof of order refuses its"), "{seen}");
 }
 
 #[cfg(feature = "certificate")]

@@ -128,7 +128,7 @@ fn a_fault_without_a_place_goes_where_the_job_has_one() {
     ];
     for (fault, caught) in [
         ("core-open", "FAIL       pair/closed"),
-        ("supply-still-live", "FAIL       pair/first-to-earth"),
+        ("supply-still-live", "FAIL       dead-near/earth-line"),
         ("plate-extra-low", "FAIL       pair/far-plate"),
     ] {
         let output = World::new().run(&[&args[..], &[fault]].concat());

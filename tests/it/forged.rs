@@ -93,7 +93,10 @@ impl Forged {
 #[test]
 fn an_honest_record_has_no_findings() {
     assert_eq!(Forged::today().examined().0, []);
-    assert_eq!(Forged::earlier("zone-valve-failed.jsonl").examined().0, []);
+    // the proof of order has asked for more since; that is said, and speaks against no record
+    let (mut remarks, _) = Forged::earlier("zone-valve-failed.jsonl").examined();
+    remarks.retain(|remark| remark.concern != Concern::LaterProof);
+    assert_eq!(remarks, []);
 }
 
 #[test]
@@ -264,7 +267,7 @@ fn carried_files_that_cannot_be_or_that_say_otherwise_are_found() {
             "the record names the edition `2018`",
         ),
         ("takes: Neutral", "takes: Nuetral", "saltmarsh.ron"),
-        ("\"rules\":\"2\"", "\"rules\":\"99\"", "install a newer coreproof"),
+        ("\"rules\":\"3\"", "\"rules\":\"99\"", "install a newer coreproof"),
         ("baud: 9600", "baud: -1", "profile `line-stream`"),
     ] {
         let (remarks, _) = record.edited(&["\"opened\""], from, to).examined();
@@ -278,7 +281,7 @@ fn carried_files_that_cannot_be_or_that_say_otherwise_are_found() {
 #[test]
 fn rules_of_another_time_make_no_lie_pass() {
     // today's record cannot be told as one of older rules to have its verdicts believed
-    let record = Forged::today().edited(&["\"opened\""], "\"rules\":\"2\",", "\"rules\":\"1\",");
+    let record = Forged::today().edited(&["\"opened\""], "\"rules\":\"3\",", "\"rules\":\"1\",");
     let judged = ["\"judged\"", "\"insulation/brown\""];
     let forged = record.edited(&judged, "\"outcome\":\"pass\"", "\"outcome\":\"not_tested\"");
     let (remarks, run) = forged.examined();

@@ -43,11 +43,18 @@ fn faults_of_the_library_fail_the_step_that_looks_for_them() {
     for (sequence, fault, step) in [
         ("underfloor-zones", "conductor-not-gripped", "tug-near/"),
         ("zone-valve", "valve-held-open", "lever-at-rest"),
-        ("cylinder-thermostat", "neutral-missing", "called"),
+        ("cylinder-thermostat", "neutral-missing", "supply"),
         ("programmer-and-thermostat", "feeder-off", "feed"),
         ("boiler-call-volt-free", "pair-mains", "pair/"),
         ("extra-low-pair", "plate-mains", "pair/"),
         ("fused-spur", "residual-device-dead", "rated-current"),
+        ("cylinder-cut-out", "thermostat-contact-closed:cut-out", "cut-out-open"),
+        ("cylinder-cut-out", "end-switch-closed", "boiler-dead"),
+        (
+            "cylinder-cut-out-restored",
+            "thermostat-contact-open:cut-out",
+            "cut-out-closed",
+        ),
     ] {
         let world = World::new();
         let output = world.run(&["rehearse", sequence, "--fault", fault]);
@@ -179,6 +186,10 @@ fn expressions_conditions_and_ways_back_are_checked() {
             "`loose` is none of `slack`, `firm`",
         ),
         (
+            "AcrossContact(id: \"x\", contact: \"bilge switch\", say: \"\")".into(),
+            "the job has no contact called `bilge switch`",
+        ),
+        (
             "Classify(id: \"pair\", say: \"\", open: \"\", closed: \"\")".into(),
             "the job has no control pair to classify",
         ),
@@ -233,7 +244,7 @@ fn a_proof_of_dead_or_a_connection_that_its_condition_leaves_out_is_not_needed()
     let again = "ProveIndicator(id: \"indicator-second\",";
     let isolate = steps("isolate").replacen(
         again,
-        &format!("If(Failed(\"first\"), [ProveDead(id: \"again\", end: Far, say: \"Lit or dark?\")]), {again}"),
+        &format!("If(Failed(\"first\"), [ProveDead(id: \"again\", end: Far, reference: LongLead, say: \"Lit or dark?\")]), {again}"),
         1,
     );
     let sequence = std::fs::read_to_string(repo("sequences/stat-cable.ron")).unwrap();
@@ -246,7 +257,7 @@ fn a_proof_of_dead_or_a_connection_that_its_condition_leaves_out_is_not_needed()
     assert_eq!(output.status.code(), Some(0), "{seen}{}", text(&output.stderr));
     assert!(
         seen.contains(&format!("pass       {:<32} not needed here", "again/earth-line"))
-            && seen.contains("85 of 85 steps passed"),
+            && seen.contains("117 of 117 steps passed"),
         "{seen}"
     );
 }

@@ -9,7 +9,9 @@ use std::process::Command;
 use coreproof::job::{self, End, Job};
 use coreproof::located::Text;
 use coreproof::model::element::{Current, Part, Supply};
+use coreproof::model::fault::Fault;
 use coreproof::model::installation::Installation;
+use coreproof::model::library;
 use coreproof::model::network::Network;
 use coreproof::plan::{Act, Point, Probes};
 
@@ -285,5 +287,53 @@ fn every_state_of_every_shipped_job_reads_as_ngspice_says() {
             "{telling:?}"
         );
         assert_eq!(0 < telling[2], direct, "{}: {telling:?}", job.text.name);
+    }
+}
+
+/// Every kind of fault that a job has a place for, at its first place there, or at its last.
+fn one_of_each_kind(job: &Job, last: bool) -> Vec<Fault> {
+    let faults = library::faults(job).unwrap();
+    let one = |kind: &str| {
+        let mut here = faults.iter().filter(|fault| fault.kind == kind);
+        if last { here.next_back() } else { here.next() }.cloned()
+    };
+    library::kinds().filter_map(one).collect()
+}
+
+/// Called for, then switched off, then with every core off at the near end: a borrowed neutral shows in the last two alone.
+fn states_with_a_fault(job: &Job) -> [Vec<Act>; 3] {
+    let controls = job.controls().into_iter();
+    [
+        controls.map(|control| Act::Call(control.to_owned())).collect(),
+        vec![Act::SwitchOff],
+        vec![Act::Disconnect(End::Near)],
+    ]
+}
+
+/// One pair in so many is compared in each state with each fault.
+const EVERY: usize = 7;
+
+#[test]
+fn every_kind_of_fault_of_every_shipped_job_reads_as_ngspice_says() {
+    let folder = tempfile::tempdir().unwrap();
+    for (at, job) in shipped().into_iter().enumerate() {
+        let sound = Installation::of(&job).unwrap();
+        let mut telling = 0;
+        for (place, fault) in one_of_each_kind(&job, at % 2 == 1).iter().enumerate() {
+            let mut installation = sound.clone();
+            installation.put(fault).unwrap();
+            for (number, acts) in states_with_a_fault(&job).into_iter().enumerate() {
+                acts.iter().for_each(|act| installation.apply(act));
+                installation.advance(900.0);
+                let input = [Some((Current::Alternating, 10e3)), None];
+                let asked = input.map(|input| End::BOTH.map(|end| asked_at(&job, end, input)));
+                // some of all pairs each time, so that all of them come round
+                let asked = asked.into_iter().flatten().flatten();
+                let asked: Vec<Asked> = asked.skip((place + number) % EVERY).step_by(EVERY).collect();
+                let what = format!("{}, {}, state {number}", job.text.name, fault.name);
+                telling += compare(folder.path(), installation.network(), &asked, &what);
+            }
+        }
+        assert!(40 <= telling, "{}: {telling}", job.text.name);
     }
 }

@@ -191,16 +191,16 @@ fn on_a_pipe_a_line_may_name_the_question_that_it_answers() {
     let world = World::with_key();
     let mut walk = world.walk(&[]);
     walk.until("question 1");
-    walk.answer("2: done");
+    walk.answer("2: lit");
     walk.until("that does not answer question 1, which is asked now");
-    walk.answer("1: done");
-    walk.until("2 of 75  lock-off");
+    walk.answer("1: lit");
+    walk.until("2 of 106  lead");
     walk.until("question 2");
     // what is typed twice is no answer to the next question
-    walk.answer("1: done");
+    walk.answer("1: lit");
     walk.until("that does not answer question 2");
-    walk.answer("done");
-    walk.until("3 of 75");
+    walk.answer("lit");
+    walk.until("3 of 106");
     walk.kill();
 }
 
@@ -209,7 +209,7 @@ fn half_a_line_before_the_input_ends_is_no_answer_and_an_overlong_one_is_refused
     let world = World::with_key();
     let output = world.typed(
         &["run", "sequences/stat-cable.ron", "--job", "fixtures/saltmarsh.ron"],
-        &format!("{}\ndone\ndone", "9".repeat(100_000)),
+        &format!("{}\nlit\nlit", "9".repeat(100_000)),
     );
     let seen = text(&output.stdout);
     assert_eq!(output.status.code(), Some(130), "{seen}");
@@ -217,10 +217,7 @@ fn half_a_line_before_the_input_ends_is_no_answer_and_an_overlong_one_is_refused
         seen.contains("the line is longer than 4096 bytes; nothing of it was taken"),
         "{seen}"
     );
-    assert!(
-        seen.contains("2 of 75  lock-off") && !seen.contains("3 of 75"),
-        "{seen}"
-    );
+    assert!(seen.contains("2 of 106  lead") && !seen.contains("3 of 106"), "{seen}");
     let journal = std::fs::read_to_string(&world.journals()[0]).unwrap();
     assert_eq!(journal.lines().count(), 3, "{journal}");
 }

@@ -189,8 +189,8 @@ impl Walk {
         let mut asked = false;
         loop {
             let line = self.line()?;
-            if let Some((_, step)) = line.split_once(" of 75  ") {
-                self.step = step.trim().to_owned();
+            if let Some(step) = asked_at(&line) {
+                self.step = step;
             }
             if line.contains("ask      The run goes on after a break") {
                 self.step = "resumed".into();
@@ -220,16 +220,17 @@ impl Walk {
         let (name, about) = step.split_once('/').unwrap_or((step, ""));
         match name {
             "resumed" => "none",
-            "indicator-first" | "indicator-second" => "lit",
-            "dead-near" | "dead-far" => "dark",
+            "earth-near" | "lead" => "lit",
+            "indicator-first" | "indicator-between" | "indicator-second" | "indicator-parted" => "lit",
+            "dead-near" | "dead-far" | "parted-near" | "parted-far" => "dark",
             "lead-null" => "0.04",
             "continuity" => "0.63 ohm",
             "others-open" | "all-open" => "OL",
             "long-lead-null" => "0.51",
-            "earth-in" | "earth-near" => "0.61 ohm",
+            "earthed-near" => "0.61 ohm",
             "clip-bites" | "clip-still-bites" => "0.10 ohm",
-            "earth-far" => "0.90 ohm",
-            "insulation" | "insulation-alone" => ">299 Mohm",
+            "earthed-far" => "0.90 ohm",
+            "insulation" | "insulation-alone" | "insulation-earth" => ">299 Mohm",
             "connect-near" | "connect-far" => match about {
                 "brown" => "permanent live",
                 "grey" => "neutral",
@@ -237,7 +238,7 @@ impl Walk {
                 _ => "earth",
             },
             "energise" => "energise",
-            "feed" | "feed-earth" | "switched-on" | "end-switch-on" => "231.4 V",
+            "supply" | "feed" | "feed-earth" | "switched-on" | "end-switch-on" => "231.4 V",
             "switched-off" | "end-switch-off" => "0.3",
             _ => "done",
         }
@@ -279,4 +280,12 @@ impl Walk {
         self.child.kill().unwrap();
         self.child.wait().unwrap();
     }
+}
+
+/// The step of a line that heads a question: `5 of 75  indicator-first`.
+fn asked_at(line: &str) -> Option<String> {
+    let (number, rest) = line.trim_start().split_once(" of ")?;
+    let (count, step) = rest.split_once("  ")?;
+    let is_number = |text: &str| text.parse::<usize>().is_ok();
+    (is_number(number) && is_number(count)).then(|| step.trim().to_owned())
 }

@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use coreproof::job::{At, End, Purpose};
 use coreproof::judge::window::Outcome;
-use coreproof::plan::{Act, Kind, Measure, Plan, Point, Probes, Stage, Subject, WindowRule};
+use coreproof::plan::{Act, Isolating, Kind, Measure, Plan, Point, Probes, Stage, Subject, WindowRule};
 use coreproof::proof::{Fact, Facts};
 use coreproof::run::event::{Answer, Event, Touched};
 use coreproof::value::reading::{Function, Multiple};
@@ -34,12 +34,21 @@ pub struct Hands {
     known_off: bool,
     locked: bool,
     key: bool,
+    /// What was done at further supplies.
+    further: BTreeSet<(String, Isolating)>,
     notice: bool,
-    proved_before: bool,
+    /// The ends where the indicator may be used as it was proved.
+    proved_before: BTreeSet<End>,
+    /// Earths that were lit to line and that no hands were at since.
+    earths: BTreeSet<Fact>,
     proved_after: bool,
     electronics_out: bool,
     guarded: bool,
     dark: BTreeSet<Fact>,
+    /// Points of a parted neutral that were dark since the cores were last taken off there, as they were then.
+    neutral_dark: BTreeSet<(End, Fact)>,
+    /// No parted neutral was tested since the indicator lit.
+    proved_since: bool,
     /// Pairs between which a meter shows nothing.
     quiet: BTreeSet<Fact>,
     /// The residual-current device is on: it was seen to be, and no test that trips it was made since.
@@ -61,6 +70,8 @@ pub struct Hands {
     /// Ends whose earth was read to the main earthing terminal since anything was connected, by the step that read it.
     earthed: BTreeMap<String, End>,
     charged: bool,
+    /// The step of which was just said that it is not needed.
+    not_needed: Option<String>,
     measured: BTreeSet<String>,
     /// Tests by the step that showed them and has not failed since, and that nobody has touched since.
     passed: BTreeMap<String, BTreeSet<Test>>,
@@ -100,6 +111,7 @@ impl Hands {
     pub fn new(plan: &Plan) -> Hands {
         let mut hands = Hands {
             on: true,
+            proved_since: true,
             ..Hands::default()
         };
         hands.connect_all(plan);
@@ -120,7 +132,10 @@ impl Hands {
 
     pub fn act(&mut self, act: &Act) {
         match act {
-            Act::SwitchOff | Act::MakeSafe => self.switch(false),
+            Act::SwitchOff | Act::MakeSafe => {
+                self.switch(false);
+                (self.locked, self.key, self.notice) = (false, false, false);
+            }
             Act::LockOff => self.locked = true,
             Act::KeepKey => self.key = true,
             Act::PostNotice => self.notice = true,
@@ -130,6 +145,7 @@ impl Hands {
                 self.earthed.clear();
                 self.connected.retain(|(_, e)| e != end);
                 self.read.retain(|(_, e)| e != end);
+                self.neutral_dark.retain(|(e, _)| e != end);
             }
             Act::LinkToEarth(core) => drop(self.links.insert(core.clone())),
             Act::RemoveLink(core) => drop(self.links.remove(core)),
@@ -151,10 +167,15 @@ impl Hands {
                 self.earthed.clear();
                 self.connected.insert((core.clone(), *end));
             }
+            // what is off a contact is no core of the cable
+            Act::TakeLeadOff(_) | Act::PutLeadOn(_) => {}
             Act::Energise => {
                 self.switch(true);
                 (self.locked, self.key, self.notice) = (false, false, false);
-                (self.proved_before, self.proved_after) = (false, false);
+                self.further.clear();
+                self.proved_before.clear();
+                self.proved_after = false;
+                self.earths.clear();
                 self.dark.clear();
                 self.quiet.clear();
                 self.device_on = true;
@@ -162,6 +183,12 @@ impl Hands {
             Act::Call(_) => self.calls = Some(true),
             Act::Satisfy(_) | Act::EveryCallOff => self.calls = Some(false),
             Act::ResetDevice => self.device_on = true,
+            Act::Further { supply, act } => {
+                if *act == Isolating::SwitchOff {
+                    self.further.retain(|(there, _)| there != supply);
+                }
+                self.further.insert((supply.clone(), *act));
+            }
         }
     }
 
@@ -181,6 +208,9 @@ impl Hands {
                 let step = &plan.steps[plan.index(step).unwrap()];
                 step.acts.iter().for_each(|act| self.act(act));
             }
+            // what is not needed is not done: nothing is shown and nothing charged
+            Event::Answered { step, answer } if *answer == Answer::NotNeeded => self.not_needed = Some(step.clone()),
+            Event::Judged { step, .. } if self.not_needed.take().as_ref() == Some(step) => {}
             Event::Judged { step, verdict } => self.judged(step, verdict.outcome, plan, facts),
             Event::Arranged {
                 links,
@@ -204,7 +234,9 @@ impl Hands {
                 self.touched(touched, plan);
                 // nobody knows what happened: somebody may have unlocked, linked, joined, connected
                 (self.known_off, self.locked, self.key, self.notice) = (false, false, false, false);
-                (self.proved_before, self.proved_after) = (false, false);
+                self.further.clear();
+                self.proved_before.clear();
+                self.proved_after = false;
                 (self.electronics_out, self.guarded) = (false, false);
                 (self.calls, self.device_on) = (None, false);
                 self.dark.clear();
@@ -247,14 +279,39 @@ impl Hands {
         let step = &plan.steps[plan.index(id).unwrap()];
         let passed = outcome == Outcome::Pass;
         match &step.kind {
-            Kind::Indicator { lit: true, .. } => {
-                (self.proved_before, self.proved_after) = (passed, passed);
+            Kind::Indicator { lit: true, probes } if probes.first == Point::KnownSource => {
+                self.proved_before = End::BOTH.into_iter().filter(|_| passed).collect();
+                (self.proved_after, self.proved_since) = (passed, passed);
                 if outcome == Outcome::Fail {
+                    self.neutral_dark.clear();
                     self.dark.clear();
+                }
+            }
+            Kind::Indicator { lit: true, probes } => {
+                let fact = match (&probes.first, &probes.second) {
+                    _ if step.stage != Stage::Survey => None,
+                    (Point::LongLead { .. }, _) => Some(Fact::LeadLit),
+                    (_, point) => point.end().map(Fact::EarthLit),
+                };
+                self.earths.retain(|there| Some(*there) != fact);
+                self.earths.extend(fact.filter(|_| passed));
+                if fact == Some(Fact::EarthLit(End::Near)) {
+                    self.incoming.remove(id);
+                    self.incoming.extend(passed.then_some(id.to_owned()));
+                }
+                self.found.remove(id);
+                self.found.extend(passed.then_some(id.to_owned()));
+            }
+            Kind::Indicator { lit: false, probes } if step.stage == Stage::Disconnect => {
+                self.proved_since = false;
+                if let (Some(fact), Some(end)) = (facts.neutral_between(probes), probes.second.end()) {
+                    self.neutral_dark.remove(&(end, fact));
+                    self.neutral_dark.extend(passed.then_some((end, fact)));
                 }
             }
             Kind::Indicator { lit: false, probes } => {
                 self.proved_after = false;
+                self.proved_before.retain(|end| probes.second.end() == Some(*end));
                 if let Some(dark) = facts.dark_between(probes) {
                     self.dark.remove(&dark);
                     self.dark.extend(passed.then_some(dark));
@@ -419,10 +476,14 @@ impl Hands {
         Some(match fact {
             Fact::SwitchedOff => self.known_off,
             Fact::LockedOff => self.locked,
+            Fact::Further(i, act) => self.further.contains(&(plan.job.supply.further[i].name.clone(), act)),
             Fact::KeyKept => self.key,
             Fact::NoticePosted => self.notice,
-            Fact::ProvedBefore => self.proved_before,
+            Fact::EarthLit(_) | Fact::LeadLit => self.earths.contains(&fact),
+            Fact::ProvedBefore(end) => self.proved_before.contains(&end),
             Fact::ProvedAfter => self.proved_after,
+            Fact::NeutralDark(_) => self.neutral_dark.iter().any(|(_, there)| *there == fact),
+            Fact::ProvedSince => self.proved_since,
             Fact::Dark(_) => self.dark.contains(&fact),
             Fact::ElectronicsOut => self.electronics_out,
             Fact::FarEndGuarded => self.guarded,
@@ -433,7 +494,7 @@ impl Hands {
             Fact::ClipRead => self.clip_read,
             Fact::ClipReadAfter => !self.clip_unread,
             Fact::IncomingEarth => !self.incoming.is_empty(),
-            Fact::LongLead => !self.long_lead.is_empty(),
+            Fact::LeadRead => !self.long_lead.is_empty(),
             Fact::ToBuilding(c) => self.has(&Test::ToBuilding(core(c))),
             Fact::Earthed(end) => self.earthed.values().any(|there| *there == end),
             Fact::Discharged => !self.charged,

@@ -5,6 +5,7 @@ mod dominators;
 mod earth;
 mod enumeration;
 mod hands;
+mod isolation;
 mod mutants;
 mod mutations;
 mod promises;

@@ -155,7 +155,8 @@ impl<'a> Walk<'a> {
             Ask::Done { .. } if bad && !prompt.step.is_empty() => "no".into(),
             Ask::Done { word } => (*word).into(),
             Ask::Indicator => {
-                let lit = prompt.step.starts_with("indicator") != bad;
+                let step = &self.plan.steps[self.plan.index(&prompt.step).unwrap()];
+                let lit = matches!(step.kind, Kind::Indicator { lit: true, .. }) != bad;
                 if lit { "lit".into() } else { "dark".into() }
             }
             Ask::Purpose { terminal } => {
@@ -198,6 +199,7 @@ impl<'a> Walk<'a> {
         let mut may = vec!["abandon"];
         for then in step.after_failure.iter().filter(|then| may_follow(step, then)) {
             match then {
+                Then::Isolate => {}
                 Then::Again => may.extend(["again"; 2]),
                 Then::Repair(_) => may.extend(["repair"; 4]),
                 Then::Leave => may.extend(["leave"; 4]),

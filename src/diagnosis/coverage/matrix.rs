@@ -189,9 +189,19 @@ mod tests {
         let broken: Vec<_> = coverage.broken_promises().collect();
         assert!(broken.is_empty(), "{broken:#?}");
         assert!(coverage.needless_exceptions().next().is_none());
-        // every kind of the library that this job can have is caught
-        let escapes: Vec<_> = coverage.escapes().map(|row| row.fault.as_str()).collect();
-        assert_eq!(escapes, [""; 0]);
+        // every kind of the library that this job can have is caught, but for what only a loop test shows, a clamp on a live core
+        // that the tests of the cable do not go through, and what leaks beyond the cable
+        let mut escapes: Vec<_> = coverage.escapes().map(|row| row.kinds[0].as_str()).collect();
+        escapes.sort_unstable();
+        escapes.dedup();
+        let of_the_building = [
+            "earth-through-ground",
+            "high-resistance-clamp",
+            "line-leaking",
+            "neutral-earth-joined",
+            "neutral-leaking",
+        ];
+        assert_eq!(escapes, of_the_building);
         assert!(60 < coverage.rows.len(), "{}", coverage.rows.len());
     }
 
@@ -214,26 +224,28 @@ mod tests {
         check("insulation-low-to-building:grey", "insulation/grey");
         check("core-touches-building:grey", "insulation/grey");
         check("earth-clip-loose", "clip-bites");
-        check("loop-high", "earth-in");
-        check("conductor-not-gripped:green-yellow@far", "earth-far");
+        check("loop-high", "earthed-near");
+        check("conductor-not-gripped:green-yellow@far", "earthed-far");
         check("terminals-swapped:grey/green-yellow@near", "connect-near/grey");
-        check("polarity-reversed", "feed-earth");
-        check("earth-missing", "earth-in");
+        check("polarity-reversed", "earth-near");
+        check("earth-missing", "earth-near");
         // fed back through the boiler input, which hangs on the neutral that the isolator has parted
         check("supply-still-live:4@near", "dead-near/earth-neutral");
         check("zones-crossed", "end-switch-on");
         check("valve-held-open", "end-switch-off");
-        check("supply-extra-low", "feed");
+        check("supply-extra-low", "earth-near");
     }
 
     #[test]
     fn a_step_left_out_lets_its_fault_through() {
-        let step = "        Voltage(id: \"feed-earth\", end: Far, between: (\"permanent live\", \"earth\"), window: SupplyVoltage,\n            say: \"At the {far}: first probe on {first}, second on {second}. The line is where it belongs, and the earth core is joined to earth.\"),\n";
-        let shorter = unproved(&job(), step, "");
+        let shorter = unproved(&job(), "        Include(\"parts/earth.ron\"),\n", "");
         let coverage = Coverage::of(&shorter, false).unwrap();
         let broken: Vec<_> = coverage.broken_promises().map(|row| row.fault.as_str()).collect();
-        assert_eq!(broken, ["polarity-reversed"]);
-        assert_eq!(first(&coverage, "earth-missing"), "earth-in");
+        assert_eq!(broken, ["loop-high"]);
+        assert_eq!(
+            first(&coverage, "loop-high"),
+            "`feed-earth` shows 229.9 V instead of 230.0 V, and passes"
+        );
     }
 
     #[test]

@@ -4,7 +4,9 @@ pub mod error;
 mod walk;
 mod matrix;
 mod picture;
+#[cfg(test)]
+mod valves;
 
 pub use matrix::{Coverage, Row};
 pub use picture::svg;
-pub use walk::{INPUT_OHMS, Walked, walk};
+pub use walk::{HANDS, INPUT_OHMS, Walked, walk};

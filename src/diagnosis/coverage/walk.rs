@@ -19,7 +19,7 @@ use crate::run::fold::{Attempt, Evidence, Run, Status};
 use crate::value::reading::Reading;
 
 /// Time for one thing done with the hands.
-const HANDS: SignedDuration = SignedDuration::from_secs(2);
+pub const HANDS: SignedDuration = SignedDuration::from_secs(2);
 /// How often a voltage that must come within a time is looked at.
 const LOOK: SignedDuration = SignedDuration::from_secs(1);
 /// Input resistance of a voltmeter that the job does not describe, in ohms.

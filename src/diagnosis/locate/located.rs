@@ -476,8 +476,12 @@ mod tests {
     fn every_fault_is_among_the_diagnoses_of_what_it_shows() {
         for fault in library::faults(&job()).unwrap() {
             let located = locate(&seen_with(&fault.name), 1).unwrap();
+            let mut installation = Installation::of(&job()).unwrap();
+            installation.put(&fault).unwrap();
+            // no step of this plan looks where it would show
+            let is_hidden = walk(&plan(), installation).caught().next().is_none() && names(&located) == [""];
             assert!(
-                names(&located).contains(&fault.name),
+                is_hidden || names(&located).contains(&fault.name),
                 "{}: {:?}",
                 fault.name,
                 names(&located)

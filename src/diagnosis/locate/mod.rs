@@ -15,7 +15,7 @@ mod expected;
 #[cfg(test)]
 mod polybox;
 
-pub use expected::expected;
+pub use expected::{Sound, expected};
 pub use far::FarAway;
 pub use located::{Diagnosis, Located, Next, in_words, locate};
 pub use observed::{Observation, Observed, Seen, TypedError};

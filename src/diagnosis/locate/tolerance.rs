@@ -53,7 +53,7 @@ impl From<&Accuracy> for Reads {
 
 impl Reads {
     /// The uncertainty at a predicted value, on a display of three and a half digits.
-    fn uncertainty(self, value: f64) -> f64 {
+    pub(super) fn uncertainty(self, value: f64) -> f64 {
         if !value.is_finite() || value <= 0.0 {
             return 0.0;
         }

@@ -62,11 +62,14 @@ impl Examinable for Run {
         for what in self.differences_words() {
             remarks.add(Concern::Verdict, 0, what);
         }
-        // an older version proved its sequences by fewer rules: that is no fault of what it recorded
-        let proved = Some(&self.plan).filter(|_| self.rules == rules::today());
-        for finding in proved.into_iter().flat_map(proof::problems) {
+        let concern = if self.rules == rules::today() {
+            Concern::Proof
+        } else {
+            Concern::LaterProof
+        };
+        for finding in proof::problems(&self.plan) {
             let what = format!("today's proof of order refuses its sequence: {}", finding.problem.what);
-            remarks.add(Concern::Proof, 1, what);
+            remarks.add(concern, 1, what);
         }
         if self.ending.is_none() {
             remarks.add(Concern::Ending, lines, "the run is not closed");

@@ -18,6 +18,8 @@ pub enum Concern {
     Text,
     /// Today's proof of order refuses the carried sequence.
     Proof,
+    /// The same of a record made before today's rules, when the proof asked for less.
+    LaterProof,
     /// An event that the run could not have come to.
     Order,
     /// A reading that its raw bytes or typed line do not give.
@@ -37,7 +39,7 @@ impl Concern {
             Concern::Signature => "signature",
             Concern::Chain => "chain",
             Concern::Text => "carried files",
-            Concern::Proof => "proof",
+            Concern::Proof | Concern::LaterProof => "proof",
             Concern::Order => "order",
             Concern::Reading => "reading",
             Concern::Verdict => "verdict",
@@ -68,9 +70,10 @@ impl Remark {
         }
     }
 
-    /// Whether it speaks against the record. A clock that stepped back is on the record and in its limitations.
+    /// Whether it speaks against the record. A clock that stepped back is on the record and in its limitations; what was walked before
+    /// the proof asked for more was walked as it was proved then.
     pub fn is_against(&self) -> bool {
-        self.concern != Concern::Clock
+        !matches!(self.concern, Concern::Clock | Concern::LaterProof)
     }
 
     /// The remark with its place in words.

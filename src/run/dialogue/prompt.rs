@@ -229,6 +229,10 @@ fn reading(function: Function, from_meter: bool) -> (Vec<Choice>, Option<String>
 
 fn follows(then: &Then) -> Choice {
     match then {
+        Then::Isolate => Choice::new(
+            "isolate",
+            "to isolate the supply that lit it, then prove everything again",
+        ),
         Then::Again => Choice::new("again", "to test again"),
         Then::Repair(None) => Choice::new("repair", "to record a repair, then test again"),
         Then::Repair(Some(step)) => Choice::new("repair", format!("to record a repair, then go back to `{step}`")),

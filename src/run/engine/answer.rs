@@ -7,6 +7,8 @@ use crate::run::event::{Answer, Touched};
 /// A decision after a step that did not pass.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Decision {
+    /// The supply that lit a point is isolated.
+    Isolate,
     /// The step is done again.
     Again,
     /// Something is repaired, and what rests on it becomes void.
@@ -19,9 +21,10 @@ pub enum Decision {
     Abandon,
 }
 
-/// Reads `again`, `repair`, `leave`, `locate` or `abandon`.
+/// Reads `isolate`, `again`, `repair`, `leave`, `locate` or `abandon`.
 pub fn decision(line: &str) -> Option<Decision> {
     match line.trim().to_lowercase().as_str() {
+        "isolate" => Some(Decision::Isolate),
         "again" => Some(Decision::Again),
         "repair" => Some(Decision::Repair),
         "leave" => Some(Decision::Leave),

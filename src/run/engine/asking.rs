@@ -3,6 +3,7 @@
 use super::machine::{Asking, Engine};
 use crate::plan::{Act, Kind, Measure, Point, Probes, Stage, Timing};
 use crate::run::dialogue::{Ask, Choice, Prompt};
+use crate::run::fold::Further;
 
 impl Engine {
     pub(super) fn prompt(&self, asking: &Asking) -> Prompt {
@@ -10,6 +11,7 @@ impl Engine {
             Asking::Step(step) | Asking::WhyNotDone(step) | Asking::Decision(step) | Asking::RepairWhat(step) => {
                 Some(*step)
             }
+            Asking::FurtherWhat(step) | Asking::Further(Further { step, .. }) => Some(*step),
             Asking::RepairTouched(step, _) | Asking::WhyLeft(step) | Asking::Blocked { by: step } => Some(*step),
             Asking::Arrange(_) | Asking::WhyAbandon | Asking::MakeSafe | Asking::ResumeTouched { .. } => None,
         };
@@ -20,6 +22,13 @@ impl Engine {
             Asking::Decision(step) => {
                 let offers = self.offers(*step);
                 (format!("`{}` did not pass. What now?", self.step_id(*step)), Ask::Decision { offers })
+            }
+            Asking::FurtherWhat(_) => (
+                "Hands away. Which supply lit it, and where is it switched off? Name both on one line.".to_owned(),
+                Ask::Text,
+            ),
+            Asking::Further(Further { supply, next, .. }) => {
+                (format!("For the supply that lit it, {}.", next.words(supply)), Ask::Done { word: "done" })
             }
             Asking::RepairWhat(_) => ("What was repaired?".to_owned(), Ask::Text),
             Asking::RepairTouched(..) => ("Which cores did the repair touch or move?".to_owned(), Ask::Touched),
@@ -55,10 +64,10 @@ impl Engine {
         };
         let mut prompt = prompt.asking(ask);
         // what must be so before anything goes on cannot be left
-        if let Asking::Arrange(_) | Asking::MakeSafe = asking {
+        if let Asking::Arrange(_) | Asking::MakeSafe | Asking::Further(_) = asking {
             prompt.choices.retain(|choice| choice.word != "no");
         }
-        if let Asking::Arrange(_) = asking {
+        if let Asking::Arrange(_) | Asking::Further(_) = asking {
             prompt.choices.push(Choice::new("abandon", "when it cannot be"));
         }
         prompt

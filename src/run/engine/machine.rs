@@ -8,7 +8,7 @@ use jiff::Timestamp;
 use crate::plan::{Kind, Measure, Stage};
 use crate::run::dialogue::{Dialogue, Heard, Output, Show, Talk};
 use crate::run::event::{Answer, Ending, Event, Photograph};
-use crate::run::fold::Run;
+use crate::run::fold::{Further, Run};
 use crate::run::folded::Folded;
 use crate::value::reading::Origin;
 
@@ -26,6 +26,10 @@ pub(super) enum Asking {
     Arrange(usize),
     WhyNotDone(usize),
     Decision(usize),
+    /// Which supply lit a point at this step.
+    FurtherWhat(usize),
+    /// One act of isolating it.
+    Further(Further),
     RepairWhat(usize),
     RepairTouched(usize, String),
     WhyLeft(usize),
@@ -46,6 +50,7 @@ impl Asking {
             self,
             Asking::WhyAbandon
                 | Asking::WhyNotDone(_)
+                | Asking::FurtherWhat(_)
                 | Asking::RepairWhat(_)
                 | Asking::RepairTouched(..)
                 | Asking::WhyLeft(_)
@@ -149,11 +154,14 @@ impl Engine {
             }
             return self.ask(Asking::ResumeTouched { torn_bytes });
         }
+        if let Some(further) = self.run.isolating.clone() {
+            return self.ask(Asking::Further(further));
+        }
         if let Some(step) = self.run.repairing {
             return match self
                 .run
                 .cursor()
-                .filter(|&i| self.run.plan.steps[i].stage == Stage::Isolate)
+                .filter(|&i| self.run.plan.steps[i].stage <= Stage::Isolate)
             {
                 Some(isolate) if self.run.undecided().is_none() => self.ask_or_block(isolate),
                 _ => match self.run.undecided() {

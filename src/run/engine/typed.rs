@@ -7,10 +7,10 @@ use jiff::Timestamp;
 
 use super::answer::{self, Decision};
 use super::machine::{Asking, Engine};
-use crate::plan::{Act, ISOLATE_FIRST, Kind, Stage, Then, may_follow};
+use crate::plan::{Act, ISOLATE_FIRST, Isolating, Kind, Stage, Then, may_follow, shows_dark};
 use crate::run::dialogue::Output;
 use crate::run::event::{Answer, Ending, Event};
-use crate::run::fold::Evidence;
+use crate::run::fold::{Evidence, Further};
 use crate::value::reading::Reading;
 
 impl Engine {
@@ -33,6 +33,11 @@ impl Engine {
                     .talk
                     .notice("type `done` when it is exactly so; if it cannot be, `abandon`"),
             },
+            Asking::FurtherWhat(step) => self.free_text(line, |engine, supply| {
+                let next = Isolating::SwitchOff;
+                engine.ask(Asking::Further(Further { step, supply, next }));
+            }),
+            Asking::Further(further) => self.further_line(further, line),
             Asking::WhyNotDone(step) => self.free_text(line, |engine, why| {
                 let step = engine.step_id(step);
                 engine.talk.give(Event::Answered {
@@ -81,15 +86,27 @@ impl Engine {
         }
     }
 
+    /// One act of isolating the supply that lit a point.
+    fn further_line(&mut self, further: Further, line: &str) {
+        if !is_word(line, "done") {
+            let what = "type `done` when it is done; if it cannot be, `abandon` and keep everybody away";
+            return self.talk.notice(what);
+        }
+        let (supply, act) = (further.supply, further.next);
+        let step = self.step_id(further.step);
+        self.talk.give(Event::Isolated { step, supply, act });
+    }
+
     /// What follows a failure, among what the sequence lets follow it.
     fn decision_line(&mut self, step: usize, line: &str) {
         match answer::decision(line).filter(|decision| self.is_offered(step, *decision)) {
+            Some(Decision::Isolate) => self.ask(Asking::FurtherWhat(step)),
             Some(Decision::Again) => {
                 let step = self.step_id(step);
                 self.talk.give(Event::Again { step });
             }
             // nothing live is repaired: isolation comes first, what was repaired is asked after it
-            Some(Decision::Repair) if ISOLATE_FIRST.contains(&self.run.plan.steps[step].stage) => {
+            Some(Decision::Repair) if self.run.isolates_first(step) => {
                 let step = self.step_id(step);
                 self.talk.give(Event::RepairBegins { step });
             }
@@ -119,14 +136,21 @@ impl Engine {
         let here = &plan.steps[step];
         let isolates = plan.steps.iter().any(|step| step.stage == Stage::Isolate);
         let stays_live = ISOLATE_FIRST.contains(&here.stage) && !isolates;
-        let allowed = |then: &&Then| may_follow(here, then) && !(stays_live && matches!(then, Then::Repair(_)));
-        here.after_failure.iter().filter(allowed).cloned().collect()
+        // nor where a point is tried that may be live, before anything is proved dead
+        let may_be_live = here.stage == Stage::Isolate || shows_dark(here);
+        let repairs = |then: &Then| matches!(then, Then::Repair(_));
+        let allowed = |then: &&Then| may_follow(here, then) && !(repairs(then) && (stays_live || may_be_live));
+        let lit = self.run.is_lit(step).then_some(Then::Isolate);
+        lit.into_iter()
+            .chain(here.after_failure.iter().filter(allowed).cloned())
+            .collect()
     }
 
     /// Whether the sequence lets this follow a failure of the step.
     fn is_offered(&self, step: usize, decision: Decision) -> bool {
         let offers = self.offers(step);
         match decision {
+            Decision::Isolate => offers.contains(&Then::Isolate),
             Decision::Again => offers.contains(&Then::Again),
             Decision::Repair => offers.iter().any(|then| matches!(then, Then::Repair(_))),
             Decision::Leave => offers.contains(&Then::Leave),
@@ -213,7 +237,7 @@ impl Engine {
         let Kind::Measure(m) = &self.run.plan.steps[step].kind else {
             unreachable!("only a measurement is typed as one")
         };
-        let (function, subtracts) = (m.used.function, m.subtract_null);
+        let (function, subtracts) = (m.used.function, m.subtract_null || m.leads_seen);
         let word = line.trim().to_lowercase();
         if word == "on" && self.metered(step).is_some() {
             self.talk.watch.said_on = true;
@@ -247,6 +271,7 @@ impl Engine {
 
 fn word(then: &Then) -> &'static str {
     match then {
+        Then::Isolate => "isolate",
         Then::Again => "again",
         Then::Repair(_) => "repair",
         Then::Leave => "leave",

@@ -110,7 +110,9 @@ impl Walk {
     fn good_answer(prompt: &Prompt) -> String {
         match &prompt.ask {
             Ask::Done { word } => (*word).into(),
-            Ask::Indicator if prompt.step.starts_with("indicator") => "lit".into(),
+            Ask::Indicator if prompt.step.starts_with("indicator") || prompt.stage == Some(Stage::Survey) => {
+                "lit".into()
+            }
             Ask::Indicator => "dark".into(),
             Ask::Purpose { terminal } => match terminal.as_str() {
                 "1" | "L" => "permanent live",
@@ -212,15 +214,108 @@ fn the_lead_resistance_is_measured_and_subtracted() {
 }
 
 #[test]
-fn a_lit_dead_test_sends_back_to_the_switch() {
+fn a_point_found_lit_isolates_its_supply_and_everything_is_proved_again() {
+    let supply = "immersion heater, its switch beside the cylinder";
+    for step in ["dead-far/black-neutral", "parted-near/terminal-2-earth"] {
+        let mut walk = Walk::new();
+        walk.to(step);
+        walk.say("lit");
+        assert_eq!(walk.verdict(step).0, Outcome::Fail);
+        walk.say("repair");
+        assert_eq!(
+            walk.notices.last().unwrap(),
+            "`repair` is none of `isolate`, `again`, `leave`, `locate`, `abandon`"
+        );
+        walk.say("isolate");
+        walk.say(supply);
+        let asked = |walk: &Walk| walk.prompt.as_ref().unwrap().say.clone();
+        assert_eq!(
+            asked(&walk),
+            format!("For the supply that lit it, switch off: {supply}.")
+        );
+        walk.say("no");
+        assert_eq!(
+            walk.notices.last().unwrap(),
+            "type `done` when it is done; if it cannot be, `abandon` and keep everybody away"
+        );
+        for next in ["lock it off", "keep its only key", "post a notice"] {
+            walk.say("done");
+            assert!(asked(&walk).contains(next), "{}", asked(&walk));
+        }
+        walk.say("done");
+        // switch, lock, key and notice are in the record, and nothing that was dark before counts
+        let acts = walk
+            .events
+            .iter()
+            .filter(|(_, event)| matches!(event, Event::Isolated { .. }));
+        assert_eq!(acts.count(), 4);
+        assert_eq!(
+            (walk.at(), walk.status("dead-near/earth-line")),
+            ("switch-off", Status::Pending)
+        );
+        assert_eq!(walk.engine.run().further[0].2, supply);
+        walk.to("nowhere");
+        assert_eq!(walk.engine.run().outcome(), Outcome::Pass);
+    }
+}
+
+#[test]
+fn a_break_in_the_middle_of_a_further_isolation_proves_the_point_again() {
     let mut walk = Walk::new();
-    walk.to("dead-far/black-neutral");
-    walk.say("lit");
-    assert_eq!(walk.verdict("dead-far/black-neutral").0, Outcome::Fail);
-    walk.say("repair");
-    walk.say("switched off the immersion heater programmer");
-    walk.say("none");
-    assert_eq!(walk.at(), "switch-off");
+    walk.to("dead-near/black-earth");
+    for line in ["lit", "isolate", "frost thermostat, spur in the porch", "done", "done"] {
+        walk.say(line);
+    }
+    let mut run = Run::open(opened(), walk.events[0].0).unwrap();
+    for (at, event) in &walk.events {
+        run.apply(*at, event).unwrap();
+    }
+    let half = run.apply(
+        walk.now,
+        &Event::Again {
+            step: "dead-near/black-earth".into(),
+        },
+    );
+    assert_eq!(half.unwrap_err().what, "a further supply is only half isolated");
+    let mut after = Walk::around(Engine::new(run, None, Some(0)), walk.now);
+    after.drain();
+    after.say("none");
+    assert_eq!(after.at(), "switch-off");
+    after.to("dead-near/black-earth");
+    after.say("lit");
+    assert!(
+        after
+            .prompt
+            .as_ref()
+            .unwrap()
+            .choices
+            .iter()
+            .any(|choice| choice.word == "isolate")
+    );
+}
+
+#[test]
+fn after_a_break_nothing_is_repaired_before_isolation_is_proved_again() {
+    let mut walk = Walk::new();
+    walk.to("continuity/grey");
+    walk.say("OL");
+    let mut after = Walk::around(Engine::new(walk.engine.run().clone(), None, Some(0)), walk.now);
+    after.drain();
+    after.say("none");
+    after.say("repair");
+    assert_eq!(after.at(), "switch-off");
+    after.until_question("continuity/grey");
+    assert_eq!(
+        (
+            after.prompt.as_ref().unwrap().ask.clone(),
+            after.pending(Stage::Isolate)
+        ),
+        (Ask::Text, 0)
+    );
+    after.say("joint remade");
+    after.say("grey");
+    after.to("nowhere");
+    assert_eq!(after.engine.run().outcome(), Outcome::Pass);
 }
 
 #[test]
@@ -294,7 +389,10 @@ fn a_repair_after_a_live_failure_proves_isolation_again() {
     walk.say("0.2");
     assert_eq!(walk.verdict("end-switch-on").0, Outcome::Fail);
     walk.say("repair");
-    // nothing live is repaired: what was repaired is asked once isolation is proved again
+    // nothing live is repaired: what was repaired is asked once isolation is proved again, against an earth that is lit again
+    assert_eq!(walk.at(), "earth-near");
+    walk.say("lit");
+    walk.say("lit");
     assert_eq!(walk.at(), "switch-off");
     assert_eq!(
         walk.engine.run().hands.supply,

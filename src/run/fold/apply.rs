@@ -5,10 +5,13 @@
 
 use jiff::Timestamp;
 
-use super::run::{Attempt, Evidence, Repair, Run, Status};
+use super::run::{Attempt, Evidence, Further, Repair, Run, Status};
 use crate::judge::window::{Outcome, Verdict};
 use crate::located::Findings;
-use crate::plan::{ISOLATE_FIRST, Kind, Leads, SetUp, Stage, Supply, Then, is_dead_test, may_follow, subtracts};
+use crate::plan::{
+    ISOLATE_FIRST, Isolating, Kind, Leads, SetUp, Stage, Step, Supply, Then, is_dead_test, may_follow, proves_earth,
+    shows_parted,
+};
 use crate::run::event::{Answer, Ending, Event, Opened, Touched};
 use crate::run::folded::{About, Folded, Refused};
 use crate::run::rules;
@@ -48,25 +51,7 @@ impl Folded for Run {
 impl Run {
     /// Takes in one event after the opening; the error says why it does not fit.
     pub fn apply(&mut self, at: Timestamp, event: &Event) -> Result<(), Refused> {
-        if self.ending.is_some() {
-            return Err("the run is already closed".into());
-        }
-        let ends = matches!(
-            event,
-            Event::MadeSafe { .. }
-                | Event::Closed {
-                    ending: Ending::Abandoned(_)
-                }
-        );
-        if self.broken.is_some() && !ends {
-            return Err("it comes after what does not fit".into());
-        }
-        if self.pending.is_some() && !matches!(event, Event::Judged { .. }) {
-            return Err("the last reading or answer has no verdict yet".into());
-        }
-        if self.made_safe.is_some() && !ends && !matches!(event, Event::Resumed { .. }) {
-            return Err("after it was made safe the run goes on".into());
-        }
+        self.may_come(event)?;
         let was_left = self.broken.is_none() && self.is_left(at);
         let was_earthed = self.hands.is_earthed();
         match event {
@@ -96,6 +81,7 @@ impl Run {
                 self.arranged(step, set_up)?;
             }
             Event::LiveSeen { step, reading } => self.live_seen(step, reading, at)?,
+            Event::Isolated { step, supply, act } => self.isolated(step, supply, *act, at)?,
             Event::LeadsChanged => self.leads_changed()?,
             Event::Again { step } => self.again(step)?,
             Event::RepairBegins { step } => self.repair_begins(step)?,
@@ -119,6 +105,40 @@ impl Run {
         if self.broken.is_none() {
             self.take_out_for_tests();
             self.keep_clip(was_earthed);
+        }
+        Ok(())
+    }
+
+    /// Whether anything of its kind may come now.
+    fn may_come(&self, event: &Event) -> Result<(), Refused> {
+        if self.ending.is_some() {
+            return Err("the run is already closed".into());
+        }
+        let ends = matches!(
+            event,
+            Event::MadeSafe { .. }
+                | Event::Closed {
+                    ending: Ending::Abandoned(_)
+                }
+        );
+        if self.broken.is_some() && !ends {
+            return Err("it comes after what does not fit".into());
+        }
+        if self.pending.is_some() && !matches!(event, Event::Judged { .. }) {
+            return Err("the last reading or answer has no verdict yet".into());
+        }
+        // what is complete and leaves something off or apart is made safe before it is closed
+        if self.made_safe.is_some()
+            && !matches!(
+                event,
+                Event::MadeSafe { .. } | Event::Closed { .. } | Event::Resumed { .. }
+            )
+        {
+            return Err("after it was made safe the run goes on".into());
+        }
+        let goes_on = matches!(event, Event::Isolated { .. } | Event::Resumed { .. });
+        if self.isolating.is_some() && !ends && !goes_on {
+            return Err("a further supply is only half isolated".into());
         }
         Ok(())
     }
@@ -148,6 +168,8 @@ impl Run {
         let outdated: Vec<usize> = outdated.iter().map(|id| self.find(id)).collect::<Result<_, _>>()?;
         self.resumptions.push(at);
         self.made_safe = None;
+        // nobody knows whether it is still off: the point is tried again, and lights if it is not
+        self.isolating = None;
         let mut set = self.touched_steps(touched);
         set.extend(self.stage_steps(Stage::Isolate));
         // nobody knows what was changed meanwhile; once something is switched, nothing is as found any more
@@ -244,26 +266,62 @@ impl Run {
         Ok(())
     }
 
+    /// One act at a further supply; after the last one everything is proved again.
+    fn isolated(&mut self, id: &str, supply: &str, act: Isolating, at: Timestamp) -> Result<(), String> {
+        let step = self.decidable(id)?;
+        if !self.is_lit(step) {
+            return Err(format!(
+                "a further supply is isolated at `{id}`, where no point was lit"
+            ));
+        }
+        let due = match &self.isolating {
+            None => Isolating::SwitchOff,
+            Some(further) if further.step == step && further.supply == supply => further.next,
+            Some(further) => return Err(format!("`{}` is only half isolated", further.supply)),
+        };
+        if act != due {
+            return Err(format!("a further supply is isolated out of order at `{id}`"));
+        }
+        let next = Isolating::ALL.iter().find(|next| act < **next);
+        self.isolating = next.map(|next| Further {
+            step,
+            supply: supply.to_owned(),
+            next: *next,
+        });
+        if next.is_none() {
+            self.further.push((at, id.to_owned(), supply.to_owned()));
+            let mut set = self.repeated_with(step);
+            set.extend(self.stage_steps(Stage::Isolate));
+            self.make_void(set);
+        }
+        Ok(())
+    }
+
     fn null_step(&self, leads: Leads) -> Option<usize> {
         let (null, _) = self.plan.lead_null(leads)?;
         (self.steps[null].status == Status::Passed).then_some(null)
     }
 
     fn leads_changed(&mut self) -> Result<(), String> {
-        // those that are in use: the tester's own where the step takes none off
-        let here = self.cursor().and_then(|step| subtracts(&self.plan.steps[step]));
-        let null = self
-            .null_step(here.unwrap_or(Leads::Own))
-            .ok_or("no leads have been measured")?;
+        // every set: one of the tester's own is used with the long lead too
+        let nulls: Vec<usize> = [Leads::Own, Leads::Long]
+            .into_iter()
+            .filter_map(|leads| self.null_step(leads))
+            .collect();
+        if nulls.is_empty() {
+            return Err("no leads have been measured".into());
+        }
         // only the leads: what was measured through the old ones was judged with their own value
-        self.void_one(null);
+        nulls.into_iter().for_each(|null| self.void_one(null));
         Ok(())
     }
 
     fn repair_begins(&mut self, id: &str) -> Result<(), String> {
         let step = self.decidable(id)?;
-        if !ISOLATE_FIRST.contains(&self.plan.steps[step].stage) {
-            return Err("only what failed live is isolated before it is repaired".into());
+        if !self.isolates_first(step) {
+            return Err(
+                "only what failed live, or what nothing is proved dead for, is isolated before it is repaired".into(),
+            );
         }
         self.may_follow(step, |then| matches!(then, Then::Repair(_)))?;
         self.repairing = Some(step);
@@ -399,7 +457,8 @@ impl Run {
 
     fn settle(&mut self, step: usize, outcome: Outcome) {
         self.clip_settled(step, outcome);
-        let is_indicator = |kind: &Kind| matches!(kind, Kind::Indicator { .. });
+        // an earth that was seen lit was seen lit, whatever becomes of the indicator
+        let is_indicator = |step: &Step| matches!(step.kind, Kind::Indicator { .. }) && !proves_earth(step);
         if outcome == Outcome::Pass {
             self.steps[step].status = Status::Passed;
             if self.stage_passed(Stage::Isolate) {
@@ -408,16 +467,14 @@ impl Run {
             return;
         }
         self.steps[step].status = Status::Open;
-        if outcome == Outcome::Fail && is_indicator(&self.plan.steps[step].kind) {
+        if outcome == Outcome::Fail && is_indicator(&self.plan.steps[step]) {
             let lit = matches!(self.plan.steps[step].kind, Kind::Indicator { lit: true, .. });
             if lit {
-                // an indicator that does not light afterwards proves nothing that it showed before
-                for i in (0..step)
-                    .filter(|&i| is_indicator(&self.plan.steps[i].kind))
-                    .collect::<Vec<_>>()
-                {
-                    self.void_one(i);
-                }
+                // an indicator that does not light afterwards proves nothing that it showed before, of parted neutrals wherever they stand
+                let steps = &self.plan.steps;
+                let showed = |i: &usize| is_indicator(&steps[*i]) && (*i < step || shows_parted(&steps[*i]));
+                let void: Vec<usize> = (0..steps.len()).filter(|i| *i != step).filter(showed).collect();
+                void.into_iter().for_each(|i| self.void_one(i));
             } else {
                 self.hands.seen_live = true;
             }

@@ -12,7 +12,7 @@ use super::run::{Evidence, Run};
 use crate::job::Purpose;
 use crate::judge::insulation::{GroupProof, group};
 use crate::judge::window::{Decision, Outcome, Terms, Verdict, Window, judge};
-use crate::plan::{Kind, Leads, Look, Measure, Plan, Point, Timing, WindowRule};
+use crate::plan::{Kind, Leads, Look, Measure, Plan, Point, Timing, WindowRule, proves_earth};
 use crate::run::event::Answer;
 use crate::value::quantity::{Amount, Shown, Unit};
 use crate::value::reading::{Function, Origin, Reading};
@@ -27,6 +27,7 @@ impl Run {
             }
             (_, Evidence::Answer(Answer::NotNeeded)) => Verdict::plain(Outcome::Pass, "not needed here"),
             (Kind::Measure(measure), Evidence::Reading(reading)) => self.judged_reading(measure, reading, at),
+            (Kind::Indicator { .. }, Evidence::Answer(answer)) if proves_earth(&self.plan.steps[step]) => earth(answer),
             (Kind::Indicator { lit, .. }, Evidence::Answer(answer)) => indicator(*lit, answer),
             (
                 Kind::Connect {
@@ -122,19 +123,13 @@ impl Run {
             decision: self.plan.job.decision,
         };
         let mut verdict = judge(&window, reading, &terms);
-        let below_zero = verdict
-            .value
-            .as_ref()
-            .is_some_and(|value| value.value() < Decimal::ZERO);
-        if below_zero && used.function != Function::VoltageDc {
-            verdict.outcome = Outcome::NotTested;
-            verdict.because = format!(
-                "{} is below zero: measure the leads again with `leads`, or swap the probes",
-                reading.display()
-            );
-            verdict.mark = None;
+        if used.function != Function::VoltageDc {
+            refuse_below_zero(reading, &mut verdict);
         }
         let by_value = verdict.outcome;
+        if let Some(fed_from) = &measure.fed_from {
+            self.mark_drop(fed_from, at, &mut verdict);
+        }
         if measure.probes.second == Point::JoinedCores {
             self.mark_group(&window, &mut verdict);
         }
@@ -259,6 +254,19 @@ impl Run {
     }
 }
 
+/// Nothing but direct volts is below zero: then the leads are not what they were.
+fn refuse_below_zero(reading: &Reading, verdict: &mut Verdict) {
+    let value = verdict.value.as_ref().map(Amount::value);
+    if value.is_some_and(|value| value < Decimal::ZERO) {
+        verdict.outcome = Outcome::NotTested;
+        verdict.because = format!(
+            "{} is below zero: measure the leads again with `leads`, or swap the probes",
+            reading.display()
+        );
+        verdict.mark = None;
+    }
+}
+
 /// Milliseconds between two times, exact; negative where the clock stepped back.
 fn milliseconds(from: Timestamp, to: Timestamp) -> Decimal {
     Decimal::from(to.as_millisecond() - from.as_millisecond())
@@ -288,6 +296,17 @@ fn looked(look: &Look, answer: &Answer) -> Verdict {
     } else {
         let because = format!("{}, must be {}", listed(seen), listed(&look.expected));
         Verdict::plain(Outcome::Fail, because)
+    }
+}
+
+fn earth(answer: &Answer) -> Verdict {
+    match answer {
+        Answer::Lit => Verdict::plain(Outcome::Pass, "lit to line: this earth is one to prove dead against"),
+        Answer::Dark => Verdict::plain(
+            Outcome::Fail,
+            "dark to line: no line, no earth, or the indicator does not work; nothing is proved dead against this earth",
+        ),
+        _ => Verdict::plain(Outcome::NotTested, "neither lit nor dark was answered"),
     }
 }
 

@@ -3,8 +3,9 @@
 mod run;
 mod apply;
 mod clip;
+mod drop;
 mod judge;
 mod measured;
 mod reach;
 
-pub use run::{Attempt, Evidence, Run, Status, StepState};
+pub use run::{Attempt, Evidence, Further, Run, Status, StepState};

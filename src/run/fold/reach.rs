@@ -9,8 +9,8 @@ use std::collections::BTreeSet;
 use super::run::{Attempt, Run, Status};
 use crate::judge::window::Outcome;
 use crate::plan::{
-    Condition, Earlier, Kind, Rests, SPREADS, SetUp, Stage, Supply, TAKEN_OUT, Timing, closing_needs, goes_back_to,
-    is_arranged, needs, reads_as_set, takes_off, touchable, waits_for_charge,
+    Condition, Earlier, ISOLATE_FIRST, Kind, Rests, SPREADS, SetUp, Stage, Supply, TAKEN_OUT, Timing, closing_needs,
+    goes_back_to, is_arranged, needs, reads_as_set, shows_parted, takes_off, touchable, waits_for_charge,
 };
 use crate::run::event::Touched;
 
@@ -48,6 +48,12 @@ impl Run {
         }
     }
 
+    /// Whether isolation is proved before a step is repaired: after it was energised, and after a break.
+    pub fn isolates_first(&self, step: usize) -> bool {
+        let stage = self.plan.steps[step].stage;
+        ISOLATE_FIRST.contains(&stage) || (Stage::Isolate < stage && !self.stage_passed(Stage::Isolate))
+    }
+
     /// Steps that stand as passed only by rules that are no longer today's. Going on does them again: the journal names them, so that
     /// it folds to the same whatever the rules are when it is read.
     pub fn outdated(&self) -> Vec<String> {
@@ -63,6 +69,10 @@ impl Run {
     /// What must be done again when this step is: itself, the call it is timed from, and what a control was set to for it.
     pub(super) fn repeated_with(&self, step: usize) -> BTreeSet<usize> {
         let mut set = BTreeSet::from([step]);
+        // a parted neutral that was not dark: isolation was not what it was taken for
+        if shows_parted(&self.plan.steps[step]) {
+            set.extend(self.stage_steps(Stage::Isolate));
+        }
         if reads_as_set(&self.plan.steps[step]) {
             let before = &self.plan.steps[..step];
             let set_to = before

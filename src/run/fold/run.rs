@@ -8,7 +8,7 @@ use rust_decimal::Decimal;
 use crate::job;
 use crate::judge::window::{Outcome, Verdict};
 use crate::located::{Findings, Problem, Text};
-use crate::plan::{Came, Hands, Leads, Plan, SetUp, Stage, Supply, charges, clipped_by};
+use crate::plan::{Came, Hands, Isolating, Leads, Plan, SetUp, Stage, Supply, charges, clipped_by, shows_dark};
 use crate::run::event::{Answer, Ending, Opened, Touched};
 use crate::run::rules::{self, Rules};
 use crate::sequence;
@@ -76,6 +76,17 @@ pub struct Repair {
     pub touched: Touched,
 }
 
+/// A further supply that is being isolated, since it lit a point.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Further {
+    /// The step at which it was lit.
+    pub step: usize,
+    /// The supply and its point of isolation, as they were typed.
+    pub supply: String,
+    /// What is to be done there next.
+    pub next: Isolating,
+}
+
 /// A run as far as its events tell.
 #[derive(Debug, Clone)]
 pub struct Run {
@@ -95,6 +106,10 @@ pub struct Run {
     pub made_safe: Option<String>,
     /// Voltage seen in dead tests: when, at which step, what the display said.
     pub live_seen: Vec<(Timestamp, String, String)>,
+    /// Further supplies that lit a point and were isolated: when, at which step, which.
+    pub further: Vec<(Timestamp, String, String)>,
+    /// The further supply that is being isolated.
+    pub isolating: Option<Further>,
     /// The place as the hands left it.
     pub hands: Hands,
     /// The step whose failure is repaired once isolation is proved again.
@@ -158,6 +173,8 @@ impl Run {
             resumptions: Vec::new(),
             made_safe: None,
             live_seen: Vec::new(),
+            further: Vec::new(),
+            isolating: None,
             hands: Hands::as_found(&plan.job),
             repairing: None,
             clock_back: Vec::new(),
@@ -236,6 +253,12 @@ impl Run {
             }
             Came::Saw(word) => matches!(&attempt.evidence, Evidence::Answer(Answer::Saw(seen)) if seen.contains(word)),
         }
+    }
+
+    /// Whether a point that must be dark was lit at a step, and nothing has been decided since.
+    pub fn is_lit(&self, step: usize) -> bool {
+        let lit = |attempt: &Attempt| attempt.evidence == Evidence::Answer(Answer::Lit);
+        shows_dark(&self.plan.steps[step]) && self.standing(step).is_some_and(lit)
     }
 
     /// The step whose failure waits for a decision.

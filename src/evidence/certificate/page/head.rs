@@ -288,7 +288,14 @@ pub(super) fn happenings(run: &Run) -> Vec<Happening> {
         let text = format!("at step {at_step}, in a dead test: {display}; isolation was to be proved again");
         (*at, "VOLTAGE SEEN".to_owned(), text)
     });
-    let mut all: Vec<_> = repairs.chain(breaks).chain(live).collect();
+    let further = run.further.iter().map(|(at, step, supply)| {
+        let at_step = run.plan.index(step).map_or(0, |i| i + 1);
+        let text = format!(
+            "lit at step {at_step}; switched off, locked off, key kept, notice posted: {supply}; isolation was to be proved again"
+        );
+        (*at, "FURTHER SUPPLY".to_owned(), text)
+    });
+    let mut all: Vec<_> = repairs.chain(breaks).chain(live).chain(further).collect();
     all.sort_by_key(|(at, ..)| *at);
     all.into_iter()
         .map(|(at, name, text)| Happening {

@@ -6,8 +6,8 @@
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
-use crate::job::{End, Job};
-use crate::plan::{Act, Kind, Point, Probes, Step, Subject};
+use crate::job::Job;
+use crate::plan::{Act, Isolating, Kind, Point, Probes, Step, Subject, proves_indicator};
 use crate::value::quantity::{Amount, Unit, parse_unit};
 
 /// An amount with typographic unit symbols: `0.42 Ω`, `1.0 mm²`, `15 °C`.
@@ -96,7 +96,9 @@ pub(super) fn what(step: &Step, job: &Job) -> String {
                 acts.join("; ")
             }
         }
-        Kind::Indicator { lit: true, .. } => format!("indicator proved on the {}", job.supply.known_source),
+        Kind::Indicator { .. } if proves_indicator(step) => {
+            format!("indicator proved on the {}", job.supply.known_source)
+        }
         Kind::Indicator { probes, .. } => format!("indicator between {}", between(probes)),
         Kind::Connect {
             core, end, terminal, ..
@@ -113,12 +115,7 @@ pub(super) fn what(step: &Step, job: &Job) -> String {
 /// A probe pair; the end is named once where both probes are at the same one.
 fn between(probes: &Probes, job: &Job) -> String {
     let (first, second) = (probes.first.words(job), probes.second.words(job));
-    let end = |point: &Point| match point {
-        Point::Core { end, .. } | Point::Terminal { end, .. } => Some(*end),
-        Point::JoinedCores => Some(End::Near),
-        Point::KnownSource | Point::Tip | Point::LongTip | Point::KnownEarth => None,
-    };
-    match (end(&probes.first), end(&probes.second)) {
+    match (probes.first.end(), probes.second.end()) {
         (Some(one), Some(other)) if one == other => {
             let place = format!(" at the {}", job.end(one).name);
             let bare = |words: &str| words.strip_suffix(place.as_str()).unwrap_or(words).to_owned();
@@ -152,6 +149,8 @@ fn done(act: &Act, job: &Job) -> String {
         Act::KeepKey => "the only key, or the fuse, kept by the engineer".into(),
         Act::PostNotice => "notice posted at the point of isolation".into(),
         Act::Disconnect(end) => format!("every core off its terminal at the {}", job.end(*end).name),
+        Act::TakeLeadOff(contact) => format!("live conductor of {contact} off and made safe"),
+        Act::PutLeadOn(contact) => format!("every conductor on {contact}"),
         Act::TakeOutElectronics => "electronics out of the circuit".into(),
         Act::GuardFarEnd => format!("the {far} guarded while the cores carry test voltage"),
         Act::LinkToEarth(core) => format!("core {core} linked to {} at the {far}", job.return_words()),
@@ -177,6 +176,12 @@ fn done(act: &Act, job: &Job) -> String {
         Act::Satisfy(control) => format!("{control} set until it no longer called"),
         Act::EveryCallOff => "every call off".into(),
         Act::ResetDevice => "the residual-current device switched on again".into(),
+        Act::Further { supply, act } => match act {
+            Isolating::SwitchOff => format!("{supply} switched off at its own point of isolation"),
+            Isolating::LockOff => format!("{supply} locked off, or its fuse taken out and kept"),
+            Isolating::KeepKey => format!("the only key of {supply}, or its fuse, kept by the engineer"),
+            Isolating::PostNotice => format!("notice posted at the point of isolation of {supply}"),
+        },
         Act::MakeSafe => "made safe".into(),
     }
 }
