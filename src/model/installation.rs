@@ -206,8 +206,8 @@ impl Installation {
             }
             Act::TakeLeadOff(contact) => self.take_lead_off(contact),
             Act::PutLeadOn(contact) => self.put_lead_on(contact),
-            Act::PartLiveCores => {
-                for core in self.test_core_names() {
+            Act::PartLiveCores | Act::PartRest => {
+                for core in self.core_names() {
                     self.take_off(&join_name(&core));
                 }
             }
@@ -219,11 +219,6 @@ impl Installation {
             Act::JoinRest(core) => {
                 for other in self.core_names().into_iter().filter(|other| other != core) {
                     self.link(&join_name(&other), &wiring::core_point(&other, End::Near), JOINT);
-                }
-            }
-            Act::PartRest => {
-                for core in self.core_names() {
-                    self.take_off(&join_name(&core));
                 }
             }
             // these change nothing between two probes: the charge of a cable is not kept here

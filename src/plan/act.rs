@@ -5,7 +5,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::Point;
+use super::point::Point;
 use crate::job::{End, Job};
 
 /// The acts of isolating one supply.

@@ -1,17 +1,15 @@
 //! The plan: a sequence bound to a job as concrete steps, the tables of their order, and the place as hands leave it.
 
+mod point;
 mod act;
-
 mod step;
 pub mod tables;
 mod hands;
 
 pub use act::{Act, Isolating};
 pub use hands::{Hands, SetUp, Supply};
-pub use step::{
-    Came, Condition, FedFrom, Kind, Leads, Look, Measure, Plan, Point, Probes, Stage, Step, Subject, Then, Timing,
-    WindowRule,
-};
+pub use point::{Leads, Point, Probes};
+pub use step::{Came, Condition, FedFrom, Kind, Look, Measure, Plan, Stage, Step, Subject, Then, Timing, WindowRule};
 pub use tables::{
     CLOSING_LIVE, Class, Earlier, ISOLATE_FIRST, NEEDS, Need, Of, Rests, SPREADS, Spread, TAKEN_OUT, charges,
     clipped_by, closing_needs, ends_on, finds, goes_back_to, is_arranged, is_dead_test, is_join, is_null, join_before,

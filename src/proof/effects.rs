@@ -82,10 +82,9 @@ pub(super) fn shown(step: &Step, place: &Place, job: &Job, facts: &Facts) -> Sho
         Kind::Indicator { probes, .. } if proves_earth(step) => {
             let lit = earth_between(probes, job);
             // what lights is joined to the source somehow: enough for a test voltage, and no figure for a joint
-            let comes_in = lit.filter(|lit| *lit == Fact::EarthLit(End::Near));
-            let shows = lit.into_iter().chain(comes_in.map(|_| Fact::IncomingEarth));
-            shown.shows.extend(shows.clone());
-            shown.fails.extend(shows);
+            let comes_in = (lit == Some(Fact::EarthLit(End::Near))).then_some(Fact::IncomingEarth);
+            shown.shows.extend(lit.into_iter().chain(comes_in));
+            shown.fails.extend(lit.into_iter().chain(comes_in));
         }
         Kind::Indicator { lit: false, probes } if shows_parted(step) => {
             let apart = |end: &End| place.apart[*end as usize];

@@ -71,7 +71,7 @@ pub(super) struct Trial<'a> {
     /// Facts that a step which is always done has shown already.
     pub(super) shown: BTreeSet<Fact>,
     /// What came of a dead test at one core, for the others that are tested alike.
-    alike: BTreeMap<(Alike, &'static str, [Option<String>; 2]), Vec<Option<String>>>,
+    alike: BTreeMap<Tried, Vec<Option<String>>>,
     sound: BTreeMap<Alike, Seen>,
 }
 
@@ -88,6 +88,9 @@ struct Alike {
     /// Whether each probe is on the one core that is out of the joint, where all but one are joined.
     out: Option<[bool; 2]>,
 }
+
+/// A dead test, a kind of fact, and the sizes of the cores that the fact is about.
+type Tried = (Alike, &'static str, [Option<String>; 2]);
 
 impl<'a> Trial<'a> {
     fn new(plan: &'a Plan, facts: &'a Facts) -> Trial<'a> {

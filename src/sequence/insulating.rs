@@ -22,11 +22,32 @@ impl<'a> Binder<'a> {
             Ok((volts, _)) => volts,
             Err(what) => return self.problem(&step.id, what, None),
         };
+        let id = self.named(&step.id.value);
+        for (id, probes, cores) in self.insulated(step.between, id) {
+            self.measure(Parts {
+                id,
+                at: &step.id,
+                say: &step.say,
+                stage: Stage::Test,
+                core: None,
+                cores,
+                probes,
+                function: Function::Insulation(volts),
+                window: Judging::Named(&step.window),
+                timing: Timing::Any,
+                low_impedance: false,
+                is_join: false,
+            });
+        }
+    }
+
+    /// What is measured: the name of each step, where its probes go, and the cores that it is about.
+    fn insulated(&self, between: Between, id: String) -> Vec<(String, Probes, Vec<String>)> {
+        let job = self.job;
         let near = |core: &Core| Point::Core {
             core: core.name.clone(),
             end: End::Near,
         };
-        let id = self.named(&step.id.value);
         let pair = |id: String, a: &Core, b: &Core| {
             let probes = Probes {
                 first: near(a),
@@ -38,7 +59,7 @@ impl<'a> Binder<'a> {
         let all: Vec<String> = job.cores.iter().map(|core| core.name.clone()).collect();
         let back = job.return_core();
         let this = || self.around.core.expect("checked: only inside `EachCore`");
-        let pairs: Vec<(String, Probes, Vec<String>)> = match step.between {
+        match between {
             Between::JoinedAndEarth => {
                 let probes = Probes {
                     first: near(back),
@@ -85,22 +106,6 @@ impl<'a> Binder<'a> {
                 let (a, b) = both.expect("checked: only inside `EachPair`");
                 vec![pair(id, a, b)]
             }
-        };
-        for (id, probes, cores) in pairs {
-            self.measure(Parts {
-                id,
-                at: &step.id,
-                say: &step.say,
-                stage: Stage::Test,
-                core: None,
-                cores,
-                probes,
-                function: Function::Insulation(volts),
-                window: Judging::Named(&step.window),
-                timing: Timing::Any,
-                low_impedance: false,
-                is_join: false,
-            });
         }
     }
 

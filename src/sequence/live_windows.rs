@@ -5,7 +5,7 @@
 
 use rust_decimal::Decimal;
 
-use super::windows::cable_resistance;
+use super::copper::cable_resistance;
 use crate::job::{Core, End, Job};
 use crate::judge::accuracy::Accuracy;
 use crate::judge::earth_loop::{Come, Disconnection, LoopLimit, device_limit, residual_limit};

@@ -1,5 +1,6 @@
 //! Sequences: raw shape, checked sequence, and binding to a job, which gives the plan.
 
+mod copper;
 mod expression;
 mod live_windows;
 mod moving;
