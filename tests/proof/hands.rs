@@ -266,7 +266,7 @@ impl Hands {
                 Test::Continuous(core) | Test::ToEarth(core) => !hit(core) && !through_hit,
                 Test::Apart(pair) => !pair.iter().any(hit) && !through_hit,
                 Test::Between(pair) => !pair.iter().any(hit),
-                Test::ToBuilding(core) => !hit(core) && !(through_hit && through.carries == Purpose::Earth),
+                Test::ToBuilding(core) => !(hit(core) || through_hit && through.carries == Purpose::Earth),
             });
         }
         if through_hit && through.carries == Purpose::Earth {
@@ -333,11 +333,9 @@ impl Hands {
                     self.quiet.extend(passed.then_some(quiet));
                 }
             }
-            Kind::Measure(m) if m.is_null => {
-                if m.probes.second == Point::LongTip {
-                    self.long_lead.remove(id);
-                    self.long_lead.extend(passed.then_some(id.to_owned()));
-                }
+            Kind::Measure(m) if m.is_null && m.probes.second == Point::LongTip => {
+                self.long_lead.remove(id);
+                self.long_lead.extend(passed.then_some(id.to_owned()));
             }
             Kind::Measure(m) if m.used.function == Function::Continuity && m.probes.first == Point::KnownEarth => {
                 if let Point::Terminal { end, .. } = &m.probes.second {
