@@ -85,12 +85,23 @@ pub struct Supply {
     pub disconnection: Disconnection,
     /// Earth fault loop impedance up to the near end of the cable: Ze where the cable begins at the origin.
     pub ze: Option<Amount>,
+    /// The earth conductor between the main earthing terminal and the near end, where it is known.
+    pub upstream: Option<Upstream>,
     /// How the extra-low voltage of the cable is separated; `None` for mains.
     pub separation: Option<Separation>,
     /// Every other supply that reaches a place of work.
     pub further: Vec<FurtherSupply>,
     /// A supply that stays live, on which the indicator is proved.
     pub known_source: String,
+}
+
+/// The part of the installation between its origin and the near end of the cable.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Upstream {
+    /// How far it is from the main earthing terminal, along the cable, in metres.
+    pub length: Amount,
+    /// The cross-section of its earth conductor, in square millimetres.
+    pub earth: Amount,
 }
 
 /// How the conductors are made, which sets their resistance table (IEC 60228).

@@ -6,7 +6,7 @@ use serde::Deserialize;
 
 use super::cable::RawCable;
 use super::check::Check;
-use super::model::{Breaks, FurtherSupply, Separation, Supply};
+use super::model::{Breaks, FurtherSupply, Separation, Supply, Upstream};
 use super::raw_equipment::RawEquipment;
 use crate::judge::earth_loop::{Device, Disconnection, device_limit, residual_limit};
 use crate::limits::{Limits, Table};
@@ -32,6 +32,8 @@ pub(super) struct RawSupply {
     #[serde(default)]
     ze: Option<Located<Amount>>,
     #[serde(default)]
+    upstream: Option<Located<RawUpstream>>,
+    #[serde(default)]
     separation: Option<Located<Separation>>,
     #[serde(default)]
     pub(super) further: Vec<RawFurther>,
@@ -51,6 +53,13 @@ pub(super) struct RawFurther {
 struct RawDevice {
     device: String,
     rating: Amount,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields, rename = "Upstream")]
+struct RawUpstream {
+    length: Located<Amount>,
+    earth: Located<Amount>,
 }
 
 impl RawSupply {
@@ -85,7 +94,19 @@ impl RawSupply {
         if let Some(within) = &self.disconnects_within {
             check.unit(within, Unit::Second);
         }
+        if let Some(upstream) = &self.upstream {
+            check.above_zero(&upstream.length, Unit::Metre);
+            check.unit(&upstream.earth, Unit::SquareMillimetre);
+        }
         let Some(limits) = limits else { return };
+        if let Some(upstream) = self
+            .upstream
+            .as_ref()
+            .filter(|there| there.earth.unit == Unit::SquareMillimetre)
+            && let Err(what) = limits.row(Table::ConductorClass1And2, &upstream.earth.value.to_string())
+        {
+            check.say(Problem::new(&upstream.earth.span, what));
+        }
         let (within, known) = self.disconnection(limits);
         if let (None, Some(time)) = (within, &self.disconnects_within) {
             let what = format!("no loop impedances for disconnection in `{}`", time.value);
@@ -201,6 +222,10 @@ impl RawSupply {
                 Disconnection::Final
             },
             ze: self.ze.map(|z| z.value),
+            upstream: self.upstream.map(|there| Upstream {
+                length: there.value.length.value,
+                earth: there.value.earth.value,
+            }),
             separation: self.separation.map(|s| s.value),
             further: self.further.into_iter().map(RawFurther::further).collect(),
             known_source: self.known_source.value,

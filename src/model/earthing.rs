@@ -102,7 +102,8 @@ fn a_bad_clamp_comes_back_with_every_reconnection() {
 fn a_joint_in_the_earth_is_between_the_main_terminal_and_the_near_end() {
     let read = |fault: &str, end| ohms(&off(with(&job(), fault)), &to_earth(end));
     let copper = |end| ohms(&off(Installation::of(&job()).unwrap()), &to_earth(end));
-    assert!(copper(End::Near) < 0.01, "{}", copper(End::Near));
+    // 9 m of 1.5 mm2 upstream: 12.1 mohm/m x 9 m x 0.98 at 15 degC = 0.107 ohm at most (IEC 60228), 0.97 of it in the model
+    assert_near(copper(End::Near), 0.107 * 0.97);
     for end in End::BOTH {
         assert_near(read("loop-high", end) - copper(end), 5.0);
         assert!((read("earth-through-ground", end) - copper(end)).abs() < 1e-6);
@@ -165,8 +166,8 @@ fn behind_a_switch_that_breaks_line_alone_it_shows_only_after_parting() {
 fn a_single_pole_switch_leaves_neutral_joined_to_earth_at_the_source() {
     let read = |job: &Job| ohms(&off(Installation::of(job).unwrap()), &at(End::Near, "E", "2"));
     assert!(1e6 < read(&job()));
-    // 0.05 ohm at the origin, and a contact and clamps
-    assert!(read(&single_pole()) < 0.1, "{}", read(&single_pole()));
+    // 0.05 ohm at the origin, 0.107 x 0.97 ohm of earth conductor upstream, and a contact and clamps
+    assert!((0.15..0.2).contains(&read(&single_pole())), "{}", read(&single_pole()));
 }
 
 #[test]

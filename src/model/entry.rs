@@ -11,6 +11,10 @@ use super::fault::Change;
 pub(super) enum Over {
     Once,
     Core,
+    /// A core that does not carry earth.
+    LiveCore,
+    /// The earth core of the cable, once.
+    EarthCore,
     /// Two cores, in either order.
     Pair,
     CoreAtEnd,
@@ -45,6 +49,8 @@ impl Over {
         match self {
             Over::Once => "place for it",
             Over::Core | Over::CoreAtEnd => "core",
+            Over::LiveCore => "live core",
+            Over::EarthCore => "earth core",
             Over::Pair | Over::PairAtEnd => "two cores",
             Over::LiveTerminal => "live terminal",
             Over::NeutralTerminal => "neutral terminal",
@@ -65,7 +71,7 @@ impl Over {
     pub(super) fn has_usual(self) -> bool {
         !matches!(
             self,
-            Over::Core | Over::CoreAtEnd | Over::Pair | Over::PairAtEnd | Over::LiveTerminal
+            Over::Core | Over::LiveCore | Over::CoreAtEnd | Over::Pair | Over::PairAtEnd | Over::LiveTerminal
         )
     }
 }

@@ -12,9 +12,9 @@ use super::mover::Mover;
 use super::network::Network;
 use super::probes::{INDICATOR_VOLTS, indicator_volts, meter_value, points};
 use super::residual::{self, Residual};
-use super::wiring::{self, ISOLATOR, JOINT};
+use super::wiring::{self, CLIP, ISOLATOR, JOINT};
 use crate::job::{Breaks, End, Job, Motor, MovedBy, Nature, Purpose};
-use crate::plan::{Act, Isolating, Probes};
+use crate::plan::{Act, Isolating, Point, Probes};
 use crate::value::quantity::{Amount, Unit};
 use crate::value::reading::Function;
 
@@ -206,9 +206,19 @@ impl Installation {
             }
             Act::TakeLeadOff(contact) => self.take_lead_off(contact),
             Act::PutLeadOn(contact) => self.put_lead_on(contact),
-            Act::PartLiveCores => {
-                for core in self.test_core_names() {
+            Act::PartLiveCores | Act::PartRest => {
+                for core in self.core_names() {
                     self.take_off(&join_name(&core));
+                }
+            }
+            Act::JoinEarth => {
+                let back = self.job.return_core().name.clone();
+                self.link(CLIPPED, &wiring::core_point(&back, End::Near), CLIP);
+            }
+            Act::PartEarth => self.take_off(CLIPPED),
+            Act::JoinRest(core) => {
+                for other in self.core_names().into_iter().filter(|other| other != core) {
+                    self.link(&join_name(&other), &wiring::core_point(&other, End::Near), JOINT);
                 }
             }
             // these change nothing between two probes: the charge of a cable is not kept here
@@ -299,7 +309,7 @@ impl Installation {
             }
             (_, Some(pair)) => meter_value(&self.network, &pair, function, input_ohms),
             (Function::Loop | Function::ResidualTrip(_), None) => f64::INFINITY,
-            (_, None) if function.unit() == Unit::Volt || probes.first == probes.second => 0.0,
+            (_, None) if function.unit() == Unit::Volt || is_tip(&probes.first) && is_tip(&probes.second) => 0.0,
             (_, None) => f64::INFINITY,
         }
     }
@@ -482,6 +492,14 @@ impl Installation {
     }
 }
 
+/// The clip lead on the earth core, as an element.
+const CLIPPED: &str = "clip on the earth core";
+
+/// Whether a probe is a tip, which is on no point of the wiring.
+fn is_tip(point: &Point) -> bool {
+    matches!(point, Point::Tip | Point::LongTip)
+}
+
 fn link_name(core: &str) -> String {
     format!("link of {core}")
 }
@@ -494,7 +512,6 @@ fn join_name(core: &str) -> String {
 mod tests {
     use super::*;
     use crate::model::sample::{job, job_with};
-    use crate::plan::Point;
 
     fn core(core: &str, end: End) -> Point {
         Point::Core { core: core.into(), end }

@@ -3,13 +3,24 @@
 //! The rule inside: a display rounds; nothing here settles, flickers or is told what is wanted.
 
 use super::wiring::float;
+use crate::plan::Leads;
 use crate::value::quantity::{Amount, Prefix, Unit};
 use crate::value::reading::Function;
 
 /// Resistance of both leads together, in ohms. Our own choice: short leads in good order.
-pub const LEADS_OHMS: f64 = 0.04;
+const OWN_LEADS_OHMS: f64 = 0.04;
+/// Resistance of a long lead and one of the tester's own, in ohms. Our own choice: 25 m of 1.0 mm2 flex have 0.49 ohm (IEC 60228).
+const LONG_LEADS_OHMS: f64 = 0.51;
 /// Counts of the display: a range ends at 1999 of its last digit.
 const COUNTS: f64 = 1999.5;
+
+/// Resistance of a set of leads, in ohms.
+pub fn leads_ohms(leads: Leads) -> f64 {
+    match leads {
+        Leads::Own => OWN_LEADS_OHMS,
+        Leads::Long => LONG_LEADS_OHMS,
+    }
+}
 
 /// The prefix a meter shows a value in, out of those it can name: insulation in megohms, resistance by size, everything else
 /// plain.
@@ -44,9 +55,9 @@ pub fn says_top(function: Function) -> bool {
 
 /// What an instrument shows, before rounding, of what stands at its terminals (ohms without leads, volts, or seconds), given whether it
 /// nulls its leads.
-pub fn through_leads(function: Function, terminals: f64, nulls: bool) -> f64 {
+pub fn through_leads(function: Function, leads: Leads, terminals: f64, nulls: bool) -> f64 {
     match function {
-        Function::Continuity | Function::Resistance if !nulls => terminals + LEADS_OHMS,
+        Function::Continuity | Function::Resistance if !nulls => terminals + leads_ohms(leads),
         _ => terminals,
     }
 }
@@ -55,13 +66,13 @@ pub fn through_leads(function: Function, terminals: f64, nulls: bool) -> f64 {
 /// or seconds), its range ends at `ceiling`, and it `nulls` its leads or not.
 ///
 /// ```
-/// use coreproof::{model::meter::typed, value::reading::Function};
-/// assert_eq!(typed(Function::Continuity, 0.617, None, false), "0.66 ohm");
-/// assert_eq!(typed(Function::Continuity, 0.617, None, true), "0.62 ohm");
-/// assert_eq!(typed(Function::Continuity, f64::INFINITY, None, true), "OL");
+/// use coreproof::{model::meter::typed, plan::Leads, value::reading::Function};
+/// assert_eq!(typed(Function::Continuity, Leads::Own, 0.617, None, false), "0.66 ohm");
+/// assert_eq!(typed(Function::Continuity, Leads::Own, 0.617, None, true), "0.62 ohm");
+/// assert_eq!(typed(Function::Continuity, Leads::Own, f64::INFINITY, None, true), "OL");
 /// ```
-pub fn typed(function: Function, terminals: f64, ceiling: Option<&Amount>, nulls: bool) -> String {
-    let value = through_leads(function, terminals, nulls);
+pub fn typed(function: Function, leads: Leads, terminals: f64, ceiling: Option<&Amount>, nulls: bool) -> String {
+    let value = through_leads(function, leads, terminals, nulls);
     let top = ceiling.map_or(1e12, |ceiling| float(ceiling.value()));
     if top < value || value.is_infinite() {
         return match ceiling {
@@ -105,7 +116,7 @@ mod tests {
     fn what_is_typed_is_read_back() {
         let check = |function, value, ceiling: &str, typed_line: &str| {
             let ceiling = Amount::parse(ceiling).unwrap();
-            let line = typed(function, value, Some(&ceiling), false);
+            let line = typed(function, Leads::Own, value, Some(&ceiling), false);
             assert_eq!(line, typed_line);
             assert!(Reading::typed(&line, function).is_ok(), "{line}");
         };

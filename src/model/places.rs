@@ -56,6 +56,12 @@ pub(super) fn places(entry: &Entry, job: &Job) -> Vec<Place> {
     let mut found: Vec<Place> = match entry.over {
         Over::Once => vec![Place::default()],
         Over::Core => cores(job),
+        Over::LiveCore => {
+            let live = job.cores.iter().filter(|core| core.carries != Purpose::Earth);
+            live.map(|core| Place::core(&core.name)).collect()
+        }
+        Over::EarthCore if job.core_for(Purpose::Earth).is_some() => vec![Place::default()],
+        Over::EarthCore => Vec::new(),
         Over::Pair => pairs(job),
         Over::CoreAtEnd => cores(job).into_iter().flat_map(Place::at_ends).collect(),
         Over::PairAtEnd => pairs(job).into_iter().flat_map(Place::at_ends).collect(),

@@ -28,7 +28,7 @@ pub fn points(probes: &Probes) -> Option<[String; 2]> {
         Point::Terminal { terminal, end } => Some(wiring::terminal_point(terminal, *end)),
         Point::JoinedCores => Some(JOINT.to_owned()),
         Point::KnownSource => Some(known.to_owned()),
-        Point::Tip => None,
+        Point::Tip | Point::LongTip => None,
         Point::KnownEarth | Point::LongLead { clipped: None } => Some(wiring::EARTH.to_owned()),
         Point::LongLead { clipped: Some(earth) } => Some(wiring::terminal_point(earth, End::Near)),
     };
@@ -80,11 +80,12 @@ mod tests {
 
     #[test]
     fn the_loop_is_the_outside_and_the_cable() {
-        // Zs = Ze + (R1+R2) (BS 7671 612.9): the model's supply and earthing come to 0.35 ohm, the rest is copper and clamps
+        // Zs = Ze + (R1+R2) (BS 7671 612.9): the model's supply and earthing come to 0.35 ohm, 9 m of 1.5 mm2 upstream at 15 degC to
+        // 12.1 mohm/m x 9 m x 0.98 = 0.107 ohm at most (IEC 60228), 0.97 of it in the model; the rest is clamps
         let installation = Installation::of(&job()).unwrap();
         let near = installation.shows(&probes("E", "1", End::Near), Function::Loop, 1e6);
         let far = installation.shows(&at_thermostat(), Function::Loop, 1e6);
-        assert!((0.35..0.38).contains(&near), "{near}");
+        assert!((0.45..0.48).contains(&near), "{near}");
         // 18 m of 1.0/1.0 mm2 at 15 degC: 36.2 mohm/m x 18 m x 0.98 = 0.639 ohm at most (IEC 60228), 0.97 of it in the model
         let copper = far - near;
         assert!((copper - 0.639 * 0.97).abs() < 0.01, "{copper}");

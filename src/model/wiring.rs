@@ -10,6 +10,7 @@ use super::element::{Current, Supply};
 use super::error::{InstallationError, NetworkError};
 use super::network::Network;
 use crate::job::{At, Core, End, Is, Job, Purpose};
+use crate::limits::Table;
 use crate::value::quantity::Amount;
 
 /// Real conductors lie a few per cent below the greatest resistances of the tables (common practice).
@@ -39,10 +40,14 @@ const SUPPLY_SPREAD: f64 = 0.02;
 pub(super) const ORIGIN: [&str; 2] = ["origin line", "origin neutral"];
 /// The earth where the supply comes in.
 pub(super) const EARTH: &str = "origin earth";
+/// The end of the earth conductor that comes to the near end.
+const UPSTREAM: &str = "upstream earth at the near end";
 /// Line and neutral of the source that stays live.
 pub(super) const KNOWN: [&str; 2] = ["known line", "known neutral"];
 /// Where the live cores are joined.
 pub(super) const JOINT: &str = "joint";
+/// The far end of the clip lead that joins the earth core to the earth of the building.
+pub(super) const CLIP: &str = "earth clip";
 /// The call of another zone, which is off.
 pub(super) const OTHER_ZONE: &str = "call of another zone";
 /// The poles of the isolator; a fused connection unit switches both.
@@ -161,6 +166,11 @@ pub(super) fn network(job: &Job, mut even: impl FnMut() -> f64) -> Result<Networ
     }
     network.node(JOINT);
     network.node(OTHER_ZONE);
+    // the clip bites the earth of the building; whether the earth core is on it is for hands
+    let building = purpose_point(job, Purpose::Earth, End::Near).unwrap_or_else(|| EARTH.to_owned());
+    network
+        .resistor("grip of the earth clip", &building, CLIP, CLAMP_OHMS)
+        .map_err(wiring)?;
     add_cable(&mut network, job, &mut even)?;
     add_supply(&mut network, job, &mut even).map_err(wiring)?;
     add_equipment(&mut network, job, &mut even).map_err(wiring)?;
@@ -219,10 +229,11 @@ fn add_supply(network: &mut Network, job: &Job, even: &mut impl FnMut() -> f64) 
         network.contact(ISOLATOR[pole], ORIGIN[pole], &fed(pole))?;
         network.set_contact(ISOLATOR[pole], true)?;
     }
+    network.resistor("upstream earth", EARTH, UPSTREAM, upstream_ohms(job))?;
     let feeds = [
         (LINE_FEED, Purpose::PermanentLive, fed(0)),
         (NEUTRAL_FEED, Purpose::Neutral, fed(1)),
-        (EARTH_FEED, Purpose::Earth, EARTH.to_owned()),
+        (EARTH_FEED, Purpose::Earth, UPSTREAM.to_owned()),
     ];
     for (name, purpose, from) in feeds {
         // terminals of one purpose are one strip, fed at its first
@@ -236,6 +247,19 @@ fn add_supply(network: &mut Network, job: &Job, even: &mut impl FnMut() -> f64) 
         }
     }
     Ok(())
+}
+
+/// The copper of the earth conductor from the main earthing terminal to the near end, in ohms; none where the job gives none.
+fn upstream_ohms(job: &Job) -> f64 {
+    let copper = job.supply.upstream.as_ref().and_then(|upstream| {
+        let row = job
+            .limits
+            .row(Table::ConductorClass1And2, &upstream.earth.to_string())
+            .ok()?;
+        let (factor, _) = job.temperature_factor().ok()?;
+        Some(float(row.value.value() * upstream.length.value() * factor) * SHARE_OF_MAXIMUM)
+    });
+    copper.unwrap_or(0.0)
 }
 
 /// Mains at the place, in volts: the nominal voltage of the job, or where that is extra-low, what such a place has.

@@ -5,6 +5,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::point::Point;
 use crate::job::{End, Job};
 
 /// The acts of isolating one supply.
@@ -68,6 +69,14 @@ pub enum Act {
     JoinLiveCores,
     /// They are parted again.
     PartLiveCores,
+    /// The earth core is clipped to the earth of the building at the near end, so that a core that touches anything earthed shows.
+    JoinEarth,
+    /// That clip is taken off.
+    PartEarth,
+    /// All cores but this one, the earth core too, are joined at the near end.
+    JoinRest(String),
+    /// They are discharged and parted.
+    PartRest,
     /// The tester discharges what its test voltage has charged.
     Discharge,
     /// A core goes into the terminal it belongs to.
@@ -119,6 +128,18 @@ impl Act {
             Act::RemoveEveryLink => format!("take off every link at the {}", job.far.name),
             Act::JoinLiveCores => format!("join all cores but {} at the {}", job.return_words(), job.near.name),
             Act::PartLiveCores => format!("part the joined cores at the {}", job.near.name),
+            Act::JoinEarth => format!(
+                "clip {} to {}",
+                job.return_words(),
+                Point::building_earth(job).words(job)
+            ),
+            Act::PartEarth => format!(
+                "take the earth clip off {} at the {}",
+                job.return_words(),
+                job.near.name
+            ),
+            Act::JoinRest(core) => format!("join every core but {core} at the {}", job.near.name),
+            Act::PartRest => format!("part the joined cores at the {}", job.near.name),
             Act::Discharge => "let the tester discharge every core".into(),
             Act::Connect { core, end: at } => format!("put core {core} into its terminal at the {}", end(at)),
             Act::TakeLeadOff(contact) => {
@@ -161,6 +182,11 @@ mod tests {
             (
                 Act::LinkToEarth("brown".into()),
                 "link core brown to the earth core at the sail loft thermostat",
+            ),
+            (Act::JoinEarth, "clip the earth core to terminal E at the wiring centre"),
+            (
+                Act::JoinRest("brown".into()),
+                "join every core but brown at the wiring centre",
             ),
             (
                 Act::Energise,

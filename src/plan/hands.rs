@@ -27,6 +27,10 @@ pub struct SetUp {
     pub links: BTreeSet<String>,
     /// The live cores are joined together.
     pub joined: bool,
+    /// All cores but this one are joined together, the earth core too.
+    pub rest: Option<String>,
+    /// The earth core is clipped to the earth of the building.
+    pub earthed: bool,
 }
 
 impl SetUp {
@@ -38,13 +42,23 @@ impl SetUp {
             Act::RemoveEveryLink => self.links.clear(),
             Act::JoinLiveCores => self.joined = true,
             Act::PartLiveCores => self.joined = false,
+            Act::JoinRest(core) => self.rest = Some(core.clone()),
+            Act::PartRest => self.rest = None,
+            Act::JoinEarth => self.earthed = true,
+            Act::PartEarth => self.earthed = false,
             _ => {}
         }
     }
 
     /// Whether there is nothing here that the other does not have.
     pub fn is_within(&self, other: &SetUp) -> bool {
-        self.links.is_subset(&other.links) && (!self.joined || other.joined)
+        let rest = self.rest.is_none() || self.rest == other.rest;
+        self.links.is_subset(&other.links) && self.joined <= other.joined && self.earthed <= other.earthed && rest
+    }
+
+    /// Whether no cores are joined, whatever is linked or clipped to earth.
+    pub fn is_parted(&self) -> bool {
+        !self.joined && self.rest.is_none()
     }
 
     /// What the plan has at a place: the acts of all steps before it.
@@ -118,7 +132,7 @@ impl Hands {
             Act::Connect { core, end } => drop(self.in_terminals.insert((core.clone(), *end))),
             other => {
                 // the cores are parted only after the tester has let go of their charge
-                if matches!(other, Act::Discharge | Act::PartLiveCores) {
+                if matches!(other, Act::Discharge | Act::PartLiveCores | Act::PartRest) {
                     self.charged = false;
                 }
                 if let Some(set_up) = &mut self.set_up {
@@ -126,6 +140,11 @@ impl Hands {
                 }
             }
         }
+    }
+
+    /// Whether the earth core is known to be clipped to the earth of the building.
+    pub fn is_earthed(&self) -> bool {
+        self.set_up.as_ref().is_some_and(|set_up| set_up.earthed)
     }
 
     /// What must be done before the place may be left, in words; nothing where it is as it was found or proved dead and whole.
@@ -139,7 +158,7 @@ impl Hands {
             );
         }
         if self.charged || self.set_up.as_ref() != Some(&SetUp::default()) {
-            todo.push("discharge the cores, take off every link, part the joined cores");
+            todo.push("discharge the cores, take off every link and clip, part the joined cores");
         }
         if self.in_terminals.len() < 2 * job.cores.len() {
             todo.push("cover every loose core end; it stays locked off until each is back in its terminal");

@@ -9,6 +9,7 @@ use std::ops::Range;
 use serde::Serialize;
 
 use super::act::Act;
+use super::point::{Leads, Probes};
 use super::solved::Solved;
 use crate::job::instrument::Use;
 use crate::job::{End, Job, Purpose};
@@ -85,82 +86,6 @@ impl Stage {
     }
 }
 
-/// Where a probe goes.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-pub enum Point {
-    /// The bare end of a core.
-    Core {
-        /// The core, by its name.
-        core: String,
-        /// At which end.
-        end: End,
-    },
-    /// A terminal, whatever is in it.
-    Terminal {
-        /// The terminal, by its name.
-        terminal: String,
-        /// At which end.
-        end: End,
-    },
-    /// All live cores, joined together at the near end.
-    JoinedCores,
-    /// The supply that stays live, for proving the indicator.
-    KnownSource,
-    /// One tip of the instrument's own leads, for measuring the leads.
-    Tip,
-    /// The main earthing terminal, by a long lead, where an end has no earth of its own.
-    KnownEarth,
-    /// The free end of a long lead that is clipped to the near end's earth, for a position whose own earth is not proved.
-    LongLead {
-        /// The near end's earth terminal under the clip; `None` where it has none, and the clip is on the main earthing terminal.
-        clipped: Option<String>,
-    },
-}
-
-impl Point {
-    /// The free end of the long lead of a job.
-    pub fn long_lead(job: &Job) -> Point {
-        let earth = job.near.terminal_for(Purpose::Earth);
-        Point::LongLead {
-            clipped: earth.map(|earth| earth.name.clone()),
-        }
-    }
-
-    /// The end of the cable that the point is at; `None` where a lead brings it there, and for what is at neither.
-    pub fn end(&self) -> Option<End> {
-        match self {
-            Point::Core { end, .. } | Point::Terminal { end, .. } => Some(*end),
-            Point::JoinedCores => Some(End::Near),
-            Point::KnownSource | Point::Tip | Point::KnownEarth | Point::LongLead { .. } => None,
-        }
-    }
-
-    /// The point in the words of a prompt.
-    pub fn words(&self, job: &Job) -> String {
-        match self {
-            Point::Core { core, end } => format!("core {core} at the {}", job.end(*end).name),
-            Point::Terminal { terminal, end } => format!("terminal {terminal} at the {}", job.end(*end).name),
-            Point::JoinedCores => format!("the joined cores at the {}", job.near.name),
-            Point::KnownSource => job.supply.known_source.clone(),
-            Point::Tip => "the other tip".into(),
-            Point::KnownEarth => "the main earthing terminal, by a long lead".into(),
-            Point::LongLead { clipped: Some(earth) } => {
-                format!("the long lead clipped to terminal {earth} at the {}", job.near.name)
-            }
-            Point::LongLead { clipped: None } => "the long lead clipped to the main earthing terminal".into(),
-        }
-    }
-}
-
-/// A pair of probes; the first goes on first.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct Probes {
-    /// Where the first probe goes.
-    pub first: Point,
-    /// Where the other probe goes.
-    pub second: Point,
-}
-
 /// When the reading of a step counts.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub enum Timing {
@@ -215,6 +140,8 @@ pub struct Measure {
     pub window: WindowRule,
     /// This step measures the leads themselves.
     pub is_null: bool,
+    /// This step reads through the clip that joins the earth core to the earth of the building.
+    pub is_join: bool,
     /// The lead resistance is subtracted.
     pub subtract_null: bool,
     /// It reads the cable through leads that the tester has nulled: nothing is subtracted, and it counts only once they were seen so.
@@ -360,6 +287,8 @@ pub enum Came {
     Failed,
     /// This word was answered.
     Saw(String),
+    /// Its value is below this.
+    Below(Amount),
 }
 
 /// A step is done only if an earlier one came to this, or if `not`, only if it did not.
@@ -465,13 +394,13 @@ impl Plan {
         (text, start + indent..start + of_line.len())
     }
 
-    /// The step that measures the leads themselves, where there is one.
-    pub fn lead_null(&self) -> Option<(usize, &Measure)> {
+    /// The step that measures these leads themselves, where there is one.
+    pub fn lead_null(&self, leads: Leads) -> Option<(usize, &Measure)> {
         let mut measures = self.steps.iter().enumerate().filter_map(|(i, step)| match &step.kind {
             Kind::Measure(measure) => Some((i, measure.as_ref())),
             _ => None,
         });
-        measures.find(|(_, measure)| measure.is_null)
+        measures.find(|(_, measure)| measure.is_null && measure.probes.leads() == leads)
     }
 
     /// A step's place in the plan.

@@ -3,7 +3,7 @@
 //! The rule inside: these rows are read twice, by the run ([`crate::run::fold`]) while it is walked and by the proof before it
 //! is walked; neither has an order of its own, so what was proved is what runs.
 
-use super::{Act, Kind, Plan, Stage, Step, Subject, Then};
+use super::{Act, Kind, Leads, Measure, Plan, Stage, Step, Subject, Then};
 use crate::value::reading::Function;
 
 /// The kind of step that a row of [`NEEDS`] speaks of.
@@ -28,22 +28,60 @@ pub enum Earlier {
     Hands,
     /// The measurement of the leads, where the step rests on it.
     LeadNull,
+    /// What shows the earth that insulation is measured to, where the step puts a test voltage on: the earth lit before switching off
+    /// or read dead, the long lead, the clip on the earth core.
+    Earth,
     /// Every step whatever it is.
     Everything,
 }
 
 impl Earlier {
-    /// Whether a step is one of these, given whether the step that asks subtracts the leads.
-    pub fn holds(self, there: &Step, subtracts: bool) -> bool {
+    /// Whether a step is one of these, given what the step that asks rests on.
+    pub fn holds(self, there: &Step, rests: Rests) -> bool {
         match self {
             Earlier::Stage(stage) => there.stage == stage,
             Earlier::Set => there.kind == Kind::Do && there.stage == Stage::Survey,
             Earlier::Found => finds(there),
             Earlier::Hands => there.kind == Kind::Do && there.stage != Stage::Survey,
-            Earlier::LeadNull => subtracts && is_null(there),
+            Earlier::LeadNull => rests.subtracts.is_some() && null_of(there) == rests.subtracts,
+            Earlier::Earth => rests.charges && shows_earth(there),
             Earlier::Everything => true,
         }
     }
+}
+
+/// What a step rests on beside its stage.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Rests {
+    /// The leads whose own resistance it takes off.
+    pub subtracts: Option<Leads>,
+    /// It puts a test voltage on the cores.
+    pub charges: bool,
+}
+
+impl Rests {
+    /// What a step rests on.
+    pub fn of(step: &Step) -> Rests {
+        Rests {
+            subtracts: subtracts(step),
+            charges: charges(step),
+        }
+    }
+
+    /// Everything that a step can rest on, in a fixed order.
+    pub const ALL: [Rests; 6] = {
+        const fn rests(subtracts: Option<Leads>, charges: bool) -> Rests {
+            Rests { subtracts, charges }
+        }
+        [
+            rests(None, false),
+            rests(None, true),
+            rests(Some(Leads::Own), false),
+            rests(Some(Leads::Own), true),
+            rests(Some(Leads::Long), false),
+            rests(Some(Leads::Long), true),
+        ]
+    };
 }
 
 /// What must have passed before a step is reached, and why.
@@ -83,6 +121,7 @@ pub const NEEDS: &[Need] = &[
             Earlier::Stage(Disconnect),
             Earlier::Hands,
             Earlier::LeadNull,
+            Earlier::Earth,
         ],
         why: "a dead test means something only on cores that are dead, apart, and linked or joined as it expects",
     },
@@ -94,6 +133,8 @@ pub const NEEDS: &[Need] = &[
             Earlier::Stage(Disconnect),
             Earlier::Stage(Connect),
             Earlier::Hands,
+            Earlier::LeadNull,
+            Earlier::Earth,
         ],
         why: "nothing goes into a terminal of which nobody knows what stands on it, nor beside a core in a wrong one",
     },
@@ -125,7 +166,7 @@ pub fn closing_needs(step: &Step, supply_on: bool) -> bool {
             Act::SwitchOff | Act::LockOff | Act::KeepKey | Act::PostNotice | Act::Further { .. }
         )
     });
-    isolates || (supply_on && CLOSING_LIVE.iter().any(|earlier| earlier.holds(step, true)))
+    isolates || (supply_on && CLOSING_LIVE.iter().any(|earlier| earlier.holds(step, Rests::default())))
 }
 
 /// The kind of a step.
@@ -143,10 +184,73 @@ pub fn need(step: &Step) -> &'static Need {
     NEEDS.iter().find(|need| need.of == of).expect("every stage has a row")
 }
 
-/// Whether a step rests on the measurement of the leads: it subtracts them, is read through leads that the tester has nulled, or shows
-/// open what an open lead would show as well.
-pub fn subtracts(step: &Step) -> bool {
-    matches!(&step.kind, Kind::Measure(m) if m.is_of_cable() || m.leads_seen)
+/// The leads whose measurement a step rests on: it takes their resistance off, is read through leads that the tester has nulled, or
+/// shows open what an open lead would show as well.
+pub fn subtracts(step: &Step) -> Option<Leads> {
+    match &step.kind {
+        Kind::Measure(m) if m.is_of_cable() || m.leads_seen => Some(m.probes.leads()),
+        _ => None,
+    }
+}
+
+/// The leads that a step measures, where it measures leads.
+pub fn null_of(step: &Step) -> Option<Leads> {
+    match &step.kind {
+        Kind::Measure(m) if m.is_null => Some(m.probes.leads()),
+        _ => None,
+    }
+}
+
+/// Whether a step reads through the clip that joins the earth core to the earth of the building, whatever came before it.
+pub fn is_join(step: &Step) -> bool {
+    step.only_if.is_empty() && matches!(&step.kind, Kind::Measure(m) if m.is_join)
+}
+
+/// Whether a step shows the earth that insulation is measured to, before switching off or dead, or the long lead that reaches it.
+fn shows_earth(step: &Step) -> bool {
+    let long = |m: &Measure| m.used.function == Function::Continuity && m.probes.leads() == Leads::Long;
+    is_join(step) || proves_earth(step) || (step.stage == Test && matches!(&step.kind, Kind::Measure(m) if long(m)))
+}
+
+/// For each step of a plan that stands while the earth core is clipped to the earth of the building, the step that clipped it.
+pub fn clipped_by(plan: &Plan) -> Vec<Option<usize>> {
+    let mut clipped = None;
+    let one = |(i, step): (usize, &Step)| {
+        for act in &step.acts {
+            match act {
+                Act::JoinEarth => clipped = clipped.or(Some(i)),
+                Act::PartEarth => clipped = None,
+                _ => {}
+            }
+        }
+        clipped
+    };
+    plan.steps.iter().enumerate().map(one).collect()
+}
+
+/// The last reading through the clip before a step that puts a test voltage on while it is on, where there is one: what was read
+/// with a clip that does not bite is the insulation of the cable alone.
+pub fn join_before(plan: &Plan, clipped: &[Option<usize>], step: usize) -> Option<usize> {
+    let clip = clipped[step].filter(|_| charges(&plan.steps[step]))?;
+    (clip..step).rev().find(|&i| is_join(&plan.steps[i]))
+}
+
+/// The readings through the clip after a step that puts a test voltage on while it is on.
+pub fn joins_after(plan: &Plan, clipped: &[Option<usize>], step: usize) -> Vec<usize> {
+    if clipped[step].is_none() || !charges(&plan.steps[step]) {
+        return Vec::new();
+    }
+    let after = step + 1..plan.steps.len();
+    let same = after.take_while(|&i| clipped[i] == clipped[step]);
+    same.filter(|&i| is_join(&plan.steps[i])).collect()
+}
+
+/// The steps that put a test voltage on while the clip was on and that a reading through it vouches for: those before it.
+pub fn read_through(plan: &Plan, clipped: &[Option<usize>], join: usize) -> Vec<usize> {
+    let Some(clip) = clipped[join].filter(|_| is_join(&plan.steps[join])) else {
+        return Vec::new();
+    };
+    (clip..join).filter(|&i| charges(&plan.steps[i])).collect()
 }
 
 /// Whether a step measures the leads themselves, which does not touch the wiring.
@@ -188,8 +292,8 @@ pub fn reads_as_set(step: &Step) -> bool {
 
 /// Whether `there`, which stands earlier in the plan, must have passed before `here` is reached.
 pub fn needs(here: &Step, there: &Step) -> bool {
-    let subtracts = subtracts(here);
-    need(here).earlier.iter().any(|earlier| earlier.holds(there, subtracts))
+    let rests = Rests::of(here);
+    need(here).earlier.iter().any(|earlier| earlier.holds(there, rests))
 }
 
 /// Steps that become void together.
@@ -199,8 +303,10 @@ pub enum Class {
     Stage(Stage),
     /// Every gate.
     Gates,
+    /// Every reading of an end's earth to the main earthing terminal once it is connected.
+    EarthsRead,
     /// Every earth shown lit to line before switching off.
-    Earths,
+    EarthsLit,
     /// What the indicator showed of neutrals that were parted.
     Parted,
 }
@@ -211,7 +317,8 @@ impl Class {
         match self {
             Class::Stage(stage) => step.stage == stage,
             Class::Gates => step.kind == Kind::Gate,
-            Class::Earths => proves_earth(step),
+            Class::EarthsRead => reads_earth(step),
+            Class::EarthsLit => proves_earth(step),
             Class::Parted => shows_parted(step),
         }
     }
@@ -224,6 +331,8 @@ pub struct Spread {
     pub hit: &'static [Stage],
     /// Only while the run has the supply switched on.
     pub supply_on: bool,
+    /// A gate of one of these stages counts as well.
+    pub gates: bool,
     /// What becomes void with them.
     pub also: &'static [Class],
     /// The reason that is told.
@@ -235,36 +344,49 @@ pub const SPREADS: &[Spread] = &[
     Spread {
         hit: &[Disconnect, Test, Connect],
         supply_on: true,
+        gates: true,
         also: &[Class::Stage(Isolate)],
         why: "nothing is touched while it may be live",
     },
     Spread {
         hit: &[Isolate],
         supply_on: false,
+        gates: true,
         also: &[Class::Stage(Isolate)],
         why: "the proof of isolation is one proof",
     },
     Spread {
         hit: &[Isolate],
         supply_on: true,
-        also: &[Class::Earths],
+        gates: true,
+        also: &[Class::EarthsLit],
         why: "hands were at the earth since it was shown, and it can be shown again while the supply is on",
     },
     Spread {
         hit: &[Disconnect],
         supply_on: false,
+        gates: true,
         also: &[Class::Parted],
         why: "a neutral that is parted again is tried again",
     },
     Spread {
         hit: &[Disconnect],
         supply_on: false,
+        gates: true,
         also: &[Class::Stage(Connect)],
         why: "a core that is taken off is put back, and its terminal read, again",
     },
     Spread {
+        hit: &[Connect],
+        supply_on: false,
+        gates: false,
+        also: &[Class::EarthsRead],
+        why: "an earth is shown as it is left: whoever has hands in a clamp may have pulled at another",
+    },
+    Spread {
         hit: &[Isolate, Disconnect, Test, Connect],
         supply_on: false,
+        gates: true,
         also: &[Class::Stage(Live), Class::Stage(HandOver), Class::Gates],
         why: "what was energised rested on everything before it",
     },
@@ -299,6 +421,17 @@ pub fn touchable(step: &Step) -> bool {
     !is_null(step) && (Test..=Connect).contains(&step.stage)
 }
 
+/// Whether a step reads, dead and connected, from an end's earth to the main earthing terminal by a long lead.
+pub fn reads_earth(step: &Step) -> bool {
+    let earth = |m: &Measure| m.used.function == Function::Continuity && m.probes.leads() == Leads::Long && !m.is_null;
+    step.stage == Connect && matches!(&step.kind, Kind::Measure(m) if earth(m))
+}
+
+/// Whether a step measures where everything is dead, so that a voltage there stops it.
+pub fn is_dead_test(step: &Step) -> bool {
+    matches!(step.kind, Kind::Measure(_)) && (Test..=Connect).contains(&step.stage)
+}
+
 /// Whether links and joints are made to be exactly the plan's before a step.
 pub fn is_arranged(step: &Step) -> bool {
     !is_null(step) && (Test..=Live).contains(&step.stage)
@@ -306,7 +439,12 @@ pub fn is_arranged(step: &Step) -> bool {
 
 /// Whether a step takes links or joints off, so that it is done without knowing what is on.
 pub fn takes_off(step: &Step) -> bool {
-    let off = |act: &Act| matches!(act, Act::RemoveLink(_) | Act::RemoveEveryLink | Act::PartLiveCores);
+    let off = |act: &Act| {
+        matches!(
+            act,
+            Act::RemoveLink(_) | Act::RemoveEveryLink | Act::PartLiveCores | Act::PartRest | Act::PartEarth
+        )
+    };
     step.acts.iter().any(off)
 }
 

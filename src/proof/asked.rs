@@ -6,7 +6,9 @@ use super::effects::{dead_measure, proves_dead};
 use super::facts::{Fact, Facts};
 use super::rules::{self, Rule};
 use crate::job::{End, Job};
-use crate::plan::{Act, Kind, Plan, Stage, Step, Subject, WindowRule, charges, is_null, switches};
+use crate::plan::{
+    Act, Kind, Measure, Plan, Point, SetUp, Stage, Step, Subject, WindowRule, charges, is_null, reads_earth, switches,
+};
 use crate::value::reading::Function;
 
 /// What is done at a step, as far as a rule asks for facts there.
@@ -24,6 +26,10 @@ pub(super) enum Doing {
     AfterPartingFar,
     DeadTest,
     Insulating,
+    /// Insulation is measured to the earth that comes in.
+    ToEarth,
+    /// The same by the clip on the earth core.
+    ThroughClip,
     Connecting,
     Energising,
     LiveTest,
@@ -33,7 +39,7 @@ pub(super) enum Doing {
     HandingOver,
 }
 
-const DOINGS: [Doing; 12] = [
+const DOINGS: [Doing; 14] = [
     Doing::ProvingNear,
     Doing::ProvingFar,
     Doing::Touching,
@@ -41,6 +47,8 @@ const DOINGS: [Doing; 12] = [
     Doing::AfterPartingFar,
     Doing::DeadTest,
     Doing::Insulating,
+    Doing::ToEarth,
+    Doing::ThroughClip,
     Doing::Connecting,
     Doing::Energising,
     Doing::LiveTest,
@@ -70,6 +78,8 @@ fn asked(doing: Doing, plan: &Plan, facts: &Facts) -> Vec<(Rule, Fact)> {
     let mut asked = Vec::new();
     let mut ask = |rule: Rule, wanted: &[Fact]| asked.extend(wanted.iter().map(|fact| (rule, *fact)));
     let clear = clear(facts);
+    // the main earthing terminal itself is known
+    let comes_in = Point::building_earth(job) != Point::KnownEarth;
     let classified = match job.control_pair {
         Some(_) => vec![
             Fact::Plate(End::Near),
@@ -97,6 +107,9 @@ fn asked(doing: Doing, plan: &Plan, facts: &Facts) -> Vec<(Rule, Fact)> {
                 ask(rules::GUARDED, &[Fact::ElectronicsOut]);
             }
         }
+        Doing::ToEarth if comes_in => ask(rules::BUILDING, &[Fact::IncomingEarth]),
+        Doing::ToEarth => ask(rules::BUILDING, &[Fact::LeadRead]),
+        Doing::ThroughClip => ask(rules::BUILDING, &[Fact::ClipRead]),
         Doing::Connecting => {
             ask(rules::INDICATOR_AFTER, &[Fact::ProvedSince]);
             ask(rules::CLEAR, &clear);
@@ -106,6 +119,7 @@ fn asked(doing: Doing, plan: &Plan, facts: &Facts) -> Vec<(Rule, Fact)> {
             ask(rules::CLEAR, &clear);
             ask(rules::CLASSIFIED, &classified);
             ask(rules::TESTED, &required_tests(job, facts));
+            ask(rules::CLIP_AFTER, &[Fact::ClipReadAfter]);
             for core in 0..facts.cores() {
                 ask(rules::READ, &End::BOTH.map(|end| Fact::Read(core, end)));
             }
@@ -137,7 +151,7 @@ fn measures_continuity(step: &Step) -> bool {
 /// No link, no joint and no charge on any core.
 pub(super) fn clear(facts: &Facts) -> Vec<Fact> {
     let links = facts.tested().iter().map(|&core| Fact::LinkOff(core));
-    links.chain([Fact::Parted, Fact::Discharged]).collect()
+    links.chain([Fact::Parted, Fact::ClipOff, Fact::Discharged]).collect()
 }
 
 /// What is asked for where points are proved dead, and where hands or probes are on what was.
@@ -178,7 +192,7 @@ fn asked_dead(doing: Doing, job: &Job, facts: &Facts) -> Vec<(Rule, Fact)> {
 /// Every dead test that the cores must have passed.
 pub(super) fn required_tests(job: &Job, facts: &Facts) -> Vec<Fact> {
     let tested = facts.tested();
-    let mut wanted = Vec::new();
+    let mut wanted: Vec<Fact> = facts.live().map(Fact::ToBuilding).collect();
     for (i, &a) in tested.iter().enumerate() {
         wanted.extend([Fact::Continuous(a), Fact::ToEarth(a)]);
         for &b in &tested[i + 1..] {
@@ -205,6 +219,10 @@ fn touches(step: &Step) -> bool {
                 | Act::RemoveEveryLink
                 | Act::JoinLiveCores
                 | Act::PartLiveCores
+                | Act::JoinEarth
+                | Act::PartEarth
+                | Act::JoinRest(_)
+                | Act::PartRest
                 | Act::TakeLeadOff(_)
                 | Act::PutLeadOn(_)
                 | Act::Discharge
@@ -240,11 +258,13 @@ fn shows_absence(step: &Step) -> bool {
 pub(super) fn doings(plan: &Plan) -> Vec<Vec<Doing>> {
     // on purpose, after it was on: absence then shows what else feeds the place
     let mut off_again = None;
+    let mut set_up = SetUp::default();
     let mut parted = [false; 2];
     let one = |step: &Step| {
         for on in step.acts.iter().filter_map(switches) {
             off_again = if on { Some(false) } else { off_again.map(|_| true) };
         }
+        step.acts.iter().for_each(|act| set_up.act(act));
         let mut done = Vec::new();
         let mut add = |holds: bool, doing: Doing| {
             if holds {
@@ -264,8 +284,13 @@ pub(super) fn doings(plan: &Plan) -> Vec<Vec<Doing>> {
             add(parted[end as usize] && touches(step) && !parts, doing);
             parted[end as usize] |= parts;
         }
-        add(dead_measure(step).is_some(), Doing::DeadTest);
+        add(dead_measure(step).is_some() && !reads_earth(step), Doing::DeadTest);
         add(charges(step), Doing::Insulating);
+        let earth = Point::building_earth(&plan.job);
+        let to_earth = |m: &Measure| [&m.probes.first, &m.probes.second].contains(&&earth);
+        let at_earth = matches!(&step.kind, Kind::Measure(m) if to_earth(m));
+        add(charges(step) && (set_up.earthed || at_earth), Doing::ToEarth);
+        add(charges(step) && set_up.earthed, Doing::ThroughClip);
         let connects = step.acts.iter().any(|act| matches!(act, Act::Connect { .. }));
         add(connects || matches!(step.kind, Kind::Connect { .. }), Doing::Connecting);
         add(step.acts.contains(&Act::Energise), Doing::Energising);

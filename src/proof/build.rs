@@ -9,14 +9,22 @@ use super::evidence::{Evidence, tried};
 use super::facts::{Fact, Facts};
 use super::flow::{Effect, Flow, Part};
 use super::graph::{Graph, Label, Numbers};
-use super::later::{KINDS, Later, kind};
+use super::later::{KINDS, Later, kind, of_kind};
 use super::outcome::{blocks, can_fail, first_used, may_be_left, may_stand, outcomes, repair, repairs, resumptions};
 use super::ties::{Ties, Void, Words};
 use crate::job::End;
 use crate::plan::{
-    ISOLATE_FIRST, Kind, Of, Plan, Stage, TAKEN_OUT, Then, goes_back_to, is_null, may_follow, need, needs,
-    proves_indicator, tables,
+    ISOLATE_FIRST, Kind, Leads, Plan, Stage, TAKEN_OUT, Then, clipped_by, goes_back_to, join_before, joins_after,
+    may_follow, need, needs, null_of, proves_indicator, read_through, tables,
 };
+
+/// The set-up before a step.
+pub(super) struct Before {
+    /// Cores with a link on them.
+    links: Vec<usize>,
+    parted: bool,
+    earthed: bool,
+}
 
 struct Builder<'a> {
     plan: &'a Plan,
@@ -26,22 +34,22 @@ struct Builder<'a> {
     flow: Flow,
     labels: Vec<Label>,
     nodes: Numbers,
-    places: Places,
+    places: Vec<Before>,
+    /// For each step the one that clipped the earth core, where the clip is on.
+    clipped: Vec<Option<usize>>,
 }
 
-/// Whether the set-up before a step has a link on each core, and whether the cores are joined.
-type Places = Vec<(Vec<usize>, bool)>;
-
 /// What each step shows, the set-up before it, and what the model says of the steps.
-pub(super) fn claims(plan: &Plan, facts: &Facts) -> (Vec<Shown>, Places, Evidence) {
+pub(super) fn claims(plan: &Plan, facts: &Facts) -> (Vec<Shown>, Vec<Before>, Evidence) {
     let mut place = Place::default();
     let (mut all, mut places) = (Vec::new(), Vec::new());
     for step in &plan.steps {
         let links = place.set_up.links.iter().filter_map(|name| facts.core(name));
-        places.push((
-            links.filter(|core| *core != facts.back()).collect(),
-            place.set_up.joined,
-        ));
+        places.push(Before {
+            links: links.filter(|core| *core != facts.back()).collect(),
+            parted: place.set_up.is_parted(),
+            earthed: place.set_up.earthed,
+        });
         all.push(shown(step, &place, &plan.job, facts));
         place.pass(step, &plan.job);
     }
@@ -65,6 +73,7 @@ pub fn graph(plan: &Plan) -> Graph {
         labels: Vec::new(),
         nodes,
         places,
+        clipped: clipped_by(plan),
     };
     builder.build();
     let (flow, labels) = (builder.flow, builder.labels);
@@ -117,6 +126,8 @@ impl Builder<'_> {
         let mut begin = self.blank();
         let known = [
             Fact::Parted,
+            Fact::ClipOff,
+            Fact::ClipReadAfter,
             Fact::Discharged,
             Fact::ProvedSince,
             Fact::AllPassed,
@@ -146,12 +157,12 @@ impl Builder<'_> {
     fn vouch(&self, i: usize, vouched: &mut [Words]) {
         let there = &self.plan.steps[i];
         for (kind, words) in vouched.iter_mut().enumerate() {
-            let of = Stage::ALL.get(kind / 2).map_or(Of::Gate, |stage| Of::Stage(*stage));
+            let (of, rests) = of_kind(kind);
             let row = tables::NEEDS
                 .iter()
                 .find(|need| need.of == of)
                 .expect("every stage has a row");
-            if row.earlier.iter().any(|earlier| earlier.holds(there, kind % 2 == 1)) {
+            if row.earlier.iter().any(|earlier| earlier.holds(there, rests)) {
                 for fact in self.ties.owned_by(i..=i) {
                     words[fact / 64] |= 1 << (fact % 64);
                 }
@@ -185,13 +196,19 @@ impl Builder<'_> {
         if tables::takes_off(step) {
             return;
         }
-        let (links, joined) = &self.places[i];
+        let before = &self.places[i];
+        let mut make = |holds: bool, fact: Fact| {
+            self.add(effect, if holds { Part::Make } else { Part::Kill }, &[fact]);
+        };
         for &core in self.facts.tested() {
-            let part = if links.contains(&core) { Part::Kill } else { Part::Make };
-            self.add(effect, part, &[Fact::LinkOff(core)]);
+            make(!before.links.contains(&core), Fact::LinkOff(core));
         }
-        let part = if *joined { Part::Kill } else { Part::Make };
-        self.add(effect, part, &[Fact::Parted]);
+        make(before.parted, Fact::Parted);
+        make(!before.earthed, Fact::ClipOff);
+        // the run lets nothing rest on a clip that was not read through
+        if join_before(self.plan, &self.clipped, i).is_some() {
+            make(true, Fact::ClipRead);
+        }
     }
 
     fn come_to(&mut self, i: usize, passed: &Words, later: &Later) {
@@ -240,13 +257,16 @@ impl Builder<'_> {
         let mut void = self.ties.void(i);
         self.ties.void_steps(&mut void, i..=i);
         let void = self.ties.spread(void, i, false);
+        let read_again = joins_after(self.plan, &self.clipped, i);
         for fact in &self.shown[i].ends {
             let number = self.facts.number(*fact);
             effect.add(Part::Kill, number);
             let waits = |owner: usize| {
                 i < owner && needs(&steps[owner], &steps[i]) && void.shown[number / 64] >> (number % 64) & 1 == 1
             };
-            if self.ties.owner[number].is_some_and(|owner| !waits(owner)) {
+            // the run makes the reading through the clip that comes next void, and it stands before every later one
+            let is_read_again = *fact == Fact::ClipReadAfter && !read_again.is_empty();
+            if self.ties.owner[number].is_some_and(|owner| !waits(owner)) && !is_read_again {
                 effect.add(Part::KillSound, number);
             }
         }
@@ -255,7 +275,7 @@ impl Builder<'_> {
     fn done(&mut self, i: usize) {
         let (doing, deciding, next) = (self.nodes.doing(i), self.nodes.deciding(i), self.nodes.at(i + 1));
         let step = &self.plan.steps[i];
-        for label in outcomes(step) {
+        for label in outcomes(self.plan, &self.clipped, i) {
             let mut effect = self.blank();
             match label {
                 Label::Pass => {
@@ -273,10 +293,23 @@ impl Builder<'_> {
                     self.edge(doing, next, label, &effect);
                 }
                 Label::LiveSeen => self.live_seen(i),
+                Label::ClipUnread => {
+                    // outcomes lists it only where there is one
+                    let join = join_before(self.plan, &self.clipped, i).unwrap_or(i);
+                    for fact in self.ties.owned_by(join..=join) {
+                        effect.add(Part::MakeSound, fact);
+                    }
+                    self.edge(doing, self.nodes.at(join), label, &effect);
+                }
                 Label::LeadsChanged => {
-                    let null = self.plan.steps[..i].iter().rposition(is_null).unwrap_or(i);
-                    let null = self.nodes.at(null);
-                    self.edge_of(doing, null, label, 0);
+                    self.add(&mut effect, Part::Kill, &[Fact::LeadRead]);
+                    self.add(&mut effect, Part::MakeSound, &[Fact::LeadRead]);
+                    // every set is measured again, beginning with the one that comes first
+                    let before = || self.plan.steps[..i].iter();
+                    let nulls = [Leads::Own, Leads::Long]
+                        .map(|leads| before().rposition(|there| null_of(there) == Some(leads)));
+                    let first = nulls.into_iter().flatten().min().unwrap_or(i);
+                    self.edge(doing, self.nodes.at(first), label, &effect);
                 }
                 _ => {
                     self.end_facts(i, &mut effect);
@@ -317,6 +350,15 @@ impl Builder<'_> {
                 effect.add(Part::MakeSound, self.facts.number(*fact));
             }
         }
+        // a clip that does not bite: what was measured through it is measured again
+        if label == Label::Fail {
+            for there in read_through(self.plan, &self.clipped, i) {
+                for fact in self.ties.owned_by(there..=there) {
+                    effect.add(Part::Kill, fact);
+                    effect.add(Part::MakeSound, fact);
+                }
+            }
+        }
         self.add(effect, Part::Make, &self.shown[i].always);
     }
 
@@ -338,6 +380,7 @@ impl Builder<'_> {
         if may_follow(step, &Then::Again) {
             let void = self.ties.spread(self.ties.repeated(i, i), i, supply_on);
             self.go(deciding, Label::Again, &void);
+            self.through_clip(i, Label::Again, &void);
         }
         if repair(step).is_some() {
             for (which, label) in repairs(self.facts.cores()).enumerate() {
@@ -352,12 +395,24 @@ impl Builder<'_> {
                 }
                 let void = self.ties.spread(void, i, supply_on);
                 self.go(deciding, label, &void);
+                self.through_clip(i, label, &void);
             }
         }
         if may_be_left(step) {
             self.left(i, later);
         }
         self.leave(deciding);
+    }
+
+    /// Where a reading through the clip failed, the walk goes on from the first thing that was measured through it.
+    fn through_clip(&mut self, i: usize, label: Label, void: &Void) {
+        let Some(&first) = read_through(self.plan, &self.clipped, i).first() else {
+            return;
+        };
+        let mut void = void.clone();
+        self.ties.void_steps(&mut void, first..=first);
+        let deciding = self.nodes.deciding(i);
+        self.go(deciding, label, &void);
     }
 
     fn left(&mut self, i: usize, later: &Later) {
@@ -407,7 +462,7 @@ impl Builder<'_> {
             let mut void = self.ties.after_break(which);
             // an earth that was shown lit is shown again where the supply was on
             let isolates = self.ties.first_of[Stage::Isolate as usize];
-            void.first = self.ties.earths.first().copied().or(isolates).unwrap_or(0);
+            void.first = self.ties.lit.first().copied().or(isolates).unwrap_or(0);
             self.go(pause, label, &void);
             // a break before anything was switched begins with what is found again
             if let Some(first) = self.ties.first_of[Stage::Survey as usize] {
@@ -429,6 +484,11 @@ impl Builder<'_> {
         self.edge(making_safe, abandoned, Label::MadeSafe, &off);
         let mut closing = self.blank();
         if tables::ends_on(self.plan) == Some(true) {
+            // with the supply on everything has passed, what was read live too
+            let earthed = End::BOTH.map(|end| self.facts.number(Fact::Earthed(end)));
+            for fact in earthed.into_iter().filter(|fact| self.ties.owner[*fact].is_some()) {
+                closing.add(Part::FromSound, fact);
+            }
             if tables::CLOSING_LIVE.contains(&tables::Earlier::Everything) {
                 self.add(&mut closing, Part::Make, &[Fact::AllPassed]);
             }

@@ -4,11 +4,14 @@
 //! from its name.
 
 use super::facts::{Fact, Facts};
+use rust_decimal::Decimal;
+
 use crate::job::{At, ControlPair, End, Job, Purpose};
 use crate::plan::{
-    Act, Isolating, Kind, Look, Measure, Point, Probes, SetUp, Stage, Step, Subject, WindowRule, is_null, proves_earth,
-    proves_indicator, shows_parted, tables,
+    Act, Isolating, Kind, Leads, Look, Measure, Point, Probes, SetUp, Stage, Step, Subject, WindowRule, is_null,
+    proves_earth, proves_indicator, shows_parted, tables,
 };
+use crate::value::quantity::Amount;
 use crate::value::reading::{Function, Multiple};
 
 /// What a step makes true and false, by how it ends.
@@ -60,7 +63,9 @@ pub(super) fn shown(step: &Step, place: &Place, job: &Job, facts: &Facts) -> Sho
     let mut shown = Shown::default();
     let mut own = place.clone();
     own.pass(step, job);
-    step.acts.iter().for_each(|act| of_act(act, job, facts, &mut shown));
+    step.acts
+        .iter()
+        .for_each(|act| of_act(act, &own.set_up, job, facts, &mut shown));
     match &step.kind {
         Kind::Indicator { .. } if proves_indicator(step) => {
             let proved = [
@@ -76,8 +81,10 @@ pub(super) fn shown(step: &Step, place: &Place, job: &Job, facts: &Facts) -> Sho
         }
         Kind::Indicator { probes, .. } if proves_earth(step) => {
             let lit = earth_between(probes, job);
-            shown.shows.extend(lit);
-            shown.fails.extend(lit);
+            // what lights is joined to the source somehow: enough for a test voltage, and no figure for a joint
+            let comes_in = (lit == Some(Fact::EarthLit(End::Near))).then_some(Fact::IncomingEarth);
+            shown.shows.extend(lit.into_iter().chain(comes_in));
+            shown.fails.extend(lit.into_iter().chain(comes_in));
         }
         Kind::Indicator { lit: false, probes } if shows_parted(step) => {
             let apart = |end: &End| place.apart[*end as usize];
@@ -106,7 +113,16 @@ pub(super) fn shown(step: &Step, place: &Place, job: &Job, facts: &Facts) -> Sho
             }
             shown.ends.push(Fact::Apart(*end));
         }
+        // whoever tightens a clamp may loosen another
+        Kind::Look(look) if matches!(look.subject, Subject::Tug { .. }) => {
+            shown.ends.extend(End::BOTH.map(Fact::Earthed));
+        }
         Kind::Look(look) if step.stage == Stage::Survey => of_plate(look, &mut shown),
+        Kind::Measure(measure) if measure.is_null => {
+            let whole = (measure.probes.leads() == Leads::Long).then_some(Fact::LeadRead);
+            shown.shows.extend(whole);
+            shown.fails.extend(whole);
+        }
         Kind::Measure(measure) => of_measure(step, measure, &own, job, facts, &mut shown),
         Kind::Indicator { .. } | Kind::Look(_) | Kind::Note { .. } | Kind::Do | Kind::Gate => {}
     }
@@ -146,7 +162,7 @@ fn of_plate(look: &Look, shown: &mut Shown) {
     }
 }
 
-fn of_act(act: &Act, job: &Job, facts: &Facts, shown: &mut Shown) {
+fn of_act(act: &Act, left: &SetUp, job: &Job, facts: &Facts, shown: &mut Shown) {
     let Shown { shows, ends, fails, .. } = shown;
     let every_link = || facts.tested().iter().map(|&core| Fact::LinkOff(core));
     let link = |name: &String| facts.core(name).filter(|core| *core != facts.back()).map(Fact::LinkOff);
@@ -169,6 +185,7 @@ fn of_act(act: &Act, job: &Job, facts: &Facts, shown: &mut Shown) {
         Act::Disconnect(end) => {
             shows.push(Fact::Apart(*end));
             ends.extend((0..facts.cores()).map(|core| Fact::Read(core, *end)));
+            ends.extend(End::BOTH.map(Fact::Earthed));
             ends.extend(facts.neutrals_at(*end));
         }
         Act::TakeOutElectronics => shows.push(Fact::ElectronicsOut),
@@ -176,9 +193,14 @@ fn of_act(act: &Act, job: &Job, facts: &Facts, shown: &mut Shown) {
         Act::LinkToEarth(core) => ends.extend(link(core)),
         Act::RemoveLink(core) => shows.extend(link(core)),
         Act::RemoveEveryLink => shows.extend(every_link()),
-        Act::JoinLiveCores => ends.push(Fact::Parted),
+        Act::JoinLiveCores | Act::JoinRest(_) => ends.push(Fact::Parted),
         // the cores are parted only after the tester has let go of their charge
-        Act::PartLiveCores => shows.extend([Fact::Parted, Fact::Discharged]),
+        Act::PartLiveCores | Act::PartRest => {
+            shows.extend(left.is_parted().then_some(Fact::Parted));
+            shows.push(Fact::Discharged);
+        }
+        Act::JoinEarth => ends.push(Fact::ClipOff),
+        Act::PartEarth => shows.push(Fact::ClipOff),
         Act::Discharge => shows.push(Fact::Discharged),
         Act::Energise => {
             shows.extend([Fact::Energised, Fact::DeviceOn]);
@@ -201,7 +223,10 @@ fn of_act(act: &Act, job: &Job, facts: &Facts, shown: &mut Shown) {
             ends.extend(facts.darks());
             ends.extend(facts.quiets());
         }
-        Act::Connect { end, .. } => ends.push(Fact::Apart(*end)),
+        Act::Connect { end, .. } => {
+            ends.push(Fact::Apart(*end));
+            ends.extend(End::BOTH.map(Fact::Earthed));
+        }
         Act::ResetDevice => shows.push(Fact::DeviceOn),
         Act::Call(_) | Act::Satisfy(_) | Act::EveryCallOff | Act::TakeLeadOff(_) | Act::PutLeadOn(_) => {}
     }
@@ -226,6 +251,7 @@ pub(super) fn dead_measure(step: &Step) -> Option<&Measure> {
 fn of_measure(step: &Step, measure: &Measure, place: &Place, job: &Job, facts: &Facts, shown: &mut Shown) {
     if tables::charges(step) {
         shown.ends.push(Fact::Discharged);
+        shown.ends.extend(place.set_up.earthed.then_some(Fact::ClipReadAfter));
     }
     match measure.used.function {
         Function::ResidualTrip(Multiple::Once | Multiple::FiveTimes) => shown.ends.push(Fact::DeviceOn),
@@ -239,10 +265,20 @@ fn of_measure(step: &Step, measure: &Measure, place: &Place, job: &Job, facts: &
         shown.fails.push(quiet);
     }
     if dead_measure(step).is_some() {
-        let (always, shows) = dead_test(measure, &place.set_up, facts);
+        let (always, mut shows) = dead_test(measure, &place.set_up, facts);
+        shows.extend(to_building(measure, &place.set_up, job, facts));
+        shows.extend(of_earth(step, measure, &place.set_up, job));
         shown.always.extend(always);
         shown.fails.extend(shows.iter().copied());
         shown.shows.extend(shows);
+    } else if measure.used.function == Function::Loop {
+        let earthed: Vec<Fact> = End::BOTH
+            .into_iter()
+            .filter(|end| loops(measure, *end, job))
+            .map(Fact::Earthed)
+            .collect();
+        shown.fails.extend(earthed.iter().copied());
+        shown.shows.extend(earthed);
     } else if let (Stage::Survey, Some(pair), Some(calls)) = (step.stage, &job.control_pair, place.calls)
         && is_of_pair(&measure.probes, pair, job)
     {
@@ -282,6 +318,95 @@ fn is_of_pair(probes: &Probes, pair: &ControlPair, job: &Job) -> bool {
     read == wanted && read.iter().all(Option::is_some)
 }
 
+/// Whether all cores but this one are joined.
+fn is_rest(on: &SetUp, core: usize, facts: &Facts) -> bool {
+    let but = on.rest.as_deref().and_then(|name| facts.core(name));
+    but == Some(core) && !on.joined
+}
+
+/// Ohms in the earth of an end that a test of it must show: the least joint that the library of faults puts there.
+const EARTH_FAULT_OHMS: Decimal = Decimal::TWO;
+
+/// Whether a window has no room for a bad joint in the earth above so many ohms of sound wiring.
+fn has_no_room(measure: &Measure, sound: Decimal) -> bool {
+    let high = match &measure.window {
+        WindowRule::Fixed(window) => window.high.as_ref(),
+        WindowRule::Like { .. } | WindowRule::Solved(_) => None,
+    };
+    high.is_some_and(|high| high.amount.value() < sound + EARTH_FAULT_OHMS)
+}
+
+/// Whether a loop test goes through the earth terminal of an end, against a window that a bad joint in the earth does not fit into.
+fn loops(measure: &Measure, end: End, job: &Job) -> bool {
+    let earth = Point::earth_at(job, end);
+    let probes = [&measure.probes.first, &measure.probes.second];
+    let line = |point: &&Point| matches!(point, Point::Terminal { end: at, .. } if *at == end) && **point != earth;
+    let ze = job.supply.ze.as_ref().map_or(Decimal::ZERO, Amount::value);
+    earth != Point::KnownEarth && probes.contains(&&earth) && probes.iter().any(line) && has_no_room(measure, ze)
+}
+
+/// What a reading of an earth shows: the one that comes in, the one of an end as it is left, or the clip on the earth core.
+fn of_earth(step: &Step, measure: &Measure, on: &SetUp, job: &Job) -> Vec<Fact> {
+    let mut shows = Vec::new();
+    if measure.used.function != Function::Continuity || !has_no_room(measure, Decimal::ZERO) || !on.links.is_empty() {
+        return shows;
+    }
+    for end in End::BOTH {
+        let earth = Point::earth_at(job, end);
+        if earth != Point::KnownEarth && measure.probes.are_on(&earth, &Point::KnownEarth) {
+            let comes_in = end == End::Near && step.stage == Stage::Test;
+            shows.extend(comes_in.then_some(Fact::IncomingEarth));
+            shows.extend((step.stage == Stage::Connect).then_some(Fact::Earthed(end)));
+        }
+    }
+    let through = job.core_for(Purpose::Earth).map(|core| Point::Core {
+        core: core.name.clone(),
+        end: End::Near,
+    });
+    if let Some(core) = through
+        && on.earthed
+        && measure.is_join
+        && measure.probes.are_on(&Point::building_earth(job), &core)
+    {
+        shows.extend([Fact::ClipRead, Fact::ClipReadAfter]);
+    }
+    shows
+}
+
+/// The cores that an insulation reading shows insulated from the earth of the building: those on one side of it, where that earth is
+/// on the other, by itself or by the clip on the earth core.
+fn to_building(measure: &Measure, on: &SetUp, job: &Job, facts: &Facts) -> Vec<Fact> {
+    let is_lower = matches!(&measure.window, WindowRule::Fixed(window) if window.low.is_some());
+    if !matches!(measure.used.function, Function::Insulation(_)) || !is_lower || !on.links.is_empty() {
+        return Vec::new();
+    }
+    let earth = job.core_for(Purpose::Earth).and_then(|core| facts.core(&core.name));
+    let is_earth = |point: &Point| match point {
+        Point::Core { core, .. } => on.earthed && earth.is_some() && facts.core(core) == earth,
+        // every core but one, the earth core among them
+        Point::JoinedCores => on.earthed && earth.is_some() && on.rest.is_some(),
+        Point::KnownEarth => true,
+        other => *other == Point::building_earth(job),
+    };
+    let cores = |point: &Point| match point {
+        Point::Core { core, .. } => facts.core(core).into_iter().collect(),
+        Point::JoinedCores if on.joined && on.rest.is_none() => facts.tested().to_vec(),
+        _ => Vec::new(),
+    };
+    let (first, second) = (&measure.probes.first, &measure.probes.second);
+    let shown = match (is_earth(first), is_earth(second)) {
+        (true, false) => cores(second),
+        (false, true) => cores(first),
+        _ => Vec::new(),
+    };
+    let all_others = [first, second].contains(&&Point::JoinedCores) && on.rest.is_some();
+    // with others joined to it a core is measured with them, which only lowers the reading
+    let shown = shown
+        .into_iter()
+        .filter(|core| !all_others || is_rest(on, *core, facts));
+    shown.map(Fact::ToBuilding).collect()
+}
+
 /// What a dead test makes true however it ends, and what it shows once it has passed.
 fn dead_test(measure: &Measure, on: &SetUp, facts: &Facts) -> (Option<Fact>, Vec<Fact>) {
     let insulates = matches!(measure.used.function, Function::Insulation(_));
@@ -302,13 +427,13 @@ fn dead_test(measure: &Measure, on: &SetUp, facts: &Facts) -> (Option<Fact>, Vec
         ([Some(a), Some(b)], linked) if (a == back) != (b == back) => {
             let other = if a == back { b } else { a };
             match linked {
-                [one] if *one == other && high && !insulates && !on.joined => {
+                [one] if *one == other && high && !insulates && on.is_parted() => {
                     (Some(Fact::Measured(other)), vec![Fact::Continuous(other)])
                 }
-                [one] if *one != other && *one != back && low && !on.joined => {
+                [one] if *one != other && *one != back && low && on.is_parted() => {
                     (None, vec![Fact::ToldApart(other.min(*one), other.max(*one))])
                 }
-                [] if low && !on.joined && insulates => (None, vec![Fact::ToEarth(other)]),
+                [] if low && on.is_parted() && insulates => (None, vec![Fact::ToEarth(other)]),
                 _ => (None, Vec::new()),
             }
         }
@@ -321,13 +446,26 @@ fn dead_test(measure: &Measure, on: &SetUp, facts: &Facts) -> (Option<Fact>, Vec
             (None, facts.solved().into_iter().collect())
         }
         // a low-voltage continuity tester says nothing of insulation
-        ([Some(a), Some(b)], []) if a != b && low && !high && !on.joined && !continuity => {
+        ([Some(a), Some(b)], []) if a != b && low && !high && on.is_parted() && !continuity => {
             (None, vec![Fact::Between(a.min(b), a.max(b))])
         }
         ([Some(one), None] | [None, Some(one)], [])
-            if one == back && low && on.joined && !continuity && points.contains(&&Point::JoinedCores) =>
+            if one == back
+                && low
+                && on.joined
+                && on.rest.is_none()
+                && !continuity
+                && points.contains(&&Point::JoinedCores) =>
         {
             (None, facts.tested().iter().map(|&core| Fact::ToEarth(core)).collect())
+        }
+        // one against all others together is that one against each
+        ([Some(one), None] | [None, Some(one)], [])
+            if one != back && low && insulates && is_rest(on, one, facts) && points.contains(&&Point::JoinedCores) =>
+        {
+            let others = facts.tested().iter().filter(|other| **other != one);
+            let between = others.map(|&other| Fact::Between(one.min(other), one.max(other)));
+            (None, between.chain([Fact::ToEarth(one)]).collect())
         }
         _ => (None, Vec::new()),
     }

@@ -71,7 +71,7 @@ pub(super) struct Trial<'a> {
     /// Facts that a step which is always done has shown already.
     pub(super) shown: BTreeSet<Fact>,
     /// What came of a dead test at one core, for the others that are tested alike.
-    alike: BTreeMap<(Alike, &'static str), Vec<Option<String>>>,
+    alike: BTreeMap<Tried, Vec<Option<String>>>,
     /// Cores that are off their terminals.
     off: BTreeSet<(&'a str, End)>,
     sound: BTreeMap<Alike, Seen>,
@@ -85,8 +85,14 @@ struct Alike {
     window: [Option<String>; 2],
     sizes: Vec<String>,
     linked: [bool; 2],
-    joined: bool,
+    /// The live cores are joined; the earth core is clipped to the earth of the building.
+    joined: [bool; 2],
+    /// Whether each probe is on the one core that is out of the joint, where all but one are joined.
+    out: Option<[bool; 2]>,
 }
+
+/// A dead test, a kind of fact, and the sizes of the cores that the fact is about.
+type Tried = (Alike, &'static str, [Option<String>; 2]);
 
 impl<'a> Trial<'a> {
     fn new(plan: &'a Plan, facts: &'a Facts) -> Trial<'a> {
@@ -108,12 +114,17 @@ impl<'a> Trial<'a> {
         let (Stage::Test, Kind::Measure(measure)) = (step.stage, &step.kind) else {
             return None;
         };
+        let job = &self.plan.job;
+        let out = set_up.rest.as_deref();
         let core = |point: &Point| match point {
-            Point::Core { core, .. } => self.plan.job.core(core),
+            Point::Core { core, .. } => job.core(core).map(Some),
+            // of a joint only what it is made of tells, and that is every core but one
+            Point::JoinedCores if out.is_some() => Some(None),
             _ => None,
         };
         let probed = [core(&measure.probes.first)?, core(&measure.probes.second)?];
-        let linked = set_up.links.iter().filter_map(|name| self.plan.job.core(name));
+        let is = |names: &dyn Fn(&str) -> bool| probed.map(|core| core.is_some_and(|core| names(&core.name)));
+        let linked = set_up.links.iter().filter_map(|name| job.core(name));
         let edge = |edge: &Option<Edge>| edge.as_ref().map(|edge| edge.amount.to_string());
         Some(Alike {
             line: (step.text, step.line),
@@ -124,11 +135,13 @@ impl<'a> Trial<'a> {
             },
             sizes: probed
                 .into_iter()
+                .flatten()
                 .chain(linked)
                 .map(|core| core.size.to_string())
                 .collect(),
-            linked: probed.map(|core| set_up.links.contains(&core.name)),
-            joined: set_up.joined,
+            linked: is(&|name| set_up.links.contains(name)),
+            joined: [set_up.joined, set_up.earthed],
+            out: out.map(|out| is(&|name| name == out)),
         })
     }
 
@@ -207,8 +220,14 @@ impl<'a> Trial<'a> {
                     .map(|opposed| passes_with(here, step, opposed))
                     .collect::<Vec<_>>()
             };
+            let size = |core: &str| self.plan.job.core(core).map(|core| core.size.to_string());
+            let sizes = [size(&about.a), size(&about.b)];
             let came = match alike {
-                Some(alike) => self.alike.entry((alike.clone(), of)).or_insert_with(tried).clone(),
+                Some(alike) => self
+                    .alike
+                    .entry((alike.clone(), of, sizes))
+                    .or_insert_with(tried)
+                    .clone(),
                 None => tried(),
             };
             for (opposed, reads) in opposed.iter().zip(came) {
@@ -279,6 +298,11 @@ impl<'a> Trial<'a> {
             Fact::ToldApart(a, b) => ("told apart", cores(a, b)),
             Fact::ToEarth(a) => ("insulated to earth", cores(a, self.facts.back())),
             Fact::Between(a, b) => ("insulated from each other", cores(a, b)),
+            Fact::ToBuilding(a) => ("insulated from the building", cores(a, self.facts.back())),
+            Fact::IncomingEarth => ("earth that comes in", About::default()),
+            Fact::ClipReadAfter => ("clip on the earth core", About::default()),
+            Fact::Earthed(End::Near) => ("earthed at the near end", About::default()),
+            Fact::Earthed(End::Far) => ("earthed at the far end", cores(self.facts.back(), self.facts.back())),
             _ => return None,
         })
     }

@@ -56,6 +56,17 @@ pub enum Fact {
     LinkOff(usize),
     /// The live cores are not joined.
     Parted,
+    /// No clip joins the earth core to the earth of the building.
+    ClipOff,
+    /// The earth core was read through its clip since it was clipped. False where the clip does not bite.
+    ClipRead,
+    /// It was read through once more after the last insulation reading. False where the clip has let go.
+    ClipReadAfter,
+    /// The earth that comes in at the near end is joined to the main earthing terminal. False where it is open; for what insulation is
+    /// measured to it, from some kilohms.
+    IncomingEarth,
+    /// The long lead was read from end to end. False where it is broken, which shows as sound insulation.
+    LeadRead,
     /// Nothing has charged the cores since they were discharged.
     Discharged,
     /// The continuity of the core was measured, whatever came of it.
@@ -69,8 +80,14 @@ pub enum Fact {
     ToldApart(usize, usize),
     /// Insulation to the return core.
     ToEarth(usize),
+    /// Insulation to the earth of the building. False where the core touches anything that is earthed otherwise than by the cable (a
+    /// nail in a pipe, a back box), from 0 ohm to below the least insulation.
+    ToBuilding(usize),
     /// Insulation between two cores.
     Between(usize, usize),
+    /// The earth terminal of an end was read to the main earthing terminal since anything was last connected. False where a clamp does
+    /// not grip or the conductor is broken, and from 2 ohm in a joint of it.
+    Earthed(End),
     /// The core is in the terminal, whose purpose was read and fits.
     Read(usize, End),
     /// The run has switched the supply on and not off since.
@@ -88,6 +105,11 @@ pub enum Fact {
 }
 
 impl Fact {
+    /// Whether dead tests rest on it, so that the first step that shows it counts: those after it wait for that one.
+    pub(super) fn is_shown_before_others(self) -> bool {
+        matches!(self, Fact::IncomingEarth | Fact::LeadRead)
+    }
+
     /// Whether the run itself keeps it, from the acts that were done, and no step vouches for it.
     pub fn is_of_place(self) -> bool {
         matches!(
@@ -95,6 +117,8 @@ impl Fact {
             Fact::Apart(_)
                 | Fact::LinkOff(_)
                 | Fact::Parted
+                | Fact::ClipOff
+                | Fact::ClipRead
                 | Fact::Discharged
                 | Fact::Energised
                 | Fact::AllPassed
@@ -223,6 +247,16 @@ impl Facts {
         self.back
     }
 
+    /// Whether a core carries earth: no insulation is asked of it.
+    fn is_earth(&self, core: usize) -> bool {
+        !self.numbers.contains_key(&Fact::ToBuilding(core))
+    }
+
+    /// Every core that must be insulated from the earth of the building.
+    pub(super) fn live(&self) -> impl Iterator<Item = usize> + '_ {
+        (0..self.names.len()).filter(|&core| !self.is_earth(core))
+    }
+
     /// The earths that an end is proved dead against, which must be lit first.
     pub(super) fn earths(&self, end: End, job: &Job) -> Vec<Fact> {
         let near_has_one = job.near.terminal_for(Purpose::Earth).is_some();
@@ -296,6 +330,8 @@ impl Facts {
             // told apart and continuous are measured through the return core
             Fact::ToldApart(a, b) => a == core || b == core || core == self.back,
             Fact::Between(a, b) => a == core || b == core,
+            Fact::ToBuilding(c) => c == core || self.is_earth(core),
+            Fact::Earthed(_) => self.is_earth(core),
             Fact::Read(c, _) => c == core,
             // the other cores are like these two by their own readings
             Fact::Solved => core == self.back || self.tested.iter().take(2).any(|linked| *linked == core),
@@ -377,6 +413,18 @@ impl Facts {
             Fact::FarEndGuarded => format!("the {} is guarded", end(End::Far)),
             Fact::LinkOff(c) => format!("the link on core `{}` is off", core(c)),
             Fact::Parted => "the live cores are parted".into(),
+            Fact::ClipOff => "no clip is on the earth core".into(),
+            Fact::ClipRead => "the earth core reads through to the earth that it is clipped to".into(),
+            Fact::ClipReadAfter => "it reads through once more after the last insulation reading".into(),
+            Fact::IncomingEarth => format!("the earth that comes in at the {} is proved", end(End::Near)),
+            Fact::LeadRead => "the long lead is read from end to end".into(),
+            Fact::ToBuilding(c) => format!("core `{}` has passed insulation to the earth of the building", core(c)),
+            Fact::Earthed(e) => {
+                format!(
+                    "the earth terminal at the {} is joined to the main earthing terminal as it is left",
+                    end(e)
+                )
+            }
             Fact::Discharged => "the cores are discharged".into(),
             Fact::Measured(c) => format!("the continuity of core `{}` was measured", core(c)),
             Fact::Continuous(c) => format!("core `{}` has passed continuity, linked to core `{back}`", core(c)),
@@ -422,6 +470,11 @@ fn fed_at(job: &Job, end: End) -> Vec<Fact> {
         .into_iter()
         .filter(|purpose| there(Purpose::PermanentLive) && there(*purpose));
     lit.map(|purpose| Fact::Fed(end, purpose)).collect()
+}
+
+/// The cores that do not carry earth.
+fn live(job: &Job) -> impl Iterator<Item = usize> + '_ {
+    (0..job.cores.len()).filter(|core| job.cores[*core].carries != Purpose::Earth)
 }
 
 /// The pairs that must be dark at one end: line, neutral and earth against each other, every core and every terminal without a
@@ -539,6 +592,11 @@ fn listed(job: &Job, tested: &[usize], pairs: &[(Point, Point)], parted: usize) 
         Fact::ElectronicsOut,
         Fact::FarEndGuarded,
         Fact::Parted,
+        Fact::ClipOff,
+        Fact::ClipRead,
+        Fact::ClipReadAfter,
+        Fact::IncomingEarth,
+        Fact::LeadRead,
         Fact::Discharged,
         Fact::Energised,
         Fact::DeviceOn,
@@ -563,9 +621,11 @@ fn listed(job: &Job, tested: &[usize], pairs: &[(Point, Point)], parted: usize) 
             Fact::Apart(end),
             Fact::EarthLit(end),
             Fact::ProvedBefore(end),
+            Fact::Earthed(end),
         ]);
         all.extend((0..job.cores.len()).map(|core| Fact::Read(core, end)));
     }
+    all.extend(live(job).map(Fact::ToBuilding));
     for (i, &a) in tested.iter().enumerate() {
         all.extend([
             Fact::LinkOff(a),

@@ -33,6 +33,8 @@ pub enum Label {
     LiveSeen,
     /// Other leads are in use: the walk goes back to where leads are measured.
     LeadsChanged,
+    /// The clip on the earth core was put on anew: it is read through before anything rests on it.
+    ClipUnread,
     /// The step is done again.
     Again,
     /// Repaired, with nothing, one core (by its number) or everything touched.
@@ -201,6 +203,7 @@ pub(super) fn label_words(label: Label, job: &Job) -> String {
         Label::Untested => "untested".into(),
         Label::NotNeeded => "not needed".into(),
         Label::LiveSeen => "a voltage is seen".into(),
+        Label::ClipUnread => "the clip is on anew, it is read through again".into(),
         Label::LeadsChanged => "leads changed".into(),
         Label::Again => "again".into(),
         Label::RepairedNothing => "repaired, no core touched".into(),

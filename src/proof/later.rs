@@ -2,10 +2,10 @@
 //!
 //! The rule inside: what a step needs follows from its kind alone, so the kinds that are left and the next step of each are enough.
 
-use crate::plan::{Act, Of, Plan, Stage, Step, closing_needs, needs, subtracts, tables};
+use crate::plan::{Act, Of, Plan, Rests, Stage, Step, closing_needs, needs, tables};
 
-/// Kinds of steps that a row of needs tells apart: each stage and the gate, with and without the leads subtracted.
-pub(super) const KINDS: usize = 2 * (Stage::ALL.len() + 1);
+/// Kinds of steps that a row of needs tells apart: each stage and the gate, by everything that a step may rest on.
+pub(super) const KINDS: usize = Rests::ALL.len() * (Stage::ALL.len() + 1);
 
 /// The number of a step's kind.
 pub(super) fn kind(step: &Step) -> usize {
@@ -13,7 +13,17 @@ pub(super) fn kind(step: &Step) -> usize {
         Of::Stage(stage) => stage as usize,
         Of::Gate => Stage::ALL.len(),
     };
-    2 * of + usize::from(subtracts(step))
+    let rests = Rests::of(step);
+    let rests = Rests::ALL.iter().position(|there| *there == rests);
+    Rests::ALL.len() * of + rests.expect("everything that a step can rest on is listed")
+}
+
+/// What a kind of step is, and what it rests on.
+pub(super) fn of_kind(kind: usize) -> (Of, Rests) {
+    let of = Stage::ALL
+        .get(kind / Rests::ALL.len())
+        .map_or(Of::Gate, |stage| Of::Stage(*stage));
+    (of, Rests::ALL[kind % Rests::ALL.len()])
 }
 
 /// What stands behind a step: whether everything waits for it, and what waits for it first.

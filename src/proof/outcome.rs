@@ -7,7 +7,8 @@ use std::collections::BTreeSet;
 use super::graph::{Graph, Label, Node};
 use super::later::Later;
 use crate::plan::{
-    Kind, Plan, Stage, Step, Then, Timing, goes_back_to, is_null, may_follow, proves_earth, proves_indicator, subtracts,
+    Kind, Plan, Stage, Step, Then, Timing, clipped_by, goes_back_to, is_dead_test, is_join, is_null, join_before,
+    may_follow, proves_earth, proves_indicator, read_through, subtracts,
 };
 
 /// The name of the step that a step's time counts from.
@@ -65,7 +66,8 @@ pub(super) fn resumptions(cores: usize) -> impl Iterator<Item = Label> {
 }
 
 /// What can come of doing a step.
-pub(super) fn outcomes(step: &Step) -> Vec<Label> {
+pub(super) fn outcomes(plan: &Plan, clipped: &[Option<usize>], i: usize) -> Vec<Label> {
+    let step = &plan.steps[i];
     let mut labels = vec![Label::Pass];
     match step.kind {
         Kind::Gate => {}
@@ -78,12 +80,13 @@ pub(super) fn outcomes(step: &Step) -> Vec<Label> {
     if !step.only_if.is_empty() && !labels.contains(&Label::NotNeeded) {
         labels.push(Label::NotNeeded);
     }
-    if step.stage == Stage::Test && matches!(step.kind, Kind::Measure(_)) {
+    if is_dead_test(step) {
         labels.push(Label::LiveSeen);
-        if !is_null(step) && subtracts(step) {
+        if !is_null(step) && subtracts(step).is_some() {
             labels.push(Label::LeadsChanged);
         }
     }
+    labels.extend(join_before(plan, clipped, i).map(|_| Label::ClipUnread));
     labels
 }
 
@@ -98,8 +101,14 @@ pub(super) fn repair(step: &Step) -> Option<&Then> {
     repairs.find(|then| may_follow(step, then))
 }
 
-/// The use of the indicator that one which does not light makes void first.
+/// The use of the indicator that one which does not light makes void first; or where the clip on the earth core does not read, the
+/// reading through it with which the insulation that was measured meanwhile begins again.
 pub(super) fn first_used(plan: &Plan, step: usize) -> Option<usize> {
+    if is_join(&plan.steps[step]) {
+        let clipped = clipped_by(plan);
+        let first = *read_through(plan, &clipped, step).first()?;
+        return Some(join_before(plan, &clipped, first).unwrap_or(first));
+    }
     if !proves_indicator(&plan.steps[step]) {
         return None;
     }
@@ -122,6 +131,8 @@ pub(super) struct Expected<'a> {
     /// How many steps can be gone back to from each step, and from the end.
     blocked: Vec<usize>,
     surveys: bool,
+    /// For each step the one that clipped the earth core, where the clip is on.
+    clipped: Vec<Option<usize>>,
     /// The first step of the proof of isolation.
     isolates: Option<usize>,
 }
@@ -141,6 +152,7 @@ impl<'a> Expected<'a> {
             later,
             blocked,
             surveys,
+            clipped: clipped_by(plan),
             isolates,
         }
     }
@@ -152,7 +164,7 @@ impl<'a> Expected<'a> {
             Node::Start => vec![Label::Begin],
             Node::At(i) => self.come_to(i),
             Node::Doing(i) if self.plan.steps[i].kind == Kind::Gate => vec![Label::Pass],
-            Node::Doing(i) => [outcomes(&self.plan.steps[i]).as_slice(), &ends].concat(),
+            Node::Doing(i) => [outcomes(self.plan, &self.clipped, i).as_slice(), &ends].concat(),
             Node::Deciding(i) if can_fail(&self.plan.steps[i]) => self.decide(i),
             Node::Break if self.surveys => resumptions(cores).chain(resumptions(cores)).collect(),
             Node::Break => resumptions(cores).collect(),
@@ -187,11 +199,12 @@ impl<'a> Expected<'a> {
     fn decide(&self, i: usize) -> Vec<Label> {
         let step = &self.plan.steps[i];
         let mut labels = vec![Label::BrokenOff, Label::Abandoned];
-        if may_follow(step, &Then::Again) {
-            labels.push(Label::Again);
-        }
-        if repair(step).is_some() {
-            labels.extend(repairs(self.graph.facts.cores()));
+        // a clip that does not bite leads back to what was measured through it, one that was not read does not
+        let ways = 1 + usize::from(!read_through(self.plan, &self.clipped, i).is_empty());
+        for _ in 0..ways {
+            labels.extend(may_follow(step, &Then::Again).then_some(Label::Again));
+            let repairs = repair(step).map(|_| repairs(self.graph.facts.cores()));
+            labels.extend(repairs.into_iter().flatten());
         }
         if may_be_left(step) {
             labels.push(Label::Left);

@@ -4,7 +4,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::asked::{Asks, clear, doings};
+use super::asked::{Asks, clear, doings, energises};
 use super::breach::{Breach, Stop};
 use super::build::graph;
 use super::evidence::Slip;
@@ -14,7 +14,7 @@ use super::graph::{Graph, Label, Node, label_words};
 use super::outcome::Expected;
 use super::rules::{self, Rule};
 use super::standing;
-use crate::job::Job;
+use crate::job::{End, Job, Purpose};
 use crate::located::{Finding, Findings};
 use crate::plan::{Act, Isolating, Plan, Stage, ends_on};
 
@@ -154,6 +154,15 @@ fn called(plan: &Plan) -> Vec<Fact> {
         .collect()
 }
 
+/// Whether a core of the cable goes into an earth terminal of an end.
+fn has_earth(job: &Job, end: End) -> bool {
+    let is_earth = |name: &str| {
+        let mut terminals = job.end(end).terminals.iter();
+        terminals.any(|there| there.name == name && there.takes == Purpose::Earth)
+    };
+    job.cores.iter().any(|core| is_earth(core.terminal(end)))
+}
+
 struct Search<'a> {
     plan: &'a Plan,
     graph: &'a Graph,
@@ -269,6 +278,11 @@ impl<'a> Search<'a> {
             }
             for fact in called(plan) {
                 self.ask(rules::DRIVEN, completed, fact);
+            }
+        }
+        if energises(plan) {
+            for end in End::BOTH.into_iter().filter(|end| has_earth(&plan.job, *end)) {
+                self.ask(rules::EARTHED, completed, Fact::Earthed(end));
             }
         }
         if ends_on(plan) == Some(false) {

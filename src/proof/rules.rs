@@ -26,6 +26,9 @@ const EARTH: &str = "the order of reading line to earth before switching off and
 const DEAD_TESTS: &str =
     "BS 7671:2018 643.1 to 643.6, the order of dead tests (clause numbers from published summaries)";
 const MAINS: &str = "BS 7671:2018 part 414 and 528.1, separation of extra-low voltage (clause numbers from memory)";
+const EARTHED_TESTS: &str = "BS 7671:2018 643.3.1, between live conductors and the protective conductor connected to the earthing arrangement (wording from published training notes)";
+const EARTH_CONTINUITY: &str =
+    "BS 7671:2018 643.2.1, continuity of protective conductors by a measurement of resistance (wording from memory)";
 const PRACTICE: &str = "common practice";
 const HOUSE: &str = "a property of the walk itself; no published source";
 
@@ -140,6 +143,15 @@ rules! {
         "a neutral that was parted is shown dark to earth and to line before any other conductor is touched",
         "a neutral that another circuit borrows is at earth while it is whole and live once it is parted",
         "AS/NZS 4836:2011 3.5, as quoted; BS 7671:2018 314.4 (clause number from a published summary)";
+    BUILDING = 34, "to-the-building", true,
+        "insulation to earth is measured with the earth core clipped to the earth of the building, that earth proved and the clip read through before",
+        "an earth core that floats shows the cable alone: a core that touches a pipe, a back box or a boiler's frame passes", EARTHED_TESTS;
+    CLIP_AFTER = 35, "clip-read-again", true,
+        "the earth core is read through its clip once more after the last insulation reading",
+        "a clip that has let go leaves the earth core afloat, and what was read meanwhile is the cable alone", PRACTICE;
+    EARTHED = 36, "earthed-as-left", true,
+        "before a plan that energises ends, each end whose earth terminal has a core of the cable in it is shown joined to the main earthing terminal, after anything was last connected",
+        "a clamp that does not grip the earth core, or a bad joint in the earth that comes in, leaves what it should protect dangerous to touch", EARTH_CONTINUITY;
 }
 
 #[cfg(test)]

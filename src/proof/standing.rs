@@ -126,6 +126,7 @@ fn conditions(plan: &Plan, step: &Step, names: &BTreeMap<&str, usize>) -> Vec<St
         let passed = needs(step, there);
         let never = match (&condition.came, condition.not) {
             (Came::Failed, false) | (Came::Passed, true) => passed,
+            (Came::Below(_), false) => !matches!(there.kind, Kind::Measure(_)),
             (Came::Saw(word), false) => match &there.kind {
                 Kind::Look(look) if !look.words.contains(word) => true,
                 Kind::Look(look) => passed && !look.expected.contains(word),

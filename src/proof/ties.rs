@@ -10,7 +10,8 @@ use super::facts::{Fact, Facts};
 use super::outcome::{since, spoken_of};
 use crate::job::End;
 use crate::plan::{
-    Act, Class, Earlier, Plan, SPREADS, Stage, TAKEN_OUT, proves_earth, reads_as_set, shows_parted, touchable,
+    Act, Class, Earlier, Plan, Rests, SPREADS, Stage, TAKEN_OUT, proves_earth, reads_as_set, reads_earth, shows_parted,
+    touchable,
 };
 
 /// A set of facts as words.
@@ -53,12 +54,14 @@ pub(super) struct Ties<'a> {
     touch: Vec<Touch>,
     /// The last step before each that sets a control for a reading of the place as found, where the step is such a reading.
     set_by: Vec<Option<usize>>,
+    /// The readings of an end's earth once it is connected.
+    read: Vec<usize>,
     /// The places of the steps that others speak of.
     pub(super) ids: BTreeMap<&'a str, usize>,
     /// The first step of the disconnecting that takes every core off at each end.
     pub(super) taken_out: [Option<usize>; 2],
     /// Steps that show an earth lit to line before switching off.
-    pub(super) earths: Vec<usize>,
+    pub(super) lit: Vec<usize>,
     /// Steps that show something of parted neutrals.
     parted: Vec<usize>,
 }
@@ -77,7 +80,7 @@ impl<'a> Ties<'a> {
             for fact in shows.filter(|fact| !fact.is_of_place()) {
                 let slot: &mut Option<usize> = &mut owner[facts.number(*fact)];
                 // what a live step shows, or one that may not be needed, is tied to the one that showed it before
-                let lasting = step.stage < Stage::Live && step.only_if.is_empty();
+                let lasting = step.stage < Stage::Live && step.only_if.is_empty() && !fact.is_shown_before_others();
                 if lasting || slot.is_none() {
                     *slot = Some(i);
                 }
@@ -89,7 +92,7 @@ impl<'a> Ties<'a> {
                 }
             }
             set_by.push(set.filter(|_| reads_as_set(step)));
-            if Earlier::Set.holds(step, false) {
+            if Earlier::Set.holds(step, Rests::default()) {
                 set = Some(i);
             }
             first_of[step.stage as usize].get_or_insert(i);
@@ -114,12 +117,13 @@ impl<'a> Ties<'a> {
             before,
             touch: Vec::new(),
             set_by,
+            read: (0..plan.steps.len()).filter(|&i| reads_earth(&plan.steps[i])).collect(),
             ids: places(plan),
             taken_out,
             parted: (0..plan.steps.len())
                 .filter(|i| shows_parted(&plan.steps[*i]))
                 .collect(),
-            earths: (0..plan.steps.len())
+            lit: (0..plan.steps.len())
                 .filter(|i| proves_earth(&plan.steps[*i]))
                 .collect(),
         };
@@ -213,6 +217,16 @@ impl<'a> Ties<'a> {
         }
     }
 
+    /// The readings of an end's earth, which are steps of the stage that they are void with.
+    fn void_earths(&self, void: &mut Void) {
+        for &i in &self.read {
+            for fact in self.owned_by(i..=i) {
+                void.shown[fact / 64] |= 1 << (fact % 64);
+            }
+            void.first = void.first.min(i);
+        }
+    }
+
     pub(super) fn touch(&self, void: &mut Void, which: usize) {
         let touch = &self.touch[which];
         join(&mut void.shown, &touch.shown);
@@ -232,7 +246,8 @@ impl<'a> Ties<'a> {
                     for class in row.also {
                         match class {
                             Class::Stage(stage) => self.void_stage(&mut void, *stage),
-                            Class::Earths => self.earths.iter().for_each(|&i| self.void_steps(&mut void, i..=i)),
+                            Class::EarthsRead => self.void_earths(&mut void),
+                            Class::EarthsLit => self.lit.iter().for_each(|&i| self.void_steps(&mut void, i..=i)),
                             Class::Parted => self.parted.iter().for_each(|&i| self.void_steps(&mut void, i..=i)),
                             // gates show nothing of their own and stand after what they wait for
                             Class::Gates => {}
@@ -285,7 +300,11 @@ impl<'a> Ties<'a> {
             Fact::ElectronicsOut,
             Fact::FarEndGuarded,
             Fact::Parted,
+            Fact::ClipOff,
+            Fact::LeadRead,
         ];
+        // other leads may be in use: they are measured again
+        self.set(&mut void.shown, Fact::LeadRead);
         unknown.extend(End::BOTH.map(Fact::Apart));
         unknown.extend(facts.darks());
         unknown.extend(facts.further());

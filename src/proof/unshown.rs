@@ -53,6 +53,10 @@ pub fn not_shown(plan: &Plan) -> Vec<String> {
             Fact::ToEarth(core) => Some(name(core)),
             _ => None,
         }),
+        of("insulation to the earth of the building of core", &|fact| match fact {
+            Fact::ToBuilding(core) => Some(name(core)),
+            _ => None,
+        }),
         of("insulation between cores", &|fact| match fact {
             Fact::Between(a, b) => Some(pair(a, b)),
             _ => None,

@@ -10,7 +10,7 @@ use rust_decimal::prelude::ToPrimitive;
 
 use crate::judge::window::{Outcome, Terms, Window, judge};
 use crate::model::installation::Installation;
-use crate::model::meter::{self, LEADS_OHMS};
+use crate::model::meter::{self, leads_ohms};
 use crate::plan::{Came, Kind, Measure, Plan, Stage, Step, Timing, WindowRule};
 use crate::value::quantity::{Amount, Unit};
 use crate::value::reading::Reading;
@@ -146,7 +146,14 @@ impl<'a> World<'a> {
 
     fn line(&self, measure: &Measure) -> String {
         let ceiling = measure.used.ceiling.as_ref();
-        meter::typed(measure.used.function, self.shown(measure), ceiling, measure.used.nulls)
+        let leads = measure.probes.leads();
+        meter::typed(
+            measure.used.function,
+            leads,
+            self.shown(measure),
+            ceiling,
+            measure.used.nulls,
+        )
     }
 
     fn measured(&self, measure: &Measure) -> Seen {
@@ -229,7 +236,7 @@ impl<'a> World<'a> {
 /// What the leads of a nominal instrument have, where they are subtracted.
 fn null(measure: &Measure) -> Decimal {
     if measure.subtract_null {
-        Decimal::from_f64_retain(LEADS_OHMS).map_or(Decimal::ZERO, |leads| leads.round_dp(3))
+        Decimal::from_f64_retain(leads_ohms(measure.probes.leads())).map_or(Decimal::ZERO, |leads| leads.round_dp(3))
     } else {
         Decimal::ZERO
     }

@@ -146,7 +146,7 @@ impl Display {
             _ => world.shows(function, self.input_ohms()),
         };
         self.terminals = Some((world.revision(), terminals));
-        through_leads(function, terminals, self.nulls)
+        through_leads(function, world.leads(), terminals, self.nulls)
     }
 
     fn come_to_rest(&mut self, world: &World, function: Function, seconds: f64) {

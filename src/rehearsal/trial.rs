@@ -237,11 +237,11 @@ fn a_sound_cable_passes_every_step_from_the_meter() {
         .walk();
         assert_all_passed(&walked);
         let from_meter = |event: &&Event| matches!(event, Event::Taken { reading, .. } if reading.function.is_some());
-        assert_eq!(walked.events.iter().filter(from_meter).count(), 24);
+        assert_eq!(walked.events.iter().filter(from_meter).count(), 28);
         // 18 m of 1.0/1.0 mm² at 15 °C by IEC 60228: 18 * 36.2 mΩ * 0.98 = 0.639 Ω at most
         let value = walked.value("continuity/brown");
         assert!((0.60..=0.639).contains(&value), "{value}");
-        assert_eq!(walked.reading("insulation-earth").display(), ">299 Mohm");
+        assert_eq!(walked.reading("insulation/brown").display(), ">299 Mohm");
         assert_eq!(walked.reading("all-open/brown").display(), "OL (ohm)");
         assert_eq!(walked.reading("lead-null").function, Some(Function::Continuity));
     }
@@ -252,14 +252,18 @@ fn each_fault_fails_the_one_step_that_it_must_fail() {
     let table = [
         ("core-open", "continuity/black"),
         ("cores-swapped", "continuity/brown"),
-        ("insulation-low", "insulation-earth"),
+        ("insulation-low", "insulation/black"),
+        ("insulation-low-to-building", "insulation/black"),
+        ("earth-clip-loose", "clip-bites"),
+        ("loop-high", "earthed-near"),
+        ("conductor-not-gripped:green-yellow@far", "earthed-far"),
         ("end-switch-open", "end-switch-on"),
         ("end-switch-closed", "end-switch-off"),
         ("neutral-missing", "supply"),
         ("earth-core-open", "continuity/brown"),
         ("core-shorted-to-earth", "others-open/brown-linked/black"),
         ("high-resistance-joint", "continuity/black"),
-        ("insulation-low-between-cores", "insulation-cores/brown-black"),
+        ("insulation-low-between-cores", "insulation/brown"),
         ("supply-still-live", "dead-near/earth-line"),
         ("indicator-dead", "earth-near"),
         ("thermostat-contact-open", "switched-on"),

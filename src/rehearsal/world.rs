@@ -8,7 +8,7 @@ use super::error::RehearsalError;
 use crate::job::Job;
 use crate::model::installation::Installation;
 use crate::model::noise::Noise;
-use crate::plan::Probes;
+use crate::plan::{Leads, Probes};
 use crate::value::quantity::Unit;
 use crate::value::reading::Function;
 
@@ -43,6 +43,11 @@ impl World {
     /// Whether the probes are on points.
     pub fn touches(&self) -> bool {
         self.probes.is_some()
+    }
+
+    /// The leads that reach where the probes are.
+    pub fn leads(&self) -> Leads {
+        self.probes.as_ref().map_or(Leads::Own, Probes::leads)
     }
 
     /// Puts both probes on points, or lifts them.

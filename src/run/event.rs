@@ -219,6 +219,12 @@ pub enum Event {
         links: Vec<String>,
         /// Whether the live cores are joined at the near end.
         joined: bool,
+        /// The core to which all others are joined apart, where they are.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        rest: Option<String>,
+        /// Whether the earth core is clipped to the earth of the building.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        earthed: bool,
     },
     /// Voltage was seen where everything had been proved dead; isolation is void.
     LiveSeen {

@@ -38,6 +38,7 @@ impl<'a> Binder<'a> {
             window: Judging::Follows(WindowRule::Fixed(window)),
             timing: Timing::Any,
             low_impedance: false,
+            is_join: false,
         });
         let contact = step.contact.value.clone();
         let not_shown = format!("{contact}: the path through it was shown; its trip temperature was not tested.");

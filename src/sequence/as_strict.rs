@@ -8,23 +8,28 @@ use crate::job::{End, Job};
 use crate::judge::window::Window;
 use crate::limits::Table;
 use crate::located::{Finding, Problem};
-use crate::plan::{Kind, Plan, Point, Step, WindowRule};
+use crate::plan::{Kind, Leads, Plan, Point, Step, WindowRule};
 use crate::value::reading::{Function, Multiple};
 
-/// The window again, unless it would pass a fault which the test is there to find; `is_null` for the leads themselves.
+/// The window again, unless it would pass a fault which the test is there to find; `null` where leads are measured.
 ///
 /// # Errors
 /// A lower edge below the least insulation resistance of the job, or below what counts as open (ohm); an upper edge above what
 /// counts as open, or above what leads may have, which would be taken off every later reading; leads without an upper edge; a loop
 /// impedance (ohm) or a trip time (s) above what the job's devices allow, or without an upper edge; at half the rated current a
 /// test shorter than the limits ask for.
-pub(super) fn as_strict(rule: WindowRule, function: Function, is_null: bool, job: &Job) -> Result<WindowRule, String> {
+pub(super) fn as_strict(
+    rule: WindowRule,
+    function: Function,
+    null: Option<Leads>,
+    job: &Job,
+) -> Result<WindowRule, String> {
     let WindowRule::Fixed(window) = &rule else {
         return Ok(rule);
     };
     match function {
         Function::Loop | Function::ResidualTrip(_) => of_protection(window, function, job)?,
-        _ if function.is_dead_test() => of_dead_test(window, function, is_null, job)?,
+        _ if function.is_dead_test() => of_dead_test(window, function, null, job)?,
         _ => {}
     }
     Ok(rule)
@@ -70,12 +75,12 @@ fn beyond_cable(step: &Step, job: &Job) -> Option<String> {
     })
 }
 
-fn of_dead_test(window: &Window, function: Function, is_null: bool, job: &Job) -> Result<(), String> {
+fn of_dead_test(window: &Window, function: Function, null: Option<Leads>, job: &Job) -> Result<(), String> {
     let practice = |of| job.limits.row(Table::Practice, of);
-    let (most, too_much) = if is_null {
-        (practice("lead resistance")?, "the most that leads may have")
-    } else {
-        (practice("open core")?, "which counts as open")
+    let (most, too_much) = match null {
+        Some(Leads::Own) => (practice("lead resistance")?, "the most that leads may have"),
+        Some(Leads::Long) => (practice("long lead resistance")?, "the most that a long lead may have"),
+        None => (practice("open core")?, "which counts as open"),
     };
     let (least, shown) = match function {
         Function::Insulation(_) => (insulation_row(job, Table::InsulationMinimum)?.0, "sound insulation"),
@@ -96,7 +101,7 @@ fn of_dead_test(window: &Window, function: Function, is_null: bool, job: &Job) -
             "the upper edge `{}` is above {}, {too_much}: this test could not fail where it must",
             high.amount, most.value
         )),
-        None if is_null => Err(format!(
+        None if null.is_some() => Err(format!(
             "the leads have no upper edge, and at most {} may be taken off every later reading",
             most.value
         )),

@@ -15,9 +15,13 @@ use super::raw::{Common, RawCondition, RawStep, RawThen};
 use super::say;
 use super::showable;
 use crate::job::{Job, Purpose};
+use crate::limits::Table;
 use crate::located::{Findings, Lines, Located, Problem};
 use crate::plan::{Came, Condition, Kind, Plan, Stage, Then};
 use crate::proof;
+
+/// The insulation below which cores are looked into one by one.
+const LOOKED_INTO: &str = "insulation looked into below";
 
 /// Binds and proves the order; the error holds every finding, each in the file it is about.
 pub fn bind(sequence: &Sequence, job: &Job) -> Result<Plan, Findings> {
@@ -173,6 +177,12 @@ impl<'a> Binder<'a> {
                     self.within(steps, Around { zone, ..around.clone() });
                 }
             }
+            RawStep::If(condition, _)
+                if condition.value.speaks_of_low() && job.limits.row(Table::Practice, LOOKED_INTO).is_err() =>
+            {
+                let what = format!("these limits have no row `{LOOKED_INTO}`, which the condition asks for");
+                self.say(Problem::new(&condition.span, what).hint("add it to the limits, or leave the condition out"));
+            }
             RawStep::EachSupply(steps) => {
                 let further = job.supply.further.iter().map(Some);
                 for supply in std::iter::once(None).chain(further) {
@@ -228,6 +238,8 @@ impl<'a> Binder<'a> {
             RawStep::SolveCores(step) => self.solve_cores(step),
             RawStep::OthersOpen(step) => self.others_open(step),
             RawStep::AllOpen(step) => self.all_open(step),
+            RawStep::ReadJoin(step) => self.read_join(step),
+            RawStep::EarthContinuity(step) => self.earth_continuity(step),
             RawStep::AcrossContact(step) => self.across_contact(step),
             RawStep::Insulation(step) => self.insulation(step),
             RawStep::Connect(step) => self.connect(&step.id, step.end, &step.say),
@@ -290,6 +302,10 @@ impl<'a> Binder<'a> {
             RawCondition::Not(inner) => return self.condition(inner, !not),
             RawCondition::Passed(step) => return earlier(step, Came::Passed),
             RawCondition::Failed(step) => return earlier(step, Came::Failed),
+            RawCondition::Low(step) => {
+                let row = job.limits.row(Table::Practice, LOOKED_INTO).expect("looked up before");
+                return earlier(step, Came::Below(row.value.clone()));
+            }
             RawCondition::Saw(step, word) => return earlier(step, Came::Saw(word.clone())),
             RawCondition::HasCore(purpose) => has(purpose).is_some_and(|purpose| job.core_for(purpose).is_some()),
             RawCondition::HasTerminal(end, purpose) => {
@@ -300,6 +316,7 @@ impl<'a> Binder<'a> {
             RawCondition::HasControlPair => job.control_pair.is_some(),
             RawCondition::HasResidualDevice => job.supply.residual.is_some(),
             RawCondition::HasLength => job.length.is_some(),
+            RawCondition::StaysConnected => job.stays_connected.is_some(),
             RawCondition::IsExtraLow => job.is_extra_low_voltage(),
         };
         Ok(holds != not)
@@ -359,6 +376,6 @@ mod tests {
         let job = job::read(&job).unwrap();
         let plan = sequence::bind(&sequence, &job).unwrap();
         let ids: Vec<_> = plan.steps.iter().map(|s| s.id.as_str()).collect();
-        assert_eq!(ids.len(), 89, "{ids:#?}");
+        assert_eq!(ids.len(), 106, "{ids:#?}");
     }
 }

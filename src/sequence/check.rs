@@ -231,7 +231,10 @@ impl<'a> Check<'a> {
         match condition {
             RawCondition::Not(inner) => self.condition(at, inner),
             RawCondition::HasCore(purpose) | RawCondition::HasTerminal(_, purpose) => self.purpose(&at.span, purpose),
-            RawCondition::Passed(step) | RawCondition::Failed(step) | RawCondition::Saw(step, _) => {
+            RawCondition::Passed(step)
+            | RawCondition::Failed(step)
+            | RawCondition::Low(step)
+            | RawCondition::Saw(step, _) => {
                 self.refers(&at.span, step);
             }
             _ => {}
@@ -313,7 +316,7 @@ impl<'a> Check<'a> {
         };
         match step {
             RawStep::Do(raw::Do { act, .. })
-                if matches!(act.value, RawAct::LinkToEarth | RawAct::RemoveLink) && !inside.core =>
+                if matches!(act.value, RawAct::LinkToEarth | RawAct::RemoveLink | RawAct::JoinRest) && !inside.core =>
             {
                 let what = format!("`{:?}` speaks of one core, which only `EachCore` gives", act.value);
                 self.say(Problem::new(&act.span, what));
@@ -327,6 +330,20 @@ impl<'a> Check<'a> {
                 ..
             }) if !inside.pair => {
                 only_in(self, id, "ThisPair", "EachPair");
+            }
+            RawStep::Insulation(raw::Insulation { id, between, .. })
+                if matches!(between, raw::Between::ThisAndRest | raw::Between::ThisAndEach) && !inside.core =>
+            {
+                only_in(self, id, &format!("{between:?}"), "EachCore");
+            }
+            RawStep::EarthContinuity(raw::EarthContinuity {
+                id,
+                end: crate::job::End::Far,
+                incoming: true,
+                ..
+            }) => {
+                let what = "the earth of the building comes in at the near end";
+                self.say(Problem::new(&id.span, what).hint("write `end: Near`, or leave `incoming` out"));
             }
             RawStep::Continuity(Continuity { id, core: None, .. }) if !inside.core => {
                 let hint = "add `core: \"switched live\"` or put it in `EachCore`";
@@ -398,7 +415,8 @@ impl<'a> Check<'a> {
             | RawWindow::OpenCore
             | RawWindow::LeadResistance
             | RawWindow::InsulationMinimum
-            | RawWindow::LoopMaximum => unit == Unit::Ohm,
+            | RawWindow::LoopMaximum
+            | RawWindow::LoopExpected => unit == Unit::Ohm,
             RawWindow::TripTime => unit == Unit::Second,
             RawWindow::SupplyVoltage | RawWindow::LoadVoltage | RawWindow::VoltageAbsent => unit == Unit::Volt,
             RawWindow::Stated(stated) => {

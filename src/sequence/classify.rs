@@ -168,6 +168,7 @@ impl<'a> Binder<'a> {
             window: Judging::Follows(WindowRule::Fixed(window)),
             timing,
             low_impedance: true,
+            is_join: false,
         });
     }
 }

@@ -2,7 +2,7 @@
 
 use super::binder::Binder;
 use super::raw::{Do, RawAct};
-use crate::job::End;
+use crate::job::{End, Purpose};
 use crate::located::{Located, listed};
 use crate::plan::{Act, Isolating, Kind, Stage};
 
@@ -93,6 +93,19 @@ impl<'a> Binder<'a> {
             RawAct::RemoveEveryLink => Act::RemoveEveryLink,
             RawAct::JoinLiveCores => Act::JoinLiveCores,
             RawAct::PartLiveCores => Act::PartLiveCores,
+            RawAct::JoinEarth | RawAct::PartEarth if self.job.core_for(Purpose::Earth).is_none() => {
+                let what = format!("the cable `{}` has no earth core to join", self.job.cable);
+                let at = Located {
+                    value: String::new(),
+                    span: act.span.clone(),
+                };
+                self.problem(&at, what, Some("put the step into `If(HasEarthCore, [...])`".into()));
+                return None;
+            }
+            RawAct::JoinEarth => Act::JoinEarth,
+            RawAct::PartEarth => Act::PartEarth,
+            RawAct::JoinRest => Act::JoinRest(core()),
+            RawAct::PartRest => Act::PartRest,
             RawAct::Discharge => Act::Discharge,
             RawAct::Energise => Act::Energise,
             RawAct::Call(control) => Act::Call(self.control(act, control)?),

@@ -4,9 +4,11 @@
 //! the step says so before the probes are on.
 
 use super::binder::Binder;
+use super::live_windows;
 use super::measures::{Judging, Parts};
 use super::raw::RawWindow;
 use crate::job::{End, Purpose};
+use crate::judge::window::Window;
 use crate::located::Located;
 use crate::plan::{Point, Probes, Stage, Timing};
 use crate::value::reading::{Function, Multiple};
@@ -50,6 +52,22 @@ impl<'a> Binder<'a> {
         self.test_to_earth(asked, Function::ResidualTrip(times), caution);
     }
 
+    /// The greatest loop that passes at an end, by its device and by what it is made of.
+    ///
+    /// # Errors
+    /// A device, a `ze`, a length or an instrument that the job lacks.
+    pub(super) fn loop_expected(&self, parts: &Parts<'_>) -> Result<Window, String> {
+        let end = match &parts.probes.second {
+            Point::Terminal { end, .. } | Point::Core { end, .. } => *end,
+            _ => End::Near,
+        };
+        let line = self.job.cores.iter().find(
+            |core| matches!(&parts.probes.second, Point::Terminal { terminal, .. } if core.terminal(end) == terminal),
+        );
+        let (used, _) = self.instrument(parts, None)?;
+        live_windows::loop_expected(self.job, line.filter(|_| end == End::Far), end, &used.known.accuracy)
+    }
+
     fn test_to_earth(&mut self, asked: Asked<'a>, function: Function, caution: String) {
         let Asked {
             id,
@@ -91,6 +109,7 @@ impl<'a> Binder<'a> {
             window: Judging::Named(window),
             timing,
             low_impedance: false,
+            is_join: false,
         });
         for step in &mut self.steps[before..] {
             step.caution = Some(caution.clone());

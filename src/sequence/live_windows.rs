@@ -3,8 +3,13 @@
 //! The rule inside: a device that the job does not name has no window, and the finding says what to add. A loop is judged as it
 //! is measured, cold, by the field factor of the edition; a residual-current device is taken as one of general type.
 
-use crate::job::Job;
+use rust_decimal::Decimal;
+
+use super::copper::cable_resistance;
+use crate::job::{Core, End, Job};
+use crate::judge::accuracy::Accuracy;
 use crate::judge::earth_loop::{Come, Disconnection, LoopLimit, device_limit, residual_limit};
+use crate::judge::rounding::edge;
 use crate::judge::window::Window;
 use crate::limits::{Basis, Confidence, Row, Table};
 use crate::value::quantity::{Amount, Unit};
@@ -20,6 +25,56 @@ pub(super) fn loop_maximum(job: &Job) -> Result<Window, String> {
     let upper = found.against(Come::MeasuredCold).clone();
     Ok(Window::new(None, Some(upper), Unit::Ohm, found.basis))
 }
+
+/// The greatest loop impedance that passes at an end: what the device allows, and no more than `ze`, the copper of the cable up to
+/// there, what joints may add and the instrument's error. A bad joint shows long before the device's limit does.
+///
+/// # Errors
+/// A `ze` or a length that the job does not give, a device without a limit.
+pub(super) fn loop_expected(job: &Job, line: Option<&Core>, end: End, accuracy: &Accuracy) -> Result<Window, String> {
+    let mut window = loop_maximum(job)?;
+    let lacks = |what: &str, add: &str| {
+        let name = &job.text.name;
+        format!(
+            "the job `{name}` gives no {what} from which a loop could be foretold: add {add}, or use `LoopMaximum` with a reading of the earth to the main earthing terminal"
+        )
+    };
+    let Some(ze) = &job.supply.ze else {
+        return Err(lacks(
+            "loop impedance of the supply",
+            "`ze: \"0.41 ohm\"` to its supply",
+        ));
+    };
+    let mut ohms = ze.value();
+    if let (End::Far, Some(line)) = (end, line) {
+        let Some(length) = &job.length else {
+            return Err(lacks("length", "`length: \"18 m\"` to its cable"));
+        };
+        let (copper, basis) = cable_resistance(job, line, length)?;
+        ohms += copper.value();
+        window.basis.extend(basis);
+    }
+    let above = job.limits.row(Table::Practice, "loop above its copper")?;
+    let sound = ohms + above.value.value();
+    let most = edge(sound + accuracy.uncertainty(sound, HUNDREDTH));
+    window.basis.push(above.basis());
+    window.basis.push(Basis {
+        what: format!(
+            "{ze} up to the near end, the copper of the cable from there, and the instrument's {}",
+            accuracy.words()
+        ),
+        source: format!("the job `{}`", job.text.name),
+        confidence: Confidence::Computed,
+    });
+    match &window.high {
+        Some(limit) if limit.amount.value() <= most.value() => {}
+        _ => window.high = Window::new(None, Some(most), Unit::Ohm, Vec::new()).high,
+    }
+    Ok(window)
+}
+
+/// The last digit of a loop tester on its low range, in ohms (IEC 61557-3 asks for a resolution of 0.01 ohm; from memory).
+const HUNDREDTH: Decimal = Decimal::from_parts(1, 0, 0, false, 2);
 
 fn loop_limit(job: &Job) -> Result<LoopLimit, String> {
     let supply = &job.supply;

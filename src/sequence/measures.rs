@@ -4,7 +4,7 @@ use rust_decimal::Decimal;
 
 use super::as_strict::as_strict;
 use super::binder::Binder;
-use super::raw::{Between, Continuity, Insulation, LeadNull, OthersOpen, RawStep, RawTiming, RawWindow, Voltage};
+use super::raw::{Continuity, LeadNull, OthersOpen, RawStep, RawTiming, RawWindow, Voltage};
 use super::showable::unshown;
 use super::windows;
 use crate::job::instrument::{Use, choose_fit, choose_low_input, fits_building_wiring};
@@ -12,7 +12,7 @@ use crate::job::{Core, End, Purpose};
 use crate::judge::window::{Decision, Window};
 use crate::limits::{Basis, Table};
 use crate::located::{Located, Problem};
-use crate::plan::{FedFrom, Kind, Measure, Point, Probes, Stage, Timing, WindowRule, is_null};
+use crate::plan::{FedFrom, Kind, Leads, Measure, Point, Probes, Stage, Timing, WindowRule, null_of};
 use crate::value::quantity::{Amount, Unit};
 use crate::value::reading::Function;
 
@@ -35,6 +35,8 @@ pub(super) struct Parts<'a> {
     pub(super) timing: Timing,
     /// The lowest input there is must read it.
     pub(super) low_impedance: bool,
+    /// It reads through the clip on the earth core.
+    pub(super) is_join: bool,
 }
 
 /// Where the window of a measuring step comes from.
@@ -49,7 +51,7 @@ impl<'a> Binder<'a> {
     pub(super) fn lead_null(&mut self, step: &'a LeadNull) {
         let probes = Probes {
             first: Point::Tip,
-            second: Point::Tip,
+            second: if step.long { Point::LongTip } else { Point::Tip },
         };
         let id = self.named(&step.id.value);
         self.measure(Parts {
@@ -64,6 +66,7 @@ impl<'a> Binder<'a> {
             window: Judging::Named(&step.window),
             timing: Timing::Any,
             low_impedance: false,
+            is_join: false,
         });
     }
 
@@ -129,66 +132,8 @@ impl<'a> Binder<'a> {
             window: Judging::Named(window),
             timing: Timing::Any,
             low_impedance: false,
+            is_join: false,
         });
-    }
-
-    pub(super) fn insulation(&mut self, step: &'a Insulation) {
-        let job = self.job;
-        let volts = match windows::insulation_volts(job) {
-            Ok((volts, _)) => volts,
-            Err(what) => return self.problem(&step.id, what, None),
-        };
-        let near = |core: &Core| Point::Core {
-            core: core.name.clone(),
-            end: End::Near,
-        };
-        let id = self.named(&step.id.value);
-        let pair = |id: String, a: &Core, b: &Core| {
-            let probes = Probes {
-                first: near(a),
-                second: near(b),
-            };
-            (id, probes, vec![a.name.clone(), b.name.clone()])
-        };
-        let live: Vec<_> = job.test_cores().collect();
-        let pairs: Vec<(String, Probes, Vec<String>)> = match step.between {
-            Between::JoinedAndEarth => vec![(
-                id,
-                Probes {
-                    first: near(job.return_core()),
-                    second: Point::JoinedCores,
-                },
-                job.cores.iter().map(|c| c.name.clone()).collect(),
-            )],
-            // between cores would put the test voltage across what must stay connected
-            Between::EachPair | Between::ThisPair if job.stays_connected.is_some() => Vec::new(),
-            Between::EachPair => live
-                .iter()
-                .enumerate()
-                .flat_map(|(i, a)| live[i + 1..].iter().map(move |b| (*a, *b)))
-                .map(|(a, b)| pair(format!("{id}/{}", self.pair(a, b)), a, b))
-                .collect(),
-            Between::ThisPair => {
-                let both = self.around.core.zip(self.around.other);
-                let (a, b) = both.expect("checked: only inside `EachPair`");
-                vec![pair(id, a, b)]
-            }
-        };
-        for (id, probes, cores) in pairs {
-            self.measure(Parts {
-                id,
-                at: &step.id,
-                say: &step.say,
-                stage: Stage::Test,
-                core: None,
-                cores,
-                probes,
-                function: Function::Insulation(volts),
-                window: Judging::Named(&step.window),
-                timing: Timing::Any,
-                low_impedance: false,
-            });
-        }
     }
 
     /// When the reading of a step counts, by its `within` or `after`.
@@ -250,6 +195,7 @@ impl<'a> Binder<'a> {
             window: Judging::Named(&step.window),
             timing,
             low_impedance: absent || step.low_impedance,
+            is_join: false,
         });
         if step.between.1.value == Purpose::Neutral.words() {
             self.fed(step, id);
@@ -304,6 +250,7 @@ impl<'a> Binder<'a> {
             window: Judging::Follows(WindowRule::Fixed(window)),
             timing: Timing::Any,
             low_impedance: true,
+            is_join: false,
         });
     }
 
@@ -347,10 +294,13 @@ impl<'a> Binder<'a> {
             && !is_null
             && (named(|window| matches!(window, RawWindow::Cable | RawWindow::CableOrPair))
                 || matches!(window, WindowRule::Solved(_)));
-        let (subtract_null, nulled) = (of_cable && !used.nulls, of_cable && used.nulls);
+        // a long lead is never left in: it has as much as what is measured
+        let long = parts.function == Function::Continuity && parts.probes.leads() == Leads::Long;
+        let rests = of_cable || (long && !is_null);
+        let (subtract_null, nulled) = (rests && !used.nulls, rests && used.nulls);
         let leads_seen = named(|window| matches!(window, RawWindow::OpenCircuit));
         // what one tester has nulled, another must not take off
-        let differs = subtract_null && self.null_of().is_some_and(|null| null.nulls);
+        let differs = subtract_null && self.null_of(parts.probes.leads()).is_some_and(|null| null.nulls);
         if leads_seen || nulled || differs {
             self.leads_are_seen(&parts, &used);
         }
@@ -364,6 +314,7 @@ impl<'a> Binder<'a> {
             used,
             window,
             is_null,
+            is_join: parts.is_join,
             subtract_null,
             nulled,
             leads_seen,
@@ -394,24 +345,33 @@ impl<'a> Binder<'a> {
             Judging::Named(window) => {
                 let first = self.first_continuity.as_deref();
                 let figure = |name: &str| self.figure(name);
-                let is_null = parts.probes.first == Point::Tip;
+                if let RawWindow::LoopExpected = window.value {
+                    return self.loop_expected(parts).map(WindowRule::Fixed);
+                }
+                let (is_null, leads) = (parts.probes.first == Point::Tip, parts.probes.leads());
+                if let (true, Leads::Long, RawWindow::LeadResistance) = (is_null, leads, &window.value) {
+                    let row = self.job.limits.row(Table::Practice, "long lead resistance")?;
+                    let most = Window::new(None, Some(row.value.clone()), Unit::Ohm, vec![row.basis()]);
+                    return Ok(WindowRule::Fixed(most));
+                }
                 windows::window(&window.value, parts.function, self.job, parts.core, first, &figure)
-                    .and_then(|window| as_strict(window, parts.function, is_null, self.job))
+                    .and_then(|window| as_strict(window, parts.function, is_null.then_some(leads), self.job))
             }
         }
     }
 
-    /// The instrument of the last measurement of the leads.
-    fn null_of(&self) -> Option<&Use> {
-        match &self.steps.iter().rev().find(|step| is_null(step))?.kind {
-            Kind::Measure(null) => Some(&null.used),
+    /// The instrument of the last measurement of these leads.
+    fn null_of(&self, leads: Leads) -> Option<&Use> {
+        let null = self.steps.iter().rev().find(|step| null_of(step) == Some(leads));
+        match null.map(|step| &step.kind) {
+            Some(Kind::Measure(null)) => Some(&null.used),
             _ => None,
         }
     }
 
     /// An open circuit, or ohms of the cable by a tester that nulls, are shown only through leads that the same instrument was seen to read closed before.
     fn leads_are_seen(&mut self, parts: &Parts<'a>, used: &Use) {
-        let seen = self.null_of().is_some_and(|null| null.instrument == used.instrument);
+        let seen = (self.null_of(parts.probes.leads())).is_some_and(|null| null.instrument == used.instrument);
         if !seen {
             let what = format!(
                 "nothing before it sees the leads of `{}` closed: an open lead shows the same",

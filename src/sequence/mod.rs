@@ -1,5 +1,6 @@
 //! Sequences: raw shape, checked sequence, and binding to a job, which gives the plan.
 
+mod copper;
 mod expression;
 mod live_windows;
 mod moving;
@@ -20,6 +21,7 @@ mod windows;
 mod as_strict;
 mod measures;
 mod solved;
+mod insulating;
 mod classify;
 mod across;
 mod live;

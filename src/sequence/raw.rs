@@ -102,6 +102,15 @@ words! {
         JoinLiveCores,
         /// They are discharged and parted.
         PartLiveCores,
+        /// The earth core is clipped to the earth of the building at the near end: to the earth terminal there, or to the main
+        /// earthing terminal by a long lead. Without it a core that touches a pipe passes insulation.
+        JoinEarth,
+        /// That clip is taken off.
+        PartEarth,
+        /// All cores but the one of the enclosing `EachCore` are joined at the near end, the earth core too.
+        JoinRest,
+        /// They are discharged and parted.
+        PartRest,
         /// The tester discharges every core.
         Discharge,
         /// The supply is switched on.
@@ -130,7 +139,7 @@ words! {
         OpenCircuit,
         /// Open by the older figure of 1 kohm, which many continuity ranges cannot show: better `OpenCircuit`.
         OpenCore,
-        /// The greatest resistance of the tester's own leads.
+        /// The greatest resistance of the leads, the tester's own or a long one.
         LeadResistance,
         /// The least insulation resistance at the job's test voltage.
         InsulationMinimum,
@@ -143,6 +152,9 @@ words! {
         VoltageAbsent,
         /// The greatest earth fault loop impedance, measured cold, that the job's protective device allows.
         LoopMaximum,
+        /// The same, and besides no more than the `ze` of the supply, the copper of the cable up to there, 0.5 ohm and the instrument's
+        /// error: a joint of 5 ohm passes the device's limit alone. The job gives `ze` and the length of the cable.
+        LoopExpected,
         /// How soon the job's residual-current device has to trip; at half its rated current, that it does not.
         TripTime,
         /// Figures of the sequence's own, with their source.
@@ -201,6 +213,14 @@ words! {
         JoinedAndEarth,
         /// Every pair of cores but the return core.
         EachPair,
+        /// The core of the enclosing `EachCore` against all others joined, the earth core too, after `JoinRest`.
+        ThisAndRest,
+        /// The core of the enclosing `EachCore` against the return core, and against each core after it, one after the other: a pair
+        /// that is low shows in the groups of both its cores.
+        ThisAndEach,
+        /// Each live core against the earth of the building: the earth terminal at the near end, or the main earthing terminal by a
+        /// long lead. For a cable without an earth core.
+        EachAndBuilding,
         /// The pair of the enclosing `EachPair`.
         ThisPair,
     }
@@ -252,16 +272,31 @@ words! {
         HasResidualDevice,
         /// The length of the cable is known.
         HasLength,
+        /// Something stays connected to the cable, as the job says.
+        StaysConnected,
         /// The supply is extra-low voltage.
         IsExtraLow,
         /// That earlier step passed.
         Passed(String),
         /// That earlier step failed.
         Failed(String),
+        /// The insulation read at that earlier step is below what is looked into core by core: 2 Mohm, by common practice.
+        Low(String),
         /// This word was answered at that earlier step.
         Saw(String, String),
         /// The condition inside does not hold.
         Not(Box<RawCondition>),
+    }
+}
+
+impl RawCondition {
+    /// Whether it asks for a low insulation reading.
+    pub(super) fn speaks_of_low(&self) -> bool {
+        match self {
+            RawCondition::Not(inner) => inner.speaks_of_low(),
+            RawCondition::Low(_) => true,
+            _ => false,
+        }
     }
 }
 
@@ -393,8 +428,8 @@ steps! {
     ProveParted { end: End = "which end", reference: Located<RawReference> = "the earth it is tried against, which must not come through this cable", } may {}
     example r#"ProveParted(id: "parted-near", end: Near, reference: OwnEarth, say: "Indicator on {first} and {second}.")"#
 
-    /// The tester's leads are measured tip to tip; what follows has them subtracted. Where the job says that the tester nulls them (`nulls: true`) it must show about nothing, and nothing is subtracted.
-    LeadNull { window: Located<RawWindow> = "what the leads may have", } may {}
+    /// The leads are measured tip to tip; what follows has them subtracted. Where the job says that the tester nulls them (`nulls: true`) it must show about nothing, and nothing is subtracted. What is read to the main earthing terminal goes through a long lead, which is measured by itself.
+    LeadNull { window: Located<RawWindow> = "what the leads may have", } may { long: bool = "the long lead to the main earthing terminal and one of the tester's own", }
     example r#"LeadNull(id: "lead-null", window: LeadResistance, say: "Tips together.")"#
 
     /// Which core of the near end is the one linked at the far end: inside `EachCore`, after its link.
@@ -422,6 +457,16 @@ steps! {
     /// Resistance across a contact of the job, at the terminals where it is wired, with every core of the cable off at both ends: closed; or with `lead_off` open, its live conductor taken off and made safe, where it stays. It shows the path through the contact, not when it trips.
     AcrossContact { contact: Located<String> = "the contact, by its name in the job", } may { lead_off: bool = "its live conductor is taken off first", }
     example r#"AcrossContact(id: "cut-out-closed", contact: "cut-out", say: "{first}, {second}: closed.")"#
+
+    /// The earth core reads through the clip that joins it to the earth of the building: after `JoinEarth` before insulation is measured,
+    /// and once more after the last insulation reading. Where it does not, what was read before is the cable alone and is read again.
+    ReadJoin {} may {}
+    example r#"ReadJoin(id: "clip-bites", say: "{first} to {second}.")"#
+
+    /// Resistance from the earth terminal of an end to the main earthing terminal, by a long lead, dead: at most the copper up to there
+    /// and 0.05 ohm, where the job gives `upstream` and lengths, else 1 ohm.
+    EarthContinuity { end: End = "which end", } may { incoming: bool = "the earth that comes in at the near end, with every core of the cable off", }
+    example r#"EarthContinuity(id: "earthed-far", end: Far, say: "{first} to {second}.")"#
 
     /// Insulation at the test voltage of the job.
     Insulation { between: Between = "which cores", window: Located<RawWindow> = "the least it may have", } may {}

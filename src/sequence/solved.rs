@@ -66,6 +66,7 @@ impl<'a> Binder<'a> {
             window: Judging::Follows(WindowRule::Solved(Box::new(solved))),
             timing: Timing::Any,
             low_impedance: false,
+            is_join: false,
         });
     }
 

@@ -4,12 +4,11 @@
 
 use rust_decimal::Decimal;
 
+use super::copper::cable_resistance;
 use super::expression;
 use super::live_windows;
 use super::raw::{RawTime, RawWindow, RawWorked};
 use crate::job::{Core, Job, Motor, Separation};
-use crate::judge::resistance::{of_length, pair_per_metre};
-use crate::judge::rounding::edge;
 use crate::judge::window::Window;
 use crate::limits::{Basis, Confidence, Row, Table};
 use crate::located::Located;
@@ -51,23 +50,6 @@ pub(super) fn insulation_volts(job: &Job) -> Result<(u32, &Row), String> {
         .try_into()
         .map_err(|_| format!("`{}` is not a test voltage", row.value))?;
     Ok((volts, row))
-}
-
-/// The greatest resistance of one core and the earth core in series, linked at the far end, at the cable's temperature.
-pub(super) fn cable_resistance(job: &Job, core: &Core, length: &Amount) -> Result<(Amount, Vec<Basis>), String> {
-    let sizes = [&core.size, &job.return_core().size];
-    let (per_metre, rows) = pair_per_metre(&job.limits, job.conductors.table(), sizes)?;
-    let (factor, coefficient) = job.temperature_factor()?;
-    let ohms = of_length(per_metre, length.value(), factor);
-    let mut basis: Vec<_> = rows.iter().map(|row| row.basis()).collect();
-    basis.dedup();
-    basis.push(coefficient.basis());
-    basis.push(Basis {
-        what: format!("length {length}, cable at {}", job.temperature),
-        source: format!("the job `{}`", job.text.name),
-        confidence: Confidence::Printed,
-    });
-    Ok((edge(ohms), basis))
 }
 
 /// The window of a step; `core` is the core it is about and `first` the first continuity step of the plan, if there was one.
@@ -113,7 +95,8 @@ pub(super) fn window(
         RawWindow::SupplyVoltage => supply_window(job)?,
         RawWindow::LoadVoltage => load_window(job)?,
         RawWindow::VoltageAbsent => upper(practice("voltage absent")?),
-        RawWindow::LoopMaximum => live_windows::loop_maximum(job)?,
+        // the expected loop is of an end and an instrument, which the step knows
+        RawWindow::LoopMaximum | RawWindow::LoopExpected => live_windows::loop_maximum(job)?,
         RawWindow::TripTime => live_windows::trip_time(job, function)?,
         RawWindow::Worked(worked) => worked_window(worked, unit, figure)?,
         RawWindow::Stated(stated) => {
@@ -186,7 +169,7 @@ fn judges(raw: &RawWindow, function: Function) -> bool {
         | RawWindow::LeadResistance
         | RawWindow::InsulationMinimum => function.is_dead_test(),
         RawWindow::SupplyVoltage | RawWindow::LoadVoltage | RawWindow::VoltageAbsent => function.unit() == Unit::Volt,
-        RawWindow::LoopMaximum => function == Function::Loop,
+        RawWindow::LoopMaximum | RawWindow::LoopExpected => function == Function::Loop,
         RawWindow::TripTime => matches!(function, Function::ResidualTrip(_)),
         RawWindow::Stated(_) | RawWindow::Worked(_) => true,
     }

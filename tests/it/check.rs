@@ -83,7 +83,7 @@ fn a_dead_test_that_could_not_fail_is_refused() {
     }
     for (was, edge) in [
         ("InsulationMinimum", "low: \"2 Mohm\""),
-        ("LeadResistance", "high: \"0.2 ohm\""),
+        ("OpenCircuit", "low: \"200 ohm\""),
     ] {
         assert_eq!(
             check(was, edge).0,
@@ -251,9 +251,9 @@ fn a_plan_shows_every_window_with_its_source() {
     let output = World::new().run(&["plan", SEQUENCE, "--job", JOB, "--json"]);
     let plan: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
     let steps = plan["steps"].as_array().unwrap();
-    assert_eq!(steps.len(), 89);
+    assert_eq!(steps.len(), 106);
     let measures: Vec<_> = steps.iter().filter_map(|s| s["kind"].get("Measure")).collect();
-    assert_eq!(measures.len(), 24);
+    assert_eq!(measures.len(), 34);
     for measure in measures {
         let basis = measure["window"]["Fixed"]["basis"].as_array().unwrap();
         assert!(
@@ -311,9 +311,9 @@ fn two_steps_of_one_name_are_refused_with_what_to_rename() {
     let errors = text(&output.stderr).replace(world.home.path().to_str().unwrap(), "");
     let expected = "error: two steps of the plan are called `dead/1-core/core/earth-neutral`, one about core `1` and core `core`, the other \
                     about core `1-core` and core `core`
-  --> /sequence.ron:21:33
+  --> /sequence.ron:22:33
    |
-21 |         EachPair([ProveDead(id: \"dead\", end: Far, say: \"{first}, {second}\")]),
+22 |         EachPair([ProveDead(id: \"dead\", end: Far, say: \"{first}, {second}\")]),
    |                                 ^^^^^^
    |
    = help: rename core `1-core` in the job `/job.ron`
@@ -332,7 +332,7 @@ fn names_that_an_answer_does_not_tell_apart_are_refused() {
     };
     check(
         "Brown",
-        "error: two cores are called `brown` and `Brown`\n  --> /edited.ron:29:20",
+        "error: two cores are called `brown` and `Brown`\n  --> /edited.ron:30:20",
     );
     check(
         "Brown",

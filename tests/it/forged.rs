@@ -288,7 +288,7 @@ fn carried_files_that_cannot_be_or_that_say_otherwise_are_found() {
 fn rules_of_another_time_make_no_lie_pass() {
     // today's record cannot be told as one of older rules to have its verdicts believed
     let record = Forged::today().edited(&["\"opened\""], &today(), "\"rules\":\"1\"");
-    let judged = ["\"judged\"", "\"insulation-earth\""];
+    let judged = ["\"judged\"", "\"insulation/brown\""];
     let forged = record.edited(&judged, "\"outcome\":\"pass\"", "\"outcome\":\"not_tested\"");
     let (remarks, run) = forged.examined();
     assert!(
@@ -425,7 +425,11 @@ fn no_order_of_events_stops_the_fold() {
         }
         // what anybody asks of a run is answered, whatever it came to
         (0..run.steps.len()).for_each(|step| drop((run.verdict(step), run.is_needed(step))));
-        drop((run.to_make_safe(), run.departures(), run.null()));
+        drop((
+            run.to_make_safe(),
+            run.departures(),
+            run.null(coreproof::plan::Leads::Own),
+        ));
     }
     assert!(0 < closed, "some still come to an end");
 }

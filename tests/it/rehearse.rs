@@ -6,13 +6,13 @@ use crate::world::{World, text};
 const FAULTS: &[(&str, &str)] = &[
     ("core-open", "continuity/black"),
     ("cores-swapped", "continuity/brown"),
-    ("insulation-low", "insulation-earth"),
+    ("insulation-low", "insulation/black"),
     ("end-switch-open", "end-switch-on"),
     ("end-switch-closed", "end-switch-off"),
     ("neutral-missing", "supply"),
     ("supply-still-live", "dead-near/earth-line"),
     ("high-resistance-joint", "continuity/black"),
-    ("insulation-low-between-cores", "insulation-cores/brown-black"),
+    ("insulation-low-between-cores", "insulation/brown"),
     ("indicator-dead", "earth-near"),
 ];
 

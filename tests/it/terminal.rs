@@ -77,16 +77,16 @@ fn lines_typed_ahead_at_a_terminal_answer_no_later_question() {
         .unwrap();
     drop(terminal);
     let mut shown = Shown::on(screen);
-    shown.until("1 of 89  earth-near");
+    shown.until("1 of 106  earth-near");
     shown.until("> ");
     // three lines at once, as a paste or a cold finger gives them: the first answers what is on the screen
     shown.screen.write_all(b"lit\nlit\nlit\n").unwrap();
-    shown.until("2 of 89");
+    shown.until("2 of 106");
     shown.until("that was typed before this question was shown");
     shown.until("that was typed before this question was shown");
-    assert!(!shown.text.contains("3 of 89"), "{}", shown.text);
+    assert!(!shown.text.contains("3 of 106"), "{}", shown.text);
     shown.screen.write_all(b"lit\n").unwrap();
-    shown.until("3 of 89");
+    shown.until("3 of 106");
     run.kill().unwrap();
     run.wait().unwrap();
 }

@@ -91,14 +91,14 @@ fn another_home_does_not_trust_the_signer(world: &World, out: &str) {
 fn a_failed_step_left_bars_the_live_tests_and_the_abandoned_run_is_sealed() {
     let world = World::with_key();
     let mut walk = world.walk(&[]);
-    assert!(walk.to("insulation-earth"));
+    assert!(walk.to("insulation/brown"));
     walk.answer("0.4");
     walk.question();
     walk.answer("leave");
     walk.question();
     walk.answer("cable crushed behind the locker");
     // the next question about the insulation step is the gate's
-    assert!(walk.to("insulation-earth"));
+    assert!(walk.to("insulation/brown"));
     walk.answer("abandon");
     walk.question();
     walk.answer("cable to be replaced");
@@ -106,7 +106,7 @@ fn a_failed_step_left_bars_the_live_tests_and_the_abandoned_run_is_sealed() {
     let (code, seen, errors) = walk.finish();
     assert_eq!(code, 1, "{seen}\n{errors}");
     assert!(
-        seen.contains("The walk cannot go on: `insulation-earth` has not passed"),
+        seen.contains("The walk cannot go on: `insulation/brown` has not passed"),
         "{seen}"
     );
     assert!(!seen.contains("LIVE. Competent"), "no live step was shown");
@@ -194,13 +194,13 @@ fn on_a_pipe_a_line_may_name_the_question_that_it_answers() {
     walk.answer("2: lit");
     walk.until("that does not answer question 1, which is asked now");
     walk.answer("1: lit");
-    walk.until("2 of 89  lead");
+    walk.until("2 of 106  lead");
     walk.until("question 2");
     // what is typed twice is no answer to the next question
     walk.answer("1: lit");
     walk.until("that does not answer question 2");
     walk.answer("lit");
-    walk.until("3 of 89");
+    walk.until("3 of 106");
     walk.kill();
 }
 
@@ -217,7 +217,7 @@ fn half_a_line_before_the_input_ends_is_no_answer_and_an_overlong_one_is_refused
         seen.contains("the line is longer than 4096 bytes; nothing of it was taken"),
         "{seen}"
     );
-    assert!(seen.contains("2 of 89  lead") && !seen.contains("3 of 89"), "{seen}");
+    assert!(seen.contains("2 of 106  lead") && !seen.contains("3 of 106"), "{seen}");
     let journal = std::fs::read_to_string(&world.journals()[0]).unwrap();
     assert_eq!(journal.lines().count(), 3, "{journal}");
 }

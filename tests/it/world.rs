@@ -226,7 +226,11 @@ impl Walk {
             "lead-null" => "0.04",
             "continuity" => "0.63 ohm",
             "others-open" | "all-open" => "OL",
-            "insulation-earth" | "insulation-cores" => ">299 Mohm",
+            "long-lead-null" => "0.51",
+            "earthed-near" => "0.61 ohm",
+            "clip-bites" | "clip-still-bites" => "0.10 ohm",
+            "earthed-far" => "0.90 ohm",
+            "insulation" | "insulation-alone" | "insulation-earth" => ">299 Mohm",
             "connect-near" | "connect-far" => match about {
                 "brown" => "permanent live",
                 "grey" => "neutral",

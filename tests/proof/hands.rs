@@ -5,12 +5,13 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use coreproof::job::{At, End};
+use coreproof::job::{At, End, Purpose};
 use coreproof::judge::window::Outcome;
 use coreproof::plan::{Act, Isolating, Kind, Measure, Plan, Point, Probes, Stage, Subject, WindowRule};
 use coreproof::proof::{Fact, Facts};
 use coreproof::run::event::{Answer, Event, Touched};
 use coreproof::value::reading::{Function, Multiple};
+use rust_decimal::Decimal;
 
 /// What one passed dead test shows.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
@@ -20,6 +21,7 @@ enum Test {
     ToEarth(String),
     Between(BTreeSet<String>),
     Solved,
+    ToBuilding(String),
 }
 
 /// The installation as hands left it, and what was shown about it.
@@ -56,7 +58,21 @@ pub struct Hands {
     read: BTreeSet<(String, End)>,
     links: BTreeSet<String>,
     joined: bool,
+    /// All others are joined but this core.
+    rest: Option<String>,
+    /// The earth core is clipped to the building's earth.
+    clipped: bool,
+    clip_read: bool,
+    /// Insulation was measured through the clip and it was not read since.
+    clip_unread: bool,
+    /// Steps that showed the earth that comes in, and the long lead whole.
+    incoming: BTreeSet<String>,
+    long_lead: BTreeSet<String>,
+    /// Ends whose earth was read to the main earthing terminal since anything was connected, by the step that read it.
+    earthed: BTreeMap<String, End>,
     charged: bool,
+    /// The step of which was just said that it is not needed.
+    not_needed: Option<String>,
     measured: BTreeSet<String>,
     /// Tests by the step that showed them and has not failed since, and that nobody has touched since.
     passed: BTreeMap<String, BTreeSet<Test>>,
@@ -127,6 +143,7 @@ impl Hands {
             Act::TakeOutElectronics => self.electronics_out = true,
             Act::GuardFarEnd => self.guarded = true,
             Act::Disconnect(end) => {
+                self.earthed.clear();
                 self.connected.retain(|(_, e)| e != end);
                 self.read.retain(|(_, e)| e != end);
                 self.neutral_dark.retain(|(e, _)| e != end);
@@ -139,10 +156,20 @@ impl Hands {
                 self.joined = false;
                 self.charged = false;
             }
+            Act::JoinRest(core) => self.rest = Some(core.clone()),
+            Act::PartRest => {
+                self.rest = None;
+                self.charged = false;
+            }
+            Act::JoinEarth => self.clip(true),
+            Act::PartEarth => self.clip(false),
             Act::Discharge => self.charged = false,
+            Act::Connect { core, end } => {
+                self.earthed.clear();
+                self.connected.insert((core.clone(), *end));
+            }
             // what is off a contact is no core of the cable
             Act::TakeLeadOff(_) | Act::PutLeadOn(_) => {}
-            Act::Connect { core, end } => drop(self.connected.insert((core.clone(), *end))),
             Act::Energise => {
                 self.switch(true);
                 (self.locked, self.key, self.notice) = (false, false, false);
@@ -166,6 +193,11 @@ impl Hands {
         }
     }
 
+    fn clip(&mut self, on: bool) {
+        self.clip_read &= on && self.clipped;
+        self.clipped = on;
+    }
+
     /// Takes in what was recorded.
     pub fn hear(&mut self, event: &Event, plan: &Plan, facts: &Facts) {
         match event {
@@ -177,10 +209,21 @@ impl Hands {
                 let step = &plan.steps[plan.index(step).unwrap()];
                 step.acts.iter().for_each(|act| self.act(act));
             }
+            // what is not needed is not done: nothing is shown and nothing charged
+            Event::Answered { step, answer } if *answer == Answer::NotNeeded => self.not_needed = Some(step.clone()),
+            Event::Judged { step, .. } if self.not_needed.take().as_ref() == Some(step) => {}
             Event::Judged { step, verdict } => self.judged(step, verdict.outcome, plan, facts),
-            Event::Arranged { links, joined, .. } => {
+            Event::Arranged {
+                links,
+                joined,
+                rest,
+                earthed,
+                ..
+            } => {
                 self.links = links.iter().cloned().collect();
                 self.joined = *joined;
+                self.rest.clone_from(rest);
+                self.clip(*earthed);
                 self.charged = false;
             }
             Event::LiveSeen { .. } => {
@@ -202,7 +245,10 @@ impl Hands {
                 self.connect_all(plan);
                 self.links = plan.job.cores.iter().map(|core| core.name.clone()).collect();
                 self.joined = true;
+                (self.clipped, self.clip_read) = (true, false);
+                self.long_lead.clear();
             }
+            Event::LeadsChanged => self.long_lead.clear(),
             Event::MadeSafe { .. } => self.act(&Act::MakeSafe),
             _ => {}
         }
@@ -225,7 +271,11 @@ impl Hands {
                     let pair = plan.job.linked_pair();
                     !pair.into_iter().flatten().any(|core| hit(&core.name)) && !through_hit
                 }
+                Test::ToBuilding(core) => !(hit(core) || through_hit && through.carries == Purpose::Earth),
             });
+        }
+        if through_hit && through.carries == Purpose::Earth {
+            self.earthed.clear();
         }
         self.read.retain(|(core, _)| !hit(core));
     }
@@ -250,6 +300,10 @@ impl Hands {
                 };
                 self.earths.retain(|there| Some(*there) != fact);
                 self.earths.extend(fact.filter(|_| passed));
+                if fact == Some(Fact::EarthLit(End::Near)) {
+                    self.incoming.remove(id);
+                    self.incoming.extend(passed.then_some(id.to_owned()));
+                }
                 self.found.remove(id);
                 self.found.extend(passed.then_some(id.to_owned()));
             }
@@ -284,7 +338,53 @@ impl Hands {
                     self.quiet.extend(passed.then_some(quiet));
                 }
             }
+            Kind::Measure(m) if m.is_null && m.probes.second == Point::LongTip => {
+                self.long_lead.remove(id);
+                self.long_lead.extend(passed.then_some(id.to_owned()));
+            }
+            Kind::Measure(m) if m.used.function == Function::Continuity && m.probes.first == Point::KnownEarth => {
+                if let Point::Terminal { end, .. } = &m.probes.second {
+                    match step.stage {
+                        Stage::Test => {
+                            self.incoming.remove(id);
+                            self.incoming.extend(passed.then_some(id.to_owned()));
+                        }
+                        _ if passed => drop(self.earthed.insert(id.to_owned(), *end)),
+                        _ => drop(self.earthed.remove(id)),
+                    }
+                }
+            }
+            Kind::Measure(m) if m.used.function == Function::Loop => {
+                let high = match &m.window {
+                    WindowRule::Fixed(window) => window.high.as_ref(),
+                    WindowRule::Like { .. } | WindowRule::Solved(_) => None,
+                };
+                // 2 ohm more than the job's own loop must not fit in
+                let room = plan
+                    .job
+                    .supply
+                    .ze
+                    .as_ref()
+                    .map_or(Decimal::TWO, |ze| ze.value() + Decimal::TWO);
+                if let (Point::Terminal { end, .. }, true) =
+                    (&m.probes.first, high.is_some_and(|high| high.amount.value() < room))
+                {
+                    self.earthed.remove(id);
+                    self.earthed.extend(passed.then_some((id.to_owned(), *end)));
+                }
+            }
+            Kind::Measure(m) if m.is_join => {
+                self.clip_read = passed && self.clipped;
+                self.clip_unread = !self.clip_read;
+                if outcome == Outcome::Fail {
+                    for tests in self.passed.values_mut() {
+                        tests.retain(|test| !matches!(test, Test::ToBuilding(_)));
+                    }
+                }
+            }
+            Kind::Look(look) if matches!(look.subject, Subject::Tug { .. }) => self.earthed.clear(),
             Kind::Measure(m) if step.stage == Stage::Test && !m.is_null => {
+                self.clip_unread |= self.clipped && matches!(m.used.function, Function::Insulation(_));
                 self.charged |= matches!(m.used.function, Function::Insulation(_));
                 let tests = self.shows(m, plan);
                 self.measured.extend(tests.iter().filter_map(|test| match test {
@@ -322,8 +422,10 @@ impl Hands {
         let linked: Vec<&String> = self.links.iter().collect();
         let open = matches!(&measure.window, WindowRule::Fixed(window) if window.high.is_none());
         let insulates = matches!(measure.used.function, Function::Insulation(_));
-        match (core(first), core(second), linked.as_slice()) {
-            (Some(a), Some(b), [on]) if a == *earth && b != *earth && !self.joined => match *on == &b {
+        let parted = !self.joined && self.rest.is_none();
+        let has_earth = plan.job.return_core().carries == Purpose::Earth;
+        let mut shown = match (core(first), core(second), linked.as_slice()) {
+            (Some(a), Some(b), [on]) if a == *earth && b != *earth && parted => match *on == &b {
                 true if !open => BTreeSet::from([Test::Continuous(b)]),
                 false if open => BTreeSet::from([Test::Apart(pair(on, &b))]),
                 _ => BTreeSet::new(),
@@ -335,14 +437,38 @@ impl Hands {
             {
                 BTreeSet::from([Test::Solved])
             }
-            (Some(a), Some(b), []) if a != *earth && b != *earth && insulates && !self.joined => {
+            (Some(a), Some(b), []) if a == *earth && b != *earth && insulates && parted => {
+                BTreeSet::from([Test::ToEarth(b)])
+            }
+            (Some(a), Some(b), []) if a != *earth && b != *earth && insulates && parted => {
                 BTreeSet::from([Test::Between(pair(&a, &b))])
             }
             (Some(a), None, []) if a == *earth && *second == Point::JoinedCores && insulates && self.joined => {
                 plan.job.test_cores().map(|c| Test::ToEarth(c.name.clone())).collect()
             }
+            (None, Some(a), []) if *first == Point::JoinedCores && insulates && self.rest.as_ref() == Some(&a) => {
+                let others = plan.job.test_cores().filter(|other| other.name != a);
+                let between = others.map(|other| Test::Between(pair(&a, &other.name)));
+                between.chain([Test::ToEarth(a.clone())]).collect()
+            }
             _ => BTreeSet::new(),
+        };
+        if self.clipped && has_earth && insulates {
+            let to_building = shown.iter().filter_map(|test| match test {
+                Test::ToEarth(core) => Some(Test::ToBuilding(core.clone())),
+                _ => None,
+            });
+            shown.extend(to_building.collect::<Vec<_>>());
         }
+        if let (true, Some(core), true, true) = (
+            *first == Point::building_earth(&plan.job),
+            core(second),
+            insulates,
+            linked.is_empty(),
+        ) {
+            shown.insert(Test::ToBuilding(core));
+        }
+        shown
     }
 
     fn has(&self, test: &Test) -> bool {
@@ -373,7 +499,14 @@ impl Hands {
             Fact::FarEndGuarded => self.guarded,
             Fact::Apart(end) => !self.connected.iter().any(|(_, e)| *e == end),
             Fact::LinkOff(c) => !self.links.contains(&core(c)),
-            Fact::Parted => !self.joined,
+            Fact::Parted => !self.joined && self.rest.is_none(),
+            Fact::ClipOff => !self.clipped,
+            Fact::ClipRead => self.clip_read,
+            Fact::ClipReadAfter => !self.clip_unread,
+            Fact::IncomingEarth => !self.incoming.is_empty(),
+            Fact::LeadRead => !self.long_lead.is_empty(),
+            Fact::ToBuilding(c) => self.has(&Test::ToBuilding(core(c))),
+            Fact::Earthed(end) => self.earthed.values().any(|there| *there == end),
             Fact::Discharged => !self.charged,
             Fact::Measured(c) => self.measured.contains(&core(c)),
             Fact::Continuous(c) => self.has(&Test::Continuous(core(c))),

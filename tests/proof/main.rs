@@ -2,6 +2,7 @@
 //! that walks.
 
 mod dominators;
+mod earth;
 mod enumeration;
 mod hands;
 mod isolation;

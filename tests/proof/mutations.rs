@@ -93,7 +93,16 @@ fn without_the_step_that_shows_it_no_required_fact_is_taken_for_shown() {
 }
 
 /// Acts whose place in the plan the run makes good by itself before the next measurement.
-const LINKS: &[&str] = &["link/", "unlink/", "join", "part", "discharge"];
+const LINKS: &[&str] = &[
+    "link/",
+    "unlink/",
+    "clip",
+    "join-rest/",
+    "part-rest/",
+    "unclip",
+    "let-cores-go",
+    "discharge",
+];
 
 /// Steps that can be taken away and why nothing dangerous follows.
 const SPARE: &[(&str, &str)] = &[
@@ -107,6 +116,12 @@ const SPARE: &[(&str, &str)] = &[
     ),
     ("links-off", "each link was taken off by its own step"),
     ("all-open/", "insulation to earth shows the same with a higher bar"),
+    ("long-lead-null", "as for the other leads"),
+    ("insulation-alone/", "each core has passed against all others together"),
+    (
+        "let-cores-go",
+        "the run itself lets the cores go before the next reading",
+    ),
     (
         "all-dead-tests-passed",
         "the engine's gate before every live step says the same",
@@ -134,8 +149,8 @@ fn every_single_step_taken_away_is_refused_unless_it_is_spare() {
     for i in 0..plan.steps.len() {
         let mut less = plan.clone();
         let step = less.steps.remove(i);
-        // the next link off, and the run itself before a core goes into a terminal, make good what these do
-        let twice = step.id == "unlink/black" || step.id == "discharge";
+        // the next link or joint off, and the run itself before a core goes into a terminal, make good what these do
+        let twice = ["unlink/black", "part-rest/brown", "part-rest/grey", "discharge"].contains(&step.id.as_str());
         let spare = twice || SPARE.iter().any(|(name, _)| is_called(&step.id, name));
         // a time that counts from a step needs it
         let timed = plan
@@ -211,11 +226,14 @@ fn steps_out_of_order_break_the_rule_that_is_theirs() {
     );
     check(moved("off-far", "links-off", true), "apart-at-both-ends");
     check(
-        moved("insulation-cores/brown-grey", "link/brown", false),
+        moved("insulation/brown", "link/brown", false),
         "continuity-before-insulation",
     );
     check(moved("guard", "discharge", true), "guarded-before-voltage");
-    check(moved("part", "connect-far/brown", true), "clear-before-terminals");
+    check(
+        moved("part-rest/black", "connect-far/brown", true),
+        "clear-before-terminals",
+    );
     check(moved("continuity/grey", "link/grey", false), "tested-before-energising");
     check(moved("connect-far/black", "feed", true), "read-before-energising");
     check(moved("feed", "energise", false), "on-before-live-tests");
@@ -231,8 +249,9 @@ fn steps_out_of_order_break_the_rule_that_is_theirs() {
         plan.steps
             .retain(|s| s.stage < Stage::Connect && s.id != "continuity/grey");
     };
-    // a part of the tests is walked, and what it leaves out is said
     let half = edited(half);
+    assert!(rules(&half).contains(&"continuity-before-insulation"));
+    // a part of the tests is walked, and what it leaves out is said
     assert!(!rules(&half).contains(&"tested-before-energising"));
     assert_eq!(
         not_shown(&half),
@@ -261,7 +280,7 @@ fn what_a_sequence_says_after_a_failure_and_as_conditions_is_proved_too() {
     // back to a named step, only again, only abandoning
     check(
         &|plan| {
-            let i = at(plan, "insulation-earth");
+            let i = at(plan, "insulation/brown");
             plan.steps[i].after_failure = vec![Then::Repair(Some("link/brown".into())), Then::Again];
         },
         "",
@@ -277,9 +296,9 @@ fn what_a_sequence_says_after_a_failure_and_as_conditions_is_proved_too() {
     check(
         &|plan| {
             let i = at(plan, "link/brown");
-            plan.steps[i].after_failure = vec![Then::Repair(Some("join".into()))];
+            plan.steps[i].after_failure = vec![Then::Repair(Some("clip".into()))];
         },
-        "rule `outcomes-lead-on` at `link/brown`: `repaired` goes back to `join`, which does not stand before it",
+        "rule `outcomes-lead-on` at `link/brown`: `repaired` goes back to `clip`, which does not stand before it",
     );
     // a step about a failed test is reached; one that can only come about after a block is not
     check(
@@ -309,15 +328,16 @@ fn what_a_sequence_says_after_a_failure_and_as_conditions_is_proved_too() {
 #[test]
 fn a_test_that_a_repair_would_not_make_void_is_refused() {
     let plan = edited(|plan| {
-        let i = place(plan, "insulation-cores/brown-grey");
+        let i = place(plan, "insulation/grey");
         plan.steps[i].cores.retain(|core| core != "grey");
     });
     let breaches = prove(&plan).breaches;
     assert_eq!(
         words(&breaches, &plan),
         [
-            "rule `tested-before-energising` at `energise`: not shown on every path: \
-            cores `brown` and `grey` have passed insulation between them"
+            "rule `tested-before-energising` at `energise`: not shown on every path: core `grey` has passed insulation to the \
+            earth of the building; cores `brown` and `grey` have passed insulation between them; core `grey` has passed \
+            insulation to core `green-yellow`"
         ]
     );
     let repaired = breaches[0].path_words(&plan);

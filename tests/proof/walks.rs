@@ -260,6 +260,13 @@ fn reading(plan: &Plan, step: &Step, bad: bool, dice: &mut Dice) -> String {
         (_, true) if measure.is_null => "9.5",
         (Function::Continuity, false) if id.starts_with("continuity") => return ohms(plan, measure),
         (Function::Continuity, true) if id.starts_with("continuity") => "OL",
+        (Function::Continuity, bad) if has_top(measure) => {
+            if bad {
+                "OL"
+            } else {
+                "0.06"
+            }
+        }
         (Function::Continuity, false) => "OL",
         (Function::Continuity, true) => "0.5",
         (Function::Loop, false) => "0.62",
@@ -271,6 +278,10 @@ fn reading(plan: &Plan, step: &Step, bad: bool, dice: &mut Dice) -> String {
         _ => return volts(measure, bad),
     };
     word.into()
+}
+
+fn has_top(measure: &Measure) -> bool {
+    matches!(&measure.window, WindowRule::Fixed(window) if window.high.is_some())
 }
 
 /// A resistance that passes, with the leads: in the middle of the window, which for a core like the first is the first one's.
@@ -313,7 +324,7 @@ pub fn framed() -> Plan {
     let mut plan = bound("extra-low-pair", "changing-rooms-pair");
     let after = [
         (
-            "insulation-earth",
+            "insulation-return",
             vec![Then::Repair(Some("link/red".into())), Then::Again],
         ),
         (

@@ -130,7 +130,7 @@ const NAMES: &[([&str; 5], [&str; 3])] = &[
         ["a", "linked", "a-linked"],
     ),
     (
-        ["others-open", "insulation-cores", "link", "continuity", "dead-near"],
+        ["others-open", "insulation", "link", "continuity", "dead-near"],
         ["zone-map", "link", "2"],
     ),
     (["a b", "a-b c", "a b-a", "b c", "e\u{e9}"], ["a b", "a.b", "a:b"]),

@@ -442,12 +442,12 @@ fn check(step: &str, lines: &[&str]) {
 
 #[test]
 fn joining_done_late_repeats_what_rests_on_it() {
-    check("join", &["no", "no clamp here", "leave", "later"]);
+    check("join-rest/brown", &["no", "no clamp here", "leave", "later"]);
 }
 
 #[test]
 fn parting_done_late_repeats_what_rests_on_it() {
-    check("part", &["no", "no clamp here", "leave", "later"]);
+    check("part-rest/grey", &["no", "no clamp here", "leave", "later"]);
 }
 
 #[test]
@@ -457,7 +457,7 @@ fn a_core_in_a_terminal_comes_out_before_its_dead_tests_are_done_again() {
 
 #[test]
 fn joined_cores_are_parted_before_continuity_is_measured_again() {
-    check("insulation-earth", &["0.2", "repair", "joint remade", "brown"]);
+    check("insulation/grey", &["0.2", "repair", "joint remade", "brown"]);
 }
 
 #[test]

@@ -15,13 +15,21 @@ pub struct Hands {
     pub supply_on: bool,
     linked: BTreeSet<String>,
     joined: bool,
+    rest: Option<String>,
+    clipped: bool,
     in_terminals: BTreeSet<(String, End)>,
 }
 
 impl Hands {
-    fn arrange(&mut self, links: &[String], joined: bool) {
+    fn arrange(&mut self, links: &[String], joined: bool, rest: Option<&String>, clipped: bool) {
         self.linked = links.iter().cloned().collect();
         self.joined = joined;
+        self.rest = rest.cloned();
+        self.clipped = clipped;
+    }
+
+    fn is_bare(&self) -> bool {
+        self.linked.is_empty() && !self.joined && self.rest.is_none() && !self.clipped
     }
 
     fn new(plan: &Plan) -> Hands {
@@ -43,6 +51,10 @@ impl Hands {
             Act::RemoveEveryLink => self.linked.clear(),
             Act::JoinLiveCores => self.joined = true,
             Act::PartLiveCores => self.joined = false,
+            Act::JoinRest(core) => self.rest = Some(core.clone()),
+            Act::PartRest => self.rest = None,
+            Act::JoinEarth => self.clipped = true,
+            Act::PartEarth => self.clipped = false,
             Act::Disconnect(end) => self.in_terminals.retain(|(_, at)| at != end),
             Act::Connect { core, end } => drop(self.in_terminals.insert((core.clone(), *end))),
             _ => {}
@@ -91,7 +103,13 @@ impl Oracle {
                     self.passed.remove(&step);
                 }
             }
-            Event::Arranged { links, joined, .. } => self.hands.arrange(links, *joined),
+            Event::Arranged {
+                links,
+                joined,
+                rest,
+                earthed,
+                ..
+            } => self.hands.arrange(links, *joined, rest.as_ref(), *earthed),
             Event::Resumed { .. } | Event::LiveSeen { .. } => {
                 self.broken_at = number;
                 self.is_made_safe = false;
@@ -170,15 +188,25 @@ impl Oracle {
                 must(!self.hands.joined, "live cores are joined");
             }
             ["all-open", _] => must(linked.is_empty() && !self.hands.joined, "a link or a joint is on"),
-            ["insulation-earth"] => must(
-                linked.is_empty() && self.hands.joined,
-                "cores are not joined, or a link is on",
-            ),
-            ["insulation-cores", _] => must(linked.is_empty() && !self.hands.joined, "a link or a joint is on"),
+            ["insulation", core] => {
+                must(
+                    linked.is_empty() && self.hands.rest.as_deref() == Some(*core),
+                    "the others are not joined, or a link is on",
+                );
+                must(self.hands.clipped, "the earth core floats");
+            }
+            ["insulation-alone", ..] => {
+                let parted = !self.hands.joined && self.hands.rest.is_none();
+                must(
+                    linked.is_empty() && parted && self.hands.clipped,
+                    "a link or a joint is on, or no clip",
+                );
+            }
+            ["clip-bites" | "clip-still-bites"] => must(self.hands.clipped, "there is no clip to read through"),
             _ => {}
         }
         if step.stage == Stage::Connect {
-            must(linked.is_empty() && !self.hands.joined, "a link or a joint is on");
+            must(self.hands.is_bare(), "a link, a joint or a clip is on");
         }
         if step.stage == Stage::Live {
             must(
@@ -189,10 +217,7 @@ impl Oracle {
                 proved || self.hands.supply_on,
                 "energising without isolation proved since the last break",
             );
-            must(
-                linked.is_empty() && !self.hands.joined,
-                "a link or a joint is on a live cable",
-            );
+            must(self.hands.is_bare(), "a link, a joint or a clip is on a live cable");
             must(
                 self.hands.in_terminals.len() == 2 * self.plan.job.cores.len(),
                 "energising with a core off its terminal",

@@ -184,6 +184,7 @@ fn answer(installation: &mut Installation, step: &Step) -> String {
         }
         Kind::Measure(measure) => meter::typed(
             measure.used.function,
+            measure.probes.leads(),
             shown(installation, measure),
             measure.used.ceiling.as_ref(),
             measure.used.nulls,
@@ -234,7 +235,7 @@ mod tests {
         let at = |id: &str| walked.lines[plan().index(id).unwrap()].clone();
         // 18 m of 1.0/1.0 mm2 at 15 degC, 3 % below the tables, and the leads
         assert_eq!(at("continuity/brown"), "0.66 ohm");
-        assert_eq!(at("insulation-earth"), ">299 Mohm");
+        assert_eq!(at("insulation/brown"), ">299 Mohm");
         assert_eq!(at("feed"), "230.0 V");
         assert_eq!(at("connect-near/black"), "switched live");
     }

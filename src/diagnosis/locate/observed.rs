@@ -10,8 +10,8 @@ use thiserror::Error;
 use crate::explain::Explain;
 use crate::job::Purpose;
 use crate::judge::window::Outcome;
-use crate::model::meter::LEADS_OHMS;
-use crate::plan::{Kind, Measure, Plan};
+use crate::model::meter::leads_ohms;
+use crate::plan::{Kind, Leads, Measure, Plan};
 use crate::run::event::Answer;
 use crate::run::fold::{Evidence, Run};
 use crate::value::quantity::{Shown, Unit};
@@ -140,10 +140,10 @@ impl Explain for TypedError {
 impl Observed {
     /// What stands in a run: every reading and answer that nothing made void since.
     pub fn of(run: &Run) -> Observed {
-        let null = run.null();
+        let null = |leads| run.null(leads);
         let standing = (0..run.steps.len()).filter_map(|step| {
             let attempt = run.standing(step)?;
-            let mut observation = observation(&run.plan, step, &attempt.evidence, null)?;
+            let mut observation = observation(&run.plan, step, &attempt.evidence, &null)?;
             observation.passed = Some(attempt.verdict.outcome == Outcome::Pass);
             Some(observation)
         });
@@ -180,10 +180,10 @@ impl Observed {
             read.push((line, step, understood(&plan, line, step, said.trim())?));
         }
         read.sort_by_key(|(_, step, _)| *step);
-        let null = null_of(&plan, &read);
+        let null = |leads| null_of(&plan, leads, &read);
         let list = read
             .iter()
-            .filter_map(|(_, step, evidence)| observation(&plan, *step, evidence, null))
+            .filter_map(|(_, step, evidence)| observation(&plan, *step, evidence, &null))
             .collect();
         Ok(Observed {
             list,
@@ -237,19 +237,20 @@ fn understood(plan: &Plan, line: usize, step: usize, said: &str) -> Result<Evide
     }
 }
 
-/// The lead resistance among what was typed, or that of leads in good order.
-fn null_of(plan: &Plan, read: &[(usize, usize, Evidence)]) -> Decimal {
-    let usual = Decimal::try_from(LEADS_OHMS).expect("a small decimal");
+/// The resistance of a set of leads among what was typed, or that of leads in good order.
+fn null_of(plan: &Plan, leads: Leads, read: &[(usize, usize, Evidence)]) -> Decimal {
+    let usual = Decimal::try_from(leads_ohms(leads)).expect("a small decimal");
+    let is_of = |measure: &Measure| measure.is_null && measure.probes.leads() == leads;
     let typed = read
         .iter()
         .find_map(|(_, step, evidence)| match (&plan.steps[*step].kind, evidence) {
-            (Kind::Measure(measure), Evidence::Reading(reading)) if measure.is_null => reading.amount(),
+            (Kind::Measure(measure), Evidence::Reading(reading)) if is_of(measure) => reading.amount(),
             _ => None,
         });
     typed.map_or(usual, |amount| amount.value())
 }
 
-fn observation(plan: &Plan, step: usize, evidence: &Evidence, null: Decimal) -> Option<Observation> {
+fn observation(plan: &Plan, step: usize, evidence: &Evidence, null: &impl Fn(Leads) -> Decimal) -> Option<Observation> {
     let (seen, words) = match (&plan.steps[step].kind, evidence) {
         (Kind::Indicator { .. }, Evidence::Answer(answer)) => match answer {
             Answer::Lit => (Seen::Lit(true), "lit".to_owned()),
@@ -261,9 +262,10 @@ fn observation(plan: &Plan, step: usize, evidence: &Evidence, null: Decimal) -> 
         }
         // a trip time speaks of the device, not of the wiring
         (Kind::Measure(measure), _) if matches!(measure.used.function, Function::ResidualTrip(_)) => return None,
-        (Kind::Measure(measure), Evidence::Reading(reading)) if !measure.is_null => {
-            (between(measure, reading, null)?, reading.display())
-        }
+        (Kind::Measure(measure), Evidence::Reading(reading)) if !measure.is_null => (
+            between(measure, reading, null(measure.probes.leads()))?,
+            reading.display(),
+        ),
         _ => return None,
     };
     Some(Observation {
@@ -312,7 +314,7 @@ mod tests {
 
     #[test]
     fn readings_prove_what_their_digits_say() {
-        let text = "# a comment\n\nlead-null: 0.05\ncontinuity/brown: 0.66 ohm\ncontinuity/grey: OL\ninsulation-earth: >299\n\
+        let text = "# a comment\n\nlead-null: 0.05\ncontinuity/brown: 0.66 ohm\ncontinuity/grey: OL\ninsulation/brown: >299\n\
                     dead-near/earth-line: dark\nconnect-near/grey: neutral\n";
         let observed = Observed::typed(plan(), text).unwrap();
         let seen: Vec<_> = observed

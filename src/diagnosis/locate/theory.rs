@@ -445,7 +445,7 @@ mod tests {
             &["core-open", "cores-swapped", "cores-touching"],
         );
         check(
-            "continuity/brown: 0.66\ninsulation-earth: 0.4 Mohm\ninsulation-cores/grey-black: 0.8 Mohm\n",
+            "continuity/brown: 0.66\ninsulation/brown: 0.4 Mohm\ninsulation-alone/grey/black: 0.8 Mohm\n",
             &["insulation-low", "core-open"],
         );
         check(

@@ -1,7 +1,7 @@
 //! From what is asked to the prompt that is shown.
 
 use super::machine::{Asking, Engine};
-use crate::plan::{Act, Kind, Measure, Probes, Stage, Timing};
+use crate::plan::{Act, Kind, Measure, Point, Probes, Stage, Timing};
 use crate::run::dialogue::{Ask, Choice, Prompt};
 use crate::run::fold::Further;
 
@@ -86,10 +86,20 @@ impl Engine {
                 job.return_words()
             ),
         };
-        let joined = if wanted.joined {
-            "all live cores are joined together"
-        } else {
-            "no cores are joined"
+        let joined = match &wanted.rest {
+            Some(core) => format!("every core but {core} is joined to the others"),
+            None if wanted.joined => "all live cores are joined together".to_owned(),
+            None => "no cores are joined".to_owned(),
+        };
+        let earthed = match wanted.earthed {
+            true => format!(
+                "; {} is clipped to {}",
+                job.return_words(),
+                Point::building_earth(job).words(job)
+            ),
+            // only a plan that clips it has a clip to take off
+            false if self.run.clips_earth() => format!("; no clip is on {}", job.return_words()),
+            false => String::new(),
         };
         let id = &self.run.plan.steps[step].id;
         let charge = if self.run.hands.charged {
@@ -98,7 +108,7 @@ impl Engine {
             ""
         };
         format!(
-            "Before `{id}`: {charge}see that at the {} {linked}, and that at the {} {joined}.",
+            "Before `{id}`: {charge}see that at the {} {linked}, and that at the {} {joined}{earthed}.",
             job.far.name, job.near.name
         )
     }
@@ -107,12 +117,12 @@ impl Engine {
         let wanted = self.run.to_arrange(step).unwrap_or_default();
         let mut acts = vec![
             Act::RemoveEveryLink,
-            if wanted.joined {
-                Act::JoinLiveCores
-            } else {
-                Act::PartLiveCores
-            },
+            Act::PartLiveCores,
+            Act::PartRest,
+            if wanted.earthed { Act::JoinEarth } else { Act::PartEarth },
         ];
+        acts.extend(wanted.joined.then_some(Act::JoinLiveCores));
+        acts.extend(wanted.rest.map(Act::JoinRest));
         acts.extend(wanted.links.into_iter().map(Act::LinkToEarth));
         acts
     }

@@ -7,7 +7,7 @@ use rust_decimal::Decimal;
 
 use super::machine::{Asking, Engine};
 use crate::judge::window::Outcome;
-use crate::plan::{Stage, Timing};
+use crate::plan::{Timing, is_dead_test};
 use crate::run::dialogue::{Heard, Show};
 use crate::run::event::{Answer, Event};
 use crate::run::fold::Evidence;
@@ -100,7 +100,7 @@ impl Engine {
             } => (reading, settled, state),
         };
         // whatever the dial is on: a voltage in a dead test is never only a wrong mode
-        if self.run.plan.steps[step].stage == Stage::Test && self.run.is_live(&reading) {
+        if is_dead_test(&self.run.plan.steps[step]) && self.run.is_live(&reading) {
             let step = self.step_id(step);
             return self.talk.give(Event::LiveSeen { step, reading });
         }

@@ -34,16 +34,7 @@ impl Engine {
             Asking::Step(_) | Asking::SeenNow { .. } | Asking::VoltsOrMegohm { .. } => {
                 unreachable!("a step and a voltage are answered as such")
             }
-            Asking::Arrange(step) => match self.run.to_arrange(step) {
-                Some(set_up) if is_word(line, "done") => {
-                    let (links, joined) = (set_up.links.into_iter().collect(), set_up.joined);
-                    let step = self.step_id(step);
-                    self.talk.give(Event::Arranged { step, links, joined });
-                }
-                _ => self
-                    .talk
-                    .notice("type `done` when it is exactly so; if it cannot be, `abandon`"),
-            },
+            Asking::Arrange(step) => self.arrange_line(step, line),
             Asking::FurtherWhat(step) => self.free_text(line, |engine, supply| {
                 let next = Isolating::SwitchOff;
                 engine.ask(Asking::Further(Further { step, supply, next }));
@@ -95,6 +86,22 @@ impl Engine {
                 Err(why) => self.talk.notice(why),
             },
         }
+    }
+
+    /// The set-up of a step, made to be exactly the plan's.
+    fn arrange_line(&mut self, step: usize, line: &str) {
+        let Some(set_up) = self.run.to_arrange(step).filter(|_| is_word(line, "done")) else {
+            let what = "type `done` when it is exactly so; if it cannot be, `abandon`";
+            return self.talk.notice(what);
+        };
+        let step = self.step_id(step);
+        self.talk.give(Event::Arranged {
+            step,
+            links: set_up.links.into_iter().collect(),
+            joined: set_up.joined,
+            rest: set_up.rest,
+            earthed: set_up.earthed,
+        });
     }
 
     /// One act of isolating the supply that lit a point.

@@ -9,7 +9,8 @@ use super::run::{Attempt, Evidence, Further, Repair, Run, Status};
 use crate::judge::window::{Outcome, Verdict};
 use crate::located::Findings;
 use crate::plan::{
-    ISOLATE_FIRST, Isolating, Kind, SetUp, Stage, Step, Supply, Then, Timing, may_follow, proves_earth, shows_parted,
+    ISOLATE_FIRST, Isolating, Kind, Leads, SetUp, Stage, Step, Supply, Then, Timing, is_dead_test, may_follow,
+    proves_earth, shows_parted,
 };
 use crate::run::event::{Answer, Ending, Event, Opened, Touched};
 use crate::run::folded::{About, Folded, Refused};
@@ -52,6 +53,7 @@ impl Run {
     pub fn apply(&mut self, at: Timestamp, event: &Event) -> Result<(), Refused> {
         self.may_come(event)?;
         let was_left = self.broken.is_none() && self.is_left(at);
+        let was_earthed = self.hands.is_earthed();
         match event {
             Event::Judged { step, verdict } => self.judged_now(step, verdict)?,
             Event::Opened(_) => return Err("the run is already open".into()),
@@ -63,7 +65,21 @@ impl Run {
                 let evidence = Evidence::Reading(reading.clone());
                 self.pending = Some((self.admit(step, &evidence)?, evidence, at));
             }
-            Event::Arranged { step, links, joined } => self.arranged(step, links, *joined)?,
+            Event::Arranged {
+                step,
+                links,
+                joined,
+                rest,
+                earthed,
+            } => {
+                let set_up = SetUp {
+                    links: links.iter().cloned().collect(),
+                    joined: *joined,
+                    rest: rest.clone(),
+                    earthed: *earthed,
+                };
+                self.arranged(step, set_up)?;
+            }
             Event::LiveSeen { step, reading } => self.live_seen(step, reading, at)?,
             Event::Isolated { step, supply, act } => self.isolated(step, supply, *act, at)?,
             Event::LeadsChanged => self.leads_changed()?,
@@ -88,6 +104,7 @@ impl Run {
         self.last_at = at;
         if self.broken.is_none() {
             self.take_out_for_tests();
+            self.keep_clip(was_earthed);
         }
         Ok(())
     }
@@ -160,7 +177,11 @@ impl Run {
             set.extend(self.stage_steps(Stage::Survey));
         }
         // other leads may be in use after a break
-        set.extend(self.null_step());
+        set.extend(
+            [Leads::Own, Leads::Long]
+                .into_iter()
+                .filter_map(|leads| self.null_step(leads)),
+        );
         set.extend(outdated.into_iter().flat_map(|step| self.repeated_with(step)));
         self.hands.set_up = None;
         self.hands.all_may_be_connected(&self.plan.job);
@@ -232,12 +253,8 @@ impl Run {
         Ok(())
     }
 
-    fn arranged(&mut self, id: &str, links: &[String], joined: bool) -> Result<(), String> {
+    fn arranged(&mut self, id: &str, set_up: SetUp) -> Result<(), String> {
         let step = self.find(id)?;
-        let set_up = SetUp {
-            links: links.iter().cloned().collect(),
-            joined,
-        };
         let due = self.cursor() == Some(step) && self.blocked_by(step).is_none();
         if !due || self.to_arrange(step).as_ref() != Some(&set_up) {
             return Err(format!(
@@ -280,15 +297,22 @@ impl Run {
         Ok(())
     }
 
-    fn null_step(&self) -> Option<usize> {
-        let (null, _) = self.plan.lead_null()?;
+    fn null_step(&self, leads: Leads) -> Option<usize> {
+        let (null, _) = self.plan.lead_null(leads)?;
         (self.steps[null].status == Status::Passed).then_some(null)
     }
 
     fn leads_changed(&mut self) -> Result<(), String> {
-        let null = self.null_step().ok_or("no leads have been measured")?;
+        // every set: one of the tester's own is used with the long lead too
+        let nulls: Vec<usize> = [Leads::Own, Leads::Long]
+            .into_iter()
+            .filter_map(|leads| self.null_step(leads))
+            .collect();
+        if nulls.is_empty() {
+            return Err("no leads have been measured".into());
+        }
         // only the leads: what was measured through the old ones was judged with their own value
-        self.void_one(null);
+        nulls.into_iter().for_each(|null| self.void_one(null));
         Ok(())
     }
 
@@ -354,7 +378,7 @@ impl Run {
         let step = self.find(id)?;
         // wherever dead is claimed, hands are where it stands
         let claimed = self.stage_passed(Stage::Isolate) && self.hands.supply == Supply::SwitchedOff;
-        if self.cursor() != Some(step) || !(self.plan.steps[step].stage == Stage::Test || claimed) {
+        if self.cursor() != Some(step) || !(is_dead_test(&self.plan.steps[step]) || claimed) {
             return Err(format!("voltage was seen at `{id}` out of its order"));
         }
         if !self.is_live(reading) {
@@ -419,7 +443,8 @@ impl Run {
         if !fits {
             return Err(format!("what was recorded at `{id}` is not what the step asks for"));
         }
-        if self.to_arrange(step).is_some() {
+        // what is left out asks nothing of the place
+        if !skips && self.to_arrange(step).is_some() {
             return Err(format!("`{id}` was done with links or joints that were not its own"));
         }
         if !matches!(evidence, Evidence::Answer(Answer::NotDone(_) | Answer::NotNeeded)) {
@@ -436,6 +461,7 @@ impl Run {
     }
 
     fn settle(&mut self, step: usize, outcome: Outcome) {
+        self.clip_settled(step, outcome);
         // an earth that was seen lit was seen lit, whatever becomes of the indicator
         let is_indicator = |step: &Step| matches!(step.kind, Kind::Indicator { .. }) && !proves_earth(step);
         if outcome == Outcome::Pass {

@@ -12,7 +12,7 @@ use super::run::{Evidence, Run};
 use crate::job::Purpose;
 use crate::judge::insulation::{GroupProof, group};
 use crate::judge::window::{Decision, Outcome, Terms, Verdict, Window, judge};
-use crate::plan::{Kind, Look, Measure, Plan, Point, Timing, WindowRule, proves_earth};
+use crate::plan::{Kind, Leads, Look, Measure, Plan, Point, Timing, WindowRule, proves_earth};
 use crate::run::event::Answer;
 use crate::value::quantity::{Amount, Shown, Unit};
 use crate::value::reading::{Function, Origin, Reading};
@@ -108,7 +108,8 @@ impl Run {
             Err(why) => return not_tested(why),
         };
         let (null, null_uncertainty) = if measure.subtract_null {
-            (self.null(), self.null_uncertainty())
+            let leads = measure.probes.leads();
+            (self.null(leads), self.null_uncertainty(leads))
         } else {
             (Decimal::ZERO, Decimal::ZERO)
         };
@@ -179,7 +180,7 @@ impl Run {
     }
 
     /// The expanded uncertainty of the lead resistance as it was read; zero until the leads are measured.
-    fn null_uncertainty(&self) -> Decimal {
+    fn null_uncertainty(&self, leads: Leads) -> Decimal {
         // what is not subtracted adds nothing
         let passed = |i: usize| {
             self.standing(i)
@@ -187,7 +188,7 @@ impl Run {
         };
         let read = self
             .plan
-            .lead_null()
+            .lead_null(leads)
             .and_then(|(i, measure)| match &self.standing(i)?.evidence {
                 Evidence::Reading(reading) if passed(i) => Some((reading, &measure.used.known.accuracy)),
                 Evidence::Reading(_) | Evidence::Answer(_) => None,

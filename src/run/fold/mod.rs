@@ -2,6 +2,7 @@
 
 mod run;
 mod apply;
+mod clip;
 mod drop;
 mod solved;
 mod judge;

@@ -9,7 +9,7 @@ use std::collections::BTreeSet;
 use super::run::{Attempt, Run, Status};
 use crate::judge::window::Outcome;
 use crate::plan::{
-    Condition, Earlier, ISOLATE_FIRST, Kind, SPREADS, SetUp, Stage, Supply, TAKEN_OUT, Timing, closing_needs,
+    Condition, Earlier, ISOLATE_FIRST, Kind, Rests, SPREADS, SetUp, Stage, Supply, TAKEN_OUT, Timing, closing_needs,
     goes_back_to, is_arranged, needs, reads_as_set, shows_parted, takes_off, touchable, waits_for_charge,
 };
 use crate::run::event::Touched;
@@ -75,7 +75,9 @@ impl Run {
         }
         if reads_as_set(&self.plan.steps[step]) {
             let before = &self.plan.steps[..step];
-            let set_to = before.iter().rposition(|there| Earlier::Set.holds(there, false));
+            let set_to = before
+                .iter()
+                .rposition(|there| Earlier::Set.holds(there, Rests::default()));
             set.extend(set_to.into_iter().flat_map(|from| from..=step));
         }
         if let Some(Timing::Within { since, .. } | Timing::After { since, .. }) = self.plan.steps[step].timing()
@@ -159,7 +161,8 @@ impl Run {
         let plan = &self.plan.steps;
         let supply_on = self.hands.supply == Supply::SwitchedOn;
         for row in SPREADS.iter().filter(|row| supply_on || !row.supply_on) {
-            if set.iter().any(|&i| row.hit.contains(&plan[i].stage)) {
+            let hits = |i: &usize| row.hit.contains(&plan[*i].stage) && (row.gates || plan[*i].kind != Kind::Gate);
+            if set.iter().any(hits) {
                 let also = |i: &usize| row.also.iter().any(|class| class.holds(&plan[*i]));
                 set.extend((0..plan.len()).filter(also));
             }

@@ -8,7 +8,7 @@ use rust_decimal::Decimal;
 use crate::job;
 use crate::judge::window::{Outcome, Verdict};
 use crate::located::{Findings, Problem, Text};
-use crate::plan::{Came, Hands, Isolating, Plan, SetUp, Stage, Supply, charges, shows_dark};
+use crate::plan::{Came, Hands, Isolating, Leads, Plan, SetUp, Stage, Supply, charges, clipped_by, shows_dark};
 use crate::run::event::{Answer, Ending, Opened, Touched};
 use crate::run::rules::{self, Rules};
 use crate::sequence;
@@ -124,6 +124,10 @@ pub struct Run {
     pub differences: Vec<(Timestamp, String, String)>,
     /// Why the run cannot go on: an event did not fit. It can only be made safe and abandoned.
     pub broken: Option<String>,
+    /// The earth core was read through its clip since it was last clipped.
+    pub(super) clip_read: bool,
+    /// For each step the one that clipped the earth core to the earth of the building, where the clip is on.
+    pub(super) clipped: Vec<Option<usize>>,
     pub(super) last_at: Timestamp,
     /// How it ended, and when; `None` while it is open.
     pub ending: Option<(Ending, Timestamp)>,
@@ -178,6 +182,8 @@ impl Run {
             rules,
             differences: Vec::new(),
             broken: None,
+            clip_read: false,
+            clipped: clipped_by(&plan),
             last_at: at,
             ending: None,
             pending: None,
@@ -241,6 +247,10 @@ impl Run {
         match came {
             Came::Passed => attempt.walked_on().outcome == Outcome::Pass,
             Came::Failed => attempt.walked_on().outcome == Outcome::Fail,
+            Came::Below(bound) => {
+                let value = attempt.verdict.value.as_ref();
+                value.is_some_and(|value| value.value() < bound.value())
+            }
             Came::Saw(word) => matches!(&attempt.evidence, Evidence::Answer(Answer::Saw(seen)) if seen.contains(word)),
         }
     }
@@ -328,9 +338,9 @@ impl Run {
         }
     }
 
-    /// The measured lead resistance in ohms; zero until the leads are measured.
-    pub fn null(&self) -> Decimal {
-        let null = self.plan.lead_null();
+    /// The measured resistance of a set of leads in ohms; zero until the leads are measured.
+    pub fn null(&self, leads: Leads) -> Decimal {
+        let null = self.plan.lead_null(leads);
         null.and_then(|(i, _)| self.standing(i))
             .filter(|attempt| attempt.verdict.outcome == Outcome::Pass)
             .and_then(|attempt| attempt.verdict.value.as_ref())

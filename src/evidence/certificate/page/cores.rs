@@ -10,7 +10,7 @@ use super::words::{amount, symbols};
 use crate::job::{Core, End, Purpose};
 use crate::judge::window::Outcome;
 use crate::limits::Table;
-use crate::plan::{Kind, Measure, Stage, WindowRule};
+use crate::plan::{Kind, Measure, Point, Probes, Stage, WindowRule};
 use crate::run::fold::{Evidence, Run};
 use crate::value::quantity::Shown;
 use crate::value::reading::{Function, Reading};
@@ -103,10 +103,20 @@ fn steps_of(run: &Run, core: &Core, test: Test) -> Vec<usize> {
     let about = |i: &usize| {
         let step = &run.plan.steps[*i];
         let Kind::Measure(m) = &step.kind else { return false };
-        let by_itself = !m.is_null && !matches!(m.window, WindowRule::Solved(_));
-        step.stage == Stage::Test && by_itself && step.cores.contains(&core.name) && test_of(m) == test
+        let told =
+            step.cores.contains(&core.name) && !is_in_rest(m, core) && !matches!(m.window, WindowRule::Solved(_));
+        // the leads and the clip on the earth core are no tests of a core
+        step.stage == Stage::Test && !m.is_null && !m.is_join && told && test_of(m) == test
     };
     (0..run.plan.steps.len()).filter(about).collect()
+}
+
+/// Whether a live core is one of the rest against which another is measured: what is low there is that other core's until they are
+/// measured one by one.
+fn is_in_rest(m: &Measure, core: &Core) -> bool {
+    let Probes { first, second } = &m.probes;
+    let of_another = matches!(second, Point::Core { core: other, .. } if *other != core.name);
+    *first == Point::JoinedCores && of_another && core.carries != Purpose::Earth
 }
 
 fn test_of(m: &Measure) -> Test {

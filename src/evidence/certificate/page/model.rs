@@ -158,13 +158,13 @@ mod tests {
     fn the_word_is_that_of_the_run() {
         let untested = sample::opened(sample::JOB, None);
         for (run, word, first) in [
-            (sample::passed(), "PASS", "89 of 89 steps passed."),
+            (sample::passed(), "PASS", "106 of 106 steps passed."),
             (
                 sample::failed(),
                 "FAIL",
-                "77 of 89 steps passed, 1 failed, 11 not tested.",
+                "92 of 106 steps passed, 1 failed, 13 not tested.",
             ),
-            (untested, "NOT TESTED", "0 of 89 steps passed, 89 not tested."),
+            (untested, "NOT TESTED", "0 of 106 steps passed, 106 not tested."),
         ] {
             let page = page(&run);
             assert_eq!(
@@ -199,8 +199,8 @@ mod tests {
             panic!("four cores")
         };
         assert_eq!(cell(&brown.continuity), told("0.60 \u{3a9}", "pass"));
-        assert_eq!(cell(&brown.insulation), told("0.42 M\u{3a9}, lowest of 3", "FAIL"));
-        assert_eq!(cell(&black.insulation), told(">299 M\u{3a9}, lowest of 3", "pass"));
+        assert_eq!(cell(&brown.insulation), told("0.42 M\u{3a9}, lowest of 4", "FAIL"));
+        assert_eq!(cell(&black.insulation), told(">299 M\u{3a9}, lowest of 2", "pass"));
         assert_eq!(cell(&black.open), told("5 of 5 open", "pass"));
         assert_eq!(cell(&earth.continuity), None);
         assert_eq!((brown.near.as_str(), brown.far.as_str()), ("1", "L"));

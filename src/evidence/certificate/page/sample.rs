@@ -4,7 +4,7 @@ use jiff::{SignedDuration, Timestamp};
 
 use super::head::Seal;
 use crate::located::Text;
-use crate::plan::{Kind, Measure, Timing};
+use crate::plan::{Kind, Leads, Measure, Timing};
 use crate::run::dialogue::{Ask, Dialogue, Output, Prompt, Show};
 use crate::run::engine::Engine;
 use crate::run::event::{Event, Opened, Rehearsal};
@@ -101,6 +101,8 @@ fn reading(run: &Run, m: &Measure) -> &'static str {
         (Function::Insulation(_), ..) => ">299",
         (_, true, Unit::Ohm) => "OL",
         (_, false, Unit::Ohm) if m.is_null => "0.10",
+        (_, false, Unit::Ohm) if m.is_join => "0.20",
+        (_, false, Unit::Ohm) if m.probes.leads() == Leads::Long => "0.15",
         (_, false, Unit::Ohm) => "0.70",
         (_, true, _) => "231.4",
         (_, false, _) => "0.3",
@@ -129,9 +131,9 @@ pub(crate) fn failed() -> Run {
                 broken = true;
                 BREAK
             }
-            ("insulation-cores/brown-grey", Ask::Reading { .. }) => "0.42",
-            ("insulation-cores/brown-grey", Ask::Decision { .. }) => "leave",
-            ("insulation-cores/brown-grey", Ask::Text) => "cable is to be replaced on Thursday",
+            ("insulation/brown", Ask::Reading { .. }) => "0.42",
+            ("insulation/brown", Ask::Decision { .. }) => "leave",
+            ("insulation/brown", Ask::Text) => "cable is to be replaced on Thursday",
             ("", Ask::Text) => "insulation between brown and grey is too low",
             _ => return None,
         };

@@ -7,7 +7,7 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
 use crate::job::Job;
-use crate::plan::{Act, Isolating, Kind, Probes, Step, Subject, proves_indicator};
+use crate::plan::{Act, Isolating, Kind, Point, Probes, Step, Subject, proves_indicator};
 use crate::value::quantity::{Amount, Unit, parse_unit};
 
 /// An amount with typographic unit symbols: `0.42 Ω`, `1.0 mm²`, `15 °C`.
@@ -166,6 +166,14 @@ fn done(act: &Act, job: &Job) -> String {
             job.return_words()
         ),
         Act::PartLiveCores => "cores discharged by the tester, then parted".into(),
+        Act::JoinEarth => format!(
+            "{} clipped to {}",
+            job.return_words(),
+            Point::building_earth(job).words(job)
+        ),
+        Act::PartEarth => format!("the clip taken off {}", job.return_words()),
+        Act::JoinRest(core) => format!("every core but {core} joined together at the {near}"),
+        Act::PartRest => "cores discharged by the tester, then parted".into(),
         Act::Discharge => "every core discharged to earth by the tester".into(),
         Act::Connect { core, end } => format!("core {core} connected at the {}", job.end(*end).name),
         Act::Energise => "covers on, nobody at open terminals, switched on".into(),

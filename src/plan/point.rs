@@ -1,0 +1,128 @@
+//! Where probes go, and by which leads.
+//!
+//! The rule inside: a point is named once, and said in the words of the job.
+
+use serde::{Deserialize, Serialize};
+
+use crate::job::{End, Job, Purpose};
+
+/// Where a probe goes.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+pub enum Point {
+    /// The bare end of a core.
+    Core {
+        /// The core, by its name.
+        core: String,
+        /// At which end.
+        end: End,
+    },
+    /// A terminal, whatever is in it.
+    Terminal {
+        /// The terminal, by its name.
+        terminal: String,
+        /// At which end.
+        end: End,
+    },
+    /// All live cores, joined together at the near end.
+    JoinedCores,
+    /// The supply that stays live, for proving the indicator.
+    KnownSource,
+    /// One tip of the instrument's own leads, for measuring the leads.
+    Tip,
+    /// The main earthing terminal, by a long lead: what an earth is measured to, and where an end has no earth of its own.
+    KnownEarth,
+    /// The free end of the long lead, for measuring it.
+    LongTip,
+    /// The free end of a long lead that is clipped to the near end's earth, for a position whose own earth is not proved.
+    LongLead {
+        /// The near end's earth terminal under the clip; `None` where it has none, and the clip is on the main earthing terminal.
+        clipped: Option<String>,
+    },
+}
+
+/// A set of leads; each is measured by itself, and what is measured through it has its own resistance taken off.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub enum Leads {
+    /// The tester's own.
+    Own,
+    /// One of the tester's own and a long one, which reaches the main earthing terminal.
+    Long,
+}
+
+impl Point {
+    /// The free end of the long lead of a job.
+    pub fn long_lead(job: &Job) -> Point {
+        let earth = job.near.terminal_for(Purpose::Earth);
+        Point::LongLead {
+            clipped: earth.map(|earth| earth.name.clone()),
+        }
+    }
+
+    /// The end of the cable that the point is at; `None` where a lead brings it there, and for what is at neither.
+    pub fn end(&self) -> Option<End> {
+        match self {
+            Point::Core { end, .. } | Point::Terminal { end, .. } => Some(*end),
+            Point::JoinedCores => Some(End::Near),
+            Point::KnownSource | Point::Tip | Point::LongTip | Point::KnownEarth | Point::LongLead { .. } => None,
+        }
+    }
+
+    /// The point in the words of a prompt.
+    pub fn words(&self, job: &Job) -> String {
+        match self {
+            Point::Core { core, end } => format!("core {core} at the {}", job.end(*end).name),
+            Point::Terminal { terminal, end } => format!("terminal {terminal} at the {}", job.end(*end).name),
+            Point::JoinedCores => format!("the joined cores at the {}", job.near.name),
+            Point::KnownSource => job.supply.known_source.clone(),
+            Point::Tip => "the other tip".into(),
+            Point::KnownEarth => "the main earthing terminal, by a long lead".into(),
+            Point::LongTip => "the free end of the long lead".into(),
+            Point::LongLead { clipped: Some(earth) } => {
+                format!("the long lead clipped to terminal {earth} at the {}", job.near.name)
+            }
+            Point::LongLead { clipped: None } => "the long lead clipped to the main earthing terminal".into(),
+        }
+    }
+
+    /// The earth of an end that comes from the building: its earth terminal, or the main earthing terminal where it has none.
+    pub fn earth_at(job: &Job, end: End) -> Point {
+        match job.end(end).terminal_for(Purpose::Earth) {
+            Some(terminal) => Point::Terminal {
+                terminal: terminal.name.clone(),
+                end,
+            },
+            None => Point::KnownEarth,
+        }
+    }
+
+    /// The earth of the building at the near end, where it comes in.
+    pub fn building_earth(job: &Job) -> Point {
+        Point::earth_at(job, End::Near)
+    }
+}
+
+/// A pair of probes; the first goes on first.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Probes {
+    /// Where the first probe goes.
+    pub first: Point,
+    /// Where the other probe goes.
+    pub second: Point,
+}
+
+impl Probes {
+    /// The leads that reach both points.
+    pub fn leads(&self) -> Leads {
+        let long = |point: &Point| matches!(point, Point::KnownEarth | Point::LongTip);
+        if long(&self.first) || long(&self.second) {
+            Leads::Long
+        } else {
+            Leads::Own
+        }
+    }
+
+    /// Whether they are on these two points, either way round.
+    pub fn are_on(&self, one: &Point, other: &Point) -> bool {
+        (self.first == *one && self.second == *other) || (self.first == *other && self.second == *one)
+    }
+}

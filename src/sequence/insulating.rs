@@ -1,0 +1,216 @@
+//! Insulation and earth: which points each such reading is made between, and what the earth conductor may have.
+//!
+//! The rule inside: a core is insulated from the building only where it was measured to the earth of the building, so the earth core
+//! is clipped to that earth and the clip is read through; an end is earthed only where it reads to the main earthing terminal.
+
+use super::binder::Binder;
+use super::measures::{Judging, Parts};
+use super::raw::{Between, EarthContinuity, Insulation, ReadJoin};
+use super::windows;
+use crate::job::{Core, End, Purpose};
+use crate::judge::rounding;
+use crate::judge::window::Window;
+use crate::limits::{Basis, Confidence, Table};
+use crate::plan::{Point, Probes, Stage, Timing, WindowRule};
+use crate::value::quantity::{Amount, Unit};
+use crate::value::reading::Function;
+
+impl<'a> Binder<'a> {
+    pub(super) fn insulation(&mut self, step: &'a Insulation) {
+        let job = self.job;
+        let volts = match windows::insulation_volts(job) {
+            Ok((volts, _)) => volts,
+            Err(what) => return self.problem(&step.id, what, None),
+        };
+        let id = self.named(&step.id.value);
+        for (id, probes, cores) in self.insulated(step.between, id) {
+            self.measure(Parts {
+                id,
+                at: &step.id,
+                say: &step.say,
+                stage: Stage::Test,
+                core: None,
+                cores,
+                probes,
+                function: Function::Insulation(volts),
+                window: Judging::Named(&step.window),
+                timing: Timing::Any,
+                low_impedance: false,
+                is_join: false,
+            });
+        }
+    }
+
+    /// What is measured: the name of each step, where its probes go, and the cores that it is about.
+    fn insulated(&self, between: Between, id: String) -> Vec<(String, Probes, Vec<String>)> {
+        let job = self.job;
+        let near = |core: &Core| Point::Core {
+            core: core.name.clone(),
+            end: End::Near,
+        };
+        let pair = |id: String, a: &Core, b: &Core| {
+            let probes = Probes {
+                first: near(a),
+                second: near(b),
+            };
+            (id, probes, vec![a.name.clone(), b.name.clone()])
+        };
+        let live: Vec<_> = job.test_cores().collect();
+        let all: Vec<String> = job.cores.iter().map(|core| core.name.clone()).collect();
+        let back = job.return_core();
+        let this = || self.around.core.expect("checked: only inside `EachCore`");
+        match between {
+            Between::JoinedAndEarth => {
+                let probes = Probes {
+                    first: near(back),
+                    second: Point::JoinedCores,
+                };
+                vec![(id, probes, all)]
+            }
+            Between::EachAndBuilding => {
+                let cores = job.cores.iter().filter(|core| core.carries != Purpose::Earth);
+                let to_building = |core: &Core| {
+                    let probes = Probes {
+                        first: Point::building_earth(job),
+                        second: near(core),
+                    };
+                    (format!("{id}/{}", core.name), probes, vec![core.name.clone()])
+                };
+                cores.map(to_building).collect()
+            }
+            // between cores would put the test voltage across what must stay connected
+            _ if job.stays_connected.is_some() => Vec::new(),
+            Between::ThisAndRest => {
+                let probes = Probes {
+                    first: Point::JoinedCores,
+                    second: near(this()),
+                };
+                vec![(id, probes, all)]
+            }
+            Between::ThisAndEach => {
+                let this = this();
+                // a pair that is low shows in both of its groups, and is measured with the first of them
+                let after = live.iter().skip_while(|other| other.name != this.name).skip(1);
+                let others = std::iter::once(back).chain(after.copied());
+                let each = |other: &Core| pair(format!("{id}/{}", other.name), other, this);
+                others.map(each).collect()
+            }
+            Between::EachPair => live
+                .iter()
+                .enumerate()
+                .flat_map(|(i, a)| live[i + 1..].iter().map(move |b| (*a, *b)))
+                .map(|(a, b)| pair(format!("{id}/{}", self.pair(a, b)), a, b))
+                .collect(),
+            Between::ThisPair => {
+                let both = self.around.core.zip(self.around.other);
+                let (a, b) = both.expect("checked: only inside `EachPair`");
+                vec![pair(id, a, b)]
+            }
+        }
+    }
+
+    /// The earth core to the earth that it is clipped to.
+    pub(super) fn read_join(&mut self, step: &'a ReadJoin) {
+        let job = self.job;
+        let Some(earth) = job.core_for(Purpose::Earth) else {
+            let what = format!("the cable `{}` has no earth core to read", job.cable);
+            return self.problem(
+                &step.id,
+                what,
+                Some("put the step into `If(HasEarthCore, [...])`".into()),
+            );
+        };
+        let row = match job.limits.row(Table::Practice, "earth clip") {
+            Ok(row) => row,
+            Err(what) => return self.problem(&step.id, what, None),
+        };
+        let window = Window::new(None, Some(row.value.clone()), Unit::Ohm, vec![row.basis()]);
+        self.measure(Parts {
+            id: self.named(&step.id.value),
+            at: &step.id,
+            say: &step.say,
+            stage: Stage::Test,
+            core: Some(earth),
+            cores: job.cores.iter().map(|core| core.name.clone()).collect(),
+            probes: Probes {
+                first: Point::building_earth(job),
+                second: Point::Core {
+                    core: earth.name.clone(),
+                    end: End::Near,
+                },
+            },
+            function: Function::Continuity,
+            window: Judging::Follows(WindowRule::Fixed(window)),
+            timing: Timing::Any,
+            low_impedance: false,
+            is_join: true,
+        });
+    }
+
+    /// The earth terminal of an end to the main earthing terminal.
+    pub(super) fn earth_continuity(&mut self, step: &'a EarthContinuity) {
+        let (job, end) = (self.job, step.end);
+        let Point::Terminal { terminal, .. } = Point::earth_at(job, end) else {
+            let what = format!("the {} has no earth terminal", job.end(end).name);
+            let hint = "put the step into `If(HasTerminal(Near, \"earth\"), [...])` with its end";
+            return self.problem(&step.id, what, Some(hint.into()));
+        };
+        let window = match self.earth_conductor(end, step.incoming) {
+            Ok(window) => window,
+            Err(what) => return self.problem(&step.id, what, None),
+        };
+        let earth = job.core_for(Purpose::Earth).filter(|_| !step.incoming);
+        self.measure(Parts {
+            id: self.named(&step.id.value),
+            at: &step.id,
+            say: &step.say,
+            stage: if step.incoming { Stage::Test } else { Stage::Connect },
+            core: earth,
+            cores: earth.map(|core| core.name.clone()).into_iter().collect(),
+            probes: Probes {
+                first: Point::KnownEarth,
+                second: Point::Terminal { terminal, end },
+            },
+            function: Function::Continuity,
+            window: Judging::Follows(WindowRule::Fixed(window)),
+            timing: Timing::Any,
+            low_impedance: false,
+            is_join: false,
+        });
+    }
+
+    /// The most that the earth conductor from the main earthing terminal to an end may have: its copper and the joints, or where its
+    /// length is not known what common practice allows in all.
+    fn earth_conductor(&self, end: End, incoming: bool) -> Result<Window, String> {
+        let job = self.job;
+        let practice = |of| job.limits.row(Table::Practice, of);
+        let of_cable = end == End::Far && !incoming;
+        let (Some(upstream), true) = (&job.supply.upstream, !of_cable || job.length.is_some()) else {
+            let row = practice("earth conductor of unknown length")?;
+            return Ok(Window::new(None, Some(row.value.clone()), Unit::Ohm, vec![row.basis()]));
+        };
+        let (factor, _) = job.temperature_factor()?;
+        let row = job
+            .limits
+            .row(Table::ConductorClass1And2, &upstream.earth.to_string())?;
+        let mut ohms = row.value.value() * upstream.length.value() * factor;
+        let mut basis = vec![row.basis()];
+        let mut lengths = format!("{} up to the {}", upstream.length, job.near.name);
+        if let (true, Some(core), Some(length)) = (of_cable, job.core_for(Purpose::Earth), &job.length) {
+            let row = job.conductor_row(core)?;
+            ohms += row.value.value() * length.value() * factor;
+            basis.extend((!basis.contains(&row.basis())).then(|| row.basis()));
+            lengths = format!("{lengths}, {length} of the cable");
+        }
+        let joints = practice("joints of an earth conductor")?;
+        basis.push(Basis {
+            what: format!("copper of the earth conductor, {lengths}, at {}", job.temperature),
+            source: format!("the job `{}`", job.text.name),
+            confidence: Confidence::Printed,
+        });
+        basis.push(joints.basis());
+        let most = rounding::edge(ohms).value() + joints.value.value();
+        let most = Amount::new(most.normalize(), Unit::Ohm);
+        Ok(Window::new(None, Some(most), Unit::Ohm, basis))
+    }
+}
