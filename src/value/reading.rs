@@ -350,7 +350,7 @@ fn plain(text: &str) -> Result<String, &'static str> {
     let (fraction, end) = after.split_at(digits(after));
     Ok(match first {
         Some(',') if !whole.is_empty() && !fraction.is_empty() => {
-            if fraction.len() == 3 && whole.trim_start_matches('0') != "" && whole.len() <= 3 {
+            if fraction.len() == 3 && !whole.trim_start_matches('0').is_empty() && whole.len() <= 3 {
                 return Err("may be thousands or thousandths: type a point, or no sign between the digits");
             }
             format!("{sign}{whole}.{fraction}{end}")
