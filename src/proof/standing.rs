@@ -9,7 +9,7 @@ use super::outcome::{since, spoken_of};
 use super::rules::{self, Rule};
 use crate::job::Nature;
 use crate::job::instrument::Ability;
-use crate::plan::{Act, Came, Condition, Kind, Plan, Stage, Step, ends_on, goes_back_to, needs};
+use crate::plan::{Act, Came, Condition, Kind, Plan, SetUp, Stage, Step, charges, ends_on, goes_back_to, needs};
 
 /// Each breach with its step and what is wrong there.
 pub(super) fn breaches(plan: &Plan) -> Vec<(Rule, Option<usize>, String)> {
@@ -68,7 +68,30 @@ pub(super) fn breaches(plan: &Plan) -> Vec<(Rule, Option<usize>, String)> {
     }
     found.extend(pair(plan));
     found.extend(leads_off(plan));
+    found.extend(left_on(plan));
     found
+}
+
+/// Links, joints and charge that the steps of a plan themselves leave on the cores.
+fn left_on(plan: &Plan) -> Option<(Rule, Option<usize>, String)> {
+    let (mut set_up, mut charged, mut last) = (SetUp::default(), false, None);
+    for (i, step) in plan.steps.iter().enumerate() {
+        let before = (set_up.clone(), charged);
+        step.acts.iter().for_each(|act| set_up.act(act));
+        let lets_go = |act: &Act| matches!(act, Act::PartLiveCores | Act::Discharge);
+        charged = charges(step) || (charged && !step.acts.iter().any(lets_go));
+        if before != (set_up.clone(), charged) {
+            last = Some(i);
+        }
+    }
+    let left = charged || set_up != SetUp::default();
+    left.then(|| {
+        (
+            rules::CLEAR,
+            last,
+            "the steps leave a link, a joint or a charge on the cores".into(),
+        )
+    })
 }
 
 /// A conductor that hands took off is on again before a run ends with the supply on.

@@ -191,7 +191,8 @@ pub(super) fn pair_of_cores(job: &Job) -> Result<(Amount, Vec<Basis>), String> {
     ))
 }
 
-/// Of a cable of unknown length the first core has at most what any pair may have, or (`any_pair` not asked for) only conducts.
+/// What a core and the return core may have, linked at the far end. Of a cable of unknown length the first core has at most what any
+/// pair may have, or (`any_pair` not asked for) only conducts.
 pub(super) fn cable_window(job: &Job, core: &Core, first: Option<&str>, any_pair: bool) -> Result<WindowRule, String> {
     match (&job.length, first) {
         (Some(length), _) => {

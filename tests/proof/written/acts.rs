@@ -71,7 +71,7 @@ pub fn acts() -> Vec<Case> {
         ),
         bad(
             "charge left where the run stops",
-            PAIR,
+            "zone-valve",
             clear,
             vec![dead_only(), remove("discharge")],
         ),

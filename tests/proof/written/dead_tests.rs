@@ -369,6 +369,23 @@ pub fn leads_and_continuity() -> Vec<Case> {
             ],
         ),
         bad(
+            "continuity up to 20 ohm of an unknown length",
+            CABLE,
+            "the upper edge `20 ohm` is above 7.25 ohm, the most that core brown and back may have: this test could not fail",
+            vec![
+                of_job("length: \"18 m\",", ""),
+                stated("continuity", "high: \"20 ohm\""),
+                remove("link-pair"),
+                remove("solve"),
+            ],
+        ),
+        bad(
+            "a cable of unknown length whose return nobody solved",
+            CABLE,
+            TESTED,
+            vec![of_job("length: \"18 m\",", ""), remove("link-pair"), remove("solve")],
+        ),
+        bad(
             "leads never seen closed",
             CABLE,
             "sees the leads",

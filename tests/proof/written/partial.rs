@@ -1,6 +1,6 @@
 //! Sequences that prove one thing alone, and say so: sane, and accepted.
 
-use super::case::{Case, after, good, out, parts, remove, set, words};
+use super::case::{Case, after, good, out, parts, remove, words};
 use super::editor::Edit;
 
 const CABLE: &str = "stat-cable";
