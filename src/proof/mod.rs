@@ -1,5 +1,6 @@
 //! The proof that no path through a plan is out of order, made before anyone picks up a probe.
 
+mod dark;
 mod facts;
 mod effects;
 mod world;

@@ -304,11 +304,7 @@ impl<'a> Binder<'a> {
         if leads_seen || nulled || differs {
             self.leads_are_seen(&parts, &used);
         }
-        if let Some(why) = &used.indicative
-            && !self.limitations.contains(why)
-        {
-            self.limitations.push(why.clone());
-        }
+        self.limit(&used);
         let measure = Measure {
             probes: parts.probes.clone(),
             used,
@@ -323,6 +319,13 @@ impl<'a> Binder<'a> {
             fed_from: None,
         };
         self.put(parts, measure);
+    }
+
+    /// What an instrument may not show is said once in the record.
+    fn limit(&mut self, used: &Use) {
+        let said = |why: &&String| !self.limitations.contains(why);
+        let why = used.indicative.as_ref().filter(said).cloned();
+        self.limitations.extend(why);
     }
 
     /// Leads that the tester has nulled show about nothing, so their window ends there, or where the sequence is stricter.

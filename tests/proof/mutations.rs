@@ -150,7 +150,7 @@ fn every_single_step_taken_away_is_refused_unless_it_is_spare() {
         let mut less = plan.clone();
         let step = less.steps.remove(i);
         // the next link or joint off, and the run itself before a core goes into a terminal, make good what these do
-        let twice = ["unlink/black", "part-rest/brown", "part-rest/grey", "discharge"].contains(&step.id.as_str());
+        let twice = ["unlink/black", "part-rest/brown", "part-rest/grey"].contains(&step.id.as_str());
         let spare = twice || SPARE.iter().any(|(name, _)| is_called(&step.id, name));
         // a time that counts from a step needs it
         let timed = plan

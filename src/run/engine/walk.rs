@@ -1013,7 +1013,7 @@ fn a_voltage_in_a_text_is_asked_and_a_bare_figure_at_insulation_too() {
     );
     for (answer, live) in [("volts", 1), ("megohm", 0)] {
         let mut walk = Walk::new();
-        walk.to("insulation-earth");
+        walk.to("insulation/brown");
         walk.say("230");
         assert!(walk.prompt.as_ref().unwrap().say.contains("volts, or megohm?"));
         walk.say(answer);

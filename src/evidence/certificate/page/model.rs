@@ -180,7 +180,7 @@ mod tests {
         assert_eq!(
             failed.open,
             [
-                "Step 54, FAIL: insulation at 500 V between core brown and core grey, at the wiring centre: 420 k\u{3a9} is below 1.0 M\u{3a9}; left: cable is to be replaced on Thursday"
+                "Step 68, FAIL: insulation at 500 V between the joined cores and core brown, at the wiring centre: 420 k\u{3a9} is below 1.0 M\u{3a9}; left: cable is to be replaced on Thursday"
             ]
         );
         assert_eq!(
