@@ -436,7 +436,7 @@ impl Builder<'_> {
             // what is left with the supply on is gone back to, and what has all passed ends with the supply off
             self.add(&mut closing, Part::Make, &[Fact::NothingLeftOn]);
             // links, joints and charge that a break may have left are asked about before a complete run is closed
-            let clear = super::asked::clear(&self.facts);
+            let clear = super::asked::clear(self.facts);
             self.add(&mut closing, Part::Make, &clear);
         }
         self.edge(last, completed, Label::Closed, &closing);
