@@ -180,12 +180,12 @@ mod tests {
         assert_eq!(
             failed.open,
             [
-                "Step 54, FAIL: insulation at 500 V between core brown and core grey, at the wiring centre: 420 k\u{3a9} is below 1.0 M\u{3a9}; left: cable is to be replaced on Thursday"
+                "Step 67, FAIL: insulation at 500 V between core brown and core grey, at the wiring centre: 420 k\u{3a9} is below 1.0 M\u{3a9}; left: cable is to be replaced on Thursday"
             ]
         );
         assert_eq!(
             failed.summary[2],
-            "On the way: 1 repair, 1 break, 34 attempts made void."
+            "On the way: 1 repair, 1 break, 45 attempts made void."
         );
     }
 
