@@ -2,12 +2,16 @@
 //!
 //! The rule inside: a display rounds; nothing here settles, flickers or is told what is wanted.
 
+use super::installation::Installation;
 use super::wiring::float;
+use crate::plan::Measure;
 use crate::value::quantity::{Amount, Prefix, Unit};
 use crate::value::reading::Function;
 
 /// Resistance of both leads together, in ohms. Our own choice: short leads in good order.
 pub const LEADS_OHMS: f64 = 0.04;
+/// Input resistance of a voltmeter that the job does not describe, in ohms. Our own choice: an ordinary multimeter.
+pub const INPUT_OHMS: f64 = 10e6;
 /// Counts of the display: a range ends at 1999 of its last digit.
 const COUNTS: f64 = 1999.5;
 
@@ -74,6 +78,25 @@ pub fn typed(function: Function, terminals: f64, ceiling: Option<&Amount>, nulls
     let shown = value / float(prefix.factor());
     let decimals = usize::try_from(decimals(function, shown)).unwrap_or(0);
     format!("{shown:.decimals$} {}{}", prefix.letter(), function.unit())
+}
+
+impl Installation {
+    /// What stands at the terminals of the instrument of a measurement, as [`Installation::shows`] gives it.
+    pub fn at_terminals(&self, measure: &Measure) -> f64 {
+        let input = measure.used.input.as_ref().map(|input| float(input.value()));
+        self.shows(&measure.probes, measure.used.function, input.unwrap_or(INPUT_OHMS))
+    }
+
+    /// The line that is typed from the display of the instrument of a measurement, at rest.
+    pub fn typed(&self, measure: &Measure) -> String {
+        let used = &measure.used;
+        typed(
+            used.function,
+            self.at_terminals(measure),
+            used.ceiling.as_ref(),
+            used.nulls,
+        )
+    }
 }
 
 #[cfg(test)]
