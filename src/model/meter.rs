@@ -2,8 +2,9 @@
 //!
 //! The rule inside: a display rounds; nothing here settles, flickers or is told what is wanted.
 
+use super::installation::Installation;
 use super::wiring::float;
-use crate::plan::Leads;
+use crate::plan::{Leads, Measure};
 use crate::value::quantity::{Amount, Prefix, Unit};
 use crate::value::reading::Function;
 
@@ -11,6 +12,8 @@ use crate::value::reading::Function;
 const OWN_LEADS_OHMS: f64 = 0.04;
 /// Resistance of a long lead and one of the tester's own, in ohms. Our own choice: 25 m of 1.0 mm2 flex have 0.49 ohm (IEC 60228).
 const LONG_LEADS_OHMS: f64 = 0.51;
+/// Input resistance of a voltmeter that the job does not describe, in ohms. Our own choice: an ordinary multimeter.
+pub const INPUT_OHMS: f64 = 10e6;
 /// Counts of the display: a range ends at 1999 of its last digit.
 const COUNTS: f64 = 1999.5;
 
@@ -85,6 +88,26 @@ pub fn typed(function: Function, leads: Leads, terminals: f64, ceiling: Option<&
     let shown = value / float(prefix.factor());
     let decimals = usize::try_from(decimals(function, shown)).unwrap_or(0);
     format!("{shown:.decimals$} {}{}", prefix.letter(), function.unit())
+}
+
+impl Installation {
+    /// What stands at the terminals of the instrument of a measurement, as [`Installation::shows`] gives it.
+    pub fn at_terminals(&self, measure: &Measure) -> f64 {
+        let input = measure.used.input.as_ref().map(|input| float(input.value()));
+        self.shows(&measure.probes, measure.used.function, input.unwrap_or(INPUT_OHMS))
+    }
+
+    /// The line that is typed from the display of the instrument of a measurement, at rest.
+    pub fn typed(&self, measure: &Measure) -> String {
+        let used = &measure.used;
+        typed(
+            used.function,
+            measure.probes.leads(),
+            self.at_terminals(measure),
+            used.ceiling.as_ref(),
+            used.nulls,
+        )
+    }
 }
 
 #[cfg(test)]

@@ -84,7 +84,7 @@ impl<'a> Trial<'a> {
     fn is_there(&self, measure: &Measure, here: &World<'_>) -> bool {
         let absent = self.plan.job.limits.row(Table::Practice, "voltage absent");
         let bound = absent.map_or(Decimal::ZERO, |row| row.value.value());
-        let volts = here.shown(measure);
+        let volts = here.installation.at_terminals(measure);
         Decimal::from_f64_retain(volts).is_some_and(|volts| bound < volts)
     }
 

@@ -10,7 +10,7 @@ use rust_decimal::prelude::ToPrimitive;
 
 use crate::judge::window::{Outcome, Terms, Window, judge};
 use crate::model::installation::Installation;
-use crate::model::meter::{self, leads_ohms};
+use crate::model::meter::leads_ohms;
 use crate::plan::{Came, Kind, Measure, Plan, Stage, Step, Timing, WindowRule};
 use crate::value::quantity::{Amount, Unit};
 use crate::value::reading::Reading;
@@ -19,8 +19,6 @@ use crate::value::reading::Reading;
 const HANDS_SECONDS: f64 = 2.0;
 /// How often a voltage that must come within a time is looked at, in seconds.
 const LOOK_SECONDS: f64 = 1.0;
-/// Input resistance of a voltmeter that the job does not describe, in ohms.
-pub(super) const INPUT_OHMS: f64 = 10e6;
 
 /// What would be seen at a step.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -136,28 +134,8 @@ impl<'a> World<'a> {
         }
     }
 
-    /// What stands at the terminals of the instrument.
-    pub(super) fn shown(&self, measure: &Measure) -> f64 {
-        let input = measure.used.input.as_ref().and_then(|input| input.value().to_f64());
-        let function = measure.used.function;
-        self.installation
-            .shows(&measure.probes, function, input.unwrap_or(INPUT_OHMS))
-    }
-
-    fn line(&self, measure: &Measure) -> String {
-        let ceiling = measure.used.ceiling.as_ref();
-        let leads = measure.probes.leads();
-        meter::typed(
-            measure.used.function,
-            leads,
-            self.shown(measure),
-            ceiling,
-            measure.used.nulls,
-        )
-    }
-
     fn measured(&self, measure: &Measure) -> Seen {
-        let line = self.line(measure);
+        let line = self.installation.typed(measure);
         let reading = Reading::typed(&line, measure.used.function);
         let outcome = match (reading, self.window(measure)) {
             (Ok(reading), Some(window)) => {
@@ -180,7 +158,7 @@ impl<'a> World<'a> {
 
     /// The number that is read, where it is one, without the leads.
     fn value(&self, measure: &Measure) -> Option<Decimal> {
-        let reading = Reading::typed(&self.line(measure), measure.used.function).ok()?;
+        let reading = Reading::typed(&self.installation.typed(measure), measure.used.function).ok()?;
         reading.amount().map(|amount| amount.value() - null(measure))
     }
 

@@ -133,7 +133,7 @@ fn standard_input_carries_the_meter_and_the_terminal_the_answers() {
         .unwrap();
     let mut keyboard = typing.stdin.take().unwrap();
     std::thread::sleep(Duration::from_secs(1));
-    std::io::Write::write_all(&mut keyboard, b"done\nabandon\n").unwrap();
+    std::io::Write::write_all(&mut keyboard, b"lit\nabandon\n").unwrap();
     std::thread::sleep(Duration::from_secs(2));
     // the end of the keyboard hangs up the terminal
     std::io::Write::write_all(&mut keyboard, b"\x03").unwrap();
@@ -141,7 +141,7 @@ fn standard_input_carries_the_meter_and_the_terminal_the_answers() {
     let output = typing.wait_with_output().unwrap();
     let journal = text(&std::fs::read(&world.journals()[0]).unwrap());
     assert!(
-        journal.contains("\"step\":\"switch-off\",\"answer\":\"done\""),
+        journal.contains("\"step\":\"earth-near\",\"answer\":\"lit\""),
         "{journal}\n{}",
         text(&output.stdout)
     );

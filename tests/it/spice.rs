@@ -119,8 +119,9 @@ fn compare(folder: &std::path::Path, network: &Network, asked: &[Asked], what: &
         match question.input {
             Some((current, input)) => {
                 let ours = network.voltage_of(current, a, b, input).unwrap();
+                // a part that floats is held by a small conductance there, and by none here: hundredths of a volt
                 assert!(
-                    (ours - other).abs() <= 1e-4 * ours + 1e-2,
+                    (ours - other).abs() <= 1e-4 * ours + 5e-2,
                     "{what}: {a} to {b}: {ours} V, ngspice {other} V"
                 );
                 telling += usize::from(0.1 < ours);

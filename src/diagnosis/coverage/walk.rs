@@ -10,8 +10,8 @@ use crate::job::Purpose;
 use crate::judge::window::{Outcome, Verdict};
 use crate::located::Text;
 use crate::model::installation::Installation;
-use crate::model::{look, meter};
-use crate::plan::{Act, Kind, Measure, Plan, Step, Timing};
+use crate::model::look;
+use crate::plan::{Act, Kind, Plan, Step, Timing};
 use crate::run::dialogue::Dialogue;
 use crate::run::engine::{Engine, answer};
 use crate::run::event::{Answer, Opened};
@@ -22,8 +22,6 @@ use crate::value::reading::Reading;
 pub const HANDS: SignedDuration = SignedDuration::from_secs(2);
 /// How often a voltage that must come within a time is looked at.
 const LOOK: SignedDuration = SignedDuration::from_secs(1);
-/// Input resistance of a voltmeter that the job does not describe, in ohms.
-pub const INPUT_OHMS: f64 = 10e6;
 
 /// What came of a walk.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -182,20 +180,8 @@ fn answer(installation: &mut Installation, step: &Step) -> String {
             let marked = terminals.iter().find(|terminal| terminal.name == into);
             marked.map_or("no", |terminal| terminal.takes.words()).into()
         }
-        Kind::Measure(measure) => meter::typed(
-            measure.used.function,
-            measure.probes.leads(),
-            shown(installation, measure),
-            measure.used.ceiling.as_ref(),
-            measure.used.nulls,
-        ),
+        Kind::Measure(measure) => installation.typed(measure),
     }
-}
-
-/// What stands at the instrument's terminals.
-pub(crate) fn shown(installation: &Installation, measure: &Measure) -> f64 {
-    let input = measure.used.input.as_ref().and_then(|input| input.value().to_f64());
-    installation.shows(&measure.probes, measure.used.function, input.unwrap_or(INPUT_OHMS))
 }
 
 fn evidence(step: &Step, line: &str) -> Evidence {

@@ -139,7 +139,7 @@ fn symptoms(observed: &Observed, wiring: &Wiring<'_>) -> Vec<String> {
             Kind::Measure(measure) => {
                 let (function, probes) = (measure.used.function, &measure.probes);
                 let input = measure.used.input.as_ref();
-                let input = input.map_or(crate::diagnosis::coverage::INPUT_OHMS, |input| {
+                let input = input.map_or(crate::model::meter::INPUT_OHMS, |input| {
                     crate::model::wiring::float(input.value())
                 });
                 let range = wiring.expected(&installation, probes, function, input, &measure.used.known.accuracy);

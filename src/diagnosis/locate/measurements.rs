@@ -3,11 +3,11 @@
 //! The rule inside: every measurement says what must stand before it; a live one is marked so that it is taken last.
 
 use super::replay::do_step;
-use crate::diagnosis::coverage::INPUT_OHMS;
 use crate::job::instrument::{Ability, Use, choose};
 use crate::job::{Core, End, Job, Terminal};
 use crate::judge::accuracy::Accuracy;
 use crate::model::installation::Installation;
+use crate::model::meter::INPUT_OHMS;
 use crate::model::wiring::float;
 use crate::plan::{Act, Kind, Plan, Point, Probes, Stage};
 use crate::value::reading::Function;

@@ -185,7 +185,7 @@ mod tests {
         );
         assert_eq!(
             failed.summary[2],
-            "On the way: 1 repair, 1 break, 34 attempts made void."
+            "On the way: 1 repair, 1 break, 45 attempts made void."
         );
     }
 
