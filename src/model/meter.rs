@@ -57,10 +57,10 @@ pub fn says_top(function: Function) -> bool {
 }
 
 /// What an instrument shows, before rounding, of what stands at its terminals (ohms without leads, volts, or seconds), given whether it
-/// nulls its leads.
+/// nulls its leads. A long lead is never nulled: it is read and subtracted.
 pub fn through_leads(function: Function, leads: Leads, terminals: f64, nulls: bool) -> f64 {
     match function {
-        Function::Continuity | Function::Resistance if !nulls => terminals + leads_ohms(leads),
+        Function::Continuity | Function::Resistance if !nulls || leads == Leads::Long => terminals + leads_ohms(leads),
         _ => terminals,
     }
 }

@@ -112,6 +112,11 @@ pub enum Act {
 }
 
 impl Act {
+    /// Whether the tester lets go what its insulation test has charged, before hands do anything else.
+    pub fn lets_go(&self) -> bool {
+        matches!(self, Act::Discharge | Act::PartLiveCores | Act::PartRest)
+    }
+
     /// The act in the words of a prompt.
     pub fn words(&self, job: &Job) -> String {
         let end = |end: &End| job.end(*end).name.as_str();

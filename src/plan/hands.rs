@@ -132,7 +132,7 @@ impl Hands {
             Act::Connect { core, end } => drop(self.in_terminals.insert((core.clone(), *end))),
             other => {
                 // the cores are parted only after the tester has let go of their charge
-                if matches!(other, Act::Discharge | Act::PartLiveCores | Act::PartRest) {
+                if other.lets_go() {
                     self.charged = false;
                 }
                 if let Some(set_up) = &mut self.set_up {

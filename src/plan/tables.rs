@@ -453,9 +453,9 @@ pub fn charges(step: &Step) -> bool {
     matches!(&step.kind, Kind::Measure(m) if matches!(m.used.function, Function::Insulation(_)))
 }
 
-/// Whether what the insulation test has charged is let go before a step; hands between dead tests do it as their own act.
+/// Whether what the insulation test has charged is let go before a step: unless the step does it, or tests on.
 pub fn waits_for_charge(step: &Step) -> bool {
-    is_arranged(step) && !charges(step) && !(step.kind == Kind::Do && step.stage == Test)
+    is_arranged(step) && !charges(step) && !step.acts.iter().any(Act::lets_go)
 }
 
 /// Whether an act switches the supply on (`true`) or off.

@@ -5,9 +5,10 @@
 use super::effects::{dead_measure, proves_dead};
 use super::facts::{Fact, Facts};
 use super::rules::{self, Rule};
-use crate::job::{End, Job};
+use crate::job::{End, Job, Purpose};
 use crate::plan::{
-    Act, Kind, Measure, Plan, Point, SetUp, Stage, Step, Subject, WindowRule, charges, is_null, reads_earth, switches,
+    Act, Kind, Leads, Measure, Plan, Point, SetUp, Stage, Step, Subject, WindowRule, charges, is_null, reads_earth,
+    switches,
 };
 use crate::value::reading::Function;
 
@@ -145,7 +146,10 @@ pub(super) fn energises(plan: &Plan) -> bool {
 }
 
 fn measures_continuity(step: &Step) -> bool {
-    dead_measure(step).is_some_and(|measure| measure.used.function == Function::Continuity)
+    // the clip on the earth core and the long lead are read for the insulation's own sake
+    let of_cable =
+        |m: &Measure| m.used.function == Function::Continuity && !m.is_join && m.probes.leads() == Leads::Own;
+    dead_measure(step).is_some_and(of_cable)
 }
 
 /// No link, no joint and no charge on any core.
@@ -194,7 +198,10 @@ pub(super) fn required_tests(job: &Job, facts: &Facts) -> Vec<Fact> {
     let tested = facts.tested();
     let mut wanted: Vec<Fact> = facts.live().map(Fact::ToBuilding).collect();
     for (i, &a) in tested.iter().enumerate() {
-        wanted.extend([Fact::Continuous(a), Fact::ToEarth(a)]);
+        wanted.push(Fact::Continuous(a));
+        if job.stays_connected.is_none() || job.core_for(Purpose::Earth).is_some() {
+            wanted.push(Fact::ToEarth(a));
+        }
         for &b in &tested[i + 1..] {
             wanted.push(Fact::ToldApart(a, b));
             // between cores would put the test voltage across what stays connected

@@ -78,8 +78,7 @@ fn left_on(plan: &Plan) -> Option<(Rule, Option<usize>, String)> {
     for (i, step) in plan.steps.iter().enumerate() {
         let before = (set_up.clone(), charged);
         step.acts.iter().for_each(|act| set_up.act(act));
-        let lets_go = |act: &Act| matches!(act, Act::PartLiveCores | Act::Discharge);
-        charged = charges(step) || (charged && !step.acts.iter().any(lets_go));
+        charged = charges(step) || (charged && !step.acts.iter().any(Act::lets_go));
         if before != (set_up.clone(), charged) {
             last = Some(i);
         }

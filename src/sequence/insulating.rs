@@ -60,6 +60,8 @@ impl<'a> Binder<'a> {
         let back = job.return_core();
         let this = || self.around.core.expect("checked: only inside `EachCore`");
         match between {
+            // without an earth core the return core is one of those that stay connected
+            Between::JoinedAndEarth if job.stays_connected.is_some() && back.carries != Purpose::Earth => Vec::new(),
             Between::JoinedAndEarth => {
                 let probes = Probes {
                     first: near(back),

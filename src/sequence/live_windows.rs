@@ -27,32 +27,31 @@ pub(super) fn loop_maximum(job: &Job) -> Result<Window, String> {
 }
 
 /// The greatest loop impedance that passes at an end: what the device allows, and no more than `ze`, the copper of the cable up to
-/// there, what joints may add and the instrument's error. A bad joint shows long before the device's limit does.
+/// there, what joints may add and the instrument's error. A bad joint shows long before the device's limit does. Where no length is
+/// known, the copper is taken as the most that an earth conductor of unknown length may have, there and, as no line is
+/// thinner than its earth, once more in the line.
 ///
 /// # Errors
-/// A `ze` or a length that the job does not give, a device without a limit.
+/// A `ze` that the job does not give, a device without a limit.
 pub(super) fn loop_expected(job: &Job, line: Option<&Core>, end: End, accuracy: &Accuracy) -> Result<Window, String> {
     let mut window = loop_maximum(job)?;
-    let lacks = |what: &str, add: &str| {
-        let name = &job.text.name;
-        format!(
-            "the job `{name}` gives no {what} from which a loop could be foretold: add {add}, or use `LoopMaximum` with a reading of the earth to the main earthing terminal"
-        )
-    };
     let Some(ze) = &job.supply.ze else {
-        return Err(lacks(
-            "loop impedance of the supply",
-            "`ze: \"0.41 ohm\"` to its supply",
+        let name = &job.text.name;
+        return Err(format!(
+            "the job `{name}` gives no loop impedance of the supply from which a loop could be foretold: add `ze: \"0.41 ohm\"` to its supply, or use `LoopMaximum` with a reading of the earth to the main earthing terminal"
         ));
     };
     let mut ohms = ze.value();
     if let (End::Far, Some(line)) = (end, line) {
-        let Some(length) = &job.length else {
-            return Err(lacks("length", "`length: \"18 m\"` to its cable"));
-        };
-        let (copper, basis) = cable_resistance(job, line, length)?;
-        ohms += copper.value();
-        window.basis.extend(basis);
+        if let Some(length) = &job.length {
+            let (copper, basis) = cable_resistance(job, line, length)?;
+            ohms += copper.value();
+            window.basis.extend(basis);
+        } else {
+            let unknown = job.limits.row(Table::Practice, "earth conductor of unknown length")?;
+            ohms += Decimal::TWO * unknown.value.value();
+            window.basis.push(unknown.basis());
+        }
     }
     let above = job.limits.row(Table::Practice, "loop above its copper")?;
     let sound = ohms + above.value.value();

@@ -278,6 +278,9 @@ impl<'a> Binder<'a> {
             fixed.basis.push(used.known.basis.clone());
         }
         self.category(&parts, &used);
+        let long = parts.function == Function::Continuity && parts.probes.leads() == Leads::Long;
+        // a tester nulls the leads of its own: nulled anew for the long lead, it would read everything else too low
+        used.nulls &= !long;
         let is_null = parts.probes.first == Point::Tip;
         if is_null {
             // measuring one's own leads is no test of the wiring
@@ -295,13 +298,13 @@ impl<'a> Binder<'a> {
             && (named(|window| matches!(window, RawWindow::Cable | RawWindow::CableOrPair))
                 || matches!(window, WindowRule::Solved(_)));
         // a long lead is never left in: it has as much as what is measured
-        let long = parts.function == Function::Continuity && parts.probes.leads() == Leads::Long;
-        let rests = of_cable || (long && !is_null);
+        let by_long = long && !is_null;
+        let rests = of_cable || by_long;
         let (subtract_null, nulled) = (rests && !used.nulls, rests && used.nulls);
         let leads_seen = named(|window| matches!(window, RawWindow::OpenCircuit));
         // what one tester has nulled, another must not take off
         let differs = subtract_null && self.null_of(parts.probes.leads()).is_some_and(|null| null.nulls);
-        if leads_seen || nulled || differs {
+        if leads_seen || nulled || differs || by_long {
             self.leads_are_seen(&parts, &used);
         }
         self.limit(&used);
@@ -376,11 +379,17 @@ impl<'a> Binder<'a> {
     fn leads_are_seen(&mut self, parts: &Parts<'a>, used: &Use) {
         let seen = (self.null_of(parts.probes.leads())).is_some_and(|null| null.instrument == used.instrument);
         if !seen {
-            let what = format!(
-                "nothing before it sees the leads of `{}` closed: an open lead shows the same",
-                used.instrument
-            );
-            let hint = "put a `LeadNull` before it, in `Test`, that the same instrument reads";
+            let of = &used.instrument;
+            let (what, hint) = match parts.probes.leads() {
+                Leads::Own => (
+                    format!("nothing before it sees the leads of `{of}` closed: an open lead shows the same"),
+                    "put a `LeadNull` before it, in `Test`, that the same instrument reads",
+                ),
+                Leads::Long => (
+                    format!("nothing before it reads the long lead of `{of}`, which has as much as what is measured"),
+                    "put a `LeadNull` with `long: true` before it, in `Test`, that the same instrument reads",
+                ),
+            };
             self.problem(parts.at, what, Some(hint.into()));
         }
     }

@@ -336,8 +336,8 @@ fn what_no_shipped_sequence_uses_is_walked_as_well() {
         "                    If(Not(StaysConnected), [",
     );
     put(
-        "            Do(id: \"let-cores-go\"",
-        "            EachPair([Insulation(id: \"in-pairs\", between: ThisPair, window: InsulationMinimum, say: \"{first}, {second}.\")]),\n            Do(id: \"let-cores-go\"",
+        "            Do(id: \"discharge\"",
+        "            EachPair([Insulation(id: \"in-pairs\", between: ThisPair, window: InsulationMinimum, say: \"{first}, {second}.\")]),\n            Do(id: \"discharge\"",
     );
     std::fs::write(world.path("parts/dead-tests.ron"), dead).unwrap();
     let mut sequence = std::fs::read_to_string(repo("sequences/zone-valve.ron")).unwrap();

@@ -100,7 +100,7 @@ const LINKS: &[&str] = &[
     "join-rest/",
     "part-rest/",
     "unclip",
-    "let-cores-go",
+    "discharge",
     "discharge",
 ];
 
@@ -118,10 +118,7 @@ const SPARE: &[(&str, &str)] = &[
     ("all-open/", "insulation to earth shows the same with a higher bar"),
     ("long-lead-null", "as for the other leads"),
     ("insulation-alone/", "each core has passed against all others together"),
-    (
-        "let-cores-go",
-        "the run itself lets the cores go before the next reading",
-    ),
+    ("discharge", "the run itself lets the cores go before the next reading"),
     (
         "all-dead-tests-passed",
         "the engine's gate before every live step says the same",

@@ -64,10 +64,10 @@ pub fn acts() -> Vec<Case> {
             vec![remove("unlink"), remove("links-off"), remove("all-open")],
         ),
         bad(
-            "cores left joined where the run stops",
+            "the earth core left clipped where the run stops",
             CABLE,
             clear,
-            vec![dead_only(), remove("part"), remove("insulation-cores")],
+            vec![dead_only(), remove("unclip")],
         ),
         bad(
             "charge left where the run stops",

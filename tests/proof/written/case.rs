@@ -86,6 +86,15 @@ pub fn remove(id: &'static str) -> Edit {
     Edit::Remove(id)
 }
 
+/// The step that reads each core against all others is gone, and what rests on its being low.
+pub fn no_insulation() -> Vec<Edit> {
+    vec![
+        remove("insulation"),
+        remove("insulation-alone"),
+        words("If(Low(\"insulation\"), [", "If(HasEarthCore, ["),
+    ]
+}
+
 pub fn set(id: &'static str, field: &'static str, value: &str) -> Edit {
     Edit::Set(id, field, value.to_owned())
 }

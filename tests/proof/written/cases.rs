@@ -5,7 +5,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::case::{Case, said};
-use super::{acts, braces, conditions, dead_tests, isolating, live, order, partial, sane, volts};
+use super::{acts, braces, conditions, dead_tests, earth, isolating, live, order, partial, sane, volts};
 
 /// Unsafe sequences that are accepted all the same, sane ones that are refused, and why.
 const KNOWN_HOLES: &[(&str, &str)] = &[
@@ -28,6 +28,8 @@ fn every() -> Vec<Case> {
         dead_tests::insulation(),
         dead_tests::open_cores(),
         dead_tests::leads_and_continuity(),
+        earth::to_the_building(),
+        earth::as_left(),
         isolating::switching_off(),
         isolating::proving(),
         isolating::parting(),

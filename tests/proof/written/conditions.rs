@@ -1,6 +1,6 @@
 //! Conditions that leave a needed step out, times from nowhere, and two slips at once.
 
-use super::case::{Case, act, after, bad, before, of_job, only, remove, set, stated, volts};
+use super::case::{Case, act, after, bad, before, moved, of_job, only, remove, set, stated, volts};
 
 const TESTED: &str = "rule `tested-before-energising`";
 const READ: &str = "rule `read-before-energising`";
@@ -22,7 +22,7 @@ pub fn conditions() -> Vec<Case> {
             "insulation where it is extra-low",
             VALVE,
             TESTED,
-            vec![only("insulation-earth", "IsExtraLow")],
+            vec![only("insulation", "IsExtraLow")],
         ),
         bad(
             "locked off where there are zones",
@@ -52,7 +52,7 @@ pub fn conditions() -> Vec<Case> {
             "insulation where the box looked bad",
             VALVE,
             TESTED,
-            vec![only("insulation-cores", "Failed(\"sound-near\")")],
+            vec![only("insulation", "Failed(\"sound-near\")")],
         ),
         bad(
             "indicator proved again where a point was lit",
@@ -76,7 +76,7 @@ pub fn conditions() -> Vec<Case> {
             "an answer that is none",
             PAIR,
             REACHED,
-            vec![only("insulation-earth", "Saw(\"sound-near\", \"purple\")")],
+            vec![only("insulation-building", "Saw(\"sound-near\", \"purple\")")],
         ),
         bad(
             "a condition on a later step",
@@ -210,7 +210,7 @@ pub fn two_slips() -> Vec<Case> {
             "no lock and insulation from nothing",
             CABLE,
             "below",
-            vec![remove("lock-off"), stated("insulation-cores", "low: \"0 ohm\"")],
+            vec![remove("lock-off"), stated("insulation", "low: \"0 ohm\"")],
         ),
         bad(
             "no earth lit and no indicator",
@@ -243,13 +243,10 @@ pub fn two_slips() -> Vec<Case> {
             ],
         ),
         bad(
-            "insulation to earth and between cores changed over with what is joined",
+            "insulation of one core once the others are parted",
             CABLE,
             TESTED,
-            vec![
-                set("insulation-earth", "between", "EachPair"),
-                set("insulation-cores", "between", "JoinedAndEarth"),
-            ],
+            vec![moved("part-rest", "insulation")],
         ),
         bad(
             "no guard, and a link left",

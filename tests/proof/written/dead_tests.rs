@@ -1,6 +1,6 @@
 //! Dead tests that could not have failed, or that are left out.
 
-use super::case::{Case, act, after, bad, before, moved, of_job, remove, set, stated, words};
+use super::case::{Case, act, after, bad, before, moved, no_insulation, of_job, remove, set, stated, words};
 
 const TESTED: &str = "rule `tested-before-energising`";
 const CABLE: &str = "stat-cable";
@@ -9,11 +9,11 @@ const VALVE: &str = "zone-valve";
 const SPUR: &str = "fused-spur";
 
 pub fn insulation() -> Vec<Case> {
-    let cores = |edges| vec![stated("insulation-cores", edges)];
-    let earth = |edges| vec![stated("insulation-earth", edges)];
+    let cores = |edges| vec![stated("insulation", edges)];
+    let building = |edges| vec![stated("insulation-building", edges)];
     vec![
         bad(
-            "insulation between cores with an upper edge only",
+            "insulation to the others with an upper edge only",
             CABLE,
             TESTED,
             cores("high: \"400 ohm\""),
@@ -22,13 +22,13 @@ pub fn insulation() -> Vec<Case> {
             "insulation to earth with an upper edge only",
             VALVE,
             TESTED,
-            earth("high: \"400 ohm\""),
+            cores("high: \"400 ohm\""),
         ),
         bad(
             "insulation of a pair with an upper edge only",
             PAIR,
             TESTED,
-            earth("high: \"1 kohm\""),
+            building("high: \"1 kohm\""),
         ),
         bad(
             "insulation with an upper edge of megohms",
@@ -37,18 +37,18 @@ pub fn insulation() -> Vec<Case> {
             cores("high: \"2 Mohm\""),
         ),
         bad("insulation below the least", CABLE, "below", cores("low: \"0.5 Mohm\"")),
-        bad("insulation from nothing", SPUR, "below", earth("low: \"0 ohm\"")),
+        bad("insulation from nothing", SPUR, "below", cores("low: \"0 ohm\"")),
         bad(
             "insulation from below nothing",
             CABLE,
             "below",
-            earth("low: \"-1 Mohm\""),
+            cores("low: \"-1 Mohm\""),
         ),
         bad(
             "insulation of a pair below the least",
             PAIR,
             "below",
-            earth("low: \"0.2 Mohm\""),
+            building("low: \"0.2 Mohm\""),
         ),
         bad(
             "insulation between two edges that a short meets",
@@ -61,7 +61,7 @@ pub fn insulation() -> Vec<Case> {
             CABLE,
             "below",
             vec![set(
-                "insulation-cores",
+                "insulation",
                 "window",
                 "Worked(low: \"supply.ze * 10\", source: \"my own figures\")",
             )],
@@ -70,55 +70,55 @@ pub fn insulation() -> Vec<Case> {
             "insulation with the window of an open core",
             CABLE,
             "below",
-            vec![set("insulation-cores", "window", "OpenCore")],
+            vec![set("insulation", "window", "OpenCore")],
         ),
         bad(
             "insulation with the window of the leads",
             CABLE,
             TESTED,
-            vec![set("insulation-earth", "window", "LeadResistance")],
+            vec![set("insulation", "window", "LeadResistance")],
         ),
         bad(
             "insulation with the window of open continuity",
             VALVE,
             "window",
-            vec![set("insulation-cores", "window", "OpenCircuit")],
+            vec![set("insulation", "window", "OpenCircuit")],
         ),
+        bad("insulation left out", CABLE, TESTED, no_insulation()),
         bad(
-            "insulation between cores left out",
-            CABLE,
-            TESTED,
-            vec![remove("insulation-cores")],
-        ),
-        bad(
-            "insulation to earth left out",
+            "insulation to an earth core that nobody clipped",
             "mid-position-valve",
             TESTED,
-            vec![remove("insulation-earth")],
+            vec![
+                remove("clip"),
+                remove("clip-bites"),
+                remove("clip-still-bites"),
+                remove("unclip"),
+            ],
         ),
         bad(
             "insulation of a pair left out",
             PAIR,
             TESTED,
-            vec![remove("insulation-earth")],
+            vec![remove("insulation-return")],
+        ),
+        bad(
+            "insulation of a pair to the building left out",
+            PAIR,
+            TESTED,
+            vec![remove("insulation-building")],
         ),
         bad(
             "insulation to earth twice, between cores never",
             CABLE,
             TESTED,
-            vec![set("insulation-cores", "between", "JoinedAndEarth")],
+            vec![set("insulation", "between", "JoinedAndEarth")],
         ),
         bad(
             "insulation to earth of cores that nobody joined",
             CABLE,
             TESTED,
-            vec![remove("join"), remove("part")],
-        ),
-        bad(
-            "insulation between cores that are joined",
-            CABLE,
-            TESTED,
-            vec![moved("part", "discharge")],
+            vec![remove("join-rest"), remove("part-rest")],
         ),
         bad(
             "insulation before continuity",
@@ -145,10 +145,7 @@ pub fn insulation() -> Vec<Case> {
             "insulation guarded afterwards",
             SPUR,
             "rule `guarded-before-voltage`",
-            vec![
-                remove("guard"),
-                after("insulation-cores", act("guard", "Test", "GuardFarEnd")),
-            ],
+            vec![remove("guard"), after("unclip", act("guard", "Test", "GuardFarEnd"))],
         ),
         bad(
             "insulation with the near end on",

@@ -6,6 +6,7 @@ mod case;
 mod cases;
 mod conditions;
 mod dead_tests;
+mod earth;
 mod editor;
 mod isolating;
 mod live;

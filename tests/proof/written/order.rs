@@ -1,6 +1,6 @@
 //! Connecting, order and groups: steps that stand where they cannot.
 
-use super::case::{Case, act, after, bad, before, moved, of_job, only, out, parts, remove, set, words};
+use super::case::{Case, act, after, bad, before, moved, no_insulation, of_job, only, out, parts, remove, set, words};
 
 const TESTED: &str = "rule `tested-before-energising`";
 const READ: &str = "rule `read-before-energising`";
@@ -42,13 +42,14 @@ pub fn connecting() -> Vec<Case> {
             "tested after connecting",
             CABLE,
             FORWARD,
-            vec![
-                remove("insulation-cores"),
-                after(
+            [
+                no_insulation(),
+                vec![after(
                     "connect-far",
-                    "Insulation(id: \"insulation-cores\", between: EachPair, window: InsulationMinimum, say: \"{first}, {second}.\"),",
-                ),
-            ],
+                    "Insulation(id: \"insulation-late\", between: EachPair, window: InsulationMinimum, say: \"{first}, {second}.\"),",
+                )],
+            ]
+            .concat(),
         ),
         bad(
             "energised before connecting",
@@ -227,7 +228,7 @@ pub fn order_and_groups() -> Vec<Case> {
             "this pair of no pair",
             CABLE,
             "which only `EachPair` gives",
-            vec![set("insulation-cores", "between", "ThisPair")],
+            vec![set("insulation", "between", "ThisPair")],
         ),
         bad(
             "cores in cores",

@@ -13,10 +13,32 @@ const FLOOR: &str = "underfloor-zones";
 fn dead(without: &[&'static str]) -> Vec<Edit> {
     let mut edits = vec![parts(&["as-found", "isolate", "dead-tests"])];
     edits.extend(without.iter().map(|id| remove(id)));
+    if without.contains(&"insulation") {
+        edits.push(words("If(Low(\"insulation\"), [", "If(HasEarthCore, ["));
+    }
     edits
 }
 
-const INSULATION: &[&str] = &["join", "insulation-earth", "part", "insulation-cores", "discharge"];
+const INSULATION: &[&str] = &[
+    "long-lead-null",
+    "clip",
+    "clip-bites",
+    "join-rest",
+    "insulation",
+    "part-rest",
+    "insulation-alone",
+    "join",
+    "insulation-earth",
+    "part",
+    "clip-still-bites",
+    "unclip",
+    "join-pair",
+    "insulation-return",
+    "part-pair",
+    "insulation-cores",
+    "insulation-building",
+    "discharge",
+];
 const CONTINUITY: &[&str] = &[
     "lead-null",
     "link",

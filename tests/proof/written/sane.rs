@@ -68,8 +68,8 @@ pub fn more_than_is_asked() -> Vec<Case> {
             "insulation read twice",
             CABLE,
             vec![after(
-                "insulation-cores",
-                "Insulation(id: \"once-more\", between: EachPair, window: InsulationMinimum, say: \"{first}, {second}.\"),",
+                "part-rest",
+                "Insulation(id: \"once-more\", between: ThisAndEach, window: InsulationMinimum, say: \"{first}, {second}.\"),",
             )],
         ),
         good(
@@ -209,8 +209,8 @@ pub fn stricter_and_otherwise() -> Vec<Case> {
             "insulation stricter",
             CABLE,
             vec![
-                stated("insulation-cores", "low: \"100 Mohm\""),
-                stated("insulation-earth", "low: \"100 Mohm\""),
+                stated("insulation", "low: \"100 Mohm\""),
+                stated("insulation-alone", "low: \"100 Mohm\""),
             ],
         ),
         good(
@@ -288,9 +288,18 @@ pub fn stricter_and_otherwise() -> Vec<Case> {
             vec![moved("connect-far", "connect-near")],
         ),
         good(
-            "between cores before to earth",
+            "each core against each other alone",
             FLOOR,
-            vec![moved("insulation-cores", "join")],
+            vec![
+                remove("join-rest"),
+                remove("part-rest"),
+                set("insulation", "between", "ThisAndEach"),
+            ],
+        ),
+        good(
+            "the rest joined anew for each core, and parted once",
+            CABLE,
+            vec![moved("part-rest", "discharge")],
         ),
         good("the supply read after the feed", CABLE, vec![moved("supply", "call")]),
         good(
@@ -343,13 +352,13 @@ pub fn stricter_and_otherwise() -> Vec<Case> {
         ),
         good(
             "pair by pair in a group of its own",
-            CABLE,
+            PAIR,
             vec![
                 words(
                     "Insulation(id: \"insulation-cores\", between: EachPair,",
                     "EachPair([Insulation(id: \"insulation-cores\", between: ThisPair,",
                 ),
-                before("discharge", "]),"),
+                after("insulation-cores", "]),"),
             ],
         ),
         good(
