@@ -334,6 +334,13 @@ impl Job {
         })
     }
 
+    /// The control pair, where a supply of its own feeds it and not the mains.
+    pub fn isolated_pair(&self) -> Option<&ControlPair> {
+        self.control_pair
+            .as_ref()
+            .filter(|_| self.own_supplies().next().is_some())
+    }
+
     /// The controls that a person sets, each once, in the job's order.
     pub fn controls(&self) -> Vec<&str> {
         let mut found: Vec<&str> = Vec::new();

@@ -5,7 +5,7 @@
 use std::collections::BTreeMap;
 
 use super::dark::{dark_pairs, parted_pairs};
-use crate::job::{End, Job, Purpose};
+use crate::job::{End, Job, Purpose, Separation};
 use crate::plan::{Act, Isolating, Kind, Plan, Point, Probes, Stage};
 
 /// One fact; cores are counted as in the job, pairs with the lower number first.
@@ -95,6 +95,10 @@ pub enum Fact {
     Energised,
     /// Line stands against neutral or earth at an end where the cable carries the line.
     Fed(End, Purpose),
+    /// The voltage of an isolated control pair stands between its poles. False where nothing feeds it, and with mains on it.
+    PairFed,
+    /// No mains stands between a pole of an isolated control pair, the first or the second, and earth. False from a few kilohms to line.
+    PoleClear(usize),
     /// What a control drives follows it and no other, by its place in the job's list of controls.
     Driven(usize),
     /// No test has left the residual-current device tripped.
@@ -208,10 +212,11 @@ impl Facts {
         &self.all
     }
 
-    /// Line against neutral and against earth, each end where the cable carries the line.
+    /// What a run that ends with the supply on has read live: line against neutral and against earth, each end where the cable carries
+    /// the line, and the poles of an isolated pair.
     pub(super) fn fed(&self) -> Vec<Fact> {
-        let fed = self.all.iter().filter(|fact| matches!(fact, Fact::Fed(..)));
-        fed.copied().collect()
+        let is_read = |fact: &&Fact| matches!(fact, Fact::Fed(..) | Fact::PairFed | Fact::PoleClear(_));
+        self.all.iter().filter(is_read).copied().collect()
     }
 
     /// The name of a core.
@@ -448,6 +453,11 @@ impl Facts {
             }
             Fact::Energised => "the supply is switched on".into(),
             Fact::Fed(e, purpose) => format!("line stands against {} at the {}", purpose.words(), end(e)),
+            Fact::PairFed => "the pair's own voltage stands between its poles".into(),
+            Fact::PoleClear(pole) => {
+                let which = ["first", "second"][pole];
+                format!("no mains stands between the {which} pole of the pair and earth")
+            }
             Fact::Driven(control) => {
                 let controls = job.controls();
                 format!("what `{}` drives follows it and no other", controls[control])
@@ -504,6 +514,13 @@ fn listed(job: &Job, tested: &[usize], pairs: &[(Point, Point)], parted: usize) 
         Fact::AllPassed,
         Fact::NothingLeftOn,
     ];
+    if let Some(pair) = job.isolated_pair() {
+        all.push(Fact::PairFed);
+        // one pole of an alternating pair that is earthed somewhere stands against earth on purpose
+        if pair.direct || job.supply.separation != Some(Separation::Pelv) {
+            all.extend([Fact::PoleClear(0), Fact::PoleClear(1)]);
+        }
+    }
     if job.may_carry_extra_low_voltage() {
         let of_core = |pair: &usize| matches!(pairs[*pair].1, Point::Core { .. });
         let quiet = |pair| [false, true].map(|direct| Fact::Quiet(pair, direct));

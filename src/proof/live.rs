@@ -54,7 +54,7 @@ impl<'a> Trial<'a> {
             if self.is_there(measure, here) {
                 self.fed(i, measure, shown, here);
             } else {
-                self.not_fed(i, measure, here);
+                self.not_fed(i, measure, shown, here);
             }
         }
         self.of_protection(i, here);
@@ -98,12 +98,7 @@ impl<'a> Trial<'a> {
             }
         }
         if source(self.plan, measure) == Source::Pair {
-            let supplies = self
-                .plan
-                .job
-                .own_supplies()
-                .filter(|_| self.plan.job.control_pair.is_some());
-            let supplies: Vec<_> = supplies
+            let supplies: Vec<_> = (self.plan.job.own_supplies())
                 .map(|(name, supply)| (name.to_owned(), supply.volts.value()))
                 .collect();
             for (name, _) in supplies
@@ -128,6 +123,9 @@ impl<'a> Trial<'a> {
         }
         if slips {
             return;
+        }
+        if poles(&self.plan.job, measure).is_some_and(|poles| poles.iter().all(Option::is_some)) {
+            show(shown, Fact::PairFed);
         }
         for fact in self.facts.fed() {
             if let Some((of, about)) = self.place_of(fact, measure)
@@ -174,13 +172,16 @@ impl<'a> Trial<'a> {
         ))
     }
 
-    fn not_fed(&mut self, i: usize, measure: &Measure, here: &World<'_>) {
+    fn not_fed(&mut self, i: usize, measure: &Measure, shown: &mut Shown, here: &World<'_>) {
         let (plan, step) = (self.plan, &self.plan.steps[i]);
+        let mut slips = false;
         if !was_there(plan, i, measure) {
             self.found.unproved.push(i);
+            slips = true;
         }
         if let Some(how) = too_much(plan, measure) {
             self.found.lax.push((i, how));
+            slips = true;
         }
         let Some([first, second]) = points(&measure.probes) else {
             return;
@@ -191,11 +192,16 @@ impl<'a> Trial<'a> {
             e: e.to_owned(),
             ..About::default()
         };
-        if source(plan, measure) == Source::Mains {
+        let to_earth = pole_to_earth(&plan.job, measure);
+        if to_earth.is_some() || source(plan, measure) == Source::Mains {
             for opposed in opposites("not fed", &about(""), &plan.job) {
                 if let Some(reads) = passes_with(here, step, &opposed) {
                     self.slipped(i, None, &opposed, reads);
+                    slips = true;
                 }
+            }
+            if let (false, Some(pole)) = (slips, to_earth) {
+                show(shown, Fact::PoleClear(pole));
             }
             return;
         }
@@ -325,7 +331,7 @@ fn too_lax(plan: &Plan, measure: &Measure) -> Option<String> {
         let volts = pair.volts.value();
         // from one pole to anything else less may stand
         let across =
-            [&measure.probes.first, &measure.probes.second].map(|point| is_pole(job, pair, point)) == [true; 2];
+            [&measure.probes.first, &measure.probes.second].map(|point| pole(job, pair, point).is_some()) == [true; 2];
         let least = across.then_some(volts * share("control pair reads at least")?);
         (least, volts * share("control pair reads at most")?, "the pair")
     } else {
@@ -379,35 +385,47 @@ fn fixed(measure: &Measure) -> Option<&Window> {
     }
 }
 
-/// Where a voltage between the probes would come from.
+/// Where a voltage between the probes would come from: alternating volts from a pole to earth from the mains, unless the pair's own
+/// are alternating too.
 fn source(plan: &Plan, measure: &Measure) -> Source {
     let job = &plan.job;
-    let Some(pair) = job
-        .control_pair
-        .as_ref()
-        .filter(|_| job.own_supplies().next().is_some())
-    else {
+    let (Some(pair), Some(poles)) = (job.isolated_pair(), poles(job, measure)) else {
         return Source::Mains;
     };
-    if [&measure.probes.first, &measure.probes.second]
-        .iter()
-        .any(|point| is_pole(job, pair, point))
-    {
+    let of_mains = measure.used.function == Function::VoltageAc && pole_to_earth(job, measure).is_some() && pair.direct;
+    if poles.iter().any(Option::is_some) && !of_mains {
         Source::Pair
     } else {
         Source::Mains
     }
 }
 
-/// Whether a point is a pole of the control pair, at either end.
-fn is_pole(job: &Job, pair: &ControlPair, point: &Point) -> bool {
+/// Which pole of an isolated pair each probe is on.
+fn poles(job: &Job, measure: &Measure) -> Option<[Option<usize>; 2]> {
+    let pair = job.isolated_pair()?;
+    Some([&measure.probes.first, &measure.probes.second].map(|point| pole(job, pair, point)))
+}
+
+/// The pole of an isolated pair that is read to earth in alternating volts.
+fn pole_to_earth(job: &Job, measure: &Measure) -> Option<usize> {
+    let is_earth = |point: &Point| {
+        *point == Point::KnownEarth || End::BOTH.into_iter().any(|end| *point == Point::earth_at(job, end))
+    };
+    let [first, second] = poles(job, measure)?;
+    let pole = match (is_earth(&measure.probes.first), is_earth(&measure.probes.second)) {
+        (false, true) => first,
+        (true, false) => second,
+        _ => None,
+    };
+    pole.filter(|_| measure.used.function == Function::VoltageAc)
+}
+
+/// Which pole of the control pair a point is, at either end.
+fn pole(job: &Job, pair: &ControlPair, point: &Point) -> Option<usize> {
     let (end, terminal) = match point {
         Point::Terminal { terminal, end } => (*end, terminal.as_str()),
-        Point::Core { core, end } => match job.core(core) {
-            Some(core) => (*end, core.terminal(*end)),
-            None => return false,
-        },
-        _ => return false,
+        Point::Core { core, end } => (*end, job.core(core)?.terminal(*end)),
+        _ => return None,
     };
     let at = |at: &At| match (at, end) {
         (At::Near(name), End::Near) | (At::Far(name), End::Far) => name == terminal,
@@ -416,7 +434,7 @@ fn is_pole(job: &Job, pair: &ControlPair, point: &Point) -> bool {
         (At::Far(name), End::Near) => leads(job, End::Far, name, End::Near, terminal),
         _ => false,
     };
-    at(&pair.between.0) || at(&pair.between.1)
+    [&pair.between.0, &pair.between.1].into_iter().position(at)
 }
 
 fn leads(job: &Job, from: End, name: &str, to: End, terminal: &str) -> bool {

@@ -53,8 +53,14 @@ impl<'a> Binder<'a> {
             let hint = format!("the job `{job_name}` lists {}", known.join(", "));
             self.problem(wanted, what, Some(hint));
         }
-        // what neither a core of the cable nor equipment goes to cannot be measured
+        // what neither a core of the cable nor equipment goes to cannot be measured; the supply itself comes in at the near end
+        let comes_in = |terminal: &String| {
+            let takes = at.terminals.iter().find(|there| there.name == *terminal);
+            let incoming = [Purpose::PermanentLive, Purpose::Neutral, Purpose::Earth];
+            end == End::Near && takes.is_some_and(|there| incoming.contains(&there.takes))
+        };
         if let Some(terminal) = &found
+            && !comes_in(terminal)
             && !self.job.cores.iter().any(|core| core.terminal(end) == terminal)
             && !self.has_equipment(terminal, end)
         {

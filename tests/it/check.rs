@@ -1,6 +1,6 @@
 //! What `check` and `plan` say of good and bad files.
 
-use crate::world::{World, repo, text};
+use crate::world::{STEPS, World, repo, text};
 
 /// Writes an edited copy of a shipped file and checks it, alone or with the other shipped file.
 fn refused(file: &str, edits: &[(&str, &str)], with: &[&str]) -> (Option<i32>, String) {
@@ -251,7 +251,7 @@ fn a_plan_shows_every_window_with_its_source() {
     let output = World::new().run(&["plan", SEQUENCE, "--job", JOB, "--json"]);
     let plan: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
     let steps = plan["steps"].as_array().unwrap();
-    assert_eq!(steps.len(), 106);
+    assert_eq!(steps.len(), STEPS);
     let measures: Vec<_> = steps.iter().filter_map(|s| s["kind"].get("Measure")).collect();
     assert_eq!(measures.len(), 34);
     for measure in measures {

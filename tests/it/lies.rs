@@ -92,7 +92,7 @@ const OF_TODAY: &[Lie] = &[
         "\"shown\":{\"digits\":\"0.5\"}",
     ),
     (
-        &["\"taken\"", "\"insulation-earth\""],
+        &["\"taken\"", "\"insulation/brown\""],
         "\"prefix\":\"mega\"",
         "\"prefix\":\"giga\"",
     ),
@@ -145,7 +145,7 @@ const OF_TODAY: &[Lie] = &[
         "\"outcome\":\"conditional\"",
     ),
     (
-        &["\"judged\"", "\"insulation-earth\""],
+        &["\"judged\"", "\"insulation/brown\""],
         "\"because\":\"",
         "\"because\":\"more ",
     ),

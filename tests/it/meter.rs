@@ -11,7 +11,7 @@ use crate::world::{Walk, World, repo, text};
 const LIFTED: &str = "LOWOHM;OL;ohm;-";
 const GOOD: &str = "LOWOHM;0.04;ohm;-";
 /// An insulation test of the sequence that is walked.
-const INSULATION: &str = "insulation-earth";
+const INSULATION: &str = "insulation/brown";
 const TAKEN: &str = "taken    0.04 ohm, from the meter";
 
 /// A walk with a meter on a cable, at the step that nulls the leads.

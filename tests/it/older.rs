@@ -10,7 +10,7 @@ use coreproof::identify::session::Session;
 use coreproof::judge::window::Outcome;
 
 use crate::forged::Forged;
-use crate::world::{World, text};
+use crate::world::{STEPS, World, text};
 
 /// Lays an unfinished journal where `resume` finds it.
 fn unfinished(world: &World, journal: &Forged) -> PathBuf {
@@ -78,7 +78,7 @@ fn a_run_that_goes_on_under_newer_rules_does_again_what_no_longer_passes_and_fol
     let (code, seen, errors) = walk.finish();
     assert!(code == 1 && seen.contains("Sealed as"), "{seen}\n{errors}");
     let shown = seen
-        .split_once(" of 106 steps passed")
+        .split_once(&format!(" of {STEPS} steps passed"))
         .unwrap()
         .0
         .lines()

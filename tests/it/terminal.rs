@@ -8,7 +8,7 @@ use std::time::{Duration, Instant};
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
 use rustix::termios::{LocalModes, tcgetattr};
 
-use crate::world::World;
+use crate::world::{STEPS, World};
 
 /// A pseudo-terminal: the side of whoever types and reads, and the program's.
 fn pseudo_terminal() -> (File, File) {
@@ -77,16 +77,16 @@ fn lines_typed_ahead_at_a_terminal_answer_no_later_question() {
         .unwrap();
     drop(terminal);
     let mut shown = Shown::on(screen);
-    shown.until("1 of 106  earth-near");
+    shown.until(&format!("1 of {STEPS}  earth-near"));
     shown.until("> ");
     // three lines at once, as a paste or a cold finger gives them: the first answers what is on the screen
     shown.screen.write_all(b"lit\nlit\nlit\n").unwrap();
-    shown.until("2 of 106");
+    shown.until(&format!("2 of {STEPS}"));
     shown.until("that was typed before this question was shown");
     shown.until("that was typed before this question was shown");
-    assert!(!shown.text.contains("3 of 106"), "{}", shown.text);
+    assert!(!shown.text.contains(&format!("3 of {STEPS}")), "{}", shown.text);
     shown.screen.write_all(b"lit\n").unwrap();
-    shown.until("3 of 106");
+    shown.until(&format!("3 of {STEPS}"));
     run.kill().unwrap();
     run.wait().unwrap();
 }

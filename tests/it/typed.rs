@@ -1,6 +1,6 @@
 //! The whole job with every reading typed.
 
-use crate::world::{World, text};
+use crate::world::{STEPS, World, text};
 
 #[test]
 fn a_typed_run_is_sealed_listed_shown_exported_and_audited() {
@@ -194,13 +194,13 @@ fn on_a_pipe_a_line_may_name_the_question_that_it_answers() {
     walk.answer("2: lit");
     walk.until("that does not answer question 1, which is asked now");
     walk.answer("1: lit");
-    walk.until("2 of 106  lead");
+    walk.until(&format!("2 of {STEPS}  lead"));
     walk.until("question 2");
     // what is typed twice is no answer to the next question
     walk.answer("1: lit");
     walk.until("that does not answer question 2");
     walk.answer("lit");
-    walk.until("3 of 106");
+    walk.until(&format!("3 of {STEPS}"));
     walk.kill();
 }
 
@@ -217,7 +217,10 @@ fn half_a_line_before_the_input_ends_is_no_answer_and_an_overlong_one_is_refused
         seen.contains("the line is longer than 4096 bytes; nothing of it was taken"),
         "{seen}"
     );
-    assert!(seen.contains("2 of 106  lead") && !seen.contains("3 of 106"), "{seen}");
+    assert!(
+        seen.contains(&format!("2 of {STEPS}  lead")) && !seen.contains(&format!("3 of {STEPS}")),
+        "{seen}"
+    );
     let journal = std::fs::read_to_string(&world.journals()[0]).unwrap();
     assert_eq!(journal.lines().count(), 3, "{journal}");
 }

@@ -526,7 +526,7 @@ impl Hands {
             Fact::Quiet(..) => self.quiet.contains(&fact),
             Fact::DeviceOn => self.device_on,
             // what the model alone can tell of a live reading
-            Fact::AllPassed | Fact::Fed(..) | Fact::Driven(_) => return None,
+            Fact::AllPassed | Fact::Fed(..) | Fact::PairFed | Fact::PoleClear(_) | Fact::Driven(_) => return None,
         })
     }
 }

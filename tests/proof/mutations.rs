@@ -101,7 +101,6 @@ const LINKS: &[&str] = &[
     "part-rest/",
     "unclip",
     "discharge",
-    "discharge",
 ];
 
 /// Steps that can be taken away and why nothing dangerous follows.
@@ -116,9 +115,8 @@ const SPARE: &[(&str, &str)] = &[
     ),
     ("links-off", "each link was taken off by its own step"),
     ("all-open/", "insulation to earth shows the same with a higher bar"),
-    ("long-lead-null", "as for the other leads"),
+    ("long-lead-null", "as for the other leads, and binding asks for it"),
     ("insulation-alone/", "each core has passed against all others together"),
-    ("discharge", "the run itself lets the cores go before the next reading"),
     (
         "all-dead-tests-passed",
         "the engine's gate before every live step says the same",

@@ -17,10 +17,6 @@ const KNOWN_HOLES: &[(&str, &str)] = &[
         "a further proof of dead after parting",
         "`ProveDead` is a step of isolation alone, so it cannot stand among what is disconnected",
     ),
-    (
-        "a pair that is never read",
-        "what each end must have shown while live is asked of the line, not yet of the poles of an isolated pair",
-    ),
 ];
 
 fn every() -> Vec<Case> {

@@ -348,6 +348,39 @@ pub fn places_and_controls() -> Vec<Case> {
             vec![remove("open-volts"), remove("closed-volts"), remove("open-again")],
         ),
         bad(
+            "a pair whose first pole is never read to earth",
+            PAIR,
+            PLACES,
+            vec![remove("first-clear")],
+        ),
+        bad(
+            "a pair whose poles are read to earth in direct volts",
+            "boiler-call-volt-free",
+            PLACES,
+            vec![words(
+                "window: VoltageAbsent,\n            say: \"Same range",
+                "window: VoltageAbsent, direct: true,\n            say: \"Same range",
+            )],
+        ),
+        bad(
+            "a pair read to earth up to 60 V",
+            PAIR,
+            "rule `could-have-failed`",
+            vec![stated("first-clear", "high: \"60 V\"")],
+        ),
+        bad(
+            "a pair read to earth with an instrument that never showed mains",
+            PAIR,
+            PRESENCE,
+            vec![remove("mains")],
+        ),
+        bad(
+            "one pole read to earth twice",
+            "boiler-call-volt-free",
+            PLACES,
+            vec![set("second-clear", "between", "(\"{pair first}\", \"earth\")")],
+        ),
+        bad(
             "a pair read only closed",
             PAIR,
             PRESENCE,

@@ -270,10 +270,15 @@ pub fn absence() -> Vec<Case> {
             "absence of mains whose presence is the pair's",
             "boiler-call-volt-free",
             PRESENCE,
-            vec![after(
-                "boiler-offers",
-                volts("dead-line", "Near", ["switched live", "neutral"], "VoltageAbsent"),
-            )],
+            vec![
+                remove("mains"),
+                remove("first-clear"),
+                remove("second-clear"),
+                after(
+                    "boiler-offers",
+                    volts("dead-line", "Near", ["switched live", "neutral"], "VoltageAbsent"),
+                ),
+            ],
         ),
         bad(
             "absence on an instrument that read nothing",
