@@ -451,21 +451,44 @@ impl Facts {
                 let (core, end) = (core(c), end(e));
                 format!("core `{core}` is in its terminal at the {end}, whose purpose was read")
             }
-            Fact::Energised => "the supply is switched on".into(),
-            Fact::Fed(e, purpose) => format!("line stands against {} at the {}", purpose.words(), end(e)),
-            Fact::PairFed => "the pair's own voltage stands between its poles".into(),
-            Fact::PoleClear(pole) => {
-                let which = ["first", "second"][pole];
-                format!("no mains stands between the {which} pole of the pair and earth")
-            }
-            Fact::Driven(control) => {
-                let controls = job.controls();
-                format!("what `{}` drives follows it and no other", controls[control])
+            Fact::Energised | Fact::Fed(..) | Fact::PairFed | Fact::PoleClear(_) | Fact::Driven(_) => {
+                live_words(fact, job)
             }
             Fact::AllPassed => "every step has passed".into(),
             Fact::NothingLeftOn => "what the run switched on is off again".into(),
         }
     }
+}
+
+/// What a fact of the live stage says.
+fn live_words(fact: Fact, job: &Job) -> String {
+    match fact {
+        Fact::Fed(end, purpose) => format!("line stands against {} at the {}", purpose.words(), job.end(end).name),
+        Fact::PairFed => "the pair's own voltage stands between its poles".into(),
+        Fact::PoleClear(pole) => {
+            let which = ["first", "second"][pole];
+            format!("no mains stands between the {which} pole of the pair and earth")
+        }
+        Fact::Driven(control) => {
+            let controls = job.controls();
+            format!("what `{}` drives follows it and no other", controls[control])
+        }
+        Fact::Energised => "the supply is switched on".into(),
+        other => unreachable!("{other:?} is no fact of the live stage"),
+    }
+}
+
+/// What the poles of an isolated pair show live: their own voltage between them, and each no mains to earth.
+fn of_pair(job: &Job) -> Vec<Fact> {
+    let Some(pair) = job.isolated_pair() else {
+        return Vec::new();
+    };
+    let mut facts = vec![Fact::PairFed];
+    // one pole of an alternating pair that is earthed somewhere stands against earth on purpose
+    if pair.direct || job.supply.separation != Some(Separation::Pelv) {
+        facts.extend([Fact::PoleClear(0), Fact::PoleClear(1)]);
+    }
+    facts
 }
 
 /// Line against neutral and against earth at an end, each where the end has both and cores of the cable go there.
@@ -514,13 +537,7 @@ fn listed(job: &Job, tested: &[usize], pairs: &[(Point, Point)], parted: usize) 
         Fact::AllPassed,
         Fact::NothingLeftOn,
     ];
-    if let Some(pair) = job.isolated_pair() {
-        all.push(Fact::PairFed);
-        // one pole of an alternating pair that is earthed somewhere stands against earth on purpose
-        if pair.direct || job.supply.separation != Some(Separation::Pelv) {
-            all.extend([Fact::PoleClear(0), Fact::PoleClear(1)]);
-        }
-    }
+    all.extend(of_pair(job));
     if job.may_carry_extra_low_voltage() {
         let of_core = |pair: &usize| matches!(pairs[*pair].1, Point::Core { .. });
         let quiet = |pair| [false, true].map(|direct| Fact::Quiet(pair, direct));
