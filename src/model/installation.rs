@@ -39,7 +39,7 @@ pub struct Installation {
     pub(super) loose: BTreeSet<String>,
     /// Clamps that have another resistance than a sound one, in ohms.
     clamps: BTreeMap<String, f64>,
-    /// Leads that hands took off a contact, as they were.
+    /// Leads that hands took off a contact, and the supply's neutral, as they were.
     leads_off: BTreeMap<String, Element>,
     /// Terminals into which a core goes though they are not its own, by clamp.
     astray: BTreeMap<String, String>,
@@ -204,8 +204,8 @@ impl Installation {
                     self.link(&join_name(&core), &wiring::core_point(&core, End::Near), JOINT);
                 }
             }
-            Act::TakeLeadOff(contact) => self.take_lead_off(contact),
-            Act::PutLeadOn(contact) => self.put_lead_on(contact),
+            Act::TakeLeadOff(contact) => self.take_lead_off(wiring::lead_of(contact)),
+            Act::PutLeadOn(contact) => self.put_lead_on(&wiring::lead_of(contact)),
             Act::PartLiveCores | Act::PartRest => {
                 for core in self.core_names() {
                     self.take_off(&join_name(&core));
@@ -221,6 +221,19 @@ impl Installation {
                     self.link(&join_name(&other), &wiring::core_point(&other, End::Near), JOINT);
                 }
             }
+            Act::JoinTerminals => {
+                for terminal in self.live_terminals() {
+                    let point = wiring::terminal_point(&terminal, End::Near);
+                    self.link(&terminal_join_name(&terminal), &point, wiring::TERMINALS);
+                }
+            }
+            Act::PartTerminals => {
+                for terminal in self.live_terminals() {
+                    self.take_off(&terminal_join_name(&terminal));
+                }
+            }
+            Act::PartNeutral => self.take_lead_off(wiring::NEUTRAL_FEED.to_owned()),
+            Act::RestoreNeutral => self.put_lead_on(wiring::NEUTRAL_FEED),
             // these change nothing between two probes: the charge of a cable is not kept here
             Act::LockOff
             | Act::KeepKey
@@ -228,6 +241,7 @@ impl Installation {
             | Act::Further { .. }
             | Act::TakeOutElectronics
             | Act::GuardFarEnd
+            | Act::CoverFarEnd
             | Act::Discharge => {}
         }
         self.changed();
@@ -248,17 +262,15 @@ impl Installation {
         }
     }
 
-    fn take_lead_off(&mut self, contact: &str) {
-        let lead = wiring::lead_of(contact);
+    fn take_lead_off(&mut self, lead: String) {
         if let Some(element) = self.network.elements.remove(&lead) {
             self.leads_off.insert(lead, element);
         }
     }
 
-    fn put_lead_on(&mut self, contact: &str) {
-        let lead = wiring::lead_of(contact);
-        if let Some(element) = self.leads_off.remove(&lead) {
-            self.network.elements.insert(lead, element);
+    fn put_lead_on(&mut self, lead: &str) {
+        if let Some(element) = self.leads_off.remove(lead) {
+            self.network.elements.insert(lead.to_owned(), element);
         }
     }
 
@@ -487,6 +499,11 @@ impl Installation {
         self.job.cores.iter().map(|core| core.name.clone()).collect()
     }
 
+    fn live_terminals(&self) -> Vec<String> {
+        let of_mains = self.job.near.terminals.iter().filter(|terminal| terminal.takes.is_mains());
+        of_mains.map(|terminal| terminal.name.clone()).collect()
+    }
+
     fn test_core_names(&self) -> Vec<String> {
         self.job.test_cores().map(|core| core.name.clone()).collect()
     }
@@ -502,6 +519,10 @@ fn is_tip(point: &Point) -> bool {
 
 fn link_name(core: &str) -> String {
     format!("link of {core}")
+}
+
+fn terminal_join_name(terminal: &str) -> String {
+    format!("joint of terminal {terminal}")
 }
 
 fn join_name(core: &str) -> String {

@@ -27,6 +27,7 @@ pub fn points(probes: &Probes) -> Option<[String; 2]> {
         Point::Core { core, end } => Some(wiring::core_point(core, *end)),
         Point::Terminal { terminal, end } => Some(wiring::terminal_point(terminal, *end)),
         Point::JoinedCores => Some(JOINT.to_owned()),
+        Point::JoinedTerminals => Some(wiring::TERMINALS.to_owned()),
         Point::KnownSource => Some(known.to_owned()),
         Point::Tip | Point::LongTip => None,
         Point::KnownEarth | Point::LongLead { clipped: None } => Some(wiring::EARTH.to_owned()),

@@ -46,6 +46,8 @@ const UPSTREAM: &str = "upstream earth at the near end";
 pub(super) const KNOWN: [&str; 2] = ["known line", "known neutral"];
 /// Where the live cores are joined.
 pub(super) const JOINT: &str = "joint";
+/// Where the live terminals are joined.
+pub(super) const TERMINALS: &str = "terminals joined";
 /// The far end of the clip lead that joins the earth core to the earth of the building.
 pub(super) const CLIP: &str = "earth clip";
 /// The call of another zone, which is off.
@@ -165,6 +167,7 @@ pub(super) fn network(job: &Job, mut even: impl FnMut() -> f64) -> Result<Networ
         }
     }
     network.node(JOINT);
+    network.node(TERMINALS);
     network.node(OTHER_ZONE);
     // the clip bites the earth of the building; whether the earth core is on it is for hands
     let building = purpose_point(job, Purpose::Earth, End::Near).unwrap_or_else(|| EARTH.to_owned());

@@ -77,6 +77,16 @@ pub enum Act {
     JoinRest(String),
     /// They are discharged and parted.
     PartRest,
+    /// Covers are on at the far end and nobody is at it.
+    CoverFarEnd,
+    /// The supply's neutral is taken off its terminal at the near end and insulated.
+    PartNeutral,
+    /// It is back in its terminal, tightened and tugged.
+    RestoreNeutral,
+    /// Every live terminal for mains at the near end is joined to the others, the cores in them.
+    JoinTerminals,
+    /// They are discharged and parted.
+    PartTerminals,
     /// The tester discharges what its test voltage has charged.
     Discharge,
     /// A core goes into the terminal it belongs to.
@@ -114,7 +124,10 @@ pub enum Act {
 impl Act {
     /// Whether the tester lets go what its insulation test has charged, before hands do anything else.
     pub fn lets_go(&self) -> bool {
-        matches!(self, Act::Discharge | Act::PartLiveCores | Act::PartRest)
+        matches!(
+            self,
+            Act::Discharge | Act::PartLiveCores | Act::PartRest | Act::PartTerminals
+        )
     }
 
     /// The act in the words of a prompt.
@@ -145,6 +158,14 @@ impl Act {
             ),
             Act::JoinRest(core) => format!("join every core but {core} at the {}", job.near.name),
             Act::PartRest => format!("part the joined cores at the {}", job.near.name),
+            Act::CoverFarEnd => format!("put the covers on at the {}, and let nobody work at it", job.far.name),
+            Act::PartNeutral => format!("take the supply's neutral off at the {}, and insulate it", job.near.name),
+            Act::RestoreNeutral => format!(
+                "put the supply's neutral back at the {}, tighten it and tug it",
+                job.near.name
+            ),
+            Act::JoinTerminals => format!("join every live terminal for mains at the {}", job.near.name),
+            Act::PartTerminals => format!("take every joint off the terminals at the {}", job.near.name),
             Act::Discharge => "let the tester discharge every core".into(),
             Act::Connect { core, end: at } => format!("put core {core} into its terminal at the {}", end(at)),
             Act::TakeLeadOff(contact) => {

@@ -31,6 +31,10 @@ pub struct SetUp {
     pub rest: Option<String>,
     /// The earth core is clipped to the earth of the building.
     pub earthed: bool,
+    /// The live terminals at the near end are joined together.
+    pub terminals: bool,
+    /// The supply's neutral is off its terminal at the near end.
+    pub neutral_off: bool,
 }
 
 impl SetUp {
@@ -46,6 +50,10 @@ impl SetUp {
             Act::PartRest => self.rest = None,
             Act::JoinEarth => self.earthed = true,
             Act::PartEarth => self.earthed = false,
+            Act::JoinTerminals => self.terminals = true,
+            Act::PartTerminals => self.terminals = false,
+            Act::PartNeutral => self.neutral_off = true,
+            Act::RestoreNeutral => self.neutral_off = false,
             _ => {}
         }
     }
@@ -53,12 +61,14 @@ impl SetUp {
     /// Whether there is nothing here that the other does not have.
     pub fn is_within(&self, other: &SetUp) -> bool {
         let rest = self.rest.is_none() || self.rest == other.rest;
-        self.links.is_subset(&other.links) && self.joined <= other.joined && self.earthed <= other.earthed && rest
+        let flags = |set_up: &SetUp| [set_up.joined, set_up.earthed, set_up.terminals, set_up.neutral_off];
+        let within = flags(self).into_iter().zip(flags(other)).all(|(here, there)| here <= there);
+        self.links.is_subset(&other.links) && within && rest
     }
 
-    /// Whether no cores are joined, whatever is linked or clipped to earth.
+    /// Whether no cores and no terminals are joined, whatever is linked or clipped to earth.
     pub fn is_parted(&self) -> bool {
-        !self.joined && self.rest.is_none()
+        !self.joined && self.rest.is_none() && !self.terminals
     }
 
     /// What the plan has at a place: the acts of all steps before it.
@@ -158,7 +168,7 @@ impl Hands {
             );
         }
         if self.charged || self.set_up.as_ref() != Some(&SetUp::default()) {
-            todo.push("discharge the cores, take off every link and clip, part the joined cores");
+            todo.push("discharge the cores, take off every link and clip, part what is joined, put the supply's neutral back");
         }
         if self.in_terminals.len() < 2 * job.cores.len() {
             todo.push("cover every loose core end; it stays locked off until each is back in its terminal");

@@ -25,6 +25,8 @@ pub enum Point {
     },
     /// All live cores, joined together at the near end.
     JoinedCores,
+    /// The live terminals for mains, joined together at the near end.
+    JoinedTerminals,
     /// The supply that stays live, for proving the indicator.
     KnownSource,
     /// One tip of the instrument's own leads, for measuring the leads.
@@ -62,7 +64,7 @@ impl Point {
     pub fn end(&self) -> Option<End> {
         match self {
             Point::Core { end, .. } | Point::Terminal { end, .. } => Some(*end),
-            Point::JoinedCores => Some(End::Near),
+            Point::JoinedCores | Point::JoinedTerminals => Some(End::Near),
             Point::KnownSource | Point::Tip | Point::LongTip | Point::KnownEarth | Point::LongLead { .. } => None,
         }
     }
@@ -73,6 +75,7 @@ impl Point {
             Point::Core { core, end } => format!("core {core} at the {}", job.end(*end).name),
             Point::Terminal { terminal, end } => format!("terminal {terminal} at the {}", job.end(*end).name),
             Point::JoinedCores => format!("the joined cores at the {}", job.near.name),
+            Point::JoinedTerminals => format!("the joined terminals at the {}", job.near.name),
             Point::KnownSource => job.supply.known_source.clone(),
             Point::Tip => "the other tip".into(),
             Point::KnownEarth => "the main earthing terminal, by a long lead".into(),

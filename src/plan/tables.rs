@@ -303,8 +303,8 @@ pub enum Class {
     Stage(Stage),
     /// Every gate.
     Gates,
-    /// Every reading of an end's earth to the main earthing terminal once it is connected.
-    EarthsRead,
+    /// Every reading of the place as it is left, and the covers that it is read with.
+    ReadAsLeft,
     /// Every earth shown lit to line before switching off.
     EarthsLit,
     /// What the indicator showed of neutrals that were parted.
@@ -317,7 +317,7 @@ impl Class {
         match self {
             Class::Stage(stage) => step.stage == stage,
             Class::Gates => step.kind == Kind::Gate,
-            Class::EarthsRead => reads_earth(step),
+            Class::ReadAsLeft => reads_as_left(step) || step.acts.contains(&Act::CoverFarEnd),
             Class::EarthsLit => proves_earth(step),
             Class::Parted => shows_parted(step),
         }
@@ -380,8 +380,8 @@ pub const SPREADS: &[Spread] = &[
         hit: &[Connect],
         supply_on: false,
         gates: false,
-        also: &[Class::EarthsRead],
-        why: "an earth is shown as it is left: whoever has hands in a clamp may have pulled at another",
+        also: &[Class::ReadAsLeft],
+        why: "clamps and earths are shown as they are left: whoever has hands in a clamp may have pulled at another",
     },
     Spread {
         hit: &[Isolate, Disconnect, Test, Connect],
@@ -421,10 +421,9 @@ pub fn touchable(step: &Step) -> bool {
     !is_null(step) && (Test..=Connect).contains(&step.stage)
 }
 
-/// Whether a step reads, dead and connected, from an end's earth to the main earthing terminal by a long lead.
-pub fn reads_earth(step: &Step) -> bool {
-    let earth = |m: &Measure| m.used.function == Function::Continuity && m.probes.leads() == Leads::Long && !m.is_null;
-    step.stage == Connect && matches!(&step.kind, Kind::Measure(m) if earth(m))
+/// Whether a step reads the place dead and connected, as it is left: clamps, insulation with the cores in, and each earth.
+pub fn reads_as_left(step: &Step) -> bool {
+    step.stage == Connect && matches!(step.kind, Kind::Measure(_))
 }
 
 /// Whether a step measures where everything is dead, so that a voltage there stops it.
@@ -442,7 +441,13 @@ pub fn takes_off(step: &Step) -> bool {
     let off = |act: &Act| {
         matches!(
             act,
-            Act::RemoveLink(_) | Act::RemoveEveryLink | Act::PartLiveCores | Act::PartRest | Act::PartEarth
+            Act::RemoveLink(_)
+                | Act::RemoveEveryLink
+                | Act::PartLiveCores
+                | Act::PartRest
+                | Act::PartEarth
+                | Act::PartTerminals
+                | Act::RestoreNeutral
         )
     };
     step.acts.iter().any(off)

@@ -7,7 +7,7 @@ use super::facts::{Fact, Facts};
 use super::rules::{self, Rule};
 use crate::job::{End, Job, Purpose};
 use crate::plan::{
-    Act, Kind, Leads, Measure, Plan, Point, SetUp, Stage, Step, Subject, WindowRule, charges, is_null, reads_earth,
+    Act, Kind, Leads, Measure, Plan, Point, SetUp, Stage, Step, Subject, WindowRule, charges, is_null, reads_as_left,
     switches,
 };
 use crate::value::reading::Function;
@@ -27,6 +27,8 @@ pub(super) enum Doing {
     AfterPartingFar,
     DeadTest,
     Insulating,
+    /// The same with everything connected and the live terminals joined.
+    InsulatingAsLeft,
     /// Insulation is measured to the earth that comes in.
     ToEarth,
     /// The same by the clip on the earth core.
@@ -40,7 +42,7 @@ pub(super) enum Doing {
     HandingOver,
 }
 
-const DOINGS: [Doing; 14] = [
+const DOINGS: [Doing; 15] = [
     Doing::ProvingNear,
     Doing::ProvingFar,
     Doing::Touching,
@@ -48,6 +50,7 @@ const DOINGS: [Doing; 14] = [
     Doing::AfterPartingFar,
     Doing::DeadTest,
     Doing::Insulating,
+    Doing::InsulatingAsLeft,
     Doing::ToEarth,
     Doing::ThroughClip,
     Doing::Connecting,
@@ -108,6 +111,8 @@ fn asked(doing: Doing, plan: &Plan, facts: &Facts) -> Vec<(Rule, Fact)> {
                 ask(rules::GUARDED, &[Fact::ElectronicsOut]);
             }
         }
+        // what hangs on joined terminals has no test voltage across it
+        Doing::InsulatingAsLeft => ask(rules::GUARDED, &[Fact::FarEndCovered]),
         Doing::ToEarth if comes_in => ask(rules::BUILDING, &[Fact::IncomingEarth]),
         Doing::ToEarth => ask(rules::BUILDING, &[Fact::LeadRead]),
         Doing::ThroughClip => ask(rules::BUILDING, &[Fact::ClipRead]),
@@ -155,7 +160,7 @@ fn measures_continuity(step: &Step) -> bool {
 /// No link, no joint and no charge on any core.
 pub(super) fn clear(facts: &Facts) -> Vec<Fact> {
     let links = facts.tested().iter().map(|&core| Fact::LinkOff(core));
-    links.chain([Fact::Parted, Fact::ClipOff, Fact::Discharged]).collect()
+    links.chain([Fact::Parted, Fact::ClipOff, Fact::NeutralBack, Fact::Discharged]).collect()
 }
 
 /// What is asked for where points are proved dead, and where hands or probes are on what was.
@@ -230,6 +235,10 @@ fn touches(step: &Step) -> bool {
                 | Act::PartEarth
                 | Act::JoinRest(_)
                 | Act::PartRest
+                | Act::PartNeutral
+                | Act::RestoreNeutral
+                | Act::JoinTerminals
+                | Act::PartTerminals
                 | Act::TakeLeadOff(_)
                 | Act::PutLeadOn(_)
                 | Act::Discharge
@@ -291,8 +300,10 @@ pub(super) fn doings(plan: &Plan) -> Vec<Vec<Doing>> {
             add(parted[end as usize] && touches(step) && !parts, doing);
             parted[end as usize] |= parts;
         }
-        add(dead_measure(step).is_some() && !reads_earth(step), Doing::DeadTest);
-        add(charges(step), Doing::Insulating);
+        add(dead_measure(step).is_some() && !reads_as_left(step), Doing::DeadTest);
+        let as_left = charges(step) && reads_as_left(step);
+        add(charges(step) && !as_left, Doing::Insulating);
+        add(as_left, Doing::InsulatingAsLeft);
         let earth = Point::building_earth(&plan.job);
         let to_earth = |m: &Measure| [&m.probes.first, &m.probes.second].contains(&&earth);
         let at_earth = matches!(&step.kind, Kind::Measure(m) if to_earth(m));

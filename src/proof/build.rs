@@ -24,6 +24,7 @@ pub(super) struct Before {
     links: Vec<usize>,
     parted: bool,
     earthed: bool,
+    neutral_off: bool,
 }
 
 struct Builder<'a> {
@@ -49,6 +50,7 @@ pub(super) fn claims(plan: &Plan, facts: &Facts) -> (Vec<Shown>, Vec<Before>, Ev
             links: links.filter(|core| *core != facts.back()).collect(),
             parted: place.set_up.is_parted(),
             earthed: place.set_up.earthed,
+            neutral_off: place.set_up.neutral_off,
         });
         all.push(shown(step, &place, &plan.job, facts));
         place.pass(step, &plan.job);
@@ -127,6 +129,7 @@ impl Builder<'_> {
         let known = [
             Fact::Parted,
             Fact::ClipOff,
+            Fact::NeutralBack,
             Fact::ClipReadAfter,
             Fact::Discharged,
             Fact::ProvedSince,
@@ -205,6 +208,7 @@ impl Builder<'_> {
         }
         make(before.parted, Fact::Parted);
         make(!before.earthed, Fact::ClipOff);
+        make(!before.neutral_off, Fact::NeutralBack);
         // the run lets nothing rest on a clip that was not read through
         if join_before(self.plan, &self.clipped, i).is_some() {
             make(true, Fact::ClipRead);

@@ -184,6 +184,7 @@ fn of_act(act: &Act, left: &SetUp, job: &Job, facts: &Facts, shown: &mut Shown) 
         Act::PostNotice => shows.push(Fact::NoticePosted),
         Act::Disconnect(end) => {
             shows.push(Fact::Apart(*end));
+
             ends.extend((0..facts.cores()).map(|core| Fact::Read(core, *end)));
             ends.extend(End::BOTH.map(Fact::Earthed));
             ends.extend(facts.neutrals_at(*end));
@@ -193,12 +194,15 @@ fn of_act(act: &Act, left: &SetUp, job: &Job, facts: &Facts, shown: &mut Shown) 
         Act::LinkToEarth(core) => ends.extend(link(core)),
         Act::RemoveLink(core) => shows.extend(link(core)),
         Act::RemoveEveryLink => shows.extend(every_link()),
-        Act::JoinLiveCores | Act::JoinRest(_) => ends.push(Fact::Parted),
+        Act::JoinLiveCores | Act::JoinRest(_) | Act::JoinTerminals => ends.push(Fact::Parted),
         // the cores are parted only after the tester has let go of their charge
-        Act::PartLiveCores | Act::PartRest => {
+        Act::PartLiveCores | Act::PartRest | Act::PartTerminals => {
             shows.extend(left.is_parted().then_some(Fact::Parted));
             shows.push(Fact::Discharged);
         }
+        Act::CoverFarEnd => shows.push(Fact::FarEndCovered),
+        Act::PartNeutral => ends.push(Fact::NeutralBack),
+        Act::RestoreNeutral => shows.push(Fact::NeutralBack),
         Act::JoinEarth => ends.push(Fact::ClipOff),
         Act::PartEarth => shows.push(Fact::ClipOff),
         Act::Discharge => shows.push(Fact::Discharged),

@@ -59,6 +59,10 @@ pub enum Fact {
     Parted,
     /// No clip joins the earth core to the earth of the building.
     ClipOff,
+    /// Covers are on at the far end, as it is left, and nobody is at it.
+    FarEndCovered,
+    /// The supply's neutral is in its terminal at the near end.
+    NeutralBack,
     /// The earth core was read through its clip since it was clipped. False where the clip does not bite.
     ClipRead,
     /// It was read through once more after the last insulation reading. False where the clip has let go.
@@ -123,6 +127,7 @@ impl Fact {
                 | Fact::LinkOff(_)
                 | Fact::Parted
                 | Fact::ClipOff
+                | Fact::NeutralBack
                 | Fact::ClipRead
                 | Fact::Discharged
                 | Fact::Energised
@@ -418,7 +423,9 @@ impl Facts {
             Fact::ElectronicsOut => "nothing electronic is on the cores".into(),
             Fact::FarEndGuarded => format!("the {} is guarded", end(End::Far)),
             Fact::LinkOff(c) => format!("the link on core `{}` is off", core(c)),
-            Fact::Parted => "the live cores are parted".into(),
+            Fact::Parted => "no cores and no terminals are joined".into(),
+            Fact::FarEndCovered => format!("the {} is covered and nobody is at it", end(End::Far)),
+            Fact::NeutralBack => "the supply's neutral is in its terminal".into(),
             Fact::ClipOff => "no clip is on the earth core".into(),
             Fact::ClipRead => "the earth core reads through to the earth that it is clipped to".into(),
             Fact::ClipReadAfter => "it reads through once more after the last insulation reading".into(),
@@ -527,6 +534,8 @@ fn listed(job: &Job, tested: &[usize], pairs: &[(Point, Point)], parted: usize) 
         Fact::FarEndGuarded,
         Fact::Parted,
         Fact::ClipOff,
+        Fact::NeutralBack,
+        Fact::FarEndCovered,
         Fact::ClipRead,
         Fact::ClipReadAfter,
         Fact::IncomingEarth,

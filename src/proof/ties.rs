@@ -10,7 +10,7 @@ use super::facts::{Fact, Facts};
 use super::outcome::{since, spoken_of};
 use crate::job::End;
 use crate::plan::{
-    Act, Class, Earlier, Plan, Rests, SPREADS, Stage, TAKEN_OUT, proves_earth, reads_as_set, reads_earth, shows_parted,
+    Act, Class, Earlier, Plan, Rests, SPREADS, Stage, TAKEN_OUT, proves_earth, reads_as_set, shows_parted,
     touchable,
 };
 
@@ -117,7 +117,7 @@ impl<'a> Ties<'a> {
             before,
             touch: Vec::new(),
             set_by,
-            read: (0..plan.steps.len()).filter(|&i| reads_earth(&plan.steps[i])).collect(),
+            read: (0..plan.steps.len()).filter(|&i| Class::ReadAsLeft.holds(&plan.steps[i])).collect(),
             ids: places(plan),
             taken_out,
             parted: (0..plan.steps.len())
@@ -218,7 +218,7 @@ impl<'a> Ties<'a> {
     }
 
     /// The readings of an end's earth, which are steps of the stage that they are void with.
-    fn void_earths(&self, void: &mut Void) {
+    fn void_as_left(&self, void: &mut Void) {
         for &i in &self.read {
             for fact in self.owned_by(i..=i) {
                 void.shown[fact / 64] |= 1 << (fact % 64);
@@ -246,7 +246,7 @@ impl<'a> Ties<'a> {
                     for class in row.also {
                         match class {
                             Class::Stage(stage) => self.void_stage(&mut void, *stage),
-                            Class::EarthsRead => self.void_earths(&mut void),
+                            Class::ReadAsLeft => self.void_as_left(&mut void),
                             Class::EarthsLit => self.lit.iter().for_each(|&i| self.void_steps(&mut void, i..=i)),
                             Class::Parted => self.parted.iter().for_each(|&i| self.void_steps(&mut void, i..=i)),
                             // gates show nothing of their own and stand after what they wait for
@@ -301,6 +301,7 @@ impl<'a> Ties<'a> {
             Fact::FarEndGuarded,
             Fact::Parted,
             Fact::ClipOff,
+            Fact::NeutralBack,
             Fact::LeadRead,
         ];
         // other leads may be in use: they are measured again

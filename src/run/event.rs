@@ -225,6 +225,12 @@ pub enum Event {
         /// Whether the earth core is clipped to the earth of the building.
         #[serde(default, skip_serializing_if = "std::ops::Not::not")]
         earthed: bool,
+        /// Whether the live terminals at the near end are joined.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        terminals: bool,
+        /// Whether the supply's neutral is off its terminal at the near end.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        neutral_off: bool,
     },
     /// Voltage was seen where everything had been proved dead; isolation is void.
     LiveSeen {

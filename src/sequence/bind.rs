@@ -240,6 +240,8 @@ impl<'a> Binder<'a> {
             RawStep::AllOpen(step) => self.all_open(step),
             RawStep::ReadJoin(step) => self.read_join(step),
             RawStep::EarthContinuity(step) => self.earth_continuity(step),
+            RawStep::ClampContact(step) => self.clamp_contact(step),
+            RawStep::InsulationConnected(step) => self.insulation_connected(step),
             RawStep::AcrossContact(step) => self.across_contact(step),
             RawStep::Insulation(step) => self.insulation(step),
             RawStep::Connect(step) => self.connect(&step.id, step.end, &step.say),

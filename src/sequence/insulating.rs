@@ -5,7 +5,7 @@
 
 use super::binder::Binder;
 use super::measures::{Judging, Parts};
-use super::raw::{Between, EarthContinuity, Insulation, ReadJoin};
+use super::raw::{Between, ClampContact, EarthContinuity, Insulation, InsulationConnected, ReadJoin};
 use super::windows;
 use crate::job::{Core, End, Purpose};
 use crate::judge::rounding;
@@ -146,6 +146,67 @@ impl<'a> Binder<'a> {
             timing: Timing::Any,
             low_impedance: false,
             is_join: true,
+        });
+    }
+
+    /// Each live core of an end to the terminal that holds it.
+    pub(super) fn clamp_contact(&mut self, step: &'a ClampContact) {
+        let (job, end) = (self.job, step.end);
+        let row = match job.limits.row(Table::Practice, "clamp contact") {
+            Ok(row) => row,
+            Err(what) => return self.problem(&step.id, what, None),
+        };
+        let window = Window::new(None, Some(row.value.clone()), Unit::Ohm, vec![row.basis()]);
+        for core in job.cores.iter().filter(|core| core.carries != Purpose::Earth) {
+            self.measure(Parts {
+                id: format!("{}/{}", self.named(&step.id.value), core.name),
+                at: &step.id,
+                say: &step.say,
+                stage: Stage::Connect,
+                core: Some(core),
+                cores: vec![core.name.clone()],
+                probes: Probes {
+                    first: Point::Terminal {
+                        terminal: core.terminal(end).to_owned(),
+                        end,
+                    },
+                    second: Point::Core {
+                        core: core.name.clone(),
+                        end,
+                    },
+                },
+                function: Function::Continuity,
+                window: Judging::Follows(WindowRule::Fixed(window.clone())),
+                timing: Timing::Any,
+                low_impedance: false,
+                is_join: false,
+            });
+        }
+    }
+
+    /// Everything that is connected, its live terminals joined, to the earth of the building.
+    pub(super) fn insulation_connected(&mut self, step: &'a InsulationConnected) {
+        let job = self.job;
+        let (volts, window) = match windows::insulation_connected(job) {
+            Ok(found) => found,
+            Err(what) => return self.problem(&step.id, what, None),
+        };
+        self.measure(Parts {
+            id: self.named(&step.id.value),
+            at: &step.id,
+            say: &step.say,
+            stage: Stage::Connect,
+            core: None,
+            cores: job.cores.iter().map(|core| core.name.clone()).collect(),
+            probes: Probes {
+                first: Point::building_earth(job),
+                second: Point::JoinedTerminals,
+            },
+            function: Function::Insulation(volts),
+            window: Judging::Follows(WindowRule::Fixed(window)),
+            timing: Timing::Any,
+            low_impedance: false,
+            is_join: false,
         });
     }
 

@@ -299,12 +299,14 @@ impl<'a> Binder<'a> {
                 || matches!(window, WindowRule::Solved(_)));
         // a long lead is never left in: it has as much as what is measured
         let by_long = long && !is_null;
-        let rests = of_cable || by_long;
+        // a clamp has less than the leads
+        let of_clamp = parts.function == Function::Continuity && parts.stage == Stage::Connect && !long;
+        let rests = of_cable || by_long || of_clamp;
         let (subtract_null, nulled) = (rests && !used.nulls, rests && used.nulls);
         let leads_seen = named(|window| matches!(window, RawWindow::OpenCircuit));
         // what one tester has nulled, another must not take off
         let differs = subtract_null && self.null_of(parts.probes.leads()).is_some_and(|null| null.nulls);
-        if leads_seen || nulled || differs || by_long {
+        if leads_seen || nulled || differs || by_long || of_clamp {
             self.leads_are_seen(&parts, &used);
         }
         self.limit(&used);

@@ -111,6 +111,18 @@ words! {
         JoinRest,
         /// They are discharged and parted.
         PartRest,
+        /// Covers are on at the far end and nobody is at it, once it is connected and before a test voltage reaches it.
+        CoverFarEnd,
+        /// The supply's neutral is taken off its terminal at the near end and insulated, so that the neutral of what is connected hangs on
+        /// nothing that is earthed.
+        PartNeutral,
+        /// It is back, tightened and tugged; line to neutral live shows it.
+        RestoreNeutral,
+        /// Every live terminal for mains at the near end is joined to the others, the cores in them, so that no test voltage stands across
+        /// anything that hangs on them.
+        JoinTerminals,
+        /// They are discharged and parted.
+        PartTerminals,
         /// The tester discharges every core.
         Discharge,
         /// The supply is switched on.
@@ -462,6 +474,17 @@ steps! {
     /// and once more after the last insulation reading. Where it does not, what was read before is the cable alone and is read again.
     ReadJoin {} may {}
     example r#"ReadJoin(id: "clip-bites", say: "{first} to {second}.")"#
+
+    /// Each live core of an end to the terminal it is in, dead and connected: at most 0.05 ohm. A clamp on insulation, on a nicked core or with a crossed
+    /// thread holds a tug and shows in no voltage.
+    ClampContact { end: End = "which end", } may {}
+    example r#"ClampContact(id: "clamp-near", end: Near, say: "{first} to {second}.")"#
+
+    /// Insulation of everything that is connected, dead: the live terminals joined, to the earth of the building, at the lower voltage that the edition
+    /// gives for equipment that stays connected. After `PartNeutral` and `JoinTerminals`. It shows what leaks to earth in an accessory, which no test of
+    /// the cable alone reaches.
+    InsulationConnected {} may {}
+    example r#"InsulationConnected(id: "as-left", say: "{first} to {second} at {volts}.")"#
 
     /// Resistance from the earth terminal of an end to the main earthing terminal, by a long lead, dead: at most the copper up to there
     /// and 0.05 ohm, where the job gives `upstream` and lengths, else 1 ohm.

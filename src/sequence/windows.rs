@@ -52,6 +52,23 @@ pub(super) fn insulation_volts(job: &Job) -> Result<(u32, &Row), String> {
     Ok((volts, row))
 }
 
+/// The d.c. test voltage in volts and the window with everything connected: as the edition prints it, else at a voltage that common practice has, by the
+/// edition's own minimum.
+pub(super) fn insulation_connected(job: &Job) -> Result<(u32, Window), String> {
+    let printed = |table| job.limits.row(table, "equipment connected");
+    let (volts, least) = match (printed(Table::InsulationVoltage), printed(Table::InsulationMinimum)) {
+        (Ok(volts), Ok(least)) => (volts, least),
+        _ => (
+            job.limits.row(Table::Practice, "test voltage with equipment connected")?,
+            insulation_row(job, Table::InsulationMinimum)?.0,
+        ),
+    };
+    let whole = volts.value.value().normalize().try_into();
+    let whole = whole.map_err(|_| format!("`{}` is not a test voltage", volts.value))?;
+    let basis = vec![least.basis(), volts.basis()];
+    Ok((whole, Window::new(Some(least.value.clone()), None, Unit::Ohm, basis)))
+}
+
 /// The window of a step; `core` is the core it is about and `first` the first continuity step of the plan, if there was one.
 pub(super) fn window(
     raw: &RawWindow,

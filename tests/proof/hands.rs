@@ -62,6 +62,10 @@ pub struct Hands {
     rest: Option<String>,
     /// The earth core is clipped to the building's earth.
     clipped: bool,
+    /// The live terminals are joined; the supply's neutral is off.
+    terminals: bool,
+    covered: bool,
+    neutral_off: bool,
     clip_read: bool,
     /// Insulation was measured through the clip and it was not read since.
     clip_unread: bool,
@@ -143,6 +147,7 @@ impl Hands {
             Act::TakeOutElectronics => self.electronics_out = true,
             Act::GuardFarEnd => self.guarded = true,
             Act::Disconnect(end) => {
+                self.covered &= *end == End::Near;
                 self.earthed.clear();
                 self.connected.retain(|(_, e)| e != end);
                 self.read.retain(|(_, e)| e != end);
@@ -161,10 +166,19 @@ impl Hands {
                 self.rest = None;
                 self.charged = false;
             }
+            Act::JoinTerminals => self.terminals = true,
+            Act::PartTerminals => {
+                self.terminals = false;
+                self.charged = false;
+            }
+            Act::CoverFarEnd => self.covered = true,
+            Act::PartNeutral => self.neutral_off = true,
+            Act::RestoreNeutral => self.neutral_off = false,
             Act::JoinEarth => self.clip(true),
             Act::PartEarth => self.clip(false),
             Act::Discharge => self.charged = false,
             Act::Connect { core, end } => {
+                self.covered &= *end == End::Near;
                 self.earthed.clear();
                 self.connected.insert((core.clone(), *end));
             }
@@ -218,8 +232,11 @@ impl Hands {
                 joined,
                 rest,
                 earthed,
+                terminals,
+                neutral_off,
                 ..
             } => {
+                (self.terminals, self.neutral_off) = (*terminals, *neutral_off);
                 self.links = links.iter().cloned().collect();
                 self.joined = *joined;
                 self.rest.clone_from(rest);
@@ -499,7 +516,9 @@ impl Hands {
             Fact::FarEndGuarded => self.guarded,
             Fact::Apart(end) => !self.connected.iter().any(|(_, e)| *e == end),
             Fact::LinkOff(c) => !self.links.contains(&core(c)),
-            Fact::Parted => !self.joined && self.rest.is_none(),
+            Fact::Parted => !self.joined && self.rest.is_none() && !self.terminals,
+            Fact::FarEndCovered => self.covered,
+            Fact::NeutralBack => !self.neutral_off,
             Fact::ClipOff => !self.clipped,
             Fact::ClipRead => self.clip_read,
             Fact::ClipReadAfter => !self.clip_unread,

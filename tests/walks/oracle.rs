@@ -17,6 +17,8 @@ pub struct Hands {
     joined: bool,
     rest: Option<String>,
     clipped: bool,
+    terminals: bool,
+    neutral_off: bool,
     in_terminals: BTreeSet<(String, End)>,
 }
 
@@ -29,6 +31,11 @@ impl Hands {
     }
 
     fn is_bare(&self) -> bool {
+        self.is_clear() && !self.terminals && !self.neutral_off
+    }
+
+    /// Nothing on the cores, whatever is done to the terminals.
+    fn is_clear(&self) -> bool {
         self.linked.is_empty() && !self.joined && self.rest.is_none() && !self.clipped
     }
 
@@ -55,6 +62,10 @@ impl Hands {
             Act::PartRest => self.rest = None,
             Act::JoinEarth => self.clipped = true,
             Act::PartEarth => self.clipped = false,
+            Act::JoinTerminals => self.terminals = true,
+            Act::PartTerminals => self.terminals = false,
+            Act::PartNeutral => self.neutral_off = true,
+            Act::RestoreNeutral => self.neutral_off = false,
             Act::Disconnect(end) => self.in_terminals.retain(|(_, at)| at != end),
             Act::Connect { core, end } => drop(self.in_terminals.insert((core.clone(), *end))),
             _ => {}
@@ -108,8 +119,13 @@ impl Oracle {
                 joined,
                 rest,
                 earthed,
+                terminals,
+                neutral_off,
                 ..
-            } => self.hands.arrange(links, *joined, rest.as_ref(), *earthed),
+            } => {
+                self.hands.arrange(links, *joined, rest.as_ref(), *earthed);
+                (self.hands.terminals, self.hands.neutral_off) = (*terminals, *neutral_off);
+            }
             Event::Resumed { .. } | Event::LiveSeen { .. } => {
                 self.broken_at = number;
                 self.is_made_safe = false;
@@ -205,8 +221,16 @@ impl Oracle {
             ["clip-bites" | "clip-still-bites"] => must(self.hands.clipped, "there is no clip to read through"),
             _ => {}
         }
-        if step.stage == Stage::Connect {
-            must(self.hands.is_bare(), "a link, a joint or a clip is on");
+        match name.as_slice() {
+            ["connected"] => must(
+                self.hands.is_clear() && self.hands.terminals && self.hands.neutral_off,
+                "the terminals are not joined, or the neutral is not parted",
+            ),
+            ["terminals-joined" | "terminals-parted" | "neutral-back"] => {
+                must(self.hands.is_clear(), "a link, a joint or a clip is on");
+            }
+            _ if step.stage == Stage::Connect => must(self.hands.is_bare(), "a link, a joint or a clip is on"),
+            _ => {}
         }
         if step.stage == Stage::Live {
             must(

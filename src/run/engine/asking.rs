@@ -89,7 +89,15 @@ impl Engine {
         let joined = match &wanted.rest {
             Some(core) => format!("every core but {core} is joined to the others"),
             None if wanted.joined => "all live cores are joined together".to_owned(),
+            None if wanted.terminals => "every live terminal is joined to the others".to_owned(),
+            None if self.run.does(&Act::JoinTerminals) => "no cores and no terminals are joined".to_owned(),
             None => "no cores are joined".to_owned(),
+        };
+        let neutral = match wanted.neutral_off {
+            true => "; the supply's neutral is off its terminal and insulated".to_owned(),
+            // only a plan that parts it has one to put back
+            false if self.run.does(&Act::PartNeutral) => "; the supply's neutral is in its terminal".to_owned(),
+            false => String::new(),
         };
         let earthed = match wanted.earthed {
             true => format!(
@@ -98,7 +106,7 @@ impl Engine {
                 Point::building_earth(job).words(job)
             ),
             // only a plan that clips it has a clip to take off
-            false if self.run.clips_earth() => format!("; no clip is on {}", job.return_words()),
+            false if self.run.does(&Act::JoinEarth) => format!("; no clip is on {}", job.return_words()),
             false => String::new(),
         };
         let id = &self.run.plan.steps[step].id;
@@ -108,7 +116,7 @@ impl Engine {
             ""
         };
         format!(
-            "Before `{id}`: {charge}see that at the {} {linked}, and that at the {} {joined}{earthed}.",
+            "Before `{id}`: {charge}see that at the {} {linked}, and that at the {} {joined}{earthed}{neutral}.",
             job.far.name, job.near.name
         )
     }
@@ -119,10 +127,17 @@ impl Engine {
             Act::RemoveEveryLink,
             Act::PartLiveCores,
             Act::PartRest,
+            Act::PartTerminals,
+            if wanted.neutral_off {
+                Act::PartNeutral
+            } else {
+                Act::RestoreNeutral
+            },
             if wanted.earthed { Act::JoinEarth } else { Act::PartEarth },
         ];
         acts.extend(wanted.joined.then_some(Act::JoinLiveCores));
         acts.extend(wanted.rest.map(Act::JoinRest));
+        acts.extend(wanted.terminals.then_some(Act::JoinTerminals));
         acts.extend(wanted.links.into_iter().map(Act::LinkToEarth));
         acts
     }

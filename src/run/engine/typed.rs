@@ -101,6 +101,8 @@ impl Engine {
             joined: set_up.joined,
             rest: set_up.rest,
             earthed: set_up.earthed,
+            terminals: set_up.terminals,
+            neutral_off: set_up.neutral_off,
         });
     }
 

@@ -71,12 +71,16 @@ impl Run {
                 joined,
                 rest,
                 earthed,
+                terminals,
+                neutral_off,
             } => {
                 let set_up = SetUp {
                     links: links.iter().cloned().collect(),
                     joined: *joined,
                     rest: rest.clone(),
                     earthed: *earthed,
+                    terminals: *terminals,
+                    neutral_off: *neutral_off,
                 };
                 self.arranged(step, set_up)?;
             }

@@ -6,15 +6,9 @@
 
 use super::run::{Run, Status};
 use crate::judge::window::Outcome;
-use crate::plan::{Act, charges, is_join, join_before, joins_after, read_through};
+use crate::plan::{charges, is_join, join_before, joins_after, read_through};
 
 impl Run {
-    /// Whether the plan clips the earth core to the earth of the building anywhere.
-    pub fn clips_earth(&self) -> bool {
-        let mut acts = self.plan.steps.iter().flat_map(|step| &step.acts);
-        acts.any(|act| *act == Act::JoinEarth)
-    }
-
     /// A step came to something: a reading through the clip vouches for those before it or voids them, and one that rests on the clip
     /// waits for the next reading through it.
     pub(super) fn clip_settled(&mut self, step: usize, outcome: Outcome) {

@@ -8,7 +8,7 @@ use rust_decimal::Decimal;
 use crate::job;
 use crate::judge::window::{Outcome, Verdict};
 use crate::located::{Findings, Problem, Text};
-use crate::plan::{Came, Hands, Isolating, Leads, Plan, SetUp, Stage, Supply, charges, clipped_by, shows_dark};
+use crate::plan::{Act, Came, Hands, Isolating, Leads, Plan, SetUp, Stage, Supply, charges, clipped_by, shows_dark};
 use crate::run::event::{Answer, Ending, Opened, Touched};
 use crate::run::rules::{self, Rules};
 use crate::sequence;
@@ -336,6 +336,11 @@ impl Run {
         } else {
             Outcome::NotTested
         }
+    }
+
+    /// Whether any step of the plan does an act.
+    pub fn does(&self, act: &Act) -> bool {
+        self.plan.steps.iter().any(|step| step.acts.contains(act))
     }
 
     /// The measured resistance of a set of leads in ohms; zero until the leads are measured.
