@@ -500,7 +500,12 @@ impl Installation {
     }
 
     fn live_terminals(&self) -> Vec<String> {
-        let of_mains = self.job.near.terminals.iter().filter(|terminal| terminal.takes.is_mains());
+        let of_mains = self
+            .job
+            .near
+            .terminals
+            .iter()
+            .filter(|terminal| terminal.takes.is_mains());
         of_mains.map(|terminal| terminal.name.clone()).collect()
     }
 

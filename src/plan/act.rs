@@ -159,7 +159,10 @@ impl Act {
             Act::JoinRest(core) => format!("join every core but {core} at the {}", job.near.name),
             Act::PartRest => format!("part the joined cores at the {}", job.near.name),
             Act::CoverFarEnd => format!("put the covers on at the {}, and let nobody work at it", job.far.name),
-            Act::PartNeutral => format!("take the supply's neutral off at the {}, and insulate it", job.near.name),
+            Act::PartNeutral => format!(
+                "take the supply's neutral off at the {}, and insulate it",
+                job.near.name
+            ),
             Act::RestoreNeutral => format!(
                 "put the supply's neutral back at the {}, tighten it and tug it",
                 job.near.name

@@ -62,7 +62,10 @@ impl SetUp {
     pub fn is_within(&self, other: &SetUp) -> bool {
         let rest = self.rest.is_none() || self.rest == other.rest;
         let flags = |set_up: &SetUp| [set_up.joined, set_up.earthed, set_up.terminals, set_up.neutral_off];
-        let within = flags(self).into_iter().zip(flags(other)).all(|(here, there)| here <= there);
+        let within = flags(self)
+            .into_iter()
+            .zip(flags(other))
+            .all(|(here, there)| here <= there);
         self.links.is_subset(&other.links) && within && rest
     }
 
@@ -168,7 +171,9 @@ impl Hands {
             );
         }
         if self.charged || self.set_up.as_ref() != Some(&SetUp::default()) {
-            todo.push("discharge the cores, take off every link and clip, part what is joined, put the supply's neutral back");
+            todo.push(
+                "discharge the cores, take off every link and clip, part what is joined, put the supply's neutral back",
+            );
         }
         if self.in_terminals.len() < 2 * job.cores.len() {
             todo.push("cover every loose core end; it stays locked off until each is back in its terminal");

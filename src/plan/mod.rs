@@ -16,6 +16,6 @@ pub use step::{Came, Condition, FedFrom, Kind, Look, Measure, Plan, Stage, Step,
 pub use tables::{
     CLOSING_LIVE, Class, Earlier, ISOLATE_FIRST, NEEDS, Need, Of, Rests, SPREADS, Spread, TAKEN_OUT, charges,
     clipped_by, closing_needs, ends_on, finds, goes_back_to, is_arranged, is_dead_test, is_join, is_null, join_before,
-    joins_after, may_follow, need, needs, null_of, of, proves_earth, proves_indicator, read_through, reads_as_set,
-    reads_as_left, shows_dark, shows_parted, subtracts, switches, takes_off, touchable, waits_for_charge,
+    joins_after, may_follow, need, needs, null_of, of, proves_earth, proves_indicator, read_through, reads_as_left,
+    reads_as_set, shows_dark, shows_parted, subtracts, switches, takes_off, touchable, waits_for_charge,
 };

@@ -160,7 +160,9 @@ fn measures_continuity(step: &Step) -> bool {
 /// No link, no joint and no charge on any core.
 pub(super) fn clear(facts: &Facts) -> Vec<Fact> {
     let links = facts.tested().iter().map(|&core| Fact::LinkOff(core));
-    links.chain([Fact::Parted, Fact::ClipOff, Fact::NeutralBack, Fact::Discharged]).collect()
+    links
+        .chain([Fact::Parted, Fact::ClipOff, Fact::NeutralBack, Fact::Discharged])
+        .collect()
 }
 
 /// What is asked for where points are proved dead, and where hands or probes are on what was.

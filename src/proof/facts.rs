@@ -498,9 +498,10 @@ fn of_pair(job: &Job) -> Vec<Fact> {
     facts
 }
 
-/// Line against neutral and against earth at an end, each where the end has both and cores of the cable go there.
+/// Line against neutral and against earth at an end, each where the end has both: at the far end where cores of the cable go to them, at
+/// the near end, where the supply comes in, always.
 fn fed_at(job: &Job, end: End) -> Vec<Fact> {
-    let has_core = |name: &str| job.cores.iter().any(|core| core.terminal(end) == name);
+    let has_core = |name: &str| end == End::Near || job.cores.iter().any(|core| core.terminal(end) == name);
     let there = |purpose| {
         job.end(end)
             .terminal_for(purpose)

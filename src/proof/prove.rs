@@ -154,13 +154,11 @@ fn called(plan: &Plan) -> Vec<Fact> {
         .collect()
 }
 
-/// Whether a core of the cable goes into an earth terminal of an end.
+/// Whether an end has an earth that the run answers for: what comes in at the near end, what the cable brings to the far one.
 fn has_earth(job: &Job, end: End) -> bool {
-    let is_earth = |name: &str| {
-        let mut terminals = job.end(end).terminals.iter();
-        terminals.any(|there| there.name == name && there.takes == Purpose::Earth)
-    };
-    job.cores.iter().any(|core| is_earth(core.terminal(end)))
+    let earth = job.end(end).terminal_for(Purpose::Earth);
+    let brought = |name: &str| job.cores.iter().any(|core| core.terminal(end) == name);
+    earth.is_some_and(|earth| end == End::Near || brought(&earth.name))
 }
 
 struct Search<'a> {

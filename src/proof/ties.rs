@@ -10,8 +10,7 @@ use super::facts::{Fact, Facts};
 use super::outcome::{since, spoken_of};
 use crate::job::End;
 use crate::plan::{
-    Act, Class, Earlier, Plan, Rests, SPREADS, Stage, TAKEN_OUT, proves_earth, reads_as_set, shows_parted,
-    touchable,
+    Act, Class, Earlier, Plan, Rests, SPREADS, Stage, TAKEN_OUT, proves_earth, reads_as_set, shows_parted, touchable,
 };
 
 /// A set of facts as words.
@@ -117,7 +116,9 @@ impl<'a> Ties<'a> {
             before,
             touch: Vec::new(),
             set_by,
-            read: (0..plan.steps.len()).filter(|&i| Class::ReadAsLeft.holds(&plan.steps[i])).collect(),
+            read: (0..plan.steps.len())
+                .filter(|&i| Class::ReadAsLeft.holds(&plan.steps[i]))
+                .collect(),
             ids: places(plan),
             taken_out,
             parted: (0..plan.steps.len())

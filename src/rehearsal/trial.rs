@@ -237,7 +237,7 @@ fn a_sound_cable_passes_every_step_from_the_meter() {
         .walk();
         assert_all_passed(&walked);
         let from_meter = |event: &&Event| matches!(event, Event::Taken { reading, .. } if reading.function.is_some());
-        assert_eq!(walked.events.iter().filter(from_meter).count(), 28);
+        assert_eq!(walked.events.iter().filter(from_meter).count(), 35);
         // 18 m of 1.0/1.0 mm² at 15 °C by IEC 60228: 18 * 36.2 mΩ * 0.98 = 0.639 Ω at most
         let value = walked.value("continuity/brown");
         assert!((0.60..=0.639).contains(&value), "{value}");
@@ -256,7 +256,7 @@ fn each_fault_fails_the_one_step_that_it_must_fail() {
         ("insulation-low-to-building", "insulation/black"),
         ("earth-clip-loose", "clip-bites"),
         ("loop-high", "earthed-near"),
-        ("conductor-not-gripped:green-yellow@far", "earthed-far"),
+        ("conductor-not-gripped:green-yellow@far", "tug-far/green-yellow"),
         ("end-switch-open", "end-switch-on"),
         ("end-switch-closed", "end-switch-off"),
         ("neutral-missing", "supply"),
@@ -270,7 +270,9 @@ fn each_fault_fails_the_one_step_that_it_must_fail() {
         ("thermostat-contact-closed", "switched-off"),
         ("valve-stuck", "end-switch-on"),
         ("valve-held-open", "end-switch-off"),
-        ("conductor-not-gripped:grey@far", "feed"),
+        ("conductor-not-gripped:grey@far", "tug-far/grey"),
+        ("high-resistance-clamp:grey@far", "clamp-far/grey"),
+        ("neutral-leaking:N@far", "connected"),
         ("terminals-swapped", "connect-far/brown"),
         ("valve-stuck+core-open:grey", "continuity/grey"),
     ];

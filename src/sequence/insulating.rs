@@ -248,7 +248,9 @@ impl<'a> Binder<'a> {
         let job = self.job;
         let practice = |of| job.limits.row(Table::Practice, of);
         let of_cable = end == End::Far && !incoming;
-        let (Some(upstream), true) = (&job.supply.upstream, !of_cable || job.length.is_some()) else {
+        // without an earth core the earth of the far end comes by a way that the job does not tell
+        let is_known = !of_cable || (job.length.is_some() && job.core_for(Purpose::Earth).is_some());
+        let (Some(upstream), true) = (&job.supply.upstream, is_known) else {
             let row = practice("earth conductor of unknown length")?;
             return Ok(Window::new(None, Some(row.value.clone()), Unit::Ohm, vec![row.basis()]));
         };

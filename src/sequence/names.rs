@@ -53,7 +53,7 @@ mod tests {
             .iter_mut()
             .find(|text| text.name.ends_with("dead-tests.ron"))
             .unwrap();
-        let place = "            Do(id: \"discharge\"";
+        let place = "        Do(id: \"discharge\"";
         let pairs = "            Insulation(id: \"insulation-cores\", between: EachPair, window: InsulationMinimum, say: \"{first} to {second}.\"),\n";
         assert!(dead.text.contains(place));
         let without = dead

@@ -59,7 +59,8 @@ pub(super) fn insulation_connected(job: &Job) -> Result<(u32, Window), String> {
     let (volts, least) = match (printed(Table::InsulationVoltage), printed(Table::InsulationMinimum)) {
         (Ok(volts), Ok(least)) => (volts, least),
         _ => (
-            job.limits.row(Table::Practice, "test voltage with equipment connected")?,
+            job.limits
+                .row(Table::Practice, "test voltage with equipment connected")?,
             insulation_row(job, Table::InsulationMinimum)?.0,
         ),
     };

@@ -7,7 +7,7 @@ use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 use std::time::{Duration, Instant};
 
 /// Steps of the demonstration sequence on its job; the test of `plan` counts them.
-pub const STEPS: usize = 105;
+pub const STEPS: usize = 125;
 
 /// Longer than any step keeps silent; a program that hangs fails its test instead of stopping all of them.
 const LINE_WAIT_MAX: Duration = Duration::from_secs(40);
@@ -229,6 +229,9 @@ impl Walk {
             "lead-null" => "0.04",
             "continuity" => "0.63 ohm",
             "others-open" | "all-open" => "OL",
+            "tug-near" | "tug-far" => "holds",
+            "clamp-near" | "clamp-far" => "0.06 ohm",
+            "connected" => ">299 Mohm",
             "long-lead-null" => "0.51",
             "earthed-near" => "0.61 ohm",
             "clip-bites" | "clip-still-bites" => "0.10 ohm",

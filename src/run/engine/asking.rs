@@ -1,7 +1,7 @@
 //! From what is asked to the prompt that is shown.
 
 use super::machine::{Asking, Engine};
-use crate::plan::{Act, Kind, Measure, Point, Probes, Stage, Timing};
+use crate::plan::{Act, Kind, Measure, Point, Probes, SetUp, Stage, Timing};
 use crate::run::dialogue::{Ask, Choice, Prompt};
 use crate::run::fold::Further;
 
@@ -86,17 +86,23 @@ impl Engine {
                 job.return_words()
             ),
         };
+        // only what a plan puts on, and what may be on, is spoken of
+        let may_be =
+            |is: &dyn Fn(&SetUp) -> bool, act: Act| self.run.hands.set_up.as_ref().map_or(self.run.does(&act), is);
         let joined = match &wanted.rest {
             Some(core) => format!("every core but {core} is joined to the others"),
             None if wanted.joined => "all live cores are joined together".to_owned(),
             None if wanted.terminals => "every live terminal is joined to the others".to_owned(),
-            None if self.run.does(&Act::JoinTerminals) => "no cores and no terminals are joined".to_owned(),
+            None if may_be(&|there| there.terminals, Act::JoinTerminals) => {
+                "no cores and no terminals are joined".to_owned()
+            }
             None => "no cores are joined".to_owned(),
         };
         let neutral = match wanted.neutral_off {
             true => "; the supply's neutral is off its terminal and insulated".to_owned(),
-            // only a plan that parts it has one to put back
-            false if self.run.does(&Act::PartNeutral) => "; the supply's neutral is in its terminal".to_owned(),
+            false if may_be(&|there| there.neutral_off, Act::PartNeutral) => {
+                "; the supply's neutral is in its terminal".to_owned()
+            }
             false => String::new(),
         };
         let earthed = match wanted.earthed {

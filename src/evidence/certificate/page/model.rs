@@ -158,13 +158,13 @@ mod tests {
     fn the_word_is_that_of_the_run() {
         let untested = sample::opened(sample::JOB, None);
         for (run, word, first) in [
-            (sample::passed(), "PASS", "106 of 106 steps passed."),
+            (sample::passed(), "PASS", "125 of 125 steps passed."),
             (
                 sample::failed(),
                 "FAIL",
-                "92 of 106 steps passed, 1 failed, 13 not tested.",
+                "91 of 125 steps passed, 1 failed, 33 not tested.",
             ),
-            (untested, "NOT TESTED", "0 of 106 steps passed, 106 not tested."),
+            (untested, "NOT TESTED", "0 of 125 steps passed, 125 not tested."),
         ] {
             let page = page(&run);
             assert_eq!(

@@ -4,7 +4,7 @@ use jiff::{SignedDuration, Timestamp};
 
 use super::head::Seal;
 use crate::located::Text;
-use crate::plan::{Kind, Leads, Measure, Timing};
+use crate::plan::{Kind, Leads, Measure, Point, Timing};
 use crate::run::dialogue::{Ask, Dialogue, Output, Prompt, Show};
 use crate::run::engine::Engine;
 use crate::run::event::{Event, Opened, Rehearsal};
@@ -88,6 +88,7 @@ fn healthy(run: &Run, prompt: &Prompt) -> String {
         (Ask::Indicator, Some(Kind::Indicator { lit, .. })) => if *lit { "lit" } else { "dark" }.into(),
         (Ask::Purpose { .. }, Some(Kind::Connect { carries, .. })) => carries.words().into(),
         (Ask::Reading { .. }, Some(Kind::Measure(m))) => reading(run, m).into(),
+        (Ask::Look { look }, _) => look.expected[0].clone(),
         (Ask::Touched, _) => "none".into(),
         (Ask::Blocked { .. }, _) => "abandon".into(),
         (Ask::Text, _) => "rain came in".into(),
@@ -103,6 +104,7 @@ fn reading(run: &Run, m: &Measure) -> &'static str {
         (_, false, Unit::Ohm) if m.is_null => "0.10",
         (_, false, Unit::Ohm) if m.is_join => "0.20",
         (_, false, Unit::Ohm) if m.probes.leads() == Leads::Long => "0.15",
+        (_, false, Unit::Ohm) if matches!(m.probes.first, Point::Terminal { .. }) => "0.12",
         (_, false, Unit::Ohm) => "0.70",
         (_, true, _) => "231.4",
         (_, false, _) => "0.3",
