@@ -121,23 +121,7 @@ pub(super) enum Command {
     Locate(Locate),
     /// Walk a sequence for real.
     #[command(after_help = CAUTIONS)]
-    Run {
-        /// A sequence: a file, or one that is shipped, by its name.
-        sequence: PathBuf,
-        /// A job: a file, or one that is shipped, by its name.
-        #[arg(long)]
-        job: PathBuf,
-        /// Port of the meter and, after a comma, its profile: `/dev/ttyUSB0,line-stream`; other ports: see `meter watch`.
-        /// Without it every reading is typed.
-        #[arg(long, value_name = "PORT[,PROFILE]")]
-        meter: Option<String>,
-        /// Why the run begins with an instrument past its calibration date; goes into the record.
-        #[arg(long, value_name = "REASON")]
-        overdue: Option<String>,
-        /// The signed identification of the cable's cores, which the record then carries.
-        #[arg(long, value_name = "FILE")]
-        identified: Option<PathBuf>,
-    },
+    Run(RunArgs),
     /// Go on with a run after a break or a crash, or seal one that is closed.
     #[command(after_help = CAUTIONS)]
     Resume {
@@ -210,6 +194,33 @@ pub(super) enum Command {
     /// How far away a core broke or touches another, from readings at both ends.
     #[command(after_help = CAUTIONS)]
     Distance(Distance),
+}
+
+/// What `run` takes.
+#[derive(Debug, clap::Args)]
+pub(super) struct RunArgs {
+    /// A sequence: a file, or one that is shipped, by its name.
+    pub sequence: PathBuf,
+    /// A job: a file, or one that is shipped, by its name.
+    #[arg(long)]
+    pub job: PathBuf,
+    /// Port of the meter and, after a comma, its profile: `/dev/ttyUSB0,line-stream`; other ports: see `meter watch`.
+    /// Without it every reading is typed.
+    #[arg(long, value_name = "PORT[,PROFILE]")]
+    pub meter: Option<String>,
+    /// Why the run begins with an instrument past its calibration date; goes into the record.
+    #[arg(long, value_name = "REASON")]
+    pub overdue: Option<String>,
+    /// The signed identification of the cable's cores, which the record then carries.
+    #[arg(long, value_name = "FILE")]
+    pub identified: Option<PathBuf>,
+    /// The record that this run corrects: its run id or beginning, a record file or a certificate. It stays as it is, and is shown as
+    /// superseded wherever both are at hand.
+    #[arg(long, value_name = "RECORD", requires = "because")]
+    pub supersedes: Option<String>,
+    /// Why that record is superseded; goes into the record.
+    #[arg(long, value_name = "REASON", requires = "supersedes")]
+    pub because: Option<String>,
 }
 
 /// What `records find` takes; every part that is given must fit.
@@ -398,6 +409,14 @@ pub(super) struct Watch {
 pub(super) enum KeyCommand {
     /// Make the engineer's signing key, encrypted with a passphrase.
     New {
+        /// The engineer's name as records show it.
+        #[arg(long)]
+        name: String,
+    },
+    /// Sign with an Ed25519 key that an SSH agent holds (`SSH_AUTH_SOCK`), instead of one made here.
+    Agent {
+        /// Its public key file; the agent must hold the key now.
+        file: PathBuf,
         /// The engineer's name as records show it.
         #[arg(long)]
         name: String,

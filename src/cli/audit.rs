@@ -13,9 +13,10 @@ use crate::evidence::archive::{self, Archive};
 use crate::evidence::audit::Remark;
 use crate::evidence::keys::Trust;
 use crate::evidence::log::Proof;
+use crate::evidence::statements::superseded_by;
 use crate::evidence::stored::remarks;
 use crate::evidence::whole::{self, Whole, Witness};
-use crate::evidence::{Sealed, bytes, proof_beside};
+use crate::evidence::{Document, bytes};
 use crate::terminal::plain::clean;
 
 /// What was found, of a run or of the archive as a whole.
@@ -47,6 +48,9 @@ pub(super) fn audit(filter: Option<&str>, against: &[PathBuf], as_json: bool) ->
             if wanted.as_ref().is_none_or(|w| haystack.contains(w)) {
                 examined += 1;
                 let leaf = whole::leaf_remark(archive, &entry)?;
+                for later in superseded_by(archive, s.run, &s.sha256)? {
+                    whole.told.push(format!("run {}: {}", s.run, later.words()));
+                }
                 let of_record = remarks(&entry, &trust).into_iter().chain(leaf);
                 found.extend(of_record.map(|remark| (Some(s.run.to_string()), remark)));
             }
@@ -105,17 +109,17 @@ fn print(examined: u64, found: &[Found], whole: &Whole, as_json: bool) {
 /// What a certificate, or a record with its signature beside it, witnesses.
 fn witness(path: &Path) -> Result<Witness, Failure> {
     let content = bytes(path)?;
-    let (sealed, proof) = if content.starts_with(b"%PDF") {
-        let document = record_in(&content)?;
-        (document.sealed, document.proof)
-    } else {
-        (Sealed::read(path)?, proof_beside(path)?)
+    let document = match content.starts_with(b"%PDF") {
+        true => record_in(&content)?,
+        false => Document::read(path)?,
     };
     let named = |error: &dyn std::fmt::Display| Failure::refused(format!("`{}`: {error}", path.display()));
     Ok(Witness {
         name: path.display().to_string(),
-        sealed,
-        proof: proof
+        sealed: document.sealed,
+        proof: document
+            .beside
+            .proof
             .map(|text| Proof::read(&text).map_err(|error| named(&error)))
             .transpose()?,
     })

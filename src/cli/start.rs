@@ -5,8 +5,8 @@ use clap::Parser;
 use super::args::{Args, Command, KeyCommand, MeterCommand, RecordsCommand};
 use super::error::{Failure, REFUSED};
 use super::{
-    audit, certificate, check, coverage, distance, find, identify, key, limits, locate, meter_list, meter_watch, plan,
-    records, rehearse, resume, run, teach, teach_port, verify,
+    audit, certificate, check, coverage, distance, find, identify, key, limits, listed, locate, meter_list,
+    meter_watch, plan, records, rehearse, resume, run, teach, teach_port, verify,
 };
 use crate::system::private::owner_only;
 
@@ -98,20 +98,7 @@ fn command(args: Args) -> Result<u8, Failure> {
             job,
             json,
         } => limits::limits(&find.join(" "), &compare, job.as_deref(), json),
-        Command::Run {
-            sequence,
-            job,
-            meter,
-            overdue,
-            identified,
-        } => runtime()?.block_on(run::run(
-            &sequence,
-            &job,
-            meter.as_deref(),
-            overdue.as_deref(),
-            identified.as_deref(),
-            args.plain,
-        )),
+        Command::Run(asked) => runtime()?.block_on(run::run(&asked, args.plain)),
         Command::Resume { run, meter } => {
             runtime()?.block_on(resume::resume(run.as_deref(), meter.as_deref(), args.plain))
         }
@@ -145,6 +132,7 @@ fn command(args: Args) -> Result<u8, Failure> {
 fn key_command(command: KeyCommand) -> Result<u8, Failure> {
     match command {
         KeyCommand::New { name } => runtime()?.block_on(key::new(&name)),
+        KeyCommand::Agent { file, name } => key::agent(&file, &name),
         KeyCommand::Show => key::show(),
         KeyCommand::Trust {
             file,
@@ -159,7 +147,7 @@ fn key_command(command: KeyCommand) -> Result<u8, Failure> {
 
 fn records_command(command: RecordsCommand) -> Result<u8, Failure> {
     match command {
-        RecordsCommand::List { json } => records::list(json),
+        RecordsCommand::List { json } => listed::list(json),
         RecordsCommand::Show { record, edition, json } => match edition {
             Some(edition) => records::other_edition(&record, &edition, json),
             None => records::show(&record, json),

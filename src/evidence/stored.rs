@@ -14,6 +14,7 @@ use super::seal::{entry, not_rehearsed};
 use super::sealed::Sealed;
 use super::shelf;
 use super::signer::trusted;
+use super::supersession::Supersession;
 use crate::run::fold::Run;
 
 /// The run that a stored record holds.
@@ -52,7 +53,8 @@ pub fn import(
     not_rehearsed(&run)?;
     let (_, closed_at) = run.ending.as_ref().expect("no remarks");
     trusted(trust, &signer, *closed_at)?;
-    let appended = archive.append(&entry(sealed, &run, &signer))?;
+    let supersedes = Supersession::of(&run, sealed).map(|stated| stated.statement(sealed, &signer));
+    let appended = archive.append_with(&entry(sealed, &run, &signer), supersedes.as_ref())?;
     Ok((run, appended, shelf::opened(archive, heads)?))
 }
 

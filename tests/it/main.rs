@@ -1,5 +1,8 @@
 //! Whole-program tests: the shipped binary in a home of its own, with typed answers and meters on pseudo-terminals.
 
+#[cfg(feature = "outside")]
+mod agent;
+mod beside;
 mod bounded;
 mod broken;
 mod cable;

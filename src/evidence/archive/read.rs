@@ -9,6 +9,7 @@ use super::{
     entry::{ENTRY_COLUMNS, SUMMARY_COLUMNS, entry_of, summary_of},
 };
 use crate::system::private;
+use uuid::Uuid;
 
 /// Shortest start of an id that [`Archive::get`] takes, in characters.
 const PREFIX_CHARACTERS_MIN: usize = 4;
@@ -77,11 +78,27 @@ impl Archive {
         there.map_err(|error| Error::of_store(&self.path, &error))
     }
 
+    /// As much of a run's id as tells it from all others, whole groups, two at the least.
+    ///
+    /// # Errors
+    /// Those of the disk.
+    pub fn short(&self, run: Uuid) -> Result<String, Error> {
+        let name = run.to_string();
+        let ends = name.match_indices('-').map(|(at, _)| at).skip(1);
+        for end in ends {
+            let ids = self.ids_from(&name[..end]);
+            if ids.map_err(|error| Error::of_store(&self.path, &error))?.len() == 1 {
+                return Ok(name[..end].to_owned());
+            }
+        }
+        Ok(name)
+    }
+
     /// `g` comes after every character of an id, so that the span below holds all ids with this start and no other.
     fn ids_from(&self, prefix: &str) -> rusqlite::Result<Vec<String>> {
         let mut query = self
             .connection
-            .prepare("SELECT run FROM records WHERE ?1 <= run AND run < ?1 || 'g'")?;
+            .prepare_cached("SELECT run FROM records WHERE ?1 <= run AND run < ?1 || 'g'")?;
         query.query_map([prefix], |row| row.get(0))?.collect()
     }
 

@@ -15,6 +15,34 @@ use crate::run::fold::Run;
 use crate::run::rules;
 use crate::value::reading::{Function, Reading};
 
+/// What a record says of the one that it supersedes.
+fn supersedes(run: &Run, remarks: &mut Remarks) {
+    let Some(earlier) = &run.opened.supersedes else {
+        return;
+    };
+    let is_digest =
+        earlier.sha256.len() == 64 && earlier.sha256.bytes().all(|c| matches!(c, b'0'..=b'9' | b'a'..=b'f'));
+    for (holds, what) in [
+        (earlier.run != run.opened.run, "it says that it supersedes itself"),
+        (
+            is_digest,
+            "what it gives as the SHA-256 of the record that it supersedes is none",
+        ),
+        (
+            !earlier.because.trim().is_empty(),
+            "it supersedes another record and does not say why",
+        ),
+        (
+            earlier.run.get_version_num() != 7 || earlier.run.as_bytes()[..6] <= run.opened.run.as_bytes()[..6],
+            "it supersedes a run that was begun after it",
+        ),
+    ] {
+        if !holds {
+            remarks.add(Concern::Text, 1, what);
+        }
+    }
+}
+
 impl Examinable for Run {
     fn profiles(opened: &Opened) -> &[Text] {
         &opened.profiles
@@ -64,6 +92,7 @@ impl Examinable for Run {
             let what = "its caveat is not that of its edition".to_owned();
             remarks.add(Concern::Text, 1, what);
         }
+        supersedes(self, remarks);
         times(self, remarks);
         for what in self.differences_words() {
             remarks.add(Concern::Verdict, 0, what);

@@ -32,7 +32,7 @@ pub fn make(dir: &Path, name: &str, passphrase: &str) -> Result<PublicKey, Error
     }
     make_dir(dir)?;
     let (private, public) = (dir.join(PRIVATE_FILE), dir.join(PUBLIC_FILE));
-    for path in [&private, &public] {
+    for path in [&private, &public, &super::agent::file(dir)] {
         if fs::symlink_metadata(path).is_ok() {
             return Err(Error::KeyExists { path: path.clone() });
         }
