@@ -175,6 +175,9 @@ pub(super) enum Command {
         /// Believe this public key file and no other, instead of the trusted list.
         #[arg(long, value_name = "FILE.pub")]
         key: Option<PathBuf>,
+        /// Prove its time stamps against the certificate of this authority, in PEM form.
+        #[arg(long, value_name = "CA.pem")]
+        authority: Vec<PathBuf>,
     },
     /// Prove stored records again: signature, chain, order, every reading, every verdict, and that none was taken out.
     Audit {
@@ -184,6 +187,9 @@ pub(super) enum Command {
         /// rewritten or put back to an earlier time since.
         #[arg(long, value_name = "FILE.pdf", num_args = 1..)]
         against: Vec<PathBuf>,
+        /// Prove time stamps against the certificate of this authority, in PEM form.
+        #[arg(long, value_name = "CA.pem")]
+        authority: Vec<PathBuf>,
         /// Print JSON.
         #[arg(long)]
         json: bool,
@@ -498,6 +504,25 @@ pub(super) enum RecordsCommand {
         /// Take in this signature, made elsewhere with `ssh-keygen -Y sign -n record@coreproof`, instead of signing with the own key.
         #[arg(long, value_name = "FILE.sig")]
         signature: Option<PathBuf>,
+    },
+    /// Have an authority state when a record was there at the latest (RFC 3161): write the request, or keep its answer beside the record.
+    Timestamp {
+        /// Run id or its beginning.
+        record: String,
+        /// The request to write, to be sent to an authority; the digest of the record is all that it holds.
+        #[arg(
+            long,
+            value_name = "FILE.tsq",
+            required_unless_present = "token",
+            conflicts_with = "token"
+        )]
+        request: Option<PathBuf>,
+        /// The authority's response, or the token alone, to be kept.
+        #[arg(long, value_name = "FILE.tsr")]
+        token: Option<PathBuf>,
+        /// Prove it against the certificate of this authority first, in PEM form.
+        #[arg(long, value_name = "CA.pem", requires = "token")]
+        authority: Vec<PathBuf>,
     },
     /// Take in a record file with its signature beside it, signed by a trusted key.
     Import {

@@ -10,11 +10,12 @@ use super::home::Home;
 use super::out::{self, say};
 use super::tables::table;
 use crate::evidence::archive::{self, Archive};
-use crate::evidence::audit::Remark;
+use crate::evidence::audit::{Known, Remark};
 use crate::evidence::keys::Trust;
 use crate::evidence::log::Proof;
-use crate::evidence::statements::superseded_by;
+use crate::evidence::statements::{self, superseded_by};
 use crate::evidence::stored::remarks;
+use crate::evidence::timestamp::Authorities;
 use crate::evidence::whole::{self, Whole, Witness};
 use crate::evidence::{Document, bytes};
 use crate::terminal::plain::clean;
@@ -23,7 +24,12 @@ use crate::terminal::plain::clean;
 type Found = (Option<String>, Remark);
 
 /// Audits every record that the filter lets through, and the log over all of them.
-pub(super) fn audit(filter: Option<&str>, against: &[PathBuf], as_json: bool) -> Result<u8, Failure> {
+pub(super) fn audit(
+    filter: Option<&str>,
+    against: &[PathBuf],
+    authorities: &[PathBuf],
+    as_json: bool,
+) -> Result<u8, Failure> {
     let home = Home::open()?;
     let trust = Trust::read(&home.trusted())?;
     let witnesses = against
@@ -34,6 +40,9 @@ pub(super) fn audit(filter: Option<&str>, against: &[PathBuf], as_json: bool) ->
         Err(archive::Error::Absent { .. }) => None,
         other => Some(other?),
     };
+    let authorities = Authorities::read(authorities)?;
+    let known = Known::default();
+    let mut unproved = 0_u64;
     let mut examined = 0_u64;
     let mut found: Vec<Found> = Vec::new();
     let wanted = filter.map(str::to_lowercase);
@@ -51,11 +60,26 @@ pub(super) fn audit(filter: Option<&str>, against: &[PathBuf], as_json: bool) ->
                 for later in superseded_by(archive, s.run, &s.sha256)? {
                     whole.told.push(format!("run {}: {}", s.run, later.words()));
                 }
-                let of_record = remarks(&entry, &trust).into_iter().chain(leaf);
+                let mut stamped = Vec::new();
+                for stamp in archive.stamps(s.run)? {
+                    unproved += u64::from(authorities.is_empty());
+                    stamped.extend(statements::stamp_remark(&entry, &stamp, &authorities));
+                }
+                let of_record = remarks(&entry, &trust, &known).into_iter().chain(leaf).chain(stamped);
                 found.extend(of_record.map(|remark| (Some(s.run.to_string()), remark)));
             }
             Ok::<(), Failure>(())
         })?;
+    }
+    if 0 < unproved {
+        whole.told.push(format!(
+            "{unproved} time {} not proved: name the authority with `--authority`",
+            if unproved == 1 { "stamp was" } else { "stamps were" }
+        ));
+    }
+    if 0 < examined {
+        let what = "the times in records are the signers' word, unless a time stamp or a checkpoint in other hands bounds them";
+        whole.told.push(what.to_owned());
     }
     if examined == 0 {
         whole.told.push(match (filter, &archive) {

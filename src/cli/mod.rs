@@ -37,6 +37,7 @@ mod tables;
 mod teach;
 mod teach_ask;
 mod teach_port;
+mod timestamp;
 mod verify;
 mod walked;
 

@@ -301,8 +301,11 @@ fn import_all(file: &Path) -> Result<u8, Failure> {
             }
         }
         for row in other.statements(LeafKind::Signature, &entry.summary.run.to_string())? {
-            // one that is there already, or does not hold, is not taken in again
+            // one that is there already, or does not hold, is not taken in again; nor is such a time stamp
             let _ = statements::countersign(&mut archive, &entry, &row.signature);
+        }
+        for token in other.stamps(entry.summary.run)? {
+            let _ = statements::stamp(&mut archive, &entry, &token);
         }
         Ok::<(), Failure>(())
     })?;

@@ -6,7 +6,7 @@ use super::args::{Args, Command, KeyCommand, MeterCommand, RecordsCommand};
 use super::error::{Failure, REFUSED};
 use super::{
     audit, certificate, check, coverage, distance, find, identify, key, limits, listed, locate, meter_list,
-    meter_watch, plan, records, rehearse, resume, run, teach, teach_port, verify,
+    meter_watch, plan, records, rehearse, resume, run, teach, teach_port, timestamp, verify,
 };
 use crate::system::private::owner_only;
 
@@ -122,10 +122,15 @@ fn command(args: Args) -> Result<u8, Failure> {
         Command::Key { command } => key_command(command),
         Command::Records { command } => records_command(command),
         Command::Certificate { record, output } => certificate::certificate(&record, &output),
-        Command::Verify { file, key } => verify::verify(&file, key.as_deref()),
+        Command::Verify { file, key, authority } => verify::verify(&file, key.as_deref(), &authority),
         Command::Identify(asked) => runtime()?.block_on(identify::identify(&asked, args.plain)),
         Command::Distance(asked) => distance::distance(&asked),
-        Command::Audit { filter, against, json } => audit::audit(filter.as_deref(), &against, json),
+        Command::Audit {
+            filter,
+            against,
+            authority,
+            json,
+        } => audit::audit(filter.as_deref(), &against, &authority, json),
     }
 }
 
@@ -161,6 +166,16 @@ fn records_command(command: RecordsCommand) -> Result<u8, Failure> {
         RecordsCommand::Countersign { record, signature } => {
             runtime()?.block_on(records::countersign(&record, signature.as_deref()))
         }
+        RecordsCommand::Timestamp {
+            record,
+            request,
+            token,
+            authority,
+        } => match (request, token) {
+            (Some(file), _) => timestamp::request(&record, &file),
+            (None, Some(file)) => timestamp::keep(&record, &file, &authority),
+            (None, None) => unreachable!("one of them is required"),
+        },
         RecordsCommand::Import { file } => records::import(&file),
     }
 }

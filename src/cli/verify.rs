@@ -1,6 +1,6 @@
 //! `verify`: a record or an identification with its signature, or a certificate that carries a record.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use super::certificate::{Pages, compare_pages, record_in};
 use super::error::{FOUND, Failure, PASSED};
@@ -13,13 +13,15 @@ use crate::evidence::keys::{self, PublicKey, Trust};
 use crate::evidence::log::{BadProof, Leaf, Proof, signed_by};
 use crate::evidence::statements;
 use crate::evidence::supersession::Supersession;
-use crate::evidence::{Document, Sealed, bytes, prove, signer_of, trusted_when};
+use crate::evidence::timestamp::{Authorities, BadStamp, Proved, Stamp};
+use crate::evidence::{Document, Sealed, bounded, bytes, prove, signer_of, trusted_when};
 use crate::identify::session::Session;
 use crate::run::fold::Run;
 use crate::terminal::plain::clean;
 
 /// Verifies a file.
-pub(super) fn verify(file: &Path, key: Option<&Path>) -> Result<u8, Failure> {
+pub(super) fn verify(file: &Path, key: Option<&Path>, authorities: &[PathBuf]) -> Result<u8, Failure> {
+    let authorities = Authorities::read(authorities)?;
     let content = bytes(file)?;
     let is_pdf = content.starts_with(b"%PDF");
     let document = if is_pdf {
@@ -49,9 +51,9 @@ pub(super) fn verify(file: &Path, key: Option<&Path>) -> Result<u8, Failure> {
     further(&document, signer, &trust)?;
     let unproved = around(&content, is_pdf, &document, run, signer)?;
     superseded(&document, run)?;
-    say!("times        the signer's word");
+    let contradicted = times(&document, run, &authorities)?;
     // a script must not take a rehearsal for a proof, nor pages that nobody compared
-    Ok(if unproved || run.opened.rehearsal.is_some() {
+    Ok(if unproved || contradicted || run.opened.rehearsal.is_some() {
         FOUND
     } else {
         PASSED
@@ -113,6 +115,42 @@ fn further(document: &Document, signer: &PublicKey, trust: &Trust) -> Result<(),
         signers.push(key);
     }
     Ok(())
+}
+
+/// Says what bounds the times of a record; true where a proved time stamp contradicts them.
+fn times(document: &Document, run: &Run, authorities: &Authorities) -> Result<bool, Failure> {
+    let record = &document.sealed.record;
+    let bad = |error: BadStamp| {
+        Failure::refused(format!("the record is good, but {error}"))
+            .hint("do not rely on its time stamp: ask the engineer for it, or name the authority that made it")
+    };
+    let mut contradicted = false;
+    let mut bound: Option<Proved> = None;
+    for stamp in &document.beside.stamps {
+        let stamp = Stamp::read(stamp).map_err(bad)?;
+        if authorities.is_empty() {
+            stamp.fits(record).map_err(bad)?;
+            say!(
+                "stamped      not after {}, by the word of whoever made the time stamp: name an authority with `--authority`",
+                stamp.at
+            );
+            continue;
+        }
+        let proved = authorities.prove(&stamp, record).map_err(bad)?;
+        say!("stamped      not after {}, proved: {}", proved.at, clean(&proved.by));
+        if let Some(remark) = bounded(run, &proved) {
+            say!("{:<12} {}", remark.concern.word(), clean(&remark.words()));
+            contradicted = true;
+        }
+        if bound.as_ref().is_none_or(|known| proved.at < known.at) {
+            bound = Some(proved);
+        }
+    }
+    match bound {
+        Some(proved) => say!("times        the signer's word, and not after {}", proved.at),
+        None => say!("times        the signer's word: only a time stamp or a checkpoint in other hands bounds them"),
+    }
+    Ok(contradicted)
 }
 
 /// Says which later record supersedes this one, as far as the file or the archive here can tell.

@@ -6,6 +6,7 @@ pub mod log;
 pub mod audit;
 pub mod archive;
 mod refusal;
+pub mod timestamp;
 mod sealed;
 pub mod supersession;
 mod signer;
@@ -20,8 +21,8 @@ pub mod whole;
 pub mod certificate;
 
 pub use opening::{Reopened, carried_files, reopen};
-pub use proved::prove;
+pub use proved::{bounded, prove, prove_known};
 pub use refusal::Refusal;
-pub use sealed::{Beside, Document, FURTHER_MAX, Further, Sealed, beside, bytes, write_new};
+pub use sealed::{Beside, Document, FURTHER_MAX, Further, STAMPS_MAX, Sealed, beside, bytes, write_new};
 pub use shelf::sign_head;
 pub use signer::{signer_of, trusted, trusted_when};

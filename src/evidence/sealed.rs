@@ -35,6 +35,8 @@ pub struct Beside {
     pub further: Vec<Further>,
     /// The statements that a later record supersedes this one.
     pub superseded: Option<String>,
+    /// Time stamps over the record (RFC 3161).
+    pub stamps: Vec<Vec<u8>>,
 }
 
 /// A further signature.
@@ -115,6 +117,12 @@ impl Document {
                 known_as: None,
             }));
         }
+        for number in 0..STAMPS_MAX {
+            let stamp = with_end(path, &stamp_end(number));
+            if stamp.is_file() {
+                beside.stamps.push(at_most(&stamp, TEXT_BYTES_MAX)?);
+            }
+        }
         Ok(Document {
             sealed: Sealed::read(path)?,
             beside,
@@ -132,19 +140,21 @@ impl Beside {
         let record = Path::new("record.jsonl");
         let further = self.further.iter().enumerate().map(|(number, further)| {
             let name = with_end(record, &further_end(number));
-            (name, &further.signature)
+            (name, further.signature.as_bytes())
         });
         let proof = self
             .proof
             .iter()
-            .map(|text| (record.with_extension("tlog-proof"), text));
+            .map(|text| (record.with_extension("tlog-proof"), text.as_bytes()));
         let superseded = self
             .superseded
             .iter()
-            .map(|text| (record.with_extension("superseded"), text));
+            .map(|text| (record.with_extension("superseded"), text.as_bytes()));
+        let stamps = self.stamps.iter().enumerate();
+        let stamps = stamps.map(|(number, stamp)| (with_end(record, &stamp_end(number)), stamp.as_slice()));
         let mut names = Vec::new();
-        for (name, text) in proof.chain(further).chain(superseded) {
-            write_new(&folder.join(&name), text.as_bytes())?;
+        for (name, bytes) in proof.chain(further).chain(superseded).chain(stamps) {
+            write_new(&folder.join(&name), bytes)?;
             names.push(name.display().to_string());
         }
         Ok(names)
@@ -154,10 +164,21 @@ impl Beside {
 /// The most further signatures that a record takes.
 pub const FURTHER_MAX: usize = 8;
 
+/// The most time stamps that a record takes.
+pub const STAMPS_MAX: usize = 4;
+
+/// The end of the name of a time stamp, counted from 0.
+fn stamp_end(number: usize) -> String {
+    match number {
+        0 => ".tsr".into(),
+        _ => format!(".{}.tsr", number + 1),
+    }
+}
+
 /// The largest proof of inclusion that is read, in bytes.
 const PROOF_BYTES: u64 = PROOF_BYTES_MAX as u64;
 
-/// The largest of the other texts beside a record, in bytes.
+/// The largest of the other files beside a record, in bytes.
 const TEXT_BYTES_MAX: u64 = 64 << 10;
 
 /// The end of the name of a further signature, counted from 0: the first signature is `.sig`, the second `.2.sig`.

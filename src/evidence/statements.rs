@@ -8,13 +8,16 @@ use jiff::Timestamp;
 use uuid::Uuid;
 
 use super::archive::{Archive, Entry, Error, Row, Statement};
+use super::audit::{Concern, Remark};
 use super::keys::{self, PublicKey, Signs, Trust};
 use super::log::{Heads, Kind};
+use super::proved::bounded;
 use super::refusal::Refusal;
-use super::sealed::{Beside, FURTHER_MAX, Further, Sealed};
+use super::sealed::{Beside, FURTHER_MAX, Further, STAMPS_MAX, Sealed};
 use super::shelf;
 use super::stored::run_of;
 use super::supersession::Supersession;
+use super::timestamp::{Authorities, BadStamp, Stamp};
 
 /// Adds a further signature over a stored record; whose it is, and what is to be said of the archive.
 ///
@@ -94,7 +97,45 @@ pub fn beside(archive: &Archive, trust: &Trust, entry: &Entry) -> Result<Beside,
         proof: archive.proof(run)?.map(|proof| proof.text()),
         further: further.collect(),
         superseded: (!superseded.is_empty()).then_some(superseded),
+        stamps: archive.stamps(run)?.into_iter().take(STAMPS_MAX).collect(),
     })
+}
+
+/// Keeps a time stamp beside a stored record; what it states.
+///
+/// # Errors
+/// One that does not read or is over other bytes; too many; failures of the archive.
+pub fn stamp(archive: &mut Archive, entry: &Entry, token: &[u8]) -> Result<Stamp, Refusal> {
+    let stamp = Stamp::read(token).and_then(|stamp| stamp.fits(&entry.record).map(|()| stamp));
+    let stamp = stamp.map_err(|error| {
+        Refusal::new(error.to_string()).then("ask the authority again, with the request that `--request` writes")
+    })?;
+    let there = archive.stamps(entry.summary.run)?;
+    if STAMPS_MAX <= there.len() && !there.iter().any(|known| known == token) {
+        let what = format!(
+            "record {} has {STAMPS_MAX} time stamps, which is the most",
+            entry.summary.run
+        );
+        return Err(Refusal::new(what).then("keep it beside an export of the record"));
+    }
+    archive.append_stamp(entry.summary.run, token)?;
+    Ok(stamp)
+}
+
+/// What is wrong with a time stamp that is kept beside a stored record; its signer is asked after only where authorities are named.
+pub fn stamp_remark(entry: &Entry, token: &[u8], authorities: &Authorities) -> Option<Remark> {
+    let of_stamp = |error: BadStamp| Remark::on_all(Concern::When, error.to_string());
+    let stamp = match Stamp::read(token) {
+        Ok(stamp) => stamp,
+        Err(error) => return Some(of_stamp(error)),
+    };
+    if authorities.is_empty() {
+        return stamp.fits(&entry.record).err().map(of_stamp);
+    }
+    match authorities.prove(&stamp, &entry.record) {
+        Ok(proved) => bounded(&run_of(entry).ok()?, &proved),
+        Err(error) => Some(of_stamp(error)),
+    }
 }
 
 /// The later records of the archive that supersede the record of a run with this SHA-256. What the log says of it is made again from the

@@ -5,10 +5,10 @@
 use jiff::Timestamp;
 
 use super::archive::{Append, Archive, Entry};
-use super::audit::{Concern, Remark, examine};
+use super::audit::{Concern, Known, Remark, examine};
 use super::keys::{PublicKey, Trust};
 use super::log::Heads;
-use super::proved::prove;
+use super::proved::{prove, prove_known};
 use super::refusal::Refusal;
 use super::seal::{entry, not_rehearsed};
 use super::sealed::Sealed;
@@ -59,7 +59,7 @@ pub fn import(
 }
 
 /// What is wrong with one stored record: in itself, with its signer, and with what the index says of it.
-pub fn remarks(stored: &Entry, trust: &Trust) -> Vec<Remark> {
+pub fn remarks(stored: &Entry, trust: &Trust, known: &Known) -> Vec<Remark> {
     let expected = match PublicKey::parse(&stored.public_key) {
         Ok(key) => key,
         Err(error) => {
@@ -71,7 +71,7 @@ pub fn remarks(stored: &Entry, trust: &Trust) -> Vec<Remark> {
         record: stored.record.clone(),
         signature: stored.signature.clone(),
     };
-    let mut examined = prove(&sealed, Some(&expected), trust, Timestamp::now());
+    let mut examined = prove_known(&sealed, Some(&expected), trust, Timestamp::now(), known);
     let mut further = Vec::new();
     if let Some(run) = &examined.folded
         && let Some((_, closed_at)) = &run.ending

@@ -34,6 +34,8 @@ mod reference;
 mod rehearse;
 #[cfg(feature = "outside")]
 mod spice;
+#[cfg(feature = "outside")]
+mod stamped;
 mod taken_out;
 mod terminal;
 mod typed;

@@ -5,11 +5,13 @@
 
 use super::examine::Examinable;
 use super::identification::examine_carried;
+use super::known::Known;
 use super::remark::{Concern, Remarks};
 use super::when::times;
+use jiff::Timestamp;
+
 use crate::located::{Finding, Findings, Text};
 use crate::plan::Kind;
-use crate::proof;
 use crate::run::event::{Event, Opened, PROGRAM};
 use crate::run::fold::Run;
 use crate::run::rules;
@@ -75,7 +77,12 @@ impl Examinable for Run {
         }
     }
 
-    fn on_all(&self, lines: u64, remarks: &mut Remarks) {
+    fn open_known(opened: Opened, at: Timestamp, known: &Known) -> Result<Run, Findings> {
+        let plan = known.plan(&opened)?;
+        Run::open_of(opened, at, plan)
+    }
+
+    fn on_all(&self, lines: u64, known: &Known, remarks: &mut Remarks) {
         if let Some(identified) = &self.opened.identified {
             for found in examine_carried(identified, &self.plan.job).1 {
                 remarks.add(found.concern, found.line, found.what);
@@ -97,7 +104,7 @@ impl Examinable for Run {
         for what in self.differences_words() {
             remarks.add(Concern::Verdict, 0, what);
         }
-        let refused: Vec<_> = proof::problems(&self.plan).into_iter().collect();
+        let refused: Vec<_> = known.problems(&self.plan).into_iter().collect();
         if self.rules == rules::today() {
             for finding in &refused {
                 let what = format!("today's proof of order refuses its sequence: {}", finding.problem.what);

@@ -9,7 +9,7 @@ use std::io::Read;
 use flate2::bufread::ZlibDecoder;
 
 use super::attached::Attached;
-use super::error::{Damage, Error, FURTHER, FURTHER_KEYS, PROOF, PUBLIC_KEY, RECORD, SIGNATURE, SUPERSEDED};
+use super::error::{Damage, Error, FURTHER, FURTHER_KEYS, PROOF, PUBLIC_KEY, RECORD, SIGNATURE, STAMPS, SUPERSEDED};
 use super::plain::Plain;
 use super::token::{Dict, Value, is_name, number, values};
 
@@ -43,6 +43,8 @@ pub struct Carried {
     pub further_keys: Option<String>,
     /// `record.superseded`, where it carries one.
     pub superseded: Option<String>,
+    /// `record.jsonl.tsr` and those after it.
+    pub stamps: Vec<Vec<u8>>,
     /// The program that wrote the file, by its own word: `coreproof 0.2.0`, of earlier versions without the number.
     pub made_by: Option<String>,
 }
@@ -74,6 +76,11 @@ pub fn carried(pdf: &[u8]) -> Result<Carried, Error> {
             .collect::<Result<_, _>>()?,
         further_keys: attached.optional(FURTHER_KEYS, &mut left)?,
         superseded: attached.optional(SUPERSEDED, &mut left)?,
+        stamps: STAMPS
+            .into_iter()
+            .filter(|name| attached.has(name))
+            .map(|name| attached.bytes(name, TEXT_BYTES_MAX, &mut left))
+            .collect::<Result<_, _>>()?,
         made_by: made_by(&plain),
     })
 }

@@ -4,7 +4,7 @@
 //! it again; what the pages say beside the record stands in what is attached.
 
 use super::carried::carried;
-use super::error::{Error, FURTHER, FURTHER_KEYS, PROOF, SUPERSEDED};
+use super::error::{Error, FURTHER, FURTHER_KEYS, PROOF, STAMPS, SUPERSEDED};
 use super::page::{Page, Seal};
 use super::render::{Attachments, render};
 use crate::evidence::archive::sha256_hex;
@@ -12,6 +12,7 @@ use crate::evidence::keys::{self, PublicKey};
 use crate::evidence::log::Proof;
 use crate::evidence::sealed::{Beside, Document, Further, Sealed};
 use crate::evidence::supersession::Supersession;
+use crate::evidence::timestamp::Stamp;
 use crate::run::fold::Run;
 
 /// The PDF of a record and what is said beside it, the same bytes each time. What is printed of the key is the key itself and the name that it
@@ -41,6 +42,7 @@ pub fn of_record(run: &Run, sealed: &Sealed, signer: &PublicKey, beside: &Beside
     if !further_keys.is_empty() {
         files.push((FURTHER_KEYS, further_keys.as_bytes()));
     }
+    files.extend(STAMPS.into_iter().zip(beside.stamps.iter().map(Vec::as_slice)));
     files.extend(beside.superseded.iter().map(|text| (SUPERSEDED, text.as_bytes())));
     let attachments = Attachments {
         record: &sealed.record,
@@ -72,6 +74,13 @@ fn seal(run: &Run, sealed: &Sealed, signer: &PublicKey, beside: &Beside, further
             .iter()
             .flat_map(|text| Supersession::all_in(text))
             .map(|by| by.words())
+            .collect(),
+        stamped: beside
+            .stamps
+            .iter()
+            .map(|stamp| {
+                Stamp::read(stamp).map_or_else(|error| error.to_string(), |stamp| format!("not after {}", stamp.at))
+            })
             .collect(),
     }
 }
@@ -112,6 +121,7 @@ pub fn record_in(content: &[u8]) -> Result<Document, Error> {
             further: further.collect(),
             proof: carried.proof,
             superseded: carried.superseded,
+            stamps: carried.stamps,
         },
         sealed: Sealed {
             record: carried.record,

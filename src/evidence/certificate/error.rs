@@ -1,6 +1,6 @@
 //! Why a certificate could not be made or read. Each kind states one fact; each hint names the next act.
 
-use crate::evidence::sealed::FURTHER_MAX;
+use crate::evidence::sealed::{FURTHER_MAX, STAMPS_MAX};
 use crate::explain::Explain;
 
 /// Name of the attached record.
@@ -27,6 +27,14 @@ pub const FURTHER: [&str; FURTHER_MAX] = [
 pub const FURTHER_KEYS: &str = "further.pub";
 /// Name of the attached statements that a later record supersedes this one.
 pub const SUPERSEDED: &str = "record.superseded";
+
+/// Names of the attached time stamps, in their order.
+pub const STAMPS: [&str; STAMPS_MAX] = [
+    "record.jsonl.tsr",
+    "record.jsonl.2.tsr",
+    "record.jsonl.3.tsr",
+    "record.jsonl.4.tsr",
+];
 
 /// What went wrong with a certificate.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]

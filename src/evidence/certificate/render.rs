@@ -200,6 +200,7 @@ mod tests {
             further: Vec::new(),
             further_keys: None,
             superseded: None,
+            stamps: Vec::new(),
             made_by: Some(PROGRAM.into()),
         };
         assert_eq!(carried(&pdf).unwrap(), expected);

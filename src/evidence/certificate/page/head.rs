@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use super::steps::mark;
 use super::words::{amount, moment, shell_word, symbols, time, what};
-use crate::evidence::certificate::error::FURTHER;
+use crate::evidence::certificate::error::{FURTHER, STAMPS};
 use crate::identify::session::said_of;
 use crate::job::{Conductors, Job};
 use crate::judge::window::Outcome;
@@ -33,6 +33,8 @@ pub struct Seal {
     pub further: Vec<(Option<String>, String)>,
     /// Each later record that supersedes this one, in words.
     pub superseded: Vec<String>,
+    /// What each time stamp states, in words.
+    pub stamped: Vec<String>,
 }
 
 /// A named fact.
@@ -106,6 +108,10 @@ pub struct Checking {
     pub further: Vec<String>,
     /// The names under which their signatures are attached.
     pub further_files: Vec<String>,
+    /// What each attached time stamp states.
+    pub stamped: Vec<String>,
+    /// The names under which they are attached.
+    pub stamp_files: Vec<String>,
     /// The signed checkpoint of the archive, line by line; empty of a record in no archive.
     pub checkpoint: Vec<String>,
     /// With this program.
@@ -362,6 +368,7 @@ pub(super) fn instruments(run: &Run) -> Vec<InstrumentRow> {
 pub(super) fn limitations(run: &Run) -> Vec<String> {
     let mut all = run.plan.limitations.clone();
     all.extend(run.departures());
+    all.push("Its times are the signer's word, unless a time stamp or a checkpoint in other hands bounds them.".into());
     all.push(
         "This file alone cannot show whether a later record supersedes it: ask the engineer, or hold it against the archive.".into(),
     );
@@ -407,6 +414,11 @@ pub(super) fn checking(seal: &Seal) -> Checking {
             })
             .collect(),
         further_files: FURTHER[..seal.further.len()]
+            .iter()
+            .map(|name| (*name).to_owned())
+            .collect(),
+        stamped: seal.stamped.clone(),
+        stamp_files: STAMPS[..seal.stamped.len()]
             .iter()
             .map(|name| (*name).to_owned())
             .collect(),

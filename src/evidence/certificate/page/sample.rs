@@ -157,6 +157,7 @@ pub(crate) fn seal() -> Seal {
         known_as: Some("Morgan Teal".into()),
         further: Vec::new(),
         superseded: Vec::new(),
+        stamped: Vec::new(),
         checkpoint: Some("coreproof/archive/4d2c\n1\nBwc=\n\n\u{2014} coreproof/archive/4d2c AAAA\n".into()),
     }
 }
