@@ -120,16 +120,67 @@ pub(super) fn compare_pages(
     if of_record(run, &document.sealed, signer, &document.beside)? == content {
         return Ok(Pages::Same);
     }
-    // a certificate of before does not say which version wrote it: the one that walked the run is the oldest that can have
-    let by = made_by
-        .filter(|by| by.starts_with("coreproof "))
-        .map_or_else(|| format!("{} or a later one", run.opened.program), str::to_owned);
-    let changed = made_by == Some(PROGRAM);
-    if changed {
+    // a word in the file names who made its pages, and a forger writes there what helps him
+    let Some(by) = another_maker(made_by, &run.opened.program) else {
         return Err(Failure::refused(
             "the record inside is good, but the pages are not what it renders to: they were changed",
         )
         .hint("do not rely on the pages: export the record and make the certificate anew"));
-    }
+    };
     Ok(Pages::OtherVersion(by))
+}
+
+/// The version other than this one that can have made the pages, by their own word: none that is older than the one that walked the run, and
+/// the earliest versions alone did not say which they are.
+fn another_maker(made_by: Option<&str>, walked_by: &str) -> Option<String> {
+    let (walked, ours) = (version(walked_by), version(PROGRAM)?);
+    match made_by.and_then(version) {
+        Some(made) if made == ours || walked.is_some_and(|walked| made < walked) => None,
+        Some(_) => made_by.map(str::to_owned),
+        None if walked.is_some_and(|walked| VERSION_SAID <= walked) => None,
+        None => Some(format!("{walked_by} or a later one")),
+    }
+}
+
+/// The first version that says in a certificate which it is.
+const VERSION_SAID: [u64; 3] = [0, 2, 0];
+
+/// The numbers of `coreproof 0.3.0`.
+fn version(program: &str) -> Option<[u64; 3]> {
+    let mut numbers = program
+        .strip_prefix("coreproof ")?
+        .split('.')
+        .map(|part| part.parse().ok());
+    let version = [numbers.next()??, numbers.next()??, numbers.next()??];
+    numbers.next().is_none().then_some(version)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn pages_that_differ_are_another_versions_only_where_that_can_be() {
+        for (made_by, walked_by, expected) in [
+            (Some(PROGRAM), "coreproof 0.1.0", None),
+            (Some("coreproof 0.2.0"), "coreproof 0.1.0", Some("coreproof 0.2.0")),
+            (Some("coreproof 0.2.0"), PROGRAM, None),
+            (Some("coreproof 99.0.0"), PROGRAM, Some("coreproof 99.0.0")),
+            (
+                Some("coreproof"),
+                "coreproof 0.1.0",
+                Some("coreproof 0.1.0 or a later one"),
+            ),
+            (None, "coreproof 0.1.0", Some("coreproof 0.1.0 or a later one")),
+            (None, PROGRAM, None),
+            (Some("coreproof 0.2"), PROGRAM, None),
+            (Some("another program"), "coreproof 0.2.0", None),
+        ] {
+            assert_eq!(
+                another_maker(made_by, walked_by).as_deref(),
+                expected,
+                "{made_by:?} {walked_by}"
+            );
+        }
+    }
 }

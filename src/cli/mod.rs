@@ -27,6 +27,7 @@ pub mod out;
 mod passphrase;
 mod plan;
 mod practice;
+mod progress;
 mod records;
 mod rehearse;
 mod resume;

@@ -7,6 +7,7 @@ use serde_json::json;
 use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
 use super::out::{self, say};
+use super::progress::Progress;
 use super::tables::table;
 use super::walked::unlock;
 use crate::evidence::archive::{Append, Archive, Entry};
@@ -270,8 +271,10 @@ fn further(archive: &Archive, entry: &Entry) -> Result<Vec<String>, Failure> {
 /// Exports all records as one file.
 pub(super) fn export_all(file: &Path) -> Result<u8, Failure> {
     let archive = Archive::read(&Home::open()?.archive())?;
-    archive.copy_to(file)?;
-    let records = archive.list()?.len();
+    let records = archive.count()?;
+    let mut progress = Progress::of("exporting, pages", 0);
+    archive.copy_to(file, |done, total| progress.so_far(done, total))?;
+    drop(progress);
     say!(
         "{records} records with their log are in {}",
         clean(&file.display().to_string())
@@ -287,7 +290,9 @@ fn import_all(file: &Path) -> Result<u8, Failure> {
     let mut archive = Archive::open(&home.archive())?;
     let (mut stored, mut there) = (0_u64, 0_u64);
     let mut refused = Vec::new();
+    let mut progress = Progress::of("importing", other.count()?);
     other.for_each(|entry| {
+        progress.one();
         let sealed = Sealed {
             record: entry.record.clone(),
             signature: entry.signature.clone(),
@@ -309,6 +314,7 @@ fn import_all(file: &Path) -> Result<u8, Failure> {
         }
         Ok::<(), Failure>(())
     })?;
+    drop(progress);
     say!("{stored} stored, {there} already there, {} not taken", refused.len());
     if refused.is_empty() {
         return Ok(PASSED);

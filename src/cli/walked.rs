@@ -94,7 +94,7 @@ pub(super) async fn unlock(home: &Home, said: &mut UnboundedReceiver<Said>) -> R
         own.public().fingerprint()
     );
     let locked = match own {
-        Own::Agent(key) => return Ok(Box::new(key)),
+        Own::Agent(key) => return Ok(key),
         Own::Locked(locked) => locked,
     };
     let mut tries = 0;

@@ -7,6 +7,7 @@ mod bounded;
 mod broken;
 mod cable;
 mod check;
+mod dated;
 mod earlier;
 mod faults;
 mod forged;
@@ -20,6 +21,8 @@ mod keys;
 mod language;
 mod lies;
 mod limits;
+mod many;
+mod members;
 #[cfg(feature = "outside")]
 mod merkle;
 mod meter;

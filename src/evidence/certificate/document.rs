@@ -65,9 +65,10 @@ fn seal(run: &Run, sealed: &Sealed, signer: &PublicKey, beside: &Beside, further
         record_sha256: sha256_hex(&sealed.record),
         known_as: beside.known_as.clone(),
         checkpoint: proof.map(|proof| proof.note),
-        further: further
+        further: FURTHER
             .iter()
-            .map(|(key, further)| (further.known_as.clone(), key.fingerprint()))
+            .zip(further)
+            .map(|(file, (key, further))| ((*file).to_owned(), further.known_as.clone(), key.fingerprint()))
             .collect(),
         superseded: beside
             .superseded
@@ -75,13 +76,19 @@ fn seal(run: &Run, sealed: &Sealed, signer: &PublicKey, beside: &Beside, further
             .flat_map(|text| Supersession::all_in(text))
             .map(|by| by.words())
             .collect(),
-        stamped: beside
-            .stamps
+        stamped: STAMPS
             .iter()
-            .map(|stamp| {
-                Stamp::read(stamp).map_or_else(|error| error.to_string(), |stamp| format!("not after {}", stamp.at))
-            })
+            .zip(&beside.stamps)
+            .map(|(file, stamp)| ((*file).to_owned(), stated(stamp)))
             .collect(),
+    }
+}
+
+/// What a time stamp states, in words.
+fn stated(stamp: &[u8]) -> String {
+    match Stamp::read(stamp) {
+        Ok(stamp) => format!("not after {}", stamp.at),
+        Err(error) => error.to_string(),
     }
 }
 

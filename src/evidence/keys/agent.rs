@@ -3,15 +3,13 @@
 //!
 //! The rule inside: the agent is believed nothing: a signature that does not fit the named key by the strict equation is none.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
-use super::files::{make_dir, sync_dir, write_new};
+use super::files::{agent_file, make_dir, sync_dir, write_new};
 use super::name::shown;
 use super::{Error, LockedKey, PublicKey, SIGNATURE_BYTES, Signs, check_name, store};
 use crate::system::agent::{Connection, call};
 use crate::system::private::readable_by_all;
-
-const AGENT_FILE: &str = "agent.pub";
 
 /// What is asked, and what comes back.
 const REQUEST_IDENTITIES: u8 = 11;
@@ -27,9 +25,9 @@ const ANSWER_BYTES_MAX: u32 = 256 << 10;
 #[derive(Debug, Clone)]
 pub enum Own {
     /// In a file, under a passphrase.
-    Locked(LockedKey),
+    Locked(Box<LockedKey>),
     /// In an agent.
-    Agent(AgentKey),
+    Agent(Box<AgentKey>),
 }
 
 impl Own {
@@ -48,20 +46,15 @@ impl Own {
 /// As [`store::load`]; an `agent.pub` that is no public key.
 pub fn own(dir: &Path) -> Result<Own, Error> {
     match store::load(dir) {
-        Err(Error::KeyAbsent { path }) => match PublicKey::read(&file(dir)) {
-            Ok(public) => Ok(Own::Agent(AgentKey { public })),
+        Err(Error::KeyAbsent { path }) => match PublicKey::read(&agent_file(dir)) {
+            Ok(public) => Ok(Own::Agent(Box::new(AgentKey { public }))),
             Err(Error::File { source, .. }) if source.kind() == std::io::ErrorKind::NotFound => {
                 Err(Error::KeyAbsent { path })
             }
             Err(error) => Err(error),
         },
-        other => other.map(Own::Locked),
+        other => other.map(Box::new).map(Own::Locked),
     }
-}
-
-/// Where a key that an agent holds is named.
-pub(super) fn file(dir: &Path) -> PathBuf {
-    dir.join(AGENT_FILE)
 }
 
 /// Makes the key that an agent holds the engineer's own; the agent must hold it now. `name` becomes the comment.
@@ -80,7 +73,7 @@ pub fn adopt(dir: &Path, name: &str, public: &PublicKey) -> Result<PublicKey, Er
             let path = key.path().to_path_buf();
             return Err(Error::KeyExists { path });
         }
-        Ok(Own::Agent(_)) => return Err(Error::KeyExists { path: file(dir) }),
+        Ok(Own::Agent(_)) => return Err(Error::KeyExists { path: agent_file(dir) }),
     }
     let key = AgentKey {
         public: public.with_comment(name),
@@ -88,7 +81,7 @@ pub fn adopt(dir: &Path, name: &str, public: &PublicKey) -> Result<PublicKey, Er
     key.is_held(&mut *connected()?)?;
     make_dir(dir)?;
     let line = key.public.openssh_line() + "\n";
-    write_new(&file(dir), line.as_bytes(), readable_by_all)?;
+    write_new(&agent_file(dir), line.as_bytes(), readable_by_all)?;
     sync_dir(dir)?;
     Ok(key.public)
 }

@@ -16,9 +16,8 @@ use webpki::{ALL_VERIFICATION_ALGS, EndEntityCert, KeyUsage, anchor_from_trusted
 use x509_cert::Certificate;
 use x509_cert::ext::pkix::ExtendedKeyUsage;
 
-use super::error::BadStamp;
+use super::error::{BadAuthority, BadStamp};
 use super::token::{Stamp, digest};
-use crate::evidence::refusal::Refusal;
 use crate::system::disk;
 
 /// The largest file of certificates, in bytes.
@@ -51,16 +50,16 @@ impl Authorities {
     ///
     /// # Errors
     /// A file that cannot be read or holds no certificate.
-    pub fn read(files: &[impl AsRef<Path>]) -> Result<Authorities, Refusal> {
+    pub fn read(files: &[impl AsRef<Path>]) -> Result<Authorities, BadAuthority> {
         let mut certificates = Vec::new();
         for file in files {
             let path = file.as_ref();
-            let bytes = disk::read(path, FILE_BYTES_MAX)
-                .map_err(|why| Refusal::new(format!("`{}` cannot be read: {why}", path.display())).then(why.hint()))?;
-            let none = || {
-                Refusal::new(format!("`{}` holds no certificate of an authority", path.display()))
-                    .then("give the authority's certificates in PEM form")
+            let path = path.to_path_buf();
+            let bytes = match disk::read(&path, FILE_BYTES_MAX) {
+                Ok(bytes) => bytes,
+                Err(why) => return Err(BadAuthority::Unread { path, why }),
             };
+            let none = || BadAuthority::None { path: path.clone() };
             let read: Vec<CertificateDer<'static>> = CertificateDer::pem_slice_iter(&bytes)
                 .collect::<Result<_, _>>()
                 .map_err(|_| none())?;

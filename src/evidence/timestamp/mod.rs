@@ -6,6 +6,6 @@ mod request;
 mod authority;
 
 pub use authority::{Authorities, Proved};
-pub use error::BadStamp;
+pub use error::{BadAuthority, BadStamp};
 pub use request::request;
 pub use token::{STAMP_BYTES_MAX, Stamp};

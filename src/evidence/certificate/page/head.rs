@@ -7,7 +7,6 @@ use serde::Serialize;
 
 use super::steps::mark;
 use super::words::{amount, moment, shell_word, symbols, time, what};
-use crate::evidence::certificate::error::{FURTHER, STAMPS};
 use crate::identify::session::said_of;
 use crate::job::{Conductors, Job};
 use crate::judge::window::Outcome;
@@ -29,12 +28,12 @@ pub struct Seal {
     pub known_as: Option<String>,
     /// The signed checkpoint of the archive that the record is in; none of a record in no archive.
     pub checkpoint: Option<String>,
-    /// Whoever signed after the first: the name that the key is trusted as, where it is known, and its fingerprint.
-    pub further: Vec<(Option<String>, String)>,
+    /// Whoever signed after the first: the file of the signature, the name that the key is trusted as, where it is known, and its fingerprint.
+    pub further: Vec<(String, Option<String>, String)>,
     /// Each later record that supersedes this one, in words.
     pub superseded: Vec<String>,
-    /// What each time stamp states, in words.
-    pub stamped: Vec<String>,
+    /// The file of each time stamp, and what it states, in words.
+    pub stamped: Vec<(String, String)>,
 }
 
 /// A named fact.
@@ -408,20 +407,14 @@ pub(super) fn checking(seal: &Seal) -> Checking {
         further: seal
             .further
             .iter()
-            .map(|(name, fingerprint)| match name {
+            .map(|(_, name, fingerprint)| match name {
                 Some(name) => format!("trusted as {name}, {fingerprint}"),
                 None => format!("not known to whoever made this page, {fingerprint}"),
             })
             .collect(),
-        further_files: FURTHER[..seal.further.len()]
-            .iter()
-            .map(|name| (*name).to_owned())
-            .collect(),
-        stamped: seal.stamped.clone(),
-        stamp_files: STAMPS[..seal.stamped.len()]
-            .iter()
-            .map(|name| (*name).to_owned())
-            .collect(),
+        further_files: seal.further.iter().map(|(file, ..)| file.clone()).collect(),
+        stamped: seal.stamped.iter().map(|(_, words)| words.clone()).collect(),
+        stamp_files: seal.stamped.iter().map(|(file, _)| file.clone()).collect(),
         fingerprint: seal.fingerprint.clone(),
         public_key: seal.public_key.trim().to_owned(),
         record_sha256: seal.record_sha256.clone(),
