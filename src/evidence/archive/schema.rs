@@ -286,7 +286,7 @@ mod tests {
             ];
             assert_eq!(
                 settings.map(|name| pragma(&connection, name)),
-                ["wal", "2", "2000", "1129337414", "2"]
+                ["wal", "2", "2000", "1129337414", "3"]
             );
             let mode = |path: &Path| fs::metadata(path).unwrap().permissions().mode() & 0o7777;
             assert_eq!((mode(&path), mode(path.parent().unwrap())), (0o600, 0o700));
