@@ -121,23 +121,7 @@ pub(super) enum Command {
     Locate(Locate),
     /// Walk a sequence for real.
     #[command(after_help = CAUTIONS)]
-    Run {
-        /// A sequence: a file, or one that is shipped, by its name.
-        sequence: PathBuf,
-        /// A job: a file, or one that is shipped, by its name.
-        #[arg(long)]
-        job: PathBuf,
-        /// Port of the meter and, after a comma, its profile: `/dev/ttyUSB0,line-stream`; other ports: see `meter watch`.
-        /// Without it every reading is typed.
-        #[arg(long, value_name = "PORT[,PROFILE]")]
-        meter: Option<String>,
-        /// Why the run begins with an instrument past its calibration date; goes into the record.
-        #[arg(long, value_name = "REASON")]
-        overdue: Option<String>,
-        /// The signed identification of the cable's cores, which the record then carries.
-        #[arg(long, value_name = "FILE")]
-        identified: Option<PathBuf>,
-    },
+    Run(RunArgs),
     /// Go on with a run after a break or a crash, or seal one that is closed.
     #[command(after_help = CAUTIONS)]
     Resume {
@@ -191,6 +175,9 @@ pub(super) enum Command {
         /// Believe this public key file and no other, instead of the trusted list.
         #[arg(long, value_name = "FILE.pub")]
         key: Option<PathBuf>,
+        /// Prove its time stamps against the certificate of this authority, in PEM form.
+        #[arg(long, value_name = "CA.pem")]
+        authority: Vec<PathBuf>,
     },
     /// Prove stored records again: signature, chain, order, every reading, every verdict, and that none was taken out.
     Audit {
@@ -200,6 +187,9 @@ pub(super) enum Command {
         /// rewritten or put back to an earlier time since.
         #[arg(long, value_name = "FILE.pdf", num_args = 1..)]
         against: Vec<PathBuf>,
+        /// Prove time stamps against the certificate of this authority, in PEM form.
+        #[arg(long, value_name = "CA.pem")]
+        authority: Vec<PathBuf>,
         /// Print JSON.
         #[arg(long)]
         json: bool,
@@ -210,6 +200,33 @@ pub(super) enum Command {
     /// How far away a core broke or touches another, from readings at both ends.
     #[command(after_help = CAUTIONS)]
     Distance(Distance),
+}
+
+/// What `run` takes.
+#[derive(Debug, clap::Args)]
+pub(super) struct RunArgs {
+    /// A sequence: a file, or one that is shipped, by its name.
+    pub sequence: PathBuf,
+    /// A job: a file, or one that is shipped, by its name.
+    #[arg(long)]
+    pub job: PathBuf,
+    /// Port of the meter and, after a comma, its profile: `/dev/ttyUSB0,line-stream`; other ports: see `meter watch`.
+    /// Without it every reading is typed.
+    #[arg(long, value_name = "PORT[,PROFILE]")]
+    pub meter: Option<String>,
+    /// Why the run begins with an instrument past its calibration date; goes into the record.
+    #[arg(long, value_name = "REASON")]
+    pub overdue: Option<String>,
+    /// The signed identification of the cable's cores, which the record then carries.
+    #[arg(long, value_name = "FILE")]
+    pub identified: Option<PathBuf>,
+    /// The record that this run corrects: its run id or beginning, a record file or a certificate. It stays as it is, and is shown as
+    /// superseded wherever both are at hand.
+    #[arg(long, value_name = "RECORD", requires = "because")]
+    pub supersedes: Option<String>,
+    /// Why that record is superseded; goes into the record.
+    #[arg(long, value_name = "REASON", requires = "supersedes")]
+    pub because: Option<String>,
 }
 
 /// What `records find` takes; every part that is given must fit.
@@ -402,6 +419,14 @@ pub(super) enum KeyCommand {
         #[arg(long)]
         name: String,
     },
+    /// Sign with an Ed25519 key that an SSH agent holds (`SSH_AUTH_SOCK`), instead of one made here.
+    Agent {
+        /// Its public key file; the agent must hold the key now.
+        file: PathBuf,
+        /// The engineer's name as records show it.
+        #[arg(long)]
+        name: String,
+    },
     /// Show the public key, its fingerprint and the trusted list.
     Show,
     /// Believe records signed by this key.
@@ -479,6 +504,25 @@ pub(super) enum RecordsCommand {
         /// Take in this signature, made elsewhere with `ssh-keygen -Y sign -n record@coreproof`, instead of signing with the own key.
         #[arg(long, value_name = "FILE.sig")]
         signature: Option<PathBuf>,
+    },
+    /// Have an authority state when a record was there at the latest (RFC 3161): write the request, or keep its answer beside the record.
+    Timestamp {
+        /// Run id or its beginning.
+        record: String,
+        /// The request to write, to be sent to an authority; the digest of the record is all that it holds.
+        #[arg(
+            long,
+            value_name = "FILE.tsq",
+            required_unless_present = "token",
+            conflicts_with = "token"
+        )]
+        request: Option<PathBuf>,
+        /// The authority's response, or the token alone, to be kept.
+        #[arg(long, value_name = "FILE.tsr")]
+        token: Option<PathBuf>,
+        /// Prove it against the certificate of this authority first, in PEM form.
+        #[arg(long, value_name = "CA.pem", requires = "token")]
+        authority: Vec<PathBuf>,
     },
     /// Take in a record file with its signature beside it, signed by a trusted key.
     Import {

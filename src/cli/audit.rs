@@ -8,21 +8,95 @@ use super::certificate::record_in;
 use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
 use super::out::{self, say};
+use super::progress::Progress;
 use super::tables::table;
-use crate::evidence::archive::{self, Archive};
-use crate::evidence::audit::Remark;
+use crate::evidence::archive::{self, Archive, Entry};
+use crate::evidence::audit::{Known, Remark};
 use crate::evidence::keys::Trust;
 use crate::evidence::log::Proof;
+use crate::evidence::statements::{self, superseded_by};
 use crate::evidence::stored::remarks;
+use crate::evidence::timestamp::Authorities;
 use crate::evidence::whole::{self, Whole, Witness};
-use crate::evidence::{Sealed, bytes, proof_beside};
+use crate::evidence::{Document, bytes};
 use crate::terminal::plain::clean;
 
 /// What was found, of a run or of the archive as a whole.
 type Found = (Option<String>, Remark);
 
+/// What is looked at with, and what was found of records so far.
+struct Audit<'a> {
+    trust: &'a Trust,
+    authorities: Authorities,
+    known: Known,
+    examined: u64,
+    unproved_stamps: u64,
+    found: Vec<Found>,
+    told: Vec<String>,
+}
+
+impl<'a> Audit<'a> {
+    fn of(trust: &'a Trust, authorities: Authorities) -> Audit<'a> {
+        Audit {
+            trust,
+            authorities,
+            known: Known::default(),
+            examined: 0,
+            unproved_stamps: 0,
+            found: Vec::new(),
+            told: Vec::new(),
+        }
+    }
+
+    /// Proves one stored record and what stands beside it.
+    fn record(&mut self, archive: &Archive, entry: &Entry) -> Result<(), Failure> {
+        let run = entry.summary.run;
+        self.examined += 1;
+        let leaf = whole::leaf_remark(archive, entry)?;
+        for later in superseded_by(archive, run, &entry.summary.sha256)? {
+            self.told.push(format!("run {run}: {}", later.words()));
+        }
+        let mut stamped = Vec::new();
+        for stamp in archive.stamps(run)? {
+            self.unproved_stamps += u64::from(self.authorities.is_empty());
+            stamped.extend(statements::stamp_remark(entry, &stamp, &self.authorities));
+        }
+        let of_record = remarks(entry, self.trust, &self.known)
+            .into_iter()
+            .chain(leaf)
+            .chain(stamped);
+        self.found
+            .extend(of_record.map(|remark| (Some(run.to_string()), remark)));
+        Ok(())
+    }
+
+    /// What is to be said of the times in what was examined.
+    fn of_times(&mut self) {
+        if 0 < self.unproved_stamps {
+            self.told.push(format!(
+                "{} time {} not proved: name the authority with `--authority`",
+                self.unproved_stamps,
+                if self.unproved_stamps == 1 {
+                    "stamp was"
+                } else {
+                    "stamps were"
+                }
+            ));
+        }
+        if 0 < self.examined {
+            let what = "the times in records are the signers' word, unless a time stamp or a checkpoint in other hands bounds them";
+            self.told.push(what.to_owned());
+        }
+    }
+}
+
 /// Audits every record that the filter lets through, and the log over all of them.
-pub(super) fn audit(filter: Option<&str>, against: &[PathBuf], as_json: bool) -> Result<u8, Failure> {
+pub(super) fn audit(
+    filter: Option<&str>,
+    against: &[PathBuf],
+    authorities: &[PathBuf],
+    as_json: bool,
+) -> Result<u8, Failure> {
     let home = Home::open()?;
     let trust = Trust::read(&home.trusted())?;
     let witnesses = against
@@ -33,26 +107,32 @@ pub(super) fn audit(filter: Option<&str>, against: &[PathBuf], as_json: bool) ->
         Err(archive::Error::Absent { .. }) => None,
         other => Some(other?),
     };
-    let mut examined = 0_u64;
-    let mut found: Vec<Found> = Vec::new();
-    let wanted = filter.map(str::to_lowercase);
+    let mut audit = Audit::of(&trust, Authorities::read(authorities)?);
     let mut whole = match &archive {
         Some(archive) => whole::examine_log(archive, &trust, &home.heads(), &witnesses)?,
         None => whole::absent(&home.heads(), &witnesses)?,
     };
     if let Some(archive) = &archive {
+        let mut progress = Progress::of("auditing", archive.count()?);
+        let wanted = filter.map(str::to_lowercase);
         archive.for_each(|entry| {
+            progress.one();
             let s = &entry.summary;
             let haystack = format!("{} {} {} {} {}", s.run, s.opened_at, s.place, s.cable, s.engineer).to_lowercase();
-            if wanted.as_ref().is_none_or(|w| haystack.contains(w)) {
-                examined += 1;
-                let leaf = whole::leaf_remark(archive, &entry)?;
-                let of_record = remarks(&entry, &trust).into_iter().chain(leaf);
-                found.extend(of_record.map(|remark| (Some(s.run.to_string()), remark)));
+            match wanted.as_ref().is_none_or(|wanted| haystack.contains(wanted)) {
+                true => audit.record(archive, &entry),
+                false => Ok(()),
             }
-            Ok::<(), Failure>(())
         })?;
     }
+    audit.of_times();
+    let Audit {
+        examined,
+        mut found,
+        told,
+        ..
+    } = audit;
+    whole.told.extend(told);
     if examined == 0 {
         whole.told.push(match (filter, &archive) {
             (Some(filter), Some(_)) => format!("no record fits `{filter}`: nothing was audited"),
@@ -105,17 +185,17 @@ fn print(examined: u64, found: &[Found], whole: &Whole, as_json: bool) {
 /// What a certificate, or a record with its signature beside it, witnesses.
 fn witness(path: &Path) -> Result<Witness, Failure> {
     let content = bytes(path)?;
-    let (sealed, proof) = if content.starts_with(b"%PDF") {
-        let document = record_in(&content)?;
-        (document.sealed, document.proof)
-    } else {
-        (Sealed::read(path)?, proof_beside(path)?)
+    let document = match content.starts_with(b"%PDF") {
+        true => record_in(&content)?,
+        false => Document::read(path)?,
     };
     let named = |error: &dyn std::fmt::Display| Failure::refused(format!("`{}`: {error}", path.display()));
     Ok(Witness {
         name: path.display().to_string(),
-        sealed,
-        proof: proof
+        sealed: document.sealed,
+        proof: document
+            .beside
+            .proof
             .map(|text| Proof::read(&text).map_err(|error| named(&error)))
             .transpose()?,
     })

@@ -7,8 +7,10 @@ use super::home::Home;
 use super::out::say;
 use crate::evidence::archive::Archive;
 use crate::evidence::keys::{PublicKey, Trust};
-use crate::evidence::log::head_of;
-use crate::evidence::{Beside, Sealed, prove, write_new};
+use crate::evidence::log::{Proof, head_of};
+use crate::evidence::statements;
+use crate::evidence::supersession::Supersession;
+use crate::evidence::{Beside, Document, Sealed, prove, write_new};
 use crate::run::event::PROGRAM;
 use crate::run::fold::Run;
 use crate::terminal::plain::clean;
@@ -16,19 +18,19 @@ use crate::terminal::plain::clean;
 /// Writes the certificate of a stored record, or of a record file.
 pub(super) fn certificate(record: &str, output: &Path) -> Result<u8, Failure> {
     let path = Path::new(record);
-    let (sealed, proof) = if path.is_file() {
-        (Sealed::read(path)?, None)
+    let trust = Trust::read(&Home::open()?.trusted())?;
+    let (sealed, mut beside) = if path.is_file() {
+        (Sealed::read(path)?, Beside::default())
     } else {
         let archive = Archive::read(&Home::open()?.archive())?;
         let entry = archive.get(record)?;
-        let proof = archive.proof(entry.summary.run)?;
+        let beside = statements::beside(&archive, &trust, &entry)?;
         let sealed = Sealed {
             record: entry.record,
             signature: entry.signature,
         };
-        (sealed, proof)
+        (sealed, beside)
     };
-    let trust = Trust::read(&Home::open()?.trusted())?;
     let examined = prove(&sealed, None, &trust, jiff::Timestamp::now());
     if let Some(remark) = examined.against() {
         let what = format!("record `{record}`: {}: {}", remark.concern.word(), remark.what);
@@ -40,17 +42,18 @@ pub(super) fn certificate(record: &str, output: &Path) -> Result<u8, Failure> {
         examined.folded.expect("no remarks"),
     );
     let closed = run.ending.as_ref().map_or(run.opened_at, |(_, at)| *at);
-    let around = Beside {
-        known_as: trust.name_of(&signer, closed).map(str::to_owned),
-        proof,
-    };
-    write(output, &run, &sealed, &signer, &around)?;
+    beside.known_as = trust.name_of(&signer, closed).map(str::to_owned);
+    write(output, &run, &sealed, &signer, &beside)?;
     say!(
         "{} carries the record of run {}",
         clean(&output.display().to_string()),
         run.opened.run
     );
-    match around.proof.and_then(|proof| head_of(&proof.note).ok()) {
+    for later in beside.superseded.iter().flat_map(|text| Supersession::all_in(text)) {
+        say!("note: {}", clean(&later.words()));
+    }
+    let proof = beside.proof.and_then(|text| Proof::read(&text).ok());
+    match proof.and_then(|proof| head_of(&proof.note).ok()) {
         Some(head) => say!(
             "and the proof that it is in the log {}, as it was with {} leaves",
             clean(&head.origin),
@@ -67,9 +70,9 @@ pub(super) fn write(
     run: &Run,
     sealed: &Sealed,
     signer: &PublicKey,
-    around: &Beside,
+    beside: &Beside,
 ) -> Result<(), Failure> {
-    Ok(write_new(output, &of_record(run, sealed, signer, around)?)?)
+    Ok(write_new(output, &of_record(run, sealed, signer, beside)?)?)
 }
 
 #[cfg(feature = "certificate")]
@@ -79,8 +82,9 @@ pub(super) use crate::evidence::certificate::{of_record, record_in};
 mod without {
     //! What is said where the program was built without certificates.
 
+    use super::Document;
     use super::{Beside, PublicKey, Run, Sealed};
-    use crate::evidence::{Document, Refusal};
+    use crate::evidence::Refusal;
 
     fn refused() -> Refusal {
         Refusal::new("this coreproof was built without certificates").then("build it with the feature `certificate`")
@@ -108,25 +112,75 @@ pub(super) enum Pages {
 /// Compares the pages with what the carried record renders to.
 pub(super) fn compare_pages(
     content: &[u8],
-    made_by: Option<&str>,
-    sealed: &Sealed,
+    document: &Document,
     run: &Run,
     signer: &PublicKey,
-    around: &Beside,
 ) -> Result<Pages, Failure> {
-    if of_record(run, sealed, signer, around)? == content {
+    let made_by = document.made_by.as_deref();
+    if of_record(run, &document.sealed, signer, &document.beside)? == content {
         return Ok(Pages::Same);
     }
-    // a certificate of before does not say which version wrote it: the one that walked the run is the oldest that can have
-    let by = made_by
-        .filter(|by| by.starts_with("coreproof "))
-        .map_or_else(|| format!("{} or a later one", run.opened.program), str::to_owned);
-    let changed = made_by == Some(PROGRAM);
-    if changed {
+    // a word in the file names who made its pages, and a forger writes there what helps him
+    let Some(by) = another_maker(made_by, &run.opened.program) else {
         return Err(Failure::refused(
             "the record inside is good, but the pages are not what it renders to: they were changed",
         )
         .hint("do not rely on the pages: export the record and make the certificate anew"));
-    }
+    };
     Ok(Pages::OtherVersion(by))
+}
+
+/// The version other than this one that can have made the pages, by their own word: none that is older than the one that walked the run, and
+/// the earliest versions alone did not say which they are.
+fn another_maker(made_by: Option<&str>, walked_by: &str) -> Option<String> {
+    let (walked, ours) = (version(walked_by), version(PROGRAM)?);
+    match made_by.and_then(version) {
+        Some(made) if made == ours || walked.is_some_and(|walked| made < walked) => None,
+        Some(_) => made_by.map(str::to_owned),
+        None if walked.is_some_and(|walked| VERSION_SAID <= walked) => None,
+        None => Some(format!("{walked_by} or a later one")),
+    }
+}
+
+/// The first version that says in a certificate which it is.
+const VERSION_SAID: [u64; 3] = [0, 2, 0];
+
+/// The numbers of `coreproof 0.3.0`.
+fn version(program: &str) -> Option<[u64; 3]> {
+    let mut numbers = program
+        .strip_prefix("coreproof ")?
+        .split('.')
+        .map(|part| part.parse().ok());
+    let version = [numbers.next()??, numbers.next()??, numbers.next()??];
+    numbers.next().is_none().then_some(version)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn pages_that_differ_are_another_versions_only_where_that_can_be() {
+        for (made_by, walked_by, expected) in [
+            (Some(PROGRAM), "coreproof 0.1.0", None),
+            (Some("coreproof 0.2.0"), "coreproof 0.1.0", Some("coreproof 0.2.0")),
+            (Some("coreproof 0.2.0"), PROGRAM, None),
+            (Some("coreproof 99.0.0"), PROGRAM, Some("coreproof 99.0.0")),
+            (
+                Some("coreproof"),
+                "coreproof 0.1.0",
+                Some("coreproof 0.1.0 or a later one"),
+            ),
+            (None, "coreproof 0.1.0", Some("coreproof 0.1.0 or a later one")),
+            (None, PROGRAM, None),
+            (Some("coreproof 0.2"), PROGRAM, None),
+            (Some("another program"), "coreproof 0.2.0", None),
+        ] {
+            assert_eq!(
+                another_maker(made_by, walked_by).as_deref(),
+                expected,
+                "{made_by:?} {walked_by}"
+            );
+        }
+    }
 }

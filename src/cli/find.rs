@@ -10,6 +10,7 @@ use serde::Serialize;
 use super::args::Find;
 use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
+use super::listed::{Form, Listed, Rows};
 use super::out::{self, say};
 use super::tables::table;
 use crate::evidence::archive::{self, Archive, Summary};
@@ -17,40 +18,6 @@ use crate::evidence::stored::run_of;
 use crate::plan::Kind;
 use crate::run::fold::{Evidence, Run};
 use crate::terminal::plain::clean;
-
-/// One record as it is listed. `fixtures/schema/records.schema.json` describes it.
-#[derive(Debug, Serialize)]
-pub(super) struct Listed<'a> {
-    run: String,
-    opened_at: &'a str,
-    closed_at: &'a str,
-    place: &'a str,
-    cable: &'a str,
-    engineer: &'a str,
-    verdict: &'a str,
-    outcome: &'a str,
-    edition: &'a str,
-    fingerprint: &'a str,
-    sha256: &'a str,
-}
-
-impl<'a> Listed<'a> {
-    pub(super) fn of(summary: &'a Summary) -> Listed<'a> {
-        Listed {
-            run: summary.run.to_string(),
-            opened_at: &summary.opened_at,
-            closed_at: &summary.closed_at,
-            place: &summary.place,
-            cable: &summary.cable,
-            engineer: &summary.engineer,
-            verdict: &summary.verdict,
-            outcome: &summary.outcome,
-            edition: &summary.edition,
-            fingerprint: &summary.fingerprint,
-            sha256: &summary.sha256,
-        }
-    }
-}
 
 /// The archive, where there is one.
 fn archive() -> Result<Option<Archive>, Failure> {
@@ -87,52 +54,42 @@ pub(super) fn find(asked: &Find) -> Result<u8, Failure> {
         }
         .into());
     };
-    let mut found = Vec::new();
+    let form = match (asked.json, asked.csv) {
+        (true, _) => Form::Json,
+        (_, true) => Form::Csv,
+        _ => Form::Table(&["run", "closed (UTC)", "place", "cable", "engineer", "verdict"]),
+    };
+    let mut rows = Rows::of(form);
     archive.for_each_summary(|summary| {
-        if fits(asked, &summary) && judged_by(&archive, &summary, asked.instrument.as_deref())? {
-            found.push(summary);
+        if !fits(asked, &summary) || !judged_by(&archive, &summary, asked.instrument.as_deref())? {
+            return Ok(());
         }
-        Ok::<(), Failure>(())
+        let later = archive.superseded(summary.run)?;
+        rows.add(&Listed::of(&summary, later), || row(&summary, later.is_some()))
     })?;
-    let rows: Vec<Listed<'_>> = found.iter().map(Listed::of).collect();
-    if asked.json {
-        out::json(&rows);
-    } else if asked.csv {
-        csv(&rows)?;
-    } else {
-        let row = |r: &Listed<'_>| {
-            [&r.run, r.closed_at, r.place, r.cable, r.engineer, r.verdict]
-                .map(str::to_owned)
-                .to_vec()
-        };
-        let rows: Vec<_> = rows.iter().map(row).collect();
-        say!(
-            "{} {} found",
-            rows.len(),
-            if rows.len() == 1 { "record" } else { "records" }
-        );
-        if !rows.is_empty() {
-            say!(
-                "{}",
-                table(&["run", "closed (UTC)", "place", "cable", "engineer", "verdict"], &rows)
-            );
-        }
+    let count = rows.end();
+    if !asked.json && !asked.csv {
+        say!("{count} {} found", if count == 1 { "record" } else { "records" });
     }
-    Ok(if found.is_empty() { FOUND } else { PASSED })
+    Ok(if count == 0 { FOUND } else { PASSED })
 }
 
-/// RFC 4180, the names of the members in the first line.
-fn csv<T: Serialize>(rows: &[T]) -> Result<(), Failure> {
-    let failed =
-        |error: &dyn std::fmt::Display| Failure::equipment(format!("the list cannot be written as CSV: {error}"));
-    let mut writer = ::csv::Writer::from_writer(Vec::new());
-    for row in rows {
-        writer.serialize(row).map_err(|error| failed(&error))?;
-    }
-    let bytes = writer.into_inner().map_err(|error| failed(&error))?;
-    let text = String::from_utf8_lossy(&bytes);
-    text.lines().for_each(|line| say!("{line}"));
-    Ok(())
+fn row(summary: &Summary, is_superseded: bool) -> Vec<String> {
+    let verdict = match is_superseded {
+        true => format!("SUPERSEDED, was {}", summary.verdict),
+        false => summary.verdict.clone(),
+    };
+    let run = summary.run.to_string();
+    [
+        &run,
+        &summary.closed_at,
+        &summary.place,
+        &summary.cable,
+        &summary.engineer,
+        &verdict,
+    ]
+    .map(String::to_owned)
+    .to_vec()
 }
 
 /// Whether an instrument took a reading of a record that still stands; its name or serial number, or a part of one.

@@ -107,7 +107,7 @@ pub(super) async fn begin(prepared: Asked, asked: &Identify, plain: bool) -> Res
 /// Goes on with one that was broken off, or signs one that is closed.
 pub(super) async fn resume(file: &Path, asked: &Identify, plain: bool) -> Result<u8, Failure> {
     let home = Home::open()?;
-    keys::load(&home.keys())?;
+    keys::own(&home.keys())?;
     if beside(file).exists() {
         return Err(Failure::refused(format!("`{}` is signed already", file.display()))
             .hint(format!("`coreproof verify {}` checks it", file.display())));
@@ -158,7 +158,7 @@ pub(super) async fn resume(file: &Path, asked: &Identify, plain: bool) -> Result
 
 /// Where it is and who does it: as the job says, else as given and as the key says.
 fn whose(prepared: &Asked, asked: &Identify, home: Option<&Home>) -> Result<(String, String), Failure> {
-    let key = home.map(|home| keys::load(&home.keys())).transpose()?;
+    let key = home.map(|home| keys::own(&home.keys())).transpose()?;
     if let Some(job) = &prepared.job {
         return Ok((prepared.subject.place(job), job.engineer.clone()));
     }
@@ -264,5 +264,5 @@ async fn sign(file: &Path, home: &Home, said: &mut UnboundedReceiver<Said>) -> R
         file.display()
     );
     let key = unlock(home, said).await.map_err(|failure| later(failure, &then))?;
-    sign_beside(file, &key).map_err(|refusal| later(refusal.into(), &then))
+    sign_beside(file, &*key).map_err(|refusal| later(refusal.into(), &then))
 }

@@ -11,7 +11,7 @@ use super::out::say;
 use super::passphrase;
 use super::tables::table;
 use super::walked::unlock;
-use crate::evidence::keys::{self, PublicKey, Trust};
+use crate::evidence::keys::{self, Own, PublicKey, Trust};
 use crate::evidence::statements;
 use crate::run::dialogue::Said;
 use crate::terminal::input;
@@ -35,11 +35,26 @@ pub(super) async fn new(name: &str) -> Result<u8, Failure> {
     Ok(PASSED)
 }
 
+/// Makes a key that an SSH agent holds the own one, and trusts it here.
+pub(super) fn agent(file: &Path, name: &str) -> Result<u8, Failure> {
+    let home = Home::open()?;
+    let public = keys::adopt(&home.keys(), name, &PublicKey::read(file)?)?;
+    say_alike(&home, name)?;
+    Trust::add(&home.trusted(), name, &public)?;
+    say!("Records are signed by the SSH agent, as {}.", clean(name));
+    say!("fingerprint {}", public.fingerprint());
+    say!("Give the fingerprint to whoever will check your records, by another way than the records.");
+    Ok(PASSED)
+}
+
 /// Shows the key and the trusted list.
 pub(super) fn show() -> Result<u8, Failure> {
     let home = Home::open()?;
-    match keys::load(&home.keys()) {
+    match keys::own(&home.keys()) {
         Ok(key) => {
+            if matches!(key, Own::Agent(_)) {
+                say!("held by an SSH agent");
+            }
             say!(
                 "{}\n{}",
                 clean(&key.public().openssh_line()),
@@ -139,7 +154,12 @@ async fn new_passphrase(lines: &mut UnboundedReceiver<Said>, again: &str) -> Res
 /// Puts the key under another passphrase.
 pub(super) async fn passphrase() -> Result<u8, Failure> {
     let home = Home::open()?;
-    keys::load(&home.keys())?;
+    if let Own::Agent(_) = keys::own(&home.keys())? {
+        return Err(
+            Failure::refused("the signing key is held by an SSH agent, which keeps its passphrase")
+                .hint("change it where the key's file is: `ssh-keygen -p`"),
+        );
+    }
     let mut lines = input::lines();
     let old = passphrase::ask("Passphrase of the signing key", &mut lines).await?;
     keys::load(&home.keys())?.unlock(&old)?;
@@ -163,7 +183,7 @@ pub(super) async fn retire(name: Option<&str>, from: &str) -> Result<u8, Failure
         );
         return Ok(PASSED);
     }
-    let own = keys::load(&home.keys())?.public().clone();
+    let own = keys::own(&home.keys())?.public().clone();
     let trust = Trust::read(&home.trusted())?;
     let name = trust
         .listed(&own)
@@ -173,7 +193,7 @@ pub(super) async fn retire(name: Option<&str>, from: &str) -> Result<u8, Failure
                 .hint("trust it again, then retire it: `coreproof key trust`")
         })?;
     let key = unlock(&home, &mut input::lines()).await?;
-    let told = statements::retire(&home.archive(), &home.heads(), &key, from)?;
+    let told = statements::retire(&home.archive(), &home.heads(), &*key, from)?;
     Trust::retire(&home.trusted(), &name, from)?;
     told.iter().for_each(|told| say!("note: {}", clean(told)));
     say!(

@@ -27,6 +27,31 @@ pub fn complaint(text: Arguments<'_>) {
 
 /// Writes JSON. What a terminal must not get is written as `\u` and four digits, so that nothing of it is lost.
 pub fn json(value: &impl Serialize) {
+    line(format_args!("{}", json_text(value)));
+}
+
+/// A JSON array whose members go out as they come, in the same form as an array that is written at once.
+#[derive(Debug, Default)]
+pub struct JsonRows {
+    is_open: bool,
+}
+
+impl JsonRows {
+    /// One more member.
+    pub fn add(&mut self, value: &impl Serialize) {
+        let before = if self.is_open { ",\n" } else { "[\n" };
+        let indented = json_text(value).replace('\n', "\n  ");
+        part(format_args!("{before}  {indented}"));
+        self.is_open = true;
+    }
+
+    /// The end of the array.
+    pub fn end(&self) {
+        line(format_args!("{}", if self.is_open { "\n]" } else { "[]" }));
+    }
+}
+
+fn json_text(value: &impl Serialize) -> String {
     let text = serde_json::to_string_pretty(value).expect("what is printed is plain data");
     let mut escaped = String::with_capacity(text.len());
     for c in text.chars() {
@@ -39,7 +64,7 @@ pub fn json(value: &impl Serialize) {
             escaped.push(c);
         }
     }
-    line(format_args!("{escaped}"));
+    escaped
 }
 
 /// Writes without ending the line.

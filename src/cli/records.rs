@@ -5,66 +5,28 @@ use std::path::Path;
 use serde_json::json;
 
 use super::error::{FOUND, Failure, PASSED};
-use super::find::Listed;
 use super::home::Home;
 use super::out::{self, say};
+use super::progress::Progress;
 use super::tables::table;
 use super::walked::unlock;
-use crate::evidence::archive::{self, Append, Archive, Entry};
-use crate::evidence::keys::{PublicKey, Signs, Trust};
+use crate::evidence::archive::{Append, Archive, Entry};
+use crate::evidence::keys::{PublicKey, Trust};
 use crate::evidence::log::Kind as LeafKind;
 use crate::evidence::statements;
 use crate::evidence::stored::{self, run_of};
-use crate::evidence::{Sealed, bytes, sign_head, write_new};
+use crate::evidence::supersession::Supersession;
+use crate::evidence::{Sealed, bytes, sign_head};
 use crate::identify::session::said_of;
 use crate::job;
 use crate::judge::window::Outcome;
 use crate::plan::Kind;
+use crate::run::event::Supersedes;
 use crate::run::fold::{Evidence, Run};
 use crate::sequence;
 use crate::sequence::worked;
 use crate::terminal::input;
 use crate::terminal::plain::clean;
-
-/// Lists.
-pub(super) fn list(as_json: bool) -> Result<u8, Failure> {
-    let records = match Archive::read(&Home::open()?.archive()) {
-        Err(archive::Error::Absent { .. }) => Vec::new(),
-        other => other?.list()?,
-    };
-    if as_json {
-        out::json(&records.iter().map(Listed::of).collect::<Vec<_>>());
-    } else if records.is_empty() {
-        let path = Home::open()?.archive();
-        say!("the archive {} holds no records yet", path.display());
-    } else {
-        let names: Vec<String> = records.iter().map(|r| r.run.to_string()).collect();
-        let rows: Vec<_> = records
-            .iter()
-            .zip(&names)
-            .map(|(r, name)| {
-                let opened = r.opened_at.get(..16).unwrap_or(&r.opened_at).replace('T', " ");
-                let verdict = format!("{}, {}", r.verdict, r.outcome);
-                vec![short(name, &names), opened, r.place.clone(), r.cable.clone(), verdict]
-            })
-            .collect();
-        say!(
-            "{}",
-            table(&["run", "opened (UTC)", "place", "cable", "verdict"], &rows)
-        );
-    }
-    Ok(PASSED)
-}
-
-/// As much of an id as tells it from the others, whole groups, two at the least.
-fn short(name: &str, all: &[String]) -> String {
-    let groups: Vec<_> = name.split('-').collect();
-    let prefixes = (2..=groups.len()).map(|n| groups[..n].join("-"));
-    prefixes
-        .into_iter()
-        .find(|prefix| all.iter().filter(|other| other.starts_with(prefix.as_str())).count() == 1)
-        .unwrap_or_else(|| name.to_owned())
-}
 
 /// One line of a record's table.
 fn row(run: &Run, step: usize) -> Vec<String> {
@@ -104,6 +66,8 @@ pub(super) fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
     let archive = Archive::read(&Home::open()?.archive())?;
     let entry = archive.get(prefix)?;
     let further = further(&archive, &entry)?;
+    let superseded = statements::superseded_by(&archive, entry.summary.run, &entry.summary.sha256)?;
+    let superseded: Vec<String> = superseded.iter().map(Supersession::words).collect();
     let run = run_of(&entry)?;
     let worked = worked::from_readings(&run.plan.job, &run.measured()).map_err(Failure::refused)?;
     if as_json {
@@ -121,11 +85,13 @@ pub(super) fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
             "verdict": run.outcome(), "limits": run.plan.job.limits.caveat, "limitations": run.plan.limitations,
             "sha256": entry.summary.sha256, "fingerprint": entry.summary.fingerprint, "steps": steps,
             "decision": run.plan.job.decision, "worked": worked, "identified": identified(&run), "differences": run.differences_words(), "further_signatures": further,
+            "superseded": superseded, "supersedes": run.opened.supersedes,
         });
         out::json(&value);
         return Ok(PASSED);
     }
     let job = &run.plan.job;
+    superseded.iter().for_each(|words| say!("{}", clean(words)));
     say!("{}", clean(&run.plan.title));
     say!(
         "{}",
@@ -152,6 +118,7 @@ pub(super) fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
     say!("{}", job.decision.words());
     for text in std::iter::once(&job.limits.caveat)
         .chain(&run.plan.limitations)
+        .chain(&run.opened.supersedes.iter().map(Supersedes::words).collect::<Vec<_>>())
         .chain(&run.departures())
         .chain(&run.differences_words())
         .chain(&identified(&run))
@@ -233,21 +200,20 @@ fn is_archive(file: &Path) -> bool {
 pub(super) fn export(prefix: &str, folder: &Path) -> Result<u8, Failure> {
     let archive = Archive::read(&Home::open()?.archive())?;
     let entry = archive.get(prefix)?;
-    let proof = archive.proof(entry.summary.run)?;
+    let trust = Trust::read(&Home::open()?.trusted())?;
+    let beside = statements::beside(&archive, &trust, &entry)?;
     let sealed = Sealed {
         record: entry.record,
         signature: entry.signature,
     };
     sealed.write_into(folder, &entry.public_key)?;
-    let with_proof = match &proof {
-        Some(proof) => {
-            write_new(&folder.join("record.tlog-proof"), proof.text().as_bytes())?;
-            ", record.tlog-proof"
-        }
-        None => "",
-    };
+    let more: String = beside
+        .write_into(folder)?
+        .iter()
+        .map(|name| format!(", {name}"))
+        .collect();
     say!(
-        "record.jsonl, record.jsonl.sig{with_proof} and signer.pub are in {}",
+        "record.jsonl, record.jsonl.sig{more} and signer.pub are in {}",
         clean(&folder.display().to_string())
     );
     Ok(PASSED)
@@ -274,7 +240,7 @@ pub(super) async fn countersign(prefix: &str, signature: Option<&Path>) -> Resul
     let mut archive = Archive::open(&home.archive())?;
     let by = statements::countersign(&mut archive, &entry, &armored)?;
     if let Some(key) = key {
-        let told = sign_head(&mut archive, &home.heads(), &key)?;
+        let told = sign_head(&mut archive, &home.heads(), &*key)?;
         told.iter().for_each(|told| say!("note: {}", clean(told)));
     }
     say!(
@@ -305,8 +271,10 @@ fn further(archive: &Archive, entry: &Entry) -> Result<Vec<String>, Failure> {
 /// Exports all records as one file.
 pub(super) fn export_all(file: &Path) -> Result<u8, Failure> {
     let archive = Archive::read(&Home::open()?.archive())?;
-    archive.copy_to(file)?;
-    let records = archive.list()?.len();
+    let records = archive.count()?;
+    let mut progress = Progress::of("exporting, pages", 0);
+    archive.copy_to(file, |done, total| progress.so_far(done, total))?;
+    drop(progress);
     say!(
         "{records} records with their log are in {}",
         clean(&file.display().to_string())
@@ -322,7 +290,9 @@ fn import_all(file: &Path) -> Result<u8, Failure> {
     let mut archive = Archive::open(&home.archive())?;
     let (mut stored, mut there) = (0_u64, 0_u64);
     let mut refused = Vec::new();
+    let mut progress = Progress::of("importing", other.count()?);
     other.for_each(|entry| {
+        progress.one();
         let sealed = Sealed {
             record: entry.record.clone(),
             signature: entry.signature.clone(),
@@ -336,11 +306,15 @@ fn import_all(file: &Path) -> Result<u8, Failure> {
             }
         }
         for row in other.statements(LeafKind::Signature, &entry.summary.run.to_string())? {
-            // one that is there already, or does not hold, is not taken in again
+            // one that is there already, or does not hold, is not taken in again; nor is such a time stamp
             let _ = statements::countersign(&mut archive, &entry, &row.signature);
+        }
+        for token in other.stamps(entry.summary.run)? {
+            let _ = statements::stamp(&mut archive, &entry, &token);
         }
         Ok::<(), Failure>(())
     })?;
+    drop(progress);
     say!("{stored} stored, {there} already there, {} not taken", refused.len());
     if refused.is_empty() {
         return Ok(PASSED);

@@ -33,7 +33,7 @@ pub(super) async fn resume(prefix: Option<&str>, given: Option<&str>, plain: boo
         drop(lines);
         return seal(&home, &path, &run, &mut said).await;
     }
-    keys::load(&home.keys())?;
+    keys::own(&home.keys())?;
     let refused = proof::problems(&run.plan);
     if let Some(finding) = refused.first() {
         run.break_off(&format!(

@@ -4,12 +4,14 @@ use std::path::{Path, PathBuf};
 
 use tokio::sync::mpsc::UnboundedReceiver;
 
+use super::args::RunArgs;
 use super::error::{FOUND, Failure, INTERRUPTED, PASSED};
 use super::files;
 use super::home::Home;
 use super::identified;
 use super::meter;
 use super::out::{complain, say};
+use super::superseding;
 use super::tables::table;
 use super::walked::{self, later, unlock};
 use crate::evidence::journal::Journal;
@@ -27,22 +29,23 @@ use crate::terminal::plain::{Plain, clean};
 use crate::walk::{Stop, WallClock};
 
 /// Runs.
-pub(super) async fn run(
-    sequence: &Path,
-    job: &Path,
-    given: Option<&str>,
-    overdue: Option<&str>,
-    identified: Option<&Path>,
-    plain: bool,
-) -> Result<u8, Failure> {
-    let plan = files::plan(sequence, job)?;
+pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
+    let plan = files::plan(&asked.sequence, &asked.job)?;
+    let given = asked.meter.as_deref();
     let home = Home::open()?;
     // a run that could not be sealed would be found out only at its end
-    keys::load(&home.keys())?;
+    keys::own(&home.keys())?;
     let named = given.map(|g| meter::named(g, &plan.job)).transpose()?;
     let at = WallClock::start().now();
-    let departures = overdue::departures(&plan.job.instruments, at, overdue)?;
-    let identified = identified
+    let departures = overdue::departures(&plan.job.instruments, at, asked.overdue.as_deref())?;
+    let corrected = asked.supersedes.iter().zip(&asked.because);
+    let corrected = corrected
+        .map(|(record, because)| superseding::of(record, because, &home))
+        .next()
+        .transpose()?;
+    let identified = asked
+        .identified
+        .as_deref()
         .map(|file| identified::carried(file, &plan.job))
         .transpose()?;
     let mut lines = meter::answers(given)?;
@@ -51,6 +54,7 @@ pub(super) async fn run(
     opened.profiles = meter::carried(&plan.job, named.as_ref());
     opened.departures = departures;
     opened.identified = identified;
+    opened.supersedes = corrected;
     opened.port = named.as_ref().map(|n| n.port.recorded());
     let path = home.runs()?.join(format!("{}.jsonl", opened.run));
     let mut journal = Journal::create(&path, &Event::Opened(Box::new(opened.clone())), at)?;
@@ -113,7 +117,7 @@ pub(super) async fn seal(
     closing(run);
     let unsealed = |failure: Failure| later(failure, "the run is closed and kept; seal it with `coreproof resume`");
     let key = unlock(home, said).await.map_err(unsealed)?;
-    let stored = store(journal, &home.archive(), &home.heads(), &key).map_err(|refusal| unsealed(refusal.into()))?;
+    let stored = store(journal, &home.archive(), &home.heads(), &*key).map_err(|refusal| unsealed(refusal.into()))?;
     say!("Sealed as {}.", stored.summary.run);
     say!("SHA-256 {}", stored.summary.sha256);
     stored.told.iter().for_each(|told| say!("note: {}", clean(told)));

@@ -5,8 +5,8 @@ use clap::Parser;
 use super::args::{Args, Command, KeyCommand, MeterCommand, RecordsCommand};
 use super::error::{Failure, REFUSED};
 use super::{
-    audit, certificate, check, coverage, distance, find, identify, key, limits, locate, meter_list, meter_watch, plan,
-    records, rehearse, resume, run, teach, teach_port, verify,
+    audit, certificate, check, coverage, distance, find, identify, key, limits, listed, locate, meter_list,
+    meter_watch, plan, records, rehearse, resume, run, teach, teach_port, timestamp, verify,
 };
 use crate::system::private::owner_only;
 
@@ -98,20 +98,7 @@ fn command(args: Args) -> Result<u8, Failure> {
             job,
             json,
         } => limits::limits(&find.join(" "), &compare, job.as_deref(), json),
-        Command::Run {
-            sequence,
-            job,
-            meter,
-            overdue,
-            identified,
-        } => runtime()?.block_on(run::run(
-            &sequence,
-            &job,
-            meter.as_deref(),
-            overdue.as_deref(),
-            identified.as_deref(),
-            args.plain,
-        )),
+        Command::Run(asked) => runtime()?.block_on(run::run(&asked, args.plain)),
         Command::Resume { run, meter } => {
             runtime()?.block_on(resume::resume(run.as_deref(), meter.as_deref(), args.plain))
         }
@@ -135,16 +122,22 @@ fn command(args: Args) -> Result<u8, Failure> {
         Command::Key { command } => key_command(command),
         Command::Records { command } => records_command(command),
         Command::Certificate { record, output } => certificate::certificate(&record, &output),
-        Command::Verify { file, key } => verify::verify(&file, key.as_deref()),
+        Command::Verify { file, key, authority } => verify::verify(&file, key.as_deref(), &authority),
         Command::Identify(asked) => runtime()?.block_on(identify::identify(&asked, args.plain)),
         Command::Distance(asked) => distance::distance(&asked),
-        Command::Audit { filter, against, json } => audit::audit(filter.as_deref(), &against, json),
+        Command::Audit {
+            filter,
+            against,
+            authority,
+            json,
+        } => audit::audit(filter.as_deref(), &against, &authority, json),
     }
 }
 
 fn key_command(command: KeyCommand) -> Result<u8, Failure> {
     match command {
         KeyCommand::New { name } => runtime()?.block_on(key::new(&name)),
+        KeyCommand::Agent { file, name } => key::agent(&file, &name),
         KeyCommand::Show => key::show(),
         KeyCommand::Trust {
             file,
@@ -159,7 +152,7 @@ fn key_command(command: KeyCommand) -> Result<u8, Failure> {
 
 fn records_command(command: RecordsCommand) -> Result<u8, Failure> {
     match command {
-        RecordsCommand::List { json } => records::list(json),
+        RecordsCommand::List { json } => listed::list(json),
         RecordsCommand::Show { record, edition, json } => match edition {
             Some(edition) => records::other_edition(&record, &edition, json),
             None => records::show(&record, json),
@@ -173,6 +166,16 @@ fn records_command(command: RecordsCommand) -> Result<u8, Failure> {
         RecordsCommand::Countersign { record, signature } => {
             runtime()?.block_on(records::countersign(&record, signature.as_deref()))
         }
+        RecordsCommand::Timestamp {
+            record,
+            request,
+            token,
+            authority,
+        } => match (request, token) {
+            (Some(file), _) => timestamp::request(&record, &file),
+            (None, Some(file)) => timestamp::keep(&record, &file, &authority),
+            (None, None) => unreachable!("one of them is required"),
+        },
         RecordsCommand::Import { file } => records::import(&file),
     }
 }

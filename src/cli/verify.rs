@@ -1,33 +1,33 @@
 //! `verify`: a record or an identification with its signature, or a certificate that carries a record.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use super::certificate::{Pages, compare_pages, record_in};
 use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
 use super::identified;
 use super::out::say;
+use crate::evidence::archive::{self, Archive, sha256_hex};
 use crate::evidence::audit::{Examined, examine, is_identification};
-use crate::evidence::keys::{PublicKey, Trust};
+use crate::evidence::keys::{self, PublicKey, Trust};
 use crate::evidence::log::{BadProof, Leaf, Proof, signed_by};
-use crate::evidence::{Beside, Document, Sealed, bytes, proof_beside, prove, signer_of, trusted_when};
+use crate::evidence::statements;
+use crate::evidence::supersession::Supersession;
+use crate::evidence::timestamp::{Authorities, BadStamp, Proved, Stamp};
+use crate::evidence::{Document, Sealed, bounded, bytes, prove, signer_of, trusted_when};
 use crate::identify::session::Session;
 use crate::run::fold::Run;
 use crate::terminal::plain::clean;
 
 /// Verifies a file.
-pub(super) fn verify(file: &Path, key: Option<&Path>) -> Result<u8, Failure> {
+pub(super) fn verify(file: &Path, key: Option<&Path>, authorities: &[PathBuf]) -> Result<u8, Failure> {
+    let authorities = Authorities::read(authorities)?;
     let content = bytes(file)?;
     let is_pdf = content.starts_with(b"%PDF");
     let document = if is_pdf {
         record_in(&content)?
     } else {
-        Document {
-            sealed: Sealed::read(file)?,
-            proof: proof_beside(file)?,
-            known_as: None,
-            made_by: None,
-        }
+        Document::read(file)?
     };
     let sealed = &document.sealed;
     let pinned = key.map(PublicKey::read).transpose()?;
@@ -48,9 +48,12 @@ pub(super) fn verify(file: &Path, key: Option<&Path>) -> Result<u8, Failure> {
         return Ok(FOUND);
     }
     let run = run.expect("what cannot be read has a remark");
+    further(&document, signer, &trust)?;
     let unproved = around(&content, is_pdf, &document, run, signer)?;
+    superseded(&document, run)?;
+    let contradicted = times(&document, run, &authorities)?;
     // a script must not take a rehearsal for a proof, nor pages that nobody compared
-    Ok(if unproved || run.opened.rehearsal.is_some() {
+    Ok(if unproved || contradicted || run.opened.rehearsal.is_some() {
         FOUND
     } else {
         PASSED
@@ -62,6 +65,7 @@ pub(super) fn verify(file: &Path, key: Option<&Path>) -> Result<u8, Failure> {
 fn around(content: &[u8], is_pdf: bool, document: &Document, run: &Run, signer: &PublicKey) -> Result<bool, Failure> {
     let sealed = &document.sealed;
     let proof = document
+        .beside
         .proof
         .as_deref()
         .map(Proof::read)
@@ -71,18 +75,7 @@ fn around(content: &[u8], is_pdf: bool, document: &Document, run: &Run, signer: 
         say_proof(proof, run, sealed, signer)?;
     }
     let pages = match is_pdf {
-        true => {
-            let known_as = document.known_as.clone();
-            let around = Beside { known_as, proof };
-            Some(compare_pages(
-                content,
-                document.made_by.as_deref(),
-                sealed,
-                run,
-                signer,
-                &around,
-            )?)
-        }
+        true => Some(compare_pages(content, document, run, signer)?),
         false => None,
     };
     say!("record       unchanged since it was sealed, every verdict judged again");
@@ -98,6 +91,93 @@ fn around(content: &[u8], is_pdf: bool, document: &Document, run: &Run, signer: 
         None => {}
     }
     Ok(false)
+}
+
+/// Says who signed after the first; each must have signed this record, and once.
+fn further(document: &Document, signer: &PublicKey, trust: &Trust) -> Result<(), Failure> {
+    let refused = |what: String| {
+        Failure::refused(format!("the record is good, but {what}"))
+            .hint("do not rely on who is said to have signed it as well: ask for it again")
+    };
+    let mut signers = vec![signer.clone()];
+    for further in &document.beside.further {
+        let key = keys::verify(&document.sealed.record, &further.signature, None)
+            .map_err(|error| refused(format!("a further signature does not hold: {error}")))?;
+        if signers.contains(&key) {
+            return Err(refused(format!(
+                "{} is said to have signed it twice",
+                key.fingerprint()
+            )));
+        }
+        let name = trust.listed(&key).map(|signer| signer.names[0].as_str());
+        let name = name.unwrap_or("somebody who is not trusted here");
+        say!("signed too   {}, {}", clean(name), key.fingerprint());
+        signers.push(key);
+    }
+    Ok(())
+}
+
+/// Says what bounds the times of a record; true where a proved time stamp contradicts them.
+fn times(document: &Document, run: &Run, authorities: &Authorities) -> Result<bool, Failure> {
+    let record = &document.sealed.record;
+    let bad = |error: BadStamp| {
+        Failure::refused(format!("the record is good, but {error}"))
+            .hint("do not rely on its time stamp: ask the engineer for it, or name the authority that made it")
+    };
+    let mut contradicted = false;
+    let mut bound: Option<Proved> = None;
+    for stamp in &document.beside.stamps {
+        let stamp = Stamp::read(stamp).map_err(bad)?;
+        if authorities.is_empty() {
+            stamp.fits(record).map_err(bad)?;
+            say!(
+                "stamped      not after {}, by the word of whoever made the time stamp: name an authority with `--authority`",
+                stamp.at
+            );
+            continue;
+        }
+        let proved = authorities.prove(&stamp, record).map_err(bad)?;
+        say!("stamped      not after {}, proved: {}", proved.at, clean(&proved.by));
+        if let Some(remark) = bounded(run, &proved) {
+            say!("{:<12} {}", remark.concern.word(), clean(&remark.words()));
+            contradicted = true;
+        }
+        if bound.as_ref().is_none_or(|known| proved.at < known.at) {
+            bound = Some(proved);
+        }
+    }
+    match bound {
+        Some(proved) => say!("times        the signer's word, and not after {}", proved.at),
+        None => say!("times        the signer's word: only a time stamp or a checkpoint in other hands bounds them"),
+    }
+    Ok(contradicted)
+}
+
+/// Says which later record supersedes this one, as far as the file or the archive here can tell.
+fn superseded(document: &Document, run: &Run) -> Result<(), Failure> {
+    let sha256 = sha256_hex(&document.sealed.record);
+    let is_of_this = |later: &Supersession| later.run == run.opened.run && later.sha256 == sha256;
+    let known = match Archive::read(&Home::open()?.archive()) {
+        Ok(archive) => statements::superseded_by(&archive, run.opened.run, &sha256)?,
+        Err(archive::Error::Absent { .. }) => Vec::new(),
+        Err(error) => {
+            say!("note: {}", clean(&error.to_string()));
+            Vec::new()
+        }
+    };
+    let carried = document.beside.superseded.as_deref().map(Supersession::all_in);
+    let carried: Vec<_> = carried.unwrap_or_default().into_iter().filter(is_of_this).collect();
+    for later in &known {
+        say!("superseded   {}", clean(&later.words()));
+    }
+    for later in carried.iter().filter(|later| !known.contains(later)) {
+        let words = later.words();
+        say!("superseded   by the word of whoever made this file: {}", clean(&words));
+    }
+    if known.is_empty() && carried.is_empty() {
+        say!("superseded   no later record is known here; this file alone cannot show one");
+    }
+    Ok(())
 }
 
 fn unproved(error: BadProof) -> Failure {
@@ -174,6 +254,9 @@ fn print_run(run: &Run) {
     line("place", &format!("{}, {}", job.place.name, job.place.part));
     line("cable", &job.cable);
     line("engineer", &job.engineer);
+    if let Some(earlier) = &run.opened.supersedes {
+        line("supersedes", &earlier.words());
+    }
     line("opened", &run.opened_at.to_string());
     if let Some((ending, at)) = &run.ending {
         line("closed", &format!("{at}, {}", ending.words()));

@@ -14,7 +14,7 @@ use super::meter::Named;
 use super::out::{complain, say};
 use super::passphrase;
 use crate::evidence::journal::Journal;
-use crate::evidence::keys::{self, SigningKey};
+use crate::evidence::keys::{self, Own, Signs};
 use crate::evidence::{Refusal, Reopened, reopen};
 use crate::located::Text;
 use crate::meter::port::source::Meter;
@@ -85,20 +85,24 @@ pub(super) fn carries(profiles: &[Text], named: &Named) -> bool {
         .any(|p| p.name == profile.name && p.text == profile.text)
 }
 
-/// Opens the engineer's key with the passphrase that is asked for.
-pub(super) async fn unlock(home: &Home, said: &mut UnboundedReceiver<Said>) -> Result<SigningKey, Failure> {
-    let locked = keys::load(&home.keys())?;
+/// Opens the engineer's key with the passphrase that is asked for; one that an agent holds is the agent's to open.
+pub(super) async fn unlock(home: &Home, said: &mut UnboundedReceiver<Said>) -> Result<Box<dyn Signs>, Failure> {
+    let own = keys::own(&home.keys())?;
     say!(
         "Signing with {} ({})",
-        clean(locked.public().comment()),
-        locked.public().fingerprint()
+        clean(own.public().comment()),
+        own.public().fingerprint()
     );
+    let locked = match own {
+        Own::Agent(key) => return Ok(key),
+        Own::Locked(locked) => locked,
+    };
     let mut tries = 0;
     loop {
         tries += 1;
         let typed = passphrase::ask("Passphrase of the signing key", said).await?;
         match locked.unlock(&typed) {
-            Ok(key) => return Ok(key),
+            Ok(key) => return Ok(Box::new(key)),
             Err(error @ keys::Error::WrongPassphrase { .. }) if tries < PASSPHRASE_TRIES => {
                 complain!("{error}");
             }

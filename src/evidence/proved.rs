@@ -4,9 +4,10 @@
 
 use jiff::{SignedDuration, Timestamp};
 
-use super::audit::{Concern, Examined, Remark, examine, examine_carried};
+use super::audit::{Concern, Examined, Known, Remark, examine_carried, examine_known};
 use super::keys::{PublicKey, Trust, alike};
 use super::sealed::Sealed;
+use super::timestamp::Proved;
 use crate::run::fold::Run;
 
 /// How far a clock may be wrong before a time counts as one that has not come.
@@ -14,7 +15,18 @@ const CLOCK_APART: SignedDuration = SignedDuration::from_mins(10);
 
 /// Examines a record with its signature; `expected` pins the key.
 pub fn prove(sealed: &Sealed, expected: Option<&PublicKey>, trust: &Trust, now: Timestamp) -> Examined<Run> {
-    let mut examined = examine::<Run>(&sealed.record, &sealed.signature, expected);
+    prove_known(sealed, expected, trust, now, &Known::default())
+}
+
+/// The same, one of many in one audit.
+pub fn prove_known(
+    sealed: &Sealed,
+    expected: Option<&PublicKey>,
+    trust: &Trust,
+    now: Timestamp,
+    known: &Known,
+) -> Examined<Run> {
+    let mut examined = examine_known::<Run>(&sealed.record, &sealed.signature, expected, known);
     let mut more = Vec::new();
     if let (Some(run), Some(signer)) = (&examined.folded, &examined.signer)
         && run.opened.rehearsal.is_none()
@@ -66,16 +78,33 @@ fn carried(run: &Run, signer: &PublicKey, expected: Option<&PublicKey>, trust: &
     named(trust, &theirs, "the identification that it carries", engineer)
 }
 
-/// Times that have not come, and such at which the key was not valid.
-fn when(run: &Run, signer: &PublicKey, trust: &Trust, now: Timestamp) -> Vec<Remark> {
-    let mut remarks = Vec::new();
+/// What a proved time stamp says of the times in a record that it is over: the latest of them had come then.
+pub fn bounded(run: &Run, proved: &Proved) -> Option<Remark> {
+    let latest = latest(run);
+    let possible = proved.at.saturating_add(CLOCK_APART).ok()?;
+    let what = format!(
+        "it gives the time {latest}, and a time stamp of {} proves that it was there at {}",
+        proved.by, proved.at
+    );
+    (possible < latest).then(|| Remark::on_all(Concern::When, what))
+}
+
+/// The latest time that a record gives.
+fn latest(run: &Run) -> Timestamp {
     let closed = run.ending.as_ref().map(|(_, at)| *at);
     let attempts = run
         .steps
         .iter()
         .flat_map(|step| &step.attempts)
         .map(|attempt| attempt.at);
-    let latest = attempts.chain(closed).fold(run.opened_at, Timestamp::max);
+    attempts.chain(closed).fold(run.opened_at, Timestamp::max)
+}
+
+/// Times that have not come, and such at which the key was not valid.
+fn when(run: &Run, signer: &PublicKey, trust: &Trust, now: Timestamp) -> Vec<Remark> {
+    let mut remarks = Vec::new();
+    let closed = run.ending.as_ref().map(|(_, at)| *at);
+    let latest = latest(run);
     if now
         .saturating_add(CLOCK_APART)
         .is_ok_and(|latest_possible| latest_possible < latest)

@@ -15,6 +15,7 @@ use super::log::Heads;
 use super::refusal::Refusal;
 use super::sealed::{Sealed, beside, bytes, write_new};
 use super::shelf;
+use super::supersession::Supersession;
 use crate::identify::session::Session;
 use crate::run::event::Ending;
 use crate::run::fold::Run;
@@ -73,7 +74,8 @@ pub fn store(journal: &Path, archive: &Path, heads: &Heads, key: &dyn Signs) -> 
     let entry = entry(&sealed, &run, &key.public());
     let mut archive = Archive::open(archive)?;
     let mut told = shelf::opened(&archive, heads)?;
-    archive.append(&entry)?;
+    let supersedes = Supersession::of(&run, &sealed).map(|stated| stated.statement(&sealed, &key.public()));
+    archive.append_with(&entry, supersedes.as_ref())?;
     told.extend(shelf::sign_head(&mut archive, heads, key)?);
     // the archive has it durably and it was read back: the working file has done its work
     std::fs::remove_file(journal).map_err(|error| {

@@ -5,15 +5,16 @@
 use jiff::Timestamp;
 
 use super::archive::{Append, Archive, Entry};
-use super::audit::{Concern, Remark, examine};
+use super::audit::{Concern, Known, Remark, examine};
 use super::keys::{PublicKey, Trust};
 use super::log::Heads;
-use super::proved::prove;
+use super::proved::{prove, prove_known};
 use super::refusal::Refusal;
 use super::seal::{entry, not_rehearsed};
 use super::sealed::Sealed;
 use super::shelf;
 use super::signer::trusted;
+use super::supersession::Supersession;
 use crate::run::fold::Run;
 
 /// The run that a stored record holds.
@@ -52,12 +53,13 @@ pub fn import(
     not_rehearsed(&run)?;
     let (_, closed_at) = run.ending.as_ref().expect("no remarks");
     trusted(trust, &signer, *closed_at)?;
-    let appended = archive.append(&entry(sealed, &run, &signer))?;
+    let supersedes = Supersession::of(&run, sealed).map(|stated| stated.statement(sealed, &signer));
+    let appended = archive.append_with(&entry(sealed, &run, &signer), supersedes.as_ref())?;
     Ok((run, appended, shelf::opened(archive, heads)?))
 }
 
 /// What is wrong with one stored record: in itself, with its signer, and with what the index says of it.
-pub fn remarks(stored: &Entry, trust: &Trust) -> Vec<Remark> {
+pub fn remarks(stored: &Entry, trust: &Trust, known: &Known) -> Vec<Remark> {
     let expected = match PublicKey::parse(&stored.public_key) {
         Ok(key) => key,
         Err(error) => {
@@ -69,7 +71,7 @@ pub fn remarks(stored: &Entry, trust: &Trust) -> Vec<Remark> {
         record: stored.record.clone(),
         signature: stored.signature.clone(),
     };
-    let mut examined = prove(&sealed, Some(&expected), trust, Timestamp::now());
+    let mut examined = prove_known(&sealed, Some(&expected), trust, Timestamp::now(), known);
     let mut further = Vec::new();
     if let Some(run) = &examined.folded
         && let Some((_, closed_at)) = &run.ending

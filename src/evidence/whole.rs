@@ -15,6 +15,8 @@ use super::refusal::Refusal;
 use super::sealed::Sealed;
 use super::shelf;
 use super::statements;
+use super::stored::run_of;
+use super::supersession::Supersession;
 
 /// A record as somebody was given it, with the proof that it was in an archive.
 #[derive(Debug, Clone)]
@@ -324,9 +326,34 @@ pub fn leaf_remark(archive: &Archive, entry: &Entry) -> Result<Option<Remark>, E
     let leaf = Leaf::of_record(run, &entry.record, &entry.signature);
     let there = archive.statements(Kind::Record, &run.to_string())?;
     let what = match there.as_slice() {
-        [row] if row.leaf == leaf => return Ok(None),
+        [row] if row.leaf == leaf => return supersession_remark(archive, entry),
         [] => "it has no leaf in the log: it was put in by something else than this program",
         _ => "its leaf in the log is of another record or signature: it was rewritten or sealed again",
     };
     Ok(Some(Remark::on_all(Concern::Log, what)))
+}
+
+/// Whether what a stored record says of an earlier one has its leaf as well.
+fn supersession_remark(archive: &Archive, entry: &Entry) -> Result<Option<Remark>, Error> {
+    // most records correct none; those need not be read for it
+    let names_one = entry.record.split(|byte| *byte == b'\n').next().is_some_and(|line| {
+        let mark = b"\"supersedes\":{";
+        line.windows(mark.len()).any(|part| part == mark)
+    });
+    if !names_one {
+        return Ok(None);
+    }
+    let Some(earlier) = run_of(entry).ok().and_then(|run| run.opened.supersedes) else {
+        return Ok(None);
+    };
+    let stated = archive.statements(Kind::Supersession, &earlier.run.to_string())?;
+    let by = entry.summary.run;
+    let is_there = stated
+        .iter()
+        .any(|row| Supersession::read(&row.body).is_some_and(|stated| stated.by == by));
+    let what = format!(
+        "it supersedes the record of run {}, and the log does not hold that",
+        earlier.run
+    );
+    Ok((!is_there).then(|| Remark::on_all(Concern::Log, what)))
 }

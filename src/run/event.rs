@@ -30,6 +30,29 @@ pub struct Rehearsal {
     pub seed: u64,
 }
 
+/// The earlier record that this one takes the place of.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Supersedes {
+    /// Its run.
+    pub run: uuid::Uuid,
+    /// SHA-256 of its bytes, in lower-case hexadecimal.
+    pub sha256: String,
+    /// Why, as it was typed.
+    pub because: String,
+}
+
+impl Supersedes {
+    /// It in words.
+    pub fn words(&self) -> String {
+        format!(
+            "This record supersedes that of run {}: {}.",
+            self.run,
+            self.because.trim_end_matches('.')
+        )
+    }
+}
+
 /// The first line: everything needed to judge the record again from itself alone.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -68,6 +91,9 @@ pub struct Opened {
     /// Why the run began in spite of something that should have been otherwise, such as a calibration past its date.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub departures: Vec<String>,
+    /// The record that this one corrects.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub supersedes: Option<Supersedes>,
 }
 
 impl Opened {
@@ -108,6 +134,7 @@ impl Opened {
             identified: None,
             port: None,
             departures: Vec::new(),
+            supersedes: None,
         }
     }
 }

@@ -84,6 +84,23 @@ pub enum Unfolded<U> {
 /// Nothing that opens.
 pub fn fold<F>(
     events: impl IntoIterator<Item = (Timestamp, F::Event)>,
+    look: impl FnMut(&F, usize, &F::Event),
+    refused: impl FnMut(usize, Refused),
+) -> Result<F, Unfolded<F::Unopened>>
+where
+    F: Folded,
+    F::Opened: Clone,
+{
+    fold_opened(F::open, events, look, refused)
+}
+
+/// The same where whoever folds opens in a way of its own.
+///
+/// # Errors
+/// As [`fold`].
+pub fn fold_opened<F>(
+    open: impl FnOnce(F::Opened, Timestamp) -> Result<F, F::Unopened>,
+    events: impl IntoIterator<Item = (Timestamp, F::Event)>,
     mut look: impl FnMut(&F, usize, &F::Event),
     mut refused: impl FnMut(usize, Refused),
 ) -> Result<F, Unfolded<F::Unopened>>
@@ -94,7 +111,7 @@ where
     let mut events = events.into_iter().enumerate();
     let (_, (at, first)) = events.next().ok_or(Unfolded::NoOpening)?;
     let opened = F::opening(&first).ok_or(Unfolded::NoOpening)?.clone();
-    let mut folded = F::open(opened, at).map_err(Unfolded::Unopened)?;
+    let mut folded = open(opened, at).map_err(Unfolded::Unopened)?;
     for (n, (at, event)) in events {
         look(&folded, n, &event);
         if let Err(why) = folded.apply(at, &event) {

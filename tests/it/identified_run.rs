@@ -92,15 +92,7 @@ fn what_the_record_carries_is_examined_again(record: &Path) {
         let run = examine::<Run>(&std::fs::read(record).unwrap(), "", None)
             .folded
             .unwrap();
-        let seal = Seal {
-            signed_by: String::new(),
-            fingerprint: String::new(),
-            public_key: String::new(),
-            record_sha256: String::new(),
-            known_as: None,
-            checkpoint: None,
-        };
-        let limitations = Page::of(&run, &seal).limitations;
+        let limitations = Page::of(&run, &Seal::default()).limitations;
         let said = "The cores A-2, B-1, C-3, D-4 were told apart before this run by Morgan Teal";
         assert!(limitations.iter().any(|line| line.starts_with(said)), "{limitations:?}");
     }

@@ -1,9 +1,13 @@
 //! Whole-program tests: the shipped binary in a home of its own, with typed answers and meters on pseudo-terminals.
 
+#[cfg(feature = "outside")]
+mod agent;
+mod beside;
 mod bounded;
 mod broken;
 mod cable;
 mod check;
+mod dated;
 mod earlier;
 mod faults;
 mod forged;
@@ -17,6 +21,8 @@ mod keys;
 mod language;
 mod lies;
 mod limits;
+mod many;
+mod members;
 #[cfg(feature = "outside")]
 mod merkle;
 mod meter;
@@ -31,6 +37,8 @@ mod reference;
 mod rehearse;
 #[cfg(feature = "outside")]
 mod spice;
+#[cfg(feature = "outside")]
+mod stamped;
 mod taken_out;
 mod terminal;
 mod typed;

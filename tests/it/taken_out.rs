@@ -595,7 +595,7 @@ fn an_archive_of_before_gets_its_log_when_it_is_first_added_to_and_says_so() {
     let shelf = Shelf::of(2);
     // as version 0.1 left it: format 1, the records and their three guards
     let shell = Connection::open(shelf.archive()).unwrap();
-    for table in ["log", "leaves", "hashes", "checkpoints"] {
+    for table in ["log", "leaves", "hashes", "checkpoints", "timestamps"] {
         shell.execute_batch(&format!("DROP TABLE {table}")).unwrap();
     }
     shell.execute_batch("PRAGMA user_version = 1").unwrap();

@@ -10,6 +10,11 @@ use crate::tree::Tree;
 /// Files that name what only Unix has: what stands there, and what another system would put there.
 const UNIX: &[(&str, &str, &str)] = &[
     (
+        "system/agent.rs",
+        "the socket of the SSH agent",
+        "the named pipe of its own agent",
+    ),
+    (
         "system/clock.rs",
         "CLOCK_BOOTTIME, which counts sleep",
         "its own count of time since the start, sleep included",

@@ -116,7 +116,11 @@ impl Subject {
         };
         let plan = Run::open(opened.clone(), Timestamp::UNIX_EPOCH)?.plan;
         let good = plan.steps.iter().map(sound).collect();
-        Ok(Subject { opened, plan, good })
+        Ok(Subject {
+            opened,
+            plan: Plan::clone(&plan),
+            good,
+        })
     }
 
     fn shipped() -> Subject {

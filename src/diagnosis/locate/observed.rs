@@ -150,7 +150,7 @@ impl Observed {
         Observed {
             list: standing.collect(),
             energised: run.hands.supply == crate::plan::Supply::SwitchedOn,
-            plan: run.plan.clone(),
+            plan: Plan::clone(&run.plan),
         }
     }
 

@@ -18,8 +18,11 @@ impl Archive {
     /// Those of the disk.
     pub fn has_log(&self) -> Result<bool, Error> {
         let there = "SELECT count(*) FROM sqlite_schema WHERE name = 'log'";
-        let there: i64 = self.asked(self.connection.query_row(there, [], |row| row.get(0)))?;
-        Ok(0 < there)
+        let there = self
+            .connection
+            .prepare_cached(there)
+            .and_then(|mut query| query.query_row([], |row| row.get::<_, i64>(0)));
+        Ok(0 < self.asked(there)?)
     }
 
     /// The name of the log.
@@ -116,6 +119,25 @@ impl Archive {
             query.query_map([kind.word(), about], row_of)?.collect()
         };
         self.asked(read())
+    }
+
+    /// The newest run that the log says supersedes another; that it does is for an audit to prove.
+    ///
+    /// # Errors
+    /// Those of the disk.
+    pub fn superseded(&self, run: Uuid) -> Result<Option<Uuid>, Error> {
+        let read = || -> rusqlite::Result<Option<String>> {
+            let text =
+                "SELECT body FROM leaves WHERE kind = 'supersession' AND about = ?1 ORDER BY position DESC LIMIT 1";
+            let mut query = self.connection.prepare_cached(text)?;
+            query.query_row([run.to_string()], |row| row.get(0)).optional()
+        };
+        if !self.has_log()? {
+            return Ok(None);
+        }
+        let body = self.asked(read())?;
+        let by = |body: String| body.lines().nth(2)?.strip_prefix("by ")?.get(..36)?.parse().ok();
+        Ok(body.and_then(by))
     }
 
     /// Signs the head of the log, or gives back the newest checkpoint where that is of this head. `kept` are the checkpoints of this log

@@ -9,6 +9,7 @@ mod schema;
 mod store;
 mod log;
 mod read;
+mod stamps;
 
 #[cfg(test)]
 mod samples;

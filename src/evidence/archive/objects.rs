@@ -4,9 +4,11 @@
 //! The rule inside: SQLite keeps each text as it was written, so a text here is never touched again; what a later format adds is added.
 
 /// The newest format known (`PRAGMA user_version`).
-pub(super) const FORMAT: i64 = 2;
+pub(super) const FORMAT: i64 = 3;
 /// The oldest format that is read.
 pub(super) const FORMAT_FIRST: i64 = 1;
+/// The one that brought the log.
+const FORMAT_LOG: i64 = 2;
 
 /// A table, index or trigger by its name, and the text that makes it.
 pub(super) type Object = (String, String);
@@ -57,6 +59,14 @@ const CHECKPOINTS: &str = "CREATE TABLE checkpoints (
     note TEXT NOT NULL
 ) STRICT";
 
+/// Time stamps over records. They are no leaves: each proves itself, and one that is gone bounds a time no more.
+const TIMESTAMPS: &str = "CREATE TABLE timestamps (
+    position INTEGER PRIMARY KEY NOT NULL,
+    run TEXT NOT NULL,
+    token BLOB NOT NULL,
+    UNIQUE (run, token)
+) STRICT";
+
 /// Everything that an archive of a format holds.
 pub(super) fn of_format(format: i64) -> Vec<Object> {
     let mut all = vec![("records".to_owned(), RECORDS.to_owned())];
@@ -64,11 +74,31 @@ pub(super) fn of_format(format: i64) -> Vec<Object> {
     if FORMAT_FIRST < format {
         all.extend(of_log());
     }
+    if FORMAT_LOG < format {
+        all.extend(of_timestamps());
+    }
+    all
+}
+
+/// What is missing in an archive of an earlier format.
+pub(super) fn since(format: i64) -> Vec<Object> {
+    let known: Vec<String> = of_format(format).into_iter().map(|(name, _)| name).collect();
+    let all = of_format(FORMAT).into_iter();
+    all.filter(|(name, _)| !known.contains(name)).collect()
+}
+
+/// What format 3 adds.
+fn of_timestamps() -> Vec<Object> {
+    let mut all = vec![("timestamps".to_owned(), TIMESTAMPS.to_owned())];
+    all.extend(guards(
+        "timestamps",
+        "position = NEW.position OR (run = NEW.run AND token = NEW.token)",
+    ));
     all
 }
 
 /// What format 2 adds.
-pub(super) fn of_log() -> Vec<Object> {
+fn of_log() -> Vec<Object> {
     let mut all = Vec::new();
     for (name, text, same) in [
         ("log", LOG, "one = NEW.one"),

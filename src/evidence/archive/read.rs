@@ -1,8 +1,11 @@
 //! Reading the archive: one record by the start of its id, all of them in order of time, with or without their bytes.
 
 use std::path::Path;
+use std::time::Duration;
 
-use rusqlite::OptionalExtension as _;
+use rusqlite::backup::{Backup, StepResult};
+use rusqlite::{Connection, OpenFlags, OptionalExtension as _};
+use uuid::Uuid;
 
 use super::{
     Archive, Entry, Error, Summary,
@@ -10,6 +13,10 @@ use super::{
 };
 use crate::system::private;
 
+/// Pages that are copied at once.
+const COPY_PAGES: i32 = 1000;
+/// How long a copy waits for somebody who writes.
+const COPY_WAIT: Duration = Duration::from_millis(50);
 /// Shortest start of an id that [`Archive::get`] takes, in characters.
 const PREFIX_CHARACTERS_MIN: usize = 4;
 
@@ -77,11 +84,27 @@ impl Archive {
         there.map_err(|error| Error::of_store(&self.path, &error))
     }
 
+    /// As much of a run's id as tells it from all others, whole groups, two at the least.
+    ///
+    /// # Errors
+    /// Those of the disk.
+    pub fn short(&self, run: Uuid) -> Result<String, Error> {
+        let name = run.to_string();
+        let ends = name.match_indices('-').map(|(at, _)| at).skip(1);
+        for end in ends {
+            let ids = self.ids_from(&name[..end]);
+            if ids.map_err(|error| Error::of_store(&self.path, &error))?.len() == 1 {
+                return Ok(name[..end].to_owned());
+            }
+        }
+        Ok(name)
+    }
+
     /// `g` comes after every character of an id, so that the span below holds all ids with this start and no other.
     fn ids_from(&self, prefix: &str) -> rusqlite::Result<Vec<String>> {
         let mut query = self
             .connection
-            .prepare("SELECT run FROM records WHERE ?1 <= run AND run < ?1 || 'g'")?;
+            .prepare_cached("SELECT run FROM records WHERE ?1 <= run AND run < ?1 || 'g'")?;
         query.query_map([prefix], |row| row.get(0))?.collect()
     }
 
@@ -114,19 +137,43 @@ impl Archive {
         Ok(())
     }
 
-    /// Writes the whole archive, its log and checkpoints included, into a new file of the same kind, for its owner alone.
+    /// Writes the whole archive, its log and checkpoints included, into a new file of the same kind, for its owner alone. `progress` is told how
+    /// much is done of how much.
     ///
     /// # Errors
     /// A file that is there, and those of the disk.
-    pub fn copy_to(&self, file: &Path) -> Result<(), Error> {
+    pub fn copy_to(&self, file: &Path, mut progress: impl FnMut(u64, u64)) -> Result<(), Error> {
         let new = private::owner_only(std::fs::OpenOptions::new().write(true).create_new(true)).open(file);
         drop(new.map_err(|error| Error::of_file(file, &error))?);
-        // nothing of this archive is written, but a connection for reading alone does not tell the two apart
-        let query_only = |on: bool| self.connection.pragma_update(None, "query_only", on);
-        let copied =
-            query_only(false).and_then(|()| self.connection.execute("VACUUM INTO ?1", [file.to_string_lossy()]));
-        let copied = query_only(true).and(copied);
-        copied.map(drop).map_err(|error| Error::of_store(file, &error))
+        let mut copy = || -> rusqlite::Result<()> {
+            let mut to = Connection::open_with_flags(file, OpenFlags::SQLITE_OPEN_READ_WRITE)?;
+            to.pragma_update(None, "synchronous", "FULL")?;
+            let backup = Backup::new(&self.connection, &mut to)?;
+            loop {
+                let step = backup.step(COPY_PAGES)?;
+                let at = backup.progress();
+                let pages = |pages: i32| u64::try_from(pages).unwrap_or(0);
+                progress(pages(at.pagecount - at.remaining), pages(at.pagecount));
+                match step {
+                    StepResult::Done => return Ok(()),
+                    StepResult::More => {}
+                    // somebody writes just now
+                    _ => std::thread::sleep(COPY_WAIT),
+                }
+            }
+        };
+        copy().map_err(|error| Error::of_store(file, &error))
+    }
+
+    /// How many records there are.
+    ///
+    /// # Errors
+    /// Those of the disk.
+    pub fn count(&self) -> Result<u64, Error> {
+        let count = self
+            .connection
+            .query_row("SELECT count(*) FROM records", [], |row| row.get(0));
+        count.map_err(|error| Error::of_store(&self.path, &error))
     }
 
     /// Calls `visit` with each record, oldest first, and returns how many there were. Records added meanwhile are

@@ -13,7 +13,7 @@ use rusqlite::{Connection, ErrorCode, OpenFlags, TransactionBehavior};
 
 use super::Error;
 use super::leaves::{begin, catch_up};
-use super::objects::{FORMAT, FORMAT_FIRST, of_format, of_log};
+use super::objects::{FORMAT, FORMAT_FIRST, of_format, since};
 use crate::system::{folder, private};
 
 /// Marks the file as ours in its header (`PRAGMA application_id`): the letters `CPRF`.
@@ -50,7 +50,7 @@ pub(super) fn open(path: &Path) -> Result<(Connection, Made), Error> {
     if let Some(fault) = faults(&connection, path).map_err(failed)?.into_iter().next() {
         return Err(fault);
     }
-    if let Some(records) = add_log(&mut connection, path)? {
+    if let Some(records) = bring_up(&mut connection, path)? {
         made = Made::Log(records);
     }
     Ok((connection, made))
@@ -161,28 +161,30 @@ fn make(connection: &mut Connection) -> rusqlite::Result<bool> {
     Ok(blank)
 }
 
-/// Gives an archive of format 1 its log, with a leaf for each record that is there; how many those are.
-fn add_log(connection: &mut Connection, path: &Path) -> Result<Option<u64>, Error> {
+/// Adds to an archive of an earlier format what it lacks. One of format 1 gets its log, with a leaf for each record that is there; how many
+/// those are.
+fn bring_up(connection: &mut Connection, path: &Path) -> Result<Option<u64>, Error> {
     let failed = |error| Error::of_store(path, &error);
-    if number(connection, "user_version").map_err(failed)? != FORMAT_FIRST {
+    if number(connection, "user_version").map_err(failed)? == FORMAT {
         return Ok(None);
     }
     let transaction = connection
         .transaction_with_behavior(TransactionBehavior::Immediate)
         .map_err(failed)?;
-    if number(&transaction, "user_version").map_err(failed)? != FORMAT_FIRST {
-        return Ok(None);
-    }
-    for (_, text) in of_log() {
+    let format = number(&transaction, "user_version").map_err(failed)?;
+    for (_, text) in since(format) {
         transaction.execute_batch(&text).map_err(failed)?;
     }
-    begin(&transaction).map_err(failed)?;
-    let records = catch_up(&transaction).map_err(failed)?;
+    let mut records = None;
+    if format == FORMAT_FIRST {
+        begin(&transaction).map_err(failed)?;
+        records = Some(catch_up(&transaction).map_err(failed)?);
+    }
     transaction
         .pragma_update(None, "user_version", FORMAT)
         .map_err(failed)?;
     transaction.commit().map_err(failed)?;
-    Ok(Some(records))
+    Ok(records)
 }
 
 /// Why the file is none that this program knows, if so.
@@ -284,7 +286,7 @@ mod tests {
             ];
             assert_eq!(
                 settings.map(|name| pragma(&connection, name)),
-                ["wal", "2", "2000", "1129337414", "2"]
+                ["wal", "2", "2000", "1129337414", "3"]
             );
             let mode = |path: &Path| fs::metadata(path).unwrap().permissions().mode() & 0o7777;
             assert_eq!((mode(&path), mode(path.parent().unwrap())), (0o600, 0o700));
@@ -337,10 +339,10 @@ mod tests {
     #[test]
     fn newer_format_is_refused_with_the_remedy() {
         let (_folder, path) = home();
-        open(&path).unwrap().0.pragma_update(None, "user_version", 3).unwrap();
+        open(&path).unwrap().0.pragma_update(None, "user_version", 4).unwrap();
         refused(
             &path,
-            "archive `PATH` has format 3 and this coreproof knows 2",
+            "archive `PATH` has format 4 and this coreproof knows 3",
             "install the newer coreproof that made it",
             false,
         );

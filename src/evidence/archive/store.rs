@@ -10,7 +10,7 @@ use rusqlite::{Connection, OptionalExtension as _, TransactionBehavior, params};
 use super::{
     Append, Entry, Error,
     entry::{ENTRY_COLUMNS, entry_of},
-    leaves::push,
+    leaves::{Statement, push},
     schema::{self, Made},
 };
 use crate::evidence::log::Leaf;
@@ -71,7 +71,7 @@ impl Archive {
     }
 
     /// The row of a run, by a connection of its own that sees only what is on the disk.
-    fn stands(&self, entry: &Entry) -> Result<(), Error> {
+    fn stands(&self, entry: &Entry, statement: Option<&Statement>) -> Result<(), Error> {
         let other = Archive::read(&self.path)?;
         let run = entry.summary.run;
         let text = format!("SELECT {ENTRY_COLUMNS} FROM records WHERE run = ?1");
@@ -91,7 +91,14 @@ impl Archive {
         };
         let stands =
             matches!(rows.as_slice(), [row] if same(row)) && matches!(leaves.as_slice(), [row] if row.leaf == leaf);
-        match stands && other.faults.is_empty() {
+        let stated = match statement {
+            None => true,
+            Some(statement) => {
+                let rows = other.statements(statement.kind, &statement.about)?;
+                rows.iter().any(|row| row.leaf == statement.leaf())
+            }
+        };
+        match stands && stated && other.faults.is_empty() {
             true => Ok(()),
             false => Err(Error::NotStored {
                 path: self.path.clone(),
@@ -107,12 +114,20 @@ impl Archive {
     /// [`Error::FieldRefused`], [`Error::OtherBytes`], [`Error::OtherRun`], [`Error::NotStored`], and those of the disk as in
     /// [`Archive::open`].
     pub fn append(&mut self, entry: &Entry) -> Result<Append, Error> {
-        let appended = self.added(entry)?;
-        self.stands(entry)?;
+        self.append_with(entry, None)
+    }
+
+    /// The same with what the record states of another, in the same transaction.
+    ///
+    /// # Errors
+    /// As [`Archive::append`].
+    pub fn append_with(&mut self, entry: &Entry, statement: Option<&Statement>) -> Result<Append, Error> {
+        let appended = self.added(entry, statement)?;
+        self.stands(entry, statement)?;
         Ok(appended)
     }
 
-    fn added(&mut self, entry: &Entry) -> Result<Append, Error> {
+    fn added(&mut self, entry: &Entry, statement: Option<&Statement>) -> Result<Append, Error> {
         entry.check()?;
         let summary = &entry.summary;
         let run = summary.run.to_string();
@@ -163,6 +178,9 @@ impl Archive {
         }
         let leaf = Leaf::of_record(summary.run, &entry.record, &entry.signature);
         push(&transaction, &run, &leaf, None).map_err(failed)?;
+        if let Some(statement) = statement {
+            push(&transaction, &statement.about, &statement.leaf(), Some(statement)).map_err(failed)?;
+        }
         transaction.commit().map_err(failed)?;
         Ok(Append::Stored)
     }

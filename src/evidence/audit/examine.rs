@@ -3,15 +3,17 @@
 //! The rule inside: whatever it says of itself is made again and compared; every difference is a remark, and the examination goes on
 //! as far as it can. What its events come to is the one fold ([`crate::run::folded`]).
 
+use jiff::Timestamp;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
+use super::known::Known;
 use super::remark::{Concern, Remark, Remarks};
 use super::source::{from_source, profiles_of};
 use crate::evidence::journal::{self, Line};
 use crate::evidence::keys::{self, PublicKey};
 use crate::located::Text;
-use crate::run::folded::{About, Folded, Unfolded, fold};
+use crate::run::folded::{About, Folded, Unfolded, fold_opened};
 use crate::value::reading::{Function, Reading};
 
 /// What the examination came to.
@@ -46,8 +48,16 @@ pub trait Examinable: Folded {
     /// The step that an event is about, to be named before what is said of it.
     fn step(event: &Self::Event) -> Option<&str>;
 
+    /// Begins, as [`Folded::open`] does; what was made of the same texts before is known.
+    ///
+    /// # Errors
+    /// As [`Folded::open`].
+    fn open_known(opened: Self::Opened, at: Timestamp, _: &Known) -> Result<Self, Self::Unopened> {
+        Self::open(opened, at)
+    }
+
     /// Remarks on the whole: what it carries, how it ended.
-    fn on_all(&self, lines: u64, remarks: &mut Remarks);
+    fn on_all(&self, lines: u64, known: &Known, remarks: &mut Remarks);
 }
 
 /// Examines a journal and its signature; `expected` pins the key.
@@ -55,7 +65,17 @@ pub fn examine<F>(bytes: &[u8], signature: &str, expected: Option<&PublicKey>) -
 where
     F: Examinable,
     F::Opened: Clone,
-    F::Event: Clone + Serialize + DeserializeOwned,
+    F::Event: Serialize + DeserializeOwned,
+{
+    examine_known(bytes, signature, expected, &Known::default())
+}
+
+/// The same, one of many in one audit.
+pub fn examine_known<F>(bytes: &[u8], signature: &str, expected: Option<&PublicKey>, known: &Known) -> Examined<F>
+where
+    F: Examinable,
+    F::Opened: Clone,
+    F::Event: Serialize + DeserializeOwned,
 {
     let mut remarks = Remarks::default();
     let signer = match keys::verify(bytes, signature, expected) {
@@ -71,7 +91,7 @@ where
                 let what = format!("the clock stepped back from {} to {}", step.before, step.at);
                 remarks.add(Concern::Clock, step.n + 1, what);
             }
-            fold_lines(&lines, &mut remarks)
+            fold_lines(lines, known, &mut remarks)
         }
         Err(error) => {
             remarks.add(Concern::Chain, 0, error.to_string());
@@ -86,11 +106,10 @@ where
     }
 }
 
-fn fold_lines<F>(lines: &[Line<F::Event>], remarks: &mut Remarks) -> Option<F>
+fn fold_lines<F>(lines: Vec<Line<F::Event>>, known: &Known, remarks: &mut Remarks) -> Option<F>
 where
     F: Examinable,
     F::Opened: Clone,
-    F::Event: Clone,
 {
     let profiles = lines.first().and_then(|first| F::opening(&first.event));
     let profiles = profiles.map_or_else(Vec::new, |opened| profiles_of(F::profiles(opened), remarks));
@@ -103,8 +122,10 @@ where
             remarks.add(Concern::Reading, n as u64 + 1, format!("{about}{what}"));
         }
     };
-    let events = lines.iter().map(|line| (line.at, line.event.clone()));
-    let folded = fold::<F>(events, look, |n, why| refused.push((n, why)));
+    let count = lines.len() as u64;
+    let events = lines.into_iter().map(|line| (line.at, line.event));
+    let open = |opened, at| F::open_known(opened, at, known);
+    let folded = fold_opened::<F>(open, events, look, |n, why| refused.push((n, why)));
     // what comes after a line that does not fit counts for nothing, whatever it says
     if let Some((n, why)) = refused.first() {
         let concern = match why.about {
@@ -119,7 +140,7 @@ where
     }
     match folded {
         Ok(folded) => {
-            folded.on_all(lines.len() as u64, remarks);
+            folded.on_all(count, known, remarks);
             Some(folded)
         }
         Err(Unfolded::NoOpening) => {

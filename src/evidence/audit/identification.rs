@@ -3,6 +3,7 @@
 //! The rule inside: as for a record, whatever the file says of itself is made again and compared.
 
 use super::examine::{Examinable, Examined, examine};
+use super::known::Known;
 use super::remark::{Concern, Remark, Remarks};
 use crate::identify::event::{Event, Opened};
 use crate::identify::naming;
@@ -35,7 +36,7 @@ impl Examinable for Session {
         None
     }
 
-    fn on_all(&self, lines: u64, remarks: &mut Remarks) {
+    fn on_all(&self, lines: u64, _: &Known, remarks: &mut Remarks) {
         if let Some(job) = &self.job {
             let named = [
                 ("place", &self.opened.place, &self.opened.of.place(job)),

@@ -5,15 +5,45 @@
 
 use super::examine::Examinable;
 use super::identification::examine_carried;
+use super::known::Known;
 use super::remark::{Concern, Remarks};
 use super::when::times;
+use jiff::Timestamp;
+
 use crate::located::{Finding, Findings, Text};
 use crate::plan::Kind;
-use crate::proof;
 use crate::run::event::{Event, Opened, PROGRAM};
 use crate::run::fold::Run;
 use crate::run::rules;
 use crate::value::reading::{Function, Reading};
+
+/// What a record says of the one that it supersedes.
+fn supersedes(run: &Run, remarks: &mut Remarks) {
+    let Some(earlier) = &run.opened.supersedes else {
+        return;
+    };
+    let is_digest =
+        earlier.sha256.len() == 64 && earlier.sha256.bytes().all(|c| matches!(c, b'0'..=b'9' | b'a'..=b'f'));
+    for (holds, what) in [
+        (earlier.run != run.opened.run, "it says that it supersedes itself"),
+        (
+            is_digest,
+            "what it gives as the SHA-256 of the record that it supersedes is none",
+        ),
+        (
+            !earlier.because.trim().is_empty(),
+            "it supersedes another record and does not say why",
+        ),
+        (
+            earlier.run.get_version_num() != 7 || earlier.run.as_bytes()[..6] <= run.opened.run.as_bytes()[..6],
+            "it supersedes a run that was begun after it",
+        ),
+    ] {
+        if !holds {
+            remarks.add(Concern::Text, 1, what);
+        }
+    }
+}
 
 impl Examinable for Run {
     fn profiles(opened: &Opened) -> &[Text] {
@@ -47,7 +77,12 @@ impl Examinable for Run {
         }
     }
 
-    fn on_all(&self, lines: u64, remarks: &mut Remarks) {
+    fn open_known(opened: Opened, at: Timestamp, known: &Known) -> Result<Run, Findings> {
+        let plan = known.plan(&opened)?;
+        Run::open_of(opened, at, plan)
+    }
+
+    fn on_all(&self, lines: u64, known: &Known, remarks: &mut Remarks) {
         if let Some(identified) = &self.opened.identified {
             for found in examine_carried(identified, &self.plan.job).1 {
                 remarks.add(found.concern, found.line, found.what);
@@ -64,11 +99,12 @@ impl Examinable for Run {
             let what = "its caveat is not that of its edition".to_owned();
             remarks.add(Concern::Text, 1, what);
         }
+        supersedes(self, remarks);
         times(self, remarks);
         for what in self.differences_words() {
             remarks.add(Concern::Verdict, 0, what);
         }
-        let refused: Vec<_> = proof::problems(&self.plan).into_iter().collect();
+        let refused: Vec<_> = known.problems(&self.plan).into_iter().collect();
         if self.rules == rules::today() {
             for finding in &refused {
                 let what = format!("today's proof of order refuses its sequence: {}", finding.problem.what);

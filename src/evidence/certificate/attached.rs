@@ -5,12 +5,12 @@
 
 use std::collections::BTreeMap;
 
-use super::error::{Error, PROOF, PUBLIC_KEY, RECORD, SIGNATURE};
+use super::error::{Error, FURTHER, FURTHER_KEYS, PROOF, PUBLIC_KEY, RECORD, SIGNATURE, STAMPS, SUPERSEDED};
 use super::plain::{Object, Plain, ours};
 use super::token::{Dict, Value, values};
 
-/// What a certificate carries, and nothing else.
-const NAMES: [&str; 4] = [RECORD, SIGNATURE, PUBLIC_KEY, PROOF];
+/// What a certificate carries beside further signatures and time stamps, and nothing else.
+const NAMES: [&str; 6] = [RECORD, SIGNATURE, PUBLIC_KEY, PROOF, FURTHER_KEYS, SUPERSEDED];
 
 /// The streams that the catalogue's list names.
 pub(super) struct Attached<'a> {
@@ -33,6 +33,8 @@ impl<'a> Attached<'a> {
             let is_name = |known: &&&str| known.as_bytes() == name;
             let known = NAMES
                 .iter()
+                .chain(&FURTHER)
+                .chain(&STAMPS)
                 .find(is_name)
                 .ok_or_else(|| ours("it has an attachment of another name"))?;
             let object = pdf.object(stream_of(name, pdf.dict(spec)?)?)?;

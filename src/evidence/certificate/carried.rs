@@ -9,7 +9,7 @@ use std::io::Read;
 use flate2::bufread::ZlibDecoder;
 
 use super::attached::Attached;
-use super::error::{Damage, Error, PROOF, PUBLIC_KEY, RECORD, SIGNATURE};
+use super::error::{Damage, Error, FURTHER, FURTHER_KEYS, PROOF, PUBLIC_KEY, RECORD, SIGNATURE, STAMPS, SUPERSEDED};
 use super::plain::Plain;
 use super::token::{Dict, Value, is_name, number, values};
 
@@ -37,6 +37,14 @@ pub struct Carried {
     pub public_key: String,
     /// `record.tlog-proof`, where it carries one.
     pub proof: Option<String>,
+    /// `record.jsonl.2.sig` and those after it.
+    pub further: Vec<String>,
+    /// `further.pub`, the keys of those, where it carries one.
+    pub further_keys: Option<String>,
+    /// `record.superseded`, where it carries one.
+    pub superseded: Option<String>,
+    /// `record.jsonl.tsr` and those after it.
+    pub stamps: Vec<Vec<u8>>,
     /// The program that wrote the file, by its own word: `coreproof 0.2.0`, of earlier versions without the number.
     pub made_by: Option<String>,
 }
@@ -61,10 +69,18 @@ pub fn carried(pdf: &[u8]) -> Result<Carried, Error> {
         record: attached.bytes(RECORD, RECORD_BYTES_MAX, &mut left)?,
         signature: attached.text(SIGNATURE, &mut left)?,
         public_key: attached.text(PUBLIC_KEY, &mut left)?,
-        proof: match attached.has(PROOF) {
-            true => Some(attached.text(PROOF, &mut left)?),
-            false => None,
-        },
+        proof: attached.optional(PROOF, &mut left)?,
+        further: FURTHER
+            .into_iter()
+            .filter_map(|name| attached.optional(name, &mut left).transpose())
+            .collect::<Result<_, _>>()?,
+        further_keys: attached.optional(FURTHER_KEYS, &mut left)?,
+        superseded: attached.optional(SUPERSEDED, &mut left)?,
+        stamps: STAMPS
+            .into_iter()
+            .filter(|name| attached.has(name))
+            .map(|name| attached.bytes(name, TEXT_BYTES_MAX, &mut left))
+            .collect::<Result<_, _>>()?,
         made_by: made_by(&plain),
     })
 }
@@ -103,6 +119,10 @@ impl Attached<'_> {
         } else {
             Err(damaged(Damage::Length))
         }
+    }
+
+    fn optional(&self, name: &'static str, left: &mut u64) -> Result<Option<String>, Error> {
+        self.has(name).then(|| self.text(name, left)).transpose()
     }
 
     fn text(&self, name: &'static str, left: &mut u64) -> Result<String, Error> {
@@ -167,7 +187,7 @@ mod tests {
             record: &record,
             signature: sample::SIGNATURE_TEXT,
             public_key: sample::PUBLIC_KEY_LINE,
-            proof: Some("proved"),
+            beside: vec![(PROOF, b"proved")],
         };
         render(&page, &attachments).unwrap()
     });

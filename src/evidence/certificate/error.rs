@@ -1,5 +1,6 @@
 //! Why a certificate could not be made or read. Each kind states one fact; each hint names the next act.
 
+use crate::evidence::sealed::{FURTHER_MAX, STAMPS_MAX};
 use crate::explain::Explain;
 
 /// Name of the attached record.
@@ -11,6 +12,29 @@ pub const PUBLIC_KEY: &str = "signer.pub";
 
 /// Name of the attached proof that the record is in the log of its archive.
 pub const PROOF: &str = "record.tlog-proof";
+/// Names of the attached further signatures, in their order.
+pub const FURTHER: [&str; FURTHER_MAX] = [
+    "record.jsonl.2.sig",
+    "record.jsonl.3.sig",
+    "record.jsonl.4.sig",
+    "record.jsonl.5.sig",
+    "record.jsonl.6.sig",
+    "record.jsonl.7.sig",
+    "record.jsonl.8.sig",
+    "record.jsonl.9.sig",
+];
+/// Name of the attached keys of the further signatures, a line each.
+pub const FURTHER_KEYS: &str = "further.pub";
+/// Name of the attached statements that a later record supersedes this one.
+pub const SUPERSEDED: &str = "record.superseded";
+
+/// Names of the attached time stamps, in their order.
+pub const STAMPS: [&str; STAMPS_MAX] = [
+    "record.jsonl.tsr",
+    "record.jsonl.2.tsr",
+    "record.jsonl.3.tsr",
+    "record.jsonl.4.tsr",
+];
 
 /// What went wrong with a certificate.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]

@@ -12,5 +12,5 @@ mod token;
 
 pub use carried::{Carried, PDF_BYTES_MAX, RECORD_BYTES_MAX, carried};
 pub use document::{of_record, record_in};
-pub use error::{Damage, Error, PROOF, PUBLIC_KEY, RECORD, SIGNATURE};
+pub use error::{Damage, Error, FURTHER, FURTHER_KEYS, PROOF, PUBLIC_KEY, RECORD, SIGNATURE, STAMPS, SUPERSEDED};
 pub use render::{Attachments, render};

@@ -16,13 +16,13 @@ use typst_layout::PagedDocument;
 use typst_pdf::{PdfOptions, PdfStandard, PdfStandards, Timestamp};
 
 use super::carried::{RECORD_BYTES_MAX, TEXT_BYTES_MAX};
-use super::error::{Error, PROOF, PUBLIC_KEY, RECORD, SIGNATURE};
+use super::error::{Error, PUBLIC_KEY, RECORD, SIGNATURE};
 use super::fonts::{FONTS, fit};
 use super::page::Page;
 use crate::run::event::PROGRAM;
 
 /// The files that the certificate carries inside, byte for byte.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub struct Attachments<'a> {
     /// `record.jsonl`
     pub record: &'a [u8],
@@ -30,8 +30,21 @@ pub struct Attachments<'a> {
     pub signature: &'a str,
     /// `signer.pub`
     pub public_key: &'a str,
-    /// `record.tlog-proof`, of a record in an archive.
-    pub proof: Option<&'a str>,
+    /// Whatever else stands beside the record, by its name.
+    pub beside: Vec<(&'static str, &'a [u8])>,
+}
+
+impl<'a> Attachments<'a> {
+    /// Each file with its name and the most bytes that it may have.
+    fn files(&self) -> impl Iterator<Item = (&'static str, &'a [u8], u64)> + use<'a, '_> {
+        let three = [
+            (RECORD, self.record, RECORD_BYTES_MAX),
+            (SIGNATURE, self.signature.as_bytes(), TEXT_BYTES_MAX),
+            (PUBLIC_KEY, self.public_key.as_bytes(), TEXT_BYTES_MAX),
+        ];
+        let beside = self.beside.iter().map(|(name, bytes)| (*name, *bytes, TEXT_BYTES_MAX));
+        three.into_iter().chain(beside)
+    }
 }
 
 const TEMPLATE: &str = include_str!("template.typ");
@@ -46,13 +59,8 @@ static LIBRARY: LazyLock<LazyHash<Library>> = LazyLock::new(|| LazyHash::new(Lib
 /// [`Error::TooLargeToAttach`] where an attachment could not be read back (64 MiB for the record, 64 KiB for the others);
 /// [`Error::Typesetting`] and [`Error::Export`] where the typesetter refuses the page, which is a fault of this program.
 pub fn render(page: &Page, attachments: &Attachments<'_>) -> Result<Vec<u8>, Error> {
-    for (name, bytes, bytes_max) in [
-        (RECORD, attachments.record.len(), RECORD_BYTES_MAX),
-        (SIGNATURE, attachments.signature.len(), TEXT_BYTES_MAX),
-        (PUBLIC_KEY, attachments.public_key.len(), TEXT_BYTES_MAX),
-        (PROOF, attachments.proof.map_or(0, str::len), TEXT_BYTES_MAX),
-    ] {
-        let bytes = bytes as u64;
+    for (name, bytes, bytes_max) in attachments.files() {
+        let bytes = bytes.len() as u64;
         if bytes_max < bytes {
             return Err(Error::TooLargeToAttach { name, bytes, bytes_max });
         }
@@ -66,13 +74,8 @@ pub fn render(page: &Page, attachments: &Attachments<'_>) -> Result<Vec<u8>, Err
 fn typeset(page: &Page, attachments: &Attachments<'_>) -> Result<Vec<u8>, Error> {
     let mut data = serde_json::to_value(page).map_err(|e| Error::Typesetting { detail: e.to_string() })?;
     fit(&mut data);
-    let mut files = vec![
-        ("page.json", data.to_string().into_bytes()),
-        (RECORD, attachments.record.to_vec()),
-        (SIGNATURE, attachments.signature.as_bytes().to_vec()),
-        (PUBLIC_KEY, attachments.public_key.as_bytes().to_vec()),
-    ];
-    files.extend(attachments.proof.map(|proof| (PROOF, proof.as_bytes().to_vec())));
+    let mut files = vec![("page.json", data.to_string().into_bytes())];
+    files.extend(attachments.files().map(|(name, bytes, _)| (name, bytes.to_vec())));
     let desk = Desk {
         main: Source::new(file_id("certificate.typ"), TEMPLATE.to_owned()),
         files: files
@@ -170,7 +173,7 @@ impl World for Desk {
 mod tests {
     use super::*;
     use crate::evidence::certificate::page::sample;
-    use crate::evidence::certificate::{Carried, carried};
+    use crate::evidence::certificate::{Carried, PROOF, carried};
     use crate::run::fold::Run;
 
     fn rendered(run: &Run) -> Vec<u8> {
@@ -179,7 +182,7 @@ mod tests {
             record: &record,
             signature: sample::SIGNATURE_TEXT,
             public_key: sample::PUBLIC_KEY_LINE,
-            proof: Some("proved"),
+            beside: vec![(PROOF, b"proved")],
         };
         render(&Page::of(run, &sample::seal()), &attachments).unwrap()
     }
@@ -194,6 +197,10 @@ mod tests {
             signature: sample::SIGNATURE_TEXT.into(),
             public_key: sample::PUBLIC_KEY_LINE.into(),
             proof: Some("proved".into()),
+            further: Vec::new(),
+            further_keys: None,
+            superseded: None,
+            stamps: Vec::new(),
             made_by: Some(PROGRAM.into()),
         };
         assert_eq!(carried(&pdf).unwrap(), expected);
@@ -207,7 +214,7 @@ mod tests {
             record: b"{}",
             signature: "",
             public_key: &key,
-            proof: None,
+            beside: Vec::new(),
         };
         let error = render(&page, &attachments).unwrap_err();
         assert_eq!(

@@ -1,6 +1,8 @@
 //! The text form of a signature. A text is accepted only if it would be written again exactly as it stands, line width
 //! aside: else bytes could be changed in a signature file and nobody would see it.
 
+use std::borrow::Cow;
+
 use ssh_key::{LineEnding, SshSig};
 
 use super::{ArmorFault, Error};
@@ -13,7 +15,7 @@ const STOCK_WIDTH: usize = 70;
 /// Decodes the armor, and refuses any text that would not be written again exactly as it stands, line width aside.
 pub(super) fn read(armored: &str) -> Result<SshSig, Error> {
     let canonical = at_stock_width(armored).map_err(Error::SignatureArmor)?;
-    let sealed = SshSig::from_pem(&canonical).map_err(|error| match error {
+    let sealed = SshSig::from_pem(&*canonical).map_err(|error| match error {
         ssh_key::Error::Version { number } => Error::SignatureVersion { found: number },
         // the library says so of the kinds it was built without
         ssh_key::Error::AlgorithmUnknown => Error::SignatureNotEd25519 {
@@ -31,7 +33,7 @@ pub(super) fn read(armored: &str) -> Result<SshSig, Error> {
 
 /// The same armor with its lines at the width of stock `ssh-keygen`. PROTOCOL.sshsig suggests 76 and stock writes 70,
 /// so any one width is taken: every line full, the last at most full.
-fn at_stock_width(armored: &str) -> Result<String, ArmorFault> {
+fn at_stock_width(armored: &str) -> Result<Cow<'_, str>, ArmorFault> {
     if armored.contains('\r') {
         return Err(ArmorFault::CarriageReturn);
     }
@@ -43,6 +45,10 @@ fn at_stock_width(armored: &str) -> Result<String, ArmorFault> {
     if last.is_empty() || width < last.len() || full.iter().any(|line| line.len() != width) {
         return Err(ArmorFault::Uneven);
     }
+    // as this program and ssh-keygen write it: nothing to be done
+    if width == STOCK_WIDTH && armored.is_ascii() {
+        return Ok(Cow::Borrowed(armored));
+    }
     let base64: Vec<char> = lines.concat().chars().collect();
     let mut text = String::from(BEGIN);
     for line in base64.chunks(STOCK_WIDTH) {
@@ -50,7 +56,7 @@ fn at_stock_width(armored: &str) -> Result<String, ArmorFault> {
         text.push('\n');
     }
     text.push_str(END);
-    Ok(text)
+    Ok(Cow::Owned(text))
 }
 
 #[cfg(test)]

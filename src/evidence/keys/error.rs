@@ -74,6 +74,21 @@ pub enum Error {
         /// The private key file.
         path: PathBuf,
     },
+    /// The SSH agent is not there, went away, or says what it should not.
+    #[error("the SSH agent cannot be used: {detail}")]
+    AgentUnreachable {
+        /// Why.
+        detail: String,
+    },
+    /// The SSH agent holds other keys.
+    #[error("the SSH agent does not hold the key {fingerprint}")]
+    AgentHasNot {
+        /// Of the key that is needed.
+        fingerprint: String,
+    },
+    /// The SSH agent or its owner said no.
+    #[error("the SSH agent refused to sign")]
+    AgentRefused,
     /// The public file beside a private key belongs to another key.
     #[error("`{}` is not the public half of the signing key beside it", path.display())]
     PublicKeyOfAnother {
@@ -274,6 +289,11 @@ impl Explain for Error {
                 "give it a passphrase with `ssh-keygen -p -f {}`",
                 path.display()
             )),
+            Self::AgentUnreachable { .. } => {
+                Some("start it in this session, `eval $(ssh-agent)`, and give it the key with `ssh-add`".into())
+            }
+            Self::AgentHasNot { .. } => Some("give it the key with `ssh-add`, and see `ssh-add -l`".into()),
+            Self::AgentRefused => Some("unlock the agent, or say yes where it asks, then run the command again".into()),
             Self::KeyNotEd25519 { .. } => Some("move it away and run `coreproof key new`".into()),
             Self::WrongPassphrase { .. } => Some("type the passphrase again".into()),
             Self::PublicKeyUnreadable | Self::PublicKeyNotEd25519 { .. } => {

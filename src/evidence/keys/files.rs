@@ -3,7 +3,7 @@
 use std::{
     fs,
     io::{self, Read as _, Write as _},
-    path::Path,
+    path::{Path, PathBuf},
 };
 
 use super::Error;
@@ -18,6 +18,11 @@ const PRIVATE_FILE_BYTES_MAX: u64 = 64 * 1024;
 
 /// The largest list of trusted keys, in bytes: some thousands of them.
 const LIST_BYTES_MAX: u64 = 1 << 20;
+
+/// Where a key that an SSH agent holds is named.
+pub(super) fn agent_file(dir: &Path) -> PathBuf {
+    dir.join("agent.pub")
+}
 
 /// Reads a private key file, unless others may read or write it.
 pub(super) fn read_private(path: &Path) -> Result<Vec<u8>, Error> {

@@ -9,9 +9,11 @@ mod public;
 mod armor;
 mod sign;
 mod store;
+mod agent;
 mod signer;
 mod trust;
 
+pub use agent::{AgentKey, Own, adopt, own};
 pub use alike::alike;
 pub use error::{ArmorFault, Error, LineFault};
 pub use name::{NameFault, check_name};

@@ -10,7 +10,7 @@ use ssh_key::{LineEnding, PrivateKey, private::KeypairData, rand_core::OsRng};
 
 use super::{
     Error, PublicKey, SigningKey, check_name,
-    files::{make_dir, read_private, replace, sync_dir, write_new},
+    files::{agent_file, make_dir, read_private, replace, sync_dir, write_new},
     name::shown,
 };
 use crate::system::private::{owner_only, readable_by_all};
@@ -32,7 +32,7 @@ pub fn make(dir: &Path, name: &str, passphrase: &str) -> Result<PublicKey, Error
     }
     make_dir(dir)?;
     let (private, public) = (dir.join(PRIVATE_FILE), dir.join(PUBLIC_FILE));
-    for path in [&private, &public] {
+    for path in [&private, &public, &agent_file(dir)] {
         if fs::symlink_metadata(path).is_ok() {
             return Err(Error::KeyExists { path: path.clone() });
         }

@@ -212,7 +212,7 @@ impl Run {
         let ids = |plan: &Plan| plan.steps.iter().map(|s| s.id.clone()).collect::<Vec<_>>();
         assert_eq!(ids(&plan), ids(&self.plan), "an edition changes windows, never steps");
         let mut other = self.clone();
-        other.plan = plan;
+        other.plan = plan.into();
         for step in 0..other.steps.len() {
             let Some(attempt) = other.standing(step) else { continue };
             let verdict = other.judged(step, &attempt.evidence, attempt.at);

@@ -2,6 +2,8 @@
 //!
 //! The rule inside: a step has the standing its last attempt gave it, and every attempt stays on record.
 
+use std::sync::Arc;
+
 use jiff::Timestamp;
 use rust_decimal::Decimal;
 
@@ -95,7 +97,7 @@ pub struct Run {
     /// When that was written down.
     pub opened_at: Timestamp,
     /// The plan, bound again from what the first event carries.
-    pub plan: Plan,
+    pub plan: Arc<Plan>,
     /// The state of each step of the plan, in the same order.
     pub steps: Vec<StepState>,
     /// In the order of time.
@@ -139,13 +141,29 @@ impl Run {
     ///
     /// Errors are the findings of either file; a run that opened cannot have any.
     pub fn open(opened: Opened, at: Timestamp) -> Result<Run, Findings> {
+        let plan = Run::plan_of(&opened)?;
+        Run::open_of(opened, at, plan)
+    }
+
+    /// The plan that an opening carries: its sequence bound to its job.
+    ///
+    /// # Errors
+    /// The findings of either file.
+    pub fn plan_of(opened: &Opened) -> Result<Plan, Findings> {
         let texts: Vec<Text> = std::iter::once(&opened.sequence)
             .chain(&opened.parts)
             .cloned()
             .collect();
         let sequence = sequence::read(&texts)?;
         let job = job::read(&opened.job).map_err(|p| opened.job.findings(p))?;
-        let plan = sequence::bind_unproved(&sequence, &job)?;
+        sequence::bind_unproved(&sequence, &job)
+    }
+
+    /// Opens a run of the plan that its opening carries, which was bound before.
+    ///
+    /// # Errors
+    /// Rules that nobody knows.
+    pub fn open_of(opened: Opened, at: Timestamp, plan: impl Into<Arc<Plan>>) -> Result<Run, Findings> {
         let unknown = |what: String| Findings::from(opened.sequence.finding(Problem::new(&(0..0), what)));
         rules::named(opened.rules.as_deref()).map_err(unknown)?;
         Ok(Run::with_plan(opened, at, plan))
@@ -155,7 +173,8 @@ impl Run {
     ///
     /// # Panics
     /// When the opening names rules that nobody knows; [`Run::open`] refuses those.
-    pub fn with_plan(opened: Opened, at: Timestamp, plan: Plan) -> Run {
+    pub fn with_plan(opened: Opened, at: Timestamp, plan: impl Into<Arc<Plan>>) -> Run {
+        let plan = plan.into();
         let rules = rules::named(opened.rules.as_deref()).expect("known rules");
         let steps = plan
             .steps

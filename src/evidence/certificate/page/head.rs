@@ -14,7 +14,7 @@ use crate::run::event::{Ending, Touched};
 use crate::run::fold::{Evidence, Run, Status};
 
 /// Who sealed the record, and the record's digest.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Seal {
     /// The engineer's name on the key.
     pub signed_by: String,
@@ -28,6 +28,12 @@ pub struct Seal {
     pub known_as: Option<String>,
     /// The signed checkpoint of the archive that the record is in; none of a record in no archive.
     pub checkpoint: Option<String>,
+    /// Whoever signed after the first: the file of the signature, the name that the key is trusted as, where it is known, and its fingerprint.
+    pub further: Vec<(String, Option<String>, String)>,
+    /// Each later record that supersedes this one, in words.
+    pub superseded: Vec<String>,
+    /// The file of each time stamp, and what it states, in words.
+    pub stamped: Vec<(String, String)>,
 }
 
 /// A named fact.
@@ -97,6 +103,14 @@ pub struct Checking {
     pub public_key: String,
     /// SHA-256 of the record's bytes, in hexadecimal.
     pub record_sha256: String,
+    /// Whoever signed after the first, a line each.
+    pub further: Vec<String>,
+    /// The names under which their signatures are attached.
+    pub further_files: Vec<String>,
+    /// What each attached time stamp states.
+    pub stamped: Vec<String>,
+    /// The names under which they are attached.
+    pub stamp_files: Vec<String>,
     /// The signed checkpoint of the archive, line by line; empty of a record in no archive.
     pub checkpoint: Vec<String>,
     /// With this program.
@@ -224,6 +238,13 @@ pub(super) fn work(run: &Run) -> Vec<Fact> {
         None => fact("Closed", "not yet"),
     });
     facts.push(fact("Run", run.opened.run.to_string()));
+    if let Some(earlier) = &run.opened.supersedes {
+        let because = earlier.because.trim_end_matches('.');
+        facts.push(fact(
+            "Supersedes",
+            format!("the record of run {}: {because}", earlier.run),
+        ));
+    }
     facts.push(fact("Made with", &run.opened.program));
     if let Some(rehearsal) = &run.opened.rehearsal {
         let fault = rehearsal.fault.as_deref().unwrap_or("none");
@@ -346,6 +367,10 @@ pub(super) fn instruments(run: &Run) -> Vec<InstrumentRow> {
 pub(super) fn limitations(run: &Run) -> Vec<String> {
     let mut all = run.plan.limitations.clone();
     all.extend(run.departures());
+    all.push("Its times are the signer's word, unless a time stamp or a checkpoint in other hands bounds them.".into());
+    all.push(
+        "This file alone cannot show whether a later record supersedes it: ask the engineer, or hold it against the archive.".into(),
+    );
     all.extend(run.opened.identified.iter().flat_map(said_of));
     all.push(run.plan.job.limits.caveat.clone());
     all.push("Only what is listed step by step below was tested; nothing else of the installation was.".into());
@@ -379,6 +404,17 @@ pub(super) fn checking(seal: &Seal) -> Checking {
             Some(name) => format!("trusted as {name} by whoever made this page"),
             None => "not known to whoever made this page".into(),
         },
+        further: seal
+            .further
+            .iter()
+            .map(|(_, name, fingerprint)| match name {
+                Some(name) => format!("trusted as {name}, {fingerprint}"),
+                None => format!("not known to whoever made this page, {fingerprint}"),
+            })
+            .collect(),
+        further_files: seal.further.iter().map(|(file, ..)| file.clone()).collect(),
+        stamped: seal.stamped.iter().map(|(_, words)| words.clone()).collect(),
+        stamp_files: seal.stamped.iter().map(|(file, _)| file.clone()).collect(),
         fingerprint: seal.fingerprint.clone(),
         public_key: seal.public_key.trim().to_owned(),
         record_sha256: seal.record_sha256.clone(),

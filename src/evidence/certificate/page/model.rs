@@ -21,6 +21,8 @@ pub struct Page {
     pub subtitle: String,
     /// The words across every page of a rehearsal.
     pub rehearsal: Option<String>,
+    /// Each later record that supersedes this one, in words; known when the page was made.
+    pub superseded: Vec<String>,
     /// What the whole run came to.
     pub verdict: VerdictBox,
     /// The run's identifier.
@@ -80,6 +82,7 @@ impl Page {
             },
             subtitle: format!("{}: {}", run.plan.title, job.cable),
             rehearsal,
+            superseded: seal.superseded.clone(),
             verdict: head::verdict(run),
             run_short: id.rsplit('-').next().unwrap_or(&id).to_owned(),
             run: id,

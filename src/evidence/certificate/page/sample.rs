@@ -157,6 +157,9 @@ pub(crate) fn seal() -> Seal {
         public_key: PUBLIC_KEY_LINE.trim().into(),
         record_sha256: "5f0c6a1d2e3b4c5d6e7f8091a2b3c4d5e6f708192a3b4c5d6e7f8091a2b3c4d5".into(),
         known_as: Some("Morgan Teal".into()),
+        further: Vec::new(),
+        superseded: Vec::new(),
+        stamped: Vec::new(),
         checkpoint: Some("coreproof/archive/4d2c\n1\nBwc=\n\n\u{2014} coreproof/archive/4d2c AAAA\n".into()),
     }
 }
