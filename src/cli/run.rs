@@ -60,6 +60,7 @@ pub(super) async fn run(
         clean(&format!("{}, {}", plan.job.place.name, plan.job.cable))
     );
     say!("Run {}. Ctrl-C breaks off; `coreproof resume` goes on.", opened.run);
+    say!("`back` takes the last answer back; `was lit` says that a point answered dark was lit.");
     let engine = Engine::new(
         Run::open(opened, at).map_err(Failure::findings)?,
         named.map(|n| n.instrument),

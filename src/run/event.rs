@@ -142,6 +142,27 @@ pub enum Answer {
     NotNeeded,
 }
 
+impl Answer {
+    /// What was said, in words; the reason of what was not done stands in its verdict.
+    pub fn words(&self) -> String {
+        match self {
+            Answer::Done => "done".into(),
+            Answer::NotDone(_) => "not done".into(),
+            Answer::Lit => "lit".into(),
+            Answer::Dark => "dark".into(),
+            Answer::For(purpose) => format!("for {}", purpose.words()),
+            Answer::Saw(words) if words.is_empty() => "nothing".into(),
+            Answer::Saw(words) => words.join(", "),
+            Answer::Found(text) => format!("found: {text}"),
+            Answer::Note { text, photograph } => match photograph {
+                Some(there) => format!("{text} (photograph {}, SHA-256 {})", there.file, there.sha256),
+                None => text.clone(),
+            },
+            Answer::NotNeeded => "not needed".into(),
+        }
+    }
+}
+
 /// A photograph's file, bound in by its hash.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -225,6 +246,23 @@ pub enum Event {
         /// Whether the earth core is clipped to the earth of the building.
         #[serde(default, skip_serializing_if = "std::ops::Not::not")]
         earthed: bool,
+    },
+    /// The last answer is taken back: it stays in the record, and what it passed is done again.
+    TakenBack {
+        /// The step that it was about, by its name in the plan; after a break the first to be done.
+        step: String,
+    },
+    /// A remark beside the last answer, which did not pass and stays.
+    Remarked {
+        /// The step that it is about, by its name in the plan.
+        step: String,
+        /// The remark as it was typed.
+        text: String,
+    },
+    /// A point that was answered dark was lit; isolation is void, and the verdict on the point follows.
+    WasLit {
+        /// The step at which it was answered dark, by its name in the plan.
+        step: String,
     },
     /// Voltage was seen where everything had been proved dead; isolation is void.
     LiveSeen {

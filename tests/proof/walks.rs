@@ -151,6 +151,9 @@ impl<'a> Walk<'a> {
 
     fn answer(&mut self, prompt: &Prompt) -> String {
         let bad = self.dice.one_in(self.trouble);
+        if self.dice.one_in(4 * self.trouble) {
+            return if self.dice.one_in(4) { "was lit" } else { "back" }.into();
+        }
         match &prompt.ask {
             Ask::Done { .. } if bad && !prompt.step.is_empty() => "no".into(),
             Ask::Done { word } => (*word).into(),

@@ -97,6 +97,18 @@ const SLIPS: &[&str] = &[
     "230",
 ];
 
+/// What takes back what was said.
+const CORRECTIONS: &[&str] = &[
+    "back",
+    "back",
+    "BACK ",
+    "back",
+    "back",
+    "was lit",
+    "was lit dead-far/black-neutral",
+    "was lit nowhere",
+];
+
 /// Ohms of the test leads.
 const LEADS: Decimal = Decimal::from_parts(4, 0, 0, false, 2);
 
@@ -270,6 +282,9 @@ impl<'a> Walk<'a> {
         }
         if self.dice.below(150) == 0 {
             return self.dice.one_of(VOLTS).into();
+        }
+        if self.dice.below(25) == 0 {
+            return self.dice.one_of(CORRECTIONS).into();
         }
         if self.dice.below(40) == 0 {
             return self.dice.one_of(SLIPS).into();

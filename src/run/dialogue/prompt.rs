@@ -162,7 +162,7 @@ fn offered(ask: &Ask) -> (Vec<Choice>, Option<String>) {
         }
         Ask::Indicator => {
             let lit = Choice::new("lit", "(or `l`) when it lights");
-            let dark = Choice::new("dark", "(or `d`) when it stays dark");
+            let dark = Choice::new("dark", "(or `s`) when it stays dark");
             (vec![lit, dark, no("when it cannot be tested")], None)
         }
         Ask::Purpose { .. } => {

@@ -7,14 +7,6 @@ use crate::run::fold::Further;
 
 impl Engine {
     pub(super) fn prompt(&self, asking: &Asking) -> Prompt {
-        let about = match asking {
-            Asking::Step(step) | Asking::WhyNotDone(step) | Asking::Decision(step) | Asking::RepairWhat(step) => {
-                Some(*step)
-            }
-            Asking::FurtherWhat(step) | Asking::Further(Further { step, .. }) => Some(*step),
-            Asking::RepairTouched(step, _) | Asking::WhyLeft(step) | Asking::Blocked { by: step } => Some(*step),
-            _ => None,
-        };
         let (say, ask) = match asking {
             Asking::Step(step) => return self.step_prompt(*step),
             Asking::SeenNow { .. } | Asking::VoltsOrMegohm { .. } => return self.voltage_prompt(asking),
@@ -33,6 +25,11 @@ impl Engine {
             }
             Asking::RepairWhat(_) => ("What was repaired?".to_owned(), Ask::Text),
             Asking::RepairTouched(..) => ("Which cores did the repair touch or move?".to_owned(), Ask::Touched),
+            Asking::Beside(step) => {
+                let id = self.step_id(*step);
+                let say = format!("What was said at `{id}` stays. What is to stand beside it?");
+                (say, Ask::Text)
+            }
             Asking::WhyLeft(_) => ("Why is it left?".to_owned(), Ask::Text),
             Asking::Blocked { by } => {
                 let by_id = self.step_id(*by);
@@ -50,6 +47,7 @@ impl Engine {
                 Ask::Touched,
             ),
         };
+        let about = step_of(asking);
         let stage = about.map_or(Stage::Isolate, |step| self.run.plan.steps[step].stage);
         let prompt = Prompt {
             step: about.map_or_else(String::new, |step| self.step_id(step)),
@@ -200,5 +198,20 @@ impl Engine {
         prompt.scale = Some((function.prefix(), function.unit()));
         let from_meter = self.metered(index).is_some();
         prompt.asking(Ask::Reading { function, from_meter })
+    }
+}
+
+/// The step that is asked about, where it is one.
+fn step_of(asking: &Asking) -> Option<usize> {
+    match asking {
+        Asking::Step(step) | Asking::WhyNotDone(step) | Asking::Decision(step) | Asking::RepairWhat(step) => {
+            Some(*step)
+        }
+        Asking::FurtherWhat(step) | Asking::Further(Further { step, .. }) => Some(*step),
+        Asking::Beside(step)
+        | Asking::RepairTouched(step, _)
+        | Asking::WhyLeft(step)
+        | Asking::Blocked { by: step } => Some(*step),
+        _ => None,
     }
 }

@@ -44,6 +44,8 @@ pub(super) enum Asking {
     ResumeTouched {
         torn_bytes: u64,
     },
+    /// What is to stand beside an answer that stays as it is.
+    Beside(usize),
     /// A text that answers another question names a voltage.
     SeenNow {
         then: Box<Asking>,
@@ -59,10 +61,11 @@ pub(super) enum Asking {
 
 impl Asking {
     /// Whether the answer before it can be taken back.
-    fn can_go_back(&self) -> bool {
+    pub(super) fn can_go_back(&self) -> bool {
         matches!(
             self,
             Asking::WhyAbandon
+                | Asking::Beside(_)
                 | Asking::WhyNotDone(_)
                 | Asking::FurtherWhat(_)
                 | Asking::RepairWhat(_)
@@ -301,6 +304,10 @@ impl Dialogue for Engine {
                 verdict: verdict.clone(),
             }),
             Event::Closed { ending } => self.finished(ending),
+            Event::WasLit { step } => self.talk.give(Show::Danger(format!(
+                "`{step}` WAS LIT. Take your hands away. Nothing is proved dead any more: find the other supply, isolate it, prove \
+                 dead again."
+            ))),
             Event::LiveSeen { reading, .. } => self.talk.give(Show::Danger(format!(
                 "{} WHERE EVERYTHING WAS PROVED DEAD. Take your hands away. Find the other supply, isolate it, prove dead again.",
                 match reading.shown {
@@ -318,11 +325,8 @@ impl Dialogue for Engine {
     fn answered(&mut self, line: &str, now: Timestamp) {
         let Some(asking) = self.asking.clone() else { return };
         // also where work was left too long: the voltage is there now
-        if self.voltage_said(&asking, line) || self.went_away(now) {
+        if self.corrected(&asking, line) || self.voltage_said(&asking, line) || self.went_away(now) {
             return;
-        }
-        if asking.can_go_back() && line.trim().eq_ignore_ascii_case("back") {
-            return self.go_on();
         }
         if asking.can_be_abandoned() && line.trim().eq_ignore_ascii_case("abandon") {
             return self.ask(Asking::WhyAbandon);

@@ -153,7 +153,11 @@ impl Engine {
     /// Whether the line answers in words of its own.
     fn is_free_text(&self, asking: &Asking, line: &str) -> bool {
         match asking {
-            Asking::WhyNotDone(_) | Asking::RepairWhat(_) | Asking::WhyLeft(_) | Asking::WhyAbandon => true,
+            Asking::Beside(_)
+            | Asking::WhyNotDone(_)
+            | Asking::RepairWhat(_)
+            | Asking::WhyLeft(_)
+            | Asking::WhyAbandon => true,
             Asking::Step(step) => match &self.run.plan.steps[*step].kind {
                 Kind::Note { .. } => true,
                 Kind::Look(look) => matches!(answer::look(line, look), Ok(Answer::Found(_))),

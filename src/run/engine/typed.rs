@@ -8,7 +8,7 @@ use jiff::Timestamp;
 use super::answer::{self, Decision};
 use super::machine::{Asking, Engine};
 use crate::plan::{Act, ISOLATE_FIRST, Isolating, Kind, Stage, Then, may_follow, shows_dark};
-use crate::run::dialogue::Output;
+use crate::run::dialogue::{Output, is_word};
 use crate::run::event::{Answer, Ending, Event};
 use crate::run::fold::{Evidence, Further};
 use crate::value::reading::{Contact, Reading};
@@ -58,6 +58,10 @@ impl Engine {
                 }
                 Err(why) => self.talk.notice(why),
             },
+            Asking::Beside(step) => self.free_text(line, |engine, text| {
+                let step = engine.step_id(step);
+                engine.talk.give(Event::Remarked { step, text });
+            }),
             Asking::WhyLeft(step) => self.free_text(line, |engine, reason| {
                 let step = engine.step_id(step);
                 engine.talk.give(Event::Left { step, reason });
@@ -302,11 +306,4 @@ fn word(then: &Then) -> &'static str {
         Then::Leave => "leave",
         Then::Locate => "locate",
     }
-}
-
-/// A word, or its first letter where a slip does no harm.
-fn is_word(line: &str, word: &str) -> bool {
-    let line = line.trim();
-    let short = word != "energise" && line.eq_ignore_ascii_case(&word[..1]);
-    short || line.eq_ignore_ascii_case(word)
 }

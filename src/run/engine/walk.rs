@@ -2,6 +2,8 @@
 
 use jiff::{SignedDuration, Timestamp};
 
+mod back;
+
 use super::{Engine, PortInstrument};
 use crate::judge::window::Outcome;
 use crate::located::Text;

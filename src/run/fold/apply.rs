@@ -54,16 +54,19 @@ impl Run {
         self.may_come(event)?;
         let was_left = self.broken.is_none() && self.is_left(at);
         let was_earthed = self.hands.is_earthed();
+        let before = self.hands.clone();
         match event {
             Event::Judged { step, verdict } => self.judged_now(step, verdict)?,
             Event::Opened(_) => return Err("the run is already open".into()),
             Event::Answered { step, answer } => {
                 let evidence = Evidence::Answer(answer.clone());
                 self.pending = Some((self.admit(step, &evidence)?, evidence, at));
+                self.before = Some(Box::new(before));
             }
             Event::Taken { step, reading } => {
                 let evidence = Evidence::Reading(reading.clone());
                 self.pending = Some((self.admit(step, &evidence)?, evidence, at));
+                self.before = Some(Box::new(before));
             }
             Event::Arranged {
                 step,
@@ -80,6 +83,9 @@ impl Run {
                 };
                 self.arranged(step, set_up)?;
             }
+            Event::TakenBack { step } => self.taken_back(step, at)?,
+            Event::Remarked { step, text } => self.remarked(step, text, at)?,
+            Event::WasLit { step } => self.was_lit(step, at)?,
             Event::LiveSeen { step, reading } => self.live_seen(step, reading, at)?,
             Event::Isolated { step, supply, act } => self.isolated(step, supply, *act, at)?,
             Event::LeadsChanged => self.leads_changed()?,
@@ -91,6 +97,7 @@ impl Run {
             Event::MadeSafe { what } => self.made_safe_by(what),
             Event::Closed { ending } => self.closed(ending, at)?,
         }
+        self.come(event);
         let works = matches!(
             event,
             Event::Answered { .. } | Event::Taken { .. } | Event::Arranged { .. }
@@ -136,7 +143,14 @@ impl Run {
         {
             return Err("after it was made safe the run goes on".into());
         }
-        let goes_on = matches!(event, Event::Isolated { .. } | Event::Resumed { .. });
+        let goes_on = matches!(
+            event,
+            Event::Isolated { .. }
+                | Event::Resumed { .. }
+                | Event::TakenBack { .. }
+                | Event::WasLit { .. }
+                | Event::Judged { .. }
+        );
         if self.isolating.is_some() && !ends && !goes_on {
             return Err("a further supply is only half isolated".into());
         }
@@ -242,14 +256,16 @@ impl Run {
         self.differences
             .extend(difference.map(|what| (at, id.to_owned(), what)));
         self.pending = None;
+        let before = self.before.take();
         self.steps[step].attempts.push(Attempt {
             at,
-            evidence,
+            evidence: evidence.clone(),
             verdict: worse,
             recorded: recorded_otherwise,
             void: false,
         });
         self.settle(step, recorded.outcome);
+        self.may_be_taken_back(step, &evidence, before);
         Ok(())
     }
 
@@ -391,7 +407,7 @@ impl Run {
         Ok(())
     }
 
-    fn find(&self, id: &str) -> Result<usize, String> {
+    pub(super) fn find(&self, id: &str) -> Result<usize, String> {
         self.plan
             .index(id)
             .ok_or_else(|| format!("the plan has no step `{id}`"))

@@ -6,7 +6,10 @@ mod clip;
 mod drop;
 mod solved;
 mod judge;
+mod last;
+mod taken_back;
 mod measured;
 mod reach;
 
 pub use run::{Attempt, Evidence, Further, Run, Status, StepState};
+pub use taken_back::Back;

@@ -14,6 +14,8 @@ use crate::run::rules::{self, Rules};
 use crate::sequence;
 use crate::value::reading::Reading;
 
+use super::last::Last;
+
 /// What a verdict rests on.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Evidence {
@@ -128,6 +130,12 @@ pub struct Run {
     pub(super) clip_read: bool,
     /// For each step the one that clipped the earth core to the earth of the building, where the clip is on.
     pub(super) clipped: Vec<Option<usize>>,
+    /// What was said of earlier answers: when, at which step, in words.
+    pub told: Vec<(Timestamp, String, String)>,
+    /// What can be taken back now.
+    pub(super) last: Option<Last>,
+    /// The place before what waits for its verdict.
+    pub(super) before: Option<Box<Hands>>,
     pub(super) last_at: Timestamp,
     /// How it ended, and when; `None` while it is open.
     pub ending: Option<(Ending, Timestamp)>,
@@ -184,6 +192,9 @@ impl Run {
             broken: None,
             clip_read: false,
             clipped: clipped_by(&plan),
+            told: Vec::new(),
+            last: None,
+            before: None,
             last_at: at,
             ending: None,
             pending: None,
@@ -397,8 +408,10 @@ impl Run {
         let late = |at: &Timestamp| {
             format!("At {at} the work went on after it had been left, and isolation was not proved again.")
         };
+        let told = |(at, step, what): &(Timestamp, String, String)| format!("At {at}, at `{step}`: {what}.");
         departures
             .chain(capture)
+            .chain(self.told.iter().map(told))
             .chain(self.went_on_late.iter().map(late))
             .chain(self.clock_back.iter().map(back))
             .collect()
