@@ -51,6 +51,7 @@ pub(super) async fn run(
     opened.profiles = meter::carried(&plan.job, named.as_ref());
     opened.departures = departures;
     opened.identified = identified;
+    opened.answered_by = meter::answered_by(given);
     opened.port = named.as_ref().map(|n| n.port.recorded());
     let path = home.runs()?.join(format!("{}.jsonl", opened.run));
     let mut journal = Journal::create(&path, &Event::Opened(Box::new(opened.clone())), at)?;
@@ -61,11 +62,8 @@ pub(super) async fn run(
     );
     say!("Run {}. Ctrl-C breaks off; `coreproof resume` goes on.", opened.run);
     say!("`back` takes the last answer back; `was lit` says that a point answered dark was lit.");
-    let engine = Engine::new(
-        Run::open(opened, at).map_err(Failure::findings)?,
-        named.map(|n| n.instrument),
-        None,
-    );
+    let run = Run::open(opened, at).map_err(Failure::findings)?;
+    let engine = Engine::new(run, named.map(|n| n.instrument), None).answered_by(meter::answered_by(given));
     let walked = Walked {
         engine,
         path,

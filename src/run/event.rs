@@ -30,6 +30,14 @@ pub struct Rehearsal {
     pub seed: u64,
 }
 
+/// By which way answers come, where it is not by a person at a terminal.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum AnsweredBy {
+    /// A pipe or a file.
+    Pipe,
+}
+
 /// The first line: everything needed to judge the record again from itself alone.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -65,6 +73,9 @@ pub struct Opened {
     /// What stood at the other end of the meter's cable: a serial port, a network address, a capture.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub port: Option<String>,
+    /// By which way answers come; absent for a person at a terminal.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub answered_by: Option<AnsweredBy>,
     /// Why the run began in spite of something that should have been otherwise, such as a calibration past its date.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub departures: Vec<String>,
@@ -107,6 +118,7 @@ impl Opened {
             profiles: Vec::new(),
             identified: None,
             port: None,
+            answered_by: None,
             departures: Vec::new(),
         }
     }
@@ -317,6 +329,9 @@ pub enum Event {
         /// Steps that stood as passed by rules that are no longer today's, and are done again.
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         outdated: Vec<String>,
+        /// By which way answers come from here on; absent for a person at a terminal.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        answered_by: Option<AnsweredBy>,
     },
     /// What was made safe before an abandoned run was closed.
     MadeSafe {

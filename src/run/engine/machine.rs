@@ -7,7 +7,7 @@ use jiff::Timestamp;
 
 use crate::plan::{Kind, Measure, Stage};
 use crate::run::dialogue::{Dialogue, Heard, Output, Show, Talk};
-use crate::run::event::{Answer, Ending, Event, Photograph};
+use crate::run::event::{Answer, AnsweredBy, Ending, Event, Photograph};
 use crate::run::fold::{Further, Run};
 use crate::run::folded::Folded;
 use crate::value::quantity::Shown;
@@ -92,6 +92,8 @@ pub struct Engine {
     pub(super) abandoning: Option<String>,
     pub(super) talk: Talk<Event>,
     stage_shown: Option<Stage>,
+    /// By which way answers come; absent for a person at a terminal.
+    pub(super) answered_by: Option<AnsweredBy>,
     /// What the note that is being asked for binds in.
     pub(super) photograph: Option<Photograph>,
 }
@@ -109,10 +111,17 @@ impl Engine {
             abandoning: None,
             talk: Talk::default(),
             stage_shown: None,
+            answered_by: None,
             photograph: None,
         };
         engine.go_on();
         engine
+    }
+
+    /// The same engine, answered by this way.
+    pub fn answered_by(mut self, way: Option<AnsweredBy>) -> Engine {
+        self.answered_by = way;
+        self
     }
 
     /// The run so far.

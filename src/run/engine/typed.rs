@@ -86,6 +86,7 @@ impl Engine {
                     touched,
                     torn_bytes,
                     outdated: self.run.outdated(),
+                    answered_by: self.answered_by,
                 }),
                 Err(why) => self.talk.notice(why),
             },

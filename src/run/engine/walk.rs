@@ -3,6 +3,7 @@
 use jiff::{SignedDuration, Timestamp};
 
 mod back;
+mod pace;
 
 use super::{Engine, PortInstrument};
 use crate::judge::window::Outcome;
@@ -584,6 +585,7 @@ fn after_a_break_isolation_comes_first_and_a_recorded_reading_keeps_its_place() 
             touched: crate::run::event::Touched::Nothing,
             torn_bytes: 17,
             outdated: Vec::new(),
+            answered_by: None,
         }
     );
     assert_eq!(after.status("continuity/brown"), Status::Passed);
@@ -771,7 +773,7 @@ fn work_that_was_left_begins_with_isolation_again() {
     walk.to("call");
     walk.wait(4000);
     walk.say("done");
-    assert!(!walk.events.iter().any(|event| resumed(&event)) && walk.engine.run().departures().is_empty());
+    assert!(!walk.events.iter().any(|event| resumed(&event)) && walk.engine.run().went_on_late.is_empty());
 }
 
 #[test]

@@ -93,7 +93,18 @@ impl Run {
             Event::RepairBegins { step } => self.repair_begins(step)?,
             Event::Repaired { step, what, touched } => self.repaired(step, what, touched, at)?,
             Event::Left { step, reason } => self.left(step, reason)?,
-            Event::Resumed { touched, outdated, .. } => self.resumed(touched, outdated, at)?,
+            Event::Resumed {
+                touched,
+                outdated,
+                answered_by,
+                ..
+            } => {
+                self.resumed(touched, outdated, at)?;
+                if answered_by.is_some() && self.answered_by.is_none() {
+                    self.by_pipe.push(at);
+                }
+                self.answered_by = *answered_by;
+            }
             Event::MadeSafe { what } => self.made_safe_by(what),
             Event::Closed { ending } => self.closed(ending, at)?,
         }
@@ -265,7 +276,7 @@ impl Run {
             void: false,
         });
         self.settle(step, recorded.outcome);
-        self.may_be_taken_back(step, &evidence, before);
+        self.may_be_taken_back((step, at), &evidence, before);
         Ok(())
     }
 

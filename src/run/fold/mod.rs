@@ -7,9 +7,11 @@ mod drop;
 mod solved;
 mod judge;
 mod last;
+mod pace;
 mod taken_back;
 mod measured;
 mod reach;
 
+pub use pace::Fast;
 pub use run::{Attempt, Evidence, Further, Run, Status, StepState};
 pub use taken_back::Back;

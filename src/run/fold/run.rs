@@ -9,7 +9,7 @@ use crate::job;
 use crate::judge::window::{Outcome, Verdict};
 use crate::located::{Findings, Problem, Text};
 use crate::plan::{Came, Hands, Isolating, Leads, Plan, SetUp, Stage, Supply, charges, clipped_by, shows_dark};
-use crate::run::event::{Answer, Ending, Opened, Touched};
+use crate::run::event::{Answer, AnsweredBy, Ending, Opened, Touched};
 use crate::run::rules::{self, Rules};
 use crate::sequence;
 use crate::value::reading::Reading;
@@ -132,6 +132,12 @@ pub struct Run {
     pub(super) clipped: Vec<Option<usize>>,
     /// What was said of earlier answers: when, at which step, in words.
     pub told: Vec<(Timestamp, String, String)>,
+    /// By which way answers come now; absent for a person at a terminal.
+    pub(super) answered_by: Option<AnsweredBy>,
+    /// Times from which answers came by a pipe.
+    pub by_pipe: Vec<Timestamp>,
+    /// What was answered or read by hand: when, at which step.
+    pub(super) by_hand: Vec<(Timestamp, usize)>,
     /// What can be taken back now.
     pub(super) last: Option<Last>,
     /// The place before what waits for its verdict.
@@ -174,7 +180,6 @@ impl Run {
             })
             .collect();
         Run {
-            opened,
             opened_at: at,
             steps,
             repairs: Vec::new(),
@@ -192,12 +197,16 @@ impl Run {
             broken: None,
             clip_read: false,
             clipped: clipped_by(&plan),
+            answered_by: opened.answered_by,
+            by_pipe: opened.answered_by.map(|AnsweredBy::Pipe| at).into_iter().collect(),
+            by_hand: Vec::new(),
             told: Vec::new(),
             last: None,
             before: None,
             last_at: at,
             ending: None,
             pending: None,
+            opened,
             plan,
         }
     }
@@ -411,6 +420,12 @@ impl Run {
         let told = |(at, step, what): &(Timestamp, String, String)| format!("At {at}, at `{step}`: {what}.");
         departures
             .chain(capture)
+            .chain(
+                self.by_pipe
+                    .iter()
+                    .map(|at| format!("From {at} on answers came by a pipe, not from a person at a terminal.")),
+            )
+            .chain(self.fast().map(|fast| format!("Faster than hands: {}.", fast.words())))
             .chain(self.told.iter().map(told))
             .chain(self.went_on_late.iter().map(late))
             .chain(self.clock_back.iter().map(back))

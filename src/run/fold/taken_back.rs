@@ -67,10 +67,18 @@ impl Run {
     }
 
     /// A verdict was given: this answer can be taken back from now on. What the run answers by itself is not anybody's.
-    pub(super) fn may_be_taken_back(&mut self, step: usize, evidence: &Evidence, before: Option<Box<Hands>>) {
+    pub(super) fn may_be_taken_back(
+        &mut self,
+        (step, at): (usize, Timestamp),
+        evidence: &Evidence,
+        before: Option<Box<Hands>>,
+    ) {
         let by_itself = self.plan.steps[step].kind == Kind::Gate
             || (*evidence == Evidence::Answer(Answer::NotNeeded) && !self.is_needed(step));
         if !by_itself {
+            if self.answered_by.is_none() {
+                self.by_hand.push((at, step));
+            }
             self.last = before.map(|before| Last::Done(step, before));
         }
     }
