@@ -73,6 +73,7 @@ pub(super) fn named(given: &str, job: &Job) -> Result<Named, Failure> {
         instrument: PortInstrument {
             instrument: instrument.0.name.clone(),
             on_change: profile.period == Period::OnChange,
+            guarded: profile.frame.is_guarded(),
         },
         profile,
     })

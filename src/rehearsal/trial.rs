@@ -148,6 +148,7 @@ impl Trial {
         let port = self.port.map(|name| PortInstrument {
             instrument: name.to_owned(),
             on_change: false,
+            guarded: false,
         });
         let mut engine = Engine::new(run, port, None);
         let events = walk(&mut engine, &mut engineer, &clock, meter.as_mut(), &mut lines).await;
@@ -371,6 +372,7 @@ fn without_a_terminal_the_same_bytes_come_to_the_same() {
     let port = PortInstrument {
         instrument: "tester".to_owned(),
         on_change: false,
+        guarded: false,
     };
     let mut engine = Engine::new(run, Some(port), None);
     let mut taken = Vec::new();

@@ -276,6 +276,20 @@ pub enum Event {
         /// The step at which it was answered dark, by its name in the plan.
         step: String,
     },
+    /// One frame of a meter showed a voltage where everything had been proved dead, and no checksum guards it: the run is held.
+    FrameDoubted {
+        /// The step at which it came, by its name in the plan.
+        step: String,
+        /// The reading that showed it.
+        reading: Reading,
+    },
+    /// A frame without voltage followed; the second lets the run go on.
+    FrameCleared {
+        /// The same step.
+        step: String,
+        /// The reading that shows none.
+        reading: Reading,
+    },
     /// Voltage was seen where everything had been proved dead; isolation is void.
     LiveSeen {
         /// The step at which it was seen, by its name in the plan.

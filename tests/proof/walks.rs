@@ -184,7 +184,7 @@ impl<'a> Walk<'a> {
             Ask::Note { .. } => "seen".into(),
             Ask::Decision { .. } => self.decision(prompt),
             Ask::Blocked { .. } => if self.dice.one_in(9) { "abandon" } else { "again" }.into(),
-            Ask::Text | Ask::Told => "because".into(),
+            Ask::Text | Ask::Told | Ask::Held => "because".into(),
             Ask::Touched => {
                 let cores = &self.plan.job.cores;
                 match self.dice.below(cores.len() + 2) {

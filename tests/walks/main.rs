@@ -319,6 +319,7 @@ impl<'a> Walk<'a> {
                 .dice
                 .one_of(&[look.words[0].as_str(), "found a mouse", "found", "no", "x"]),
             Ask::Note { .. } => self.dice.one_of(&["", "no", "seen"]),
+            Ask::Held => "live",
             Ask::Told => self.dice.one_of(&["yes", "no", "volts", "megohm", "perhaps"]),
             Ask::Text => self.dice.one_of(&["again", "", "\u{7}", "lost the key", "abandon"]),
         };

@@ -10,6 +10,11 @@ impl Engine {
         let (say, ask) = match asking {
             Asking::Step(step) => return self.step_prompt(*step),
             Asking::SeenNow { .. } | Asking::VoltsOrMegohm { .. } => return self.voltage_prompt(asking),
+            Asking::Held(_) => (
+                "HANDS AWAY. Leave the meter as it is: two readings without voltage let the run go on, anything else is a voltage."
+                    .to_owned(),
+                Ask::Held,
+            ),
             Asking::Arrange(step) => (self.arrange_words(*step), Ask::Done { word: "done" }),
             Asking::WhyNotDone(_) => ("Why can it not be done?".to_owned(), Ask::Text),
             Asking::Decision(step) => {
@@ -204,9 +209,11 @@ impl Engine {
 /// The step that is asked about, where it is one.
 fn step_of(asking: &Asking) -> Option<usize> {
     match asking {
-        Asking::Step(step) | Asking::WhyNotDone(step) | Asking::Decision(step) | Asking::RepairWhat(step) => {
-            Some(*step)
-        }
+        Asking::Step(step)
+        | Asking::Held(step)
+        | Asking::WhyNotDone(step)
+        | Asking::Decision(step)
+        | Asking::RepairWhat(step) => Some(*step),
         Asking::FurtherWhat(step) | Asking::Further(Further { step, .. }) => Some(*step),
         Asking::Beside(step)
         | Asking::RepairTouched(step, _)

@@ -82,7 +82,7 @@ impl Engine {
 
     /// Something from the meter.
     pub(super) fn heard(&mut self, heard: Heard, now: Timestamp) {
-        if self.went_away(now) {
+        if self.heard_while_held(&heard, now) || self.went_away(now) {
             return;
         }
         let Some(Asking::Step(step)) = self.asking else { return };
@@ -101,8 +101,7 @@ impl Engine {
         };
         // whatever the dial is on: a voltage in a dead test is never only a wrong mode
         if is_dead_test(&self.run.plan.steps[step]) && self.run.is_live(&reading) {
-            let step = self.step_id(step);
-            return self.talk.give(Event::LiveSeen { step, reading });
+            return self.volts_heard(step, reading);
         }
         if let Some(flag) = reading.flags.first() {
             self.talk.watch.last = None;
@@ -168,7 +167,7 @@ impl Engine {
 
     /// Time goes by: a reading that had to come within a time is taken as it stands when the time is up.
     pub(super) fn ticked(&mut self, now: Timestamp) {
-        if self.went_away(now) {
+        if self.held_too_long(now) || self.went_away(now) {
             return;
         }
         let Some(Asking::Step(step)) = self.asking else { return };

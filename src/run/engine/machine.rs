@@ -20,6 +20,8 @@ pub struct PortInstrument {
     pub instrument: String,
     /// It sends only when its display changes, so nothing of it counts by time.
     pub on_change: bool,
+    /// A frame that fell over on the wire is noticed: a checksum guards it, or a second one must say the same.
+    pub guarded: bool,
 }
 
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -52,6 +54,8 @@ pub(super) enum Asking {
         line: String,
         reading: Reading,
     },
+    /// Nothing: one frame of voltage holds the run at this step.
+    Held(usize),
     /// A bare figure at an insulation test that may be the mains.
     VoltsOrMegohm {
         step: usize,
@@ -175,6 +179,9 @@ impl Engine {
                 ending: Ending::Abandoned(reason),
             });
         }
+        if let Some(held) = self.run.held.as_ref().filter(|_| self.resume.is_none()) {
+            return self.ask(Asking::Held(held.step));
+        }
         if let Some(torn_bytes) = self.resume {
             for step in self.run.outdated() {
                 self.talk.notice(format!(
@@ -269,6 +276,14 @@ impl Engine {
     }
 }
 
+/// A voltage that was seen, as it is called out.
+fn seen(reading: &Reading) -> String {
+    match reading.shown {
+        Shown::Over => "VOLTAGE".to_owned(),
+        Shown::Digits(_) | Shown::Above(_) => reading.display(),
+    }
+}
+
 impl From<Event> for Output<Event> {
     fn from(event: Event) -> Output<Event> {
         Output::Record(event)
@@ -302,7 +317,20 @@ impl Dialogue for Engine {
             self.run.break_off(&why.what);
             return self.go_on();
         }
+        if let Event::FrameCleared { step, .. } = event {
+            match &self.run.held {
+                // the next frame is waited for at the same question
+                Some(held) => return self.asking = Some(Asking::Held(held.step)),
+                None => self
+                    .talk
+                    .notice(format!("two frames without voltage followed: `{step}` goes on")),
+            }
+        }
         match event {
+            Event::FrameDoubted { reading, .. } => self.talk.give(Show::Danger(format!(
+                "{} IN ONE FRAME OF THE METER. Take your hands away. The run is held until it is known whether that is so.",
+                seen(reading)
+            ))),
             Event::Taken { step, reading } => self.talk.give(Show::Taken {
                 step: step.clone(),
                 display: reading.display(),
@@ -319,10 +347,7 @@ impl Dialogue for Engine {
             ))),
             Event::LiveSeen { reading, .. } => self.talk.give(Show::Danger(format!(
                 "{} WHERE EVERYTHING WAS PROVED DEAD. Take your hands away. Find the other supply, isolate it, prove dead again.",
-                match reading.shown {
-                    Shown::Over => "VOLTAGE".to_owned(),
-                    Shown::Digits(_) | Shown::Above(_) => reading.display(),
-                }
+                seen(reading)
             ))),
             Event::Resumed { .. } | Event::MadeSafe { .. } => self.resume = None,
             _ => {}
@@ -333,6 +358,9 @@ impl Dialogue for Engine {
     /// What is not understood is asked again and leaves no trace in the record.
     fn answered(&mut self, line: &str, now: Timestamp) {
         let Some(asking) = self.asking.clone() else { return };
+        if let Asking::Held(_) = asking {
+            return self.said_while_held(line);
+        }
         // also where work was left too long: the voltage is there now
         if self.corrected(&asking, line) || self.voltage_said(&asking, line) || self.went_away(now) {
             return;

@@ -4,6 +4,7 @@ pub mod answer;
 mod machine;
 mod hearing;
 mod sighted;
+mod held;
 mod corrected;
 mod typed;
 mod asking;

@@ -31,8 +31,8 @@ impl Engine {
     /// An answer to anything but a step itself.
     pub(super) fn beside_a_step(&mut self, asking: Asking, line: &str) {
         match asking {
-            Asking::Step(_) | Asking::SeenNow { .. } | Asking::VoltsOrMegohm { .. } => {
-                unreachable!("a step and a voltage are answered as such")
+            Asking::Step(_) | Asking::Held(_) | Asking::SeenNow { .. } | Asking::VoltsOrMegohm { .. } => {
+                unreachable!("a step and a voltage are answered as such, and a frame that holds the run by the meter")
             }
             Asking::Arrange(step) => self.arrange_line(step, line),
             Asking::FurtherWhat(step) => self.free_text(line, |engine, supply| {

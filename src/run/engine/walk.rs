@@ -3,6 +3,7 @@
 use jiff::{SignedDuration, Timestamp};
 
 mod back;
+mod held;
 mod pace;
 
 use super::{Engine, PortInstrument};
@@ -46,6 +47,7 @@ impl Walk {
         let port = port.map(|instrument| PortInstrument {
             instrument: instrument.into(),
             on_change: false,
+            guarded: true,
         });
         let mut walk = Walk::around(Engine::new(run, port, None), now);
         walk.drain();
@@ -839,6 +841,7 @@ fn metered(step: &str, on_change: bool) -> Walk {
     let port = PortInstrument {
         instrument: "tester".into(),
         on_change,
+        guarded: true,
     };
     let mut walk = Walk::around(Engine::new(Run::open(opened(), now).unwrap(), Some(port), None), now);
     walk.drain();

@@ -12,7 +12,7 @@ use crate::plan::{
     ISOLATE_FIRST, Isolating, Kind, Leads, SetUp, Stage, Step, Supply, Then, Timing, is_dead_test, may_follow,
     proves_earth, shows_parted,
 };
-use crate::run::event::{Answer, Ending, Event, Opened, Touched};
+use crate::run::event::{Answer, AnsweredBy, Ending, Event, Opened, Touched};
 use crate::run::folded::{About, Folded, Refused};
 use crate::run::rules;
 use crate::value::reading::{Function, Reading};
@@ -54,20 +54,11 @@ impl Run {
         self.may_come(event)?;
         let was_left = self.broken.is_none() && self.is_left(at);
         let was_earthed = self.hands.is_earthed();
-        let before = self.hands.clone();
         match event {
             Event::Judged { step, verdict } => self.judged_now(step, verdict)?,
             Event::Opened(_) => return Err("the run is already open".into()),
-            Event::Answered { step, answer } => {
-                let evidence = Evidence::Answer(answer.clone());
-                self.pending = Some((self.admit(step, &evidence)?, evidence, at));
-                self.before = Some(Box::new(before));
-            }
-            Event::Taken { step, reading } => {
-                let evidence = Evidence::Reading(reading.clone());
-                self.pending = Some((self.admit(step, &evidence)?, evidence, at));
-                self.before = Some(Box::new(before));
-            }
+            Event::Answered { step, answer } => self.done(step, Evidence::Answer(answer.clone()), at)?,
+            Event::Taken { step, reading } => self.done(step, Evidence::Reading(reading.clone()), at)?,
             Event::Arranged {
                 step,
                 links,
@@ -86,6 +77,8 @@ impl Run {
             Event::TakenBack { step } => self.taken_back(step, at)?,
             Event::Remarked { step, text } => self.remarked(step, text, at)?,
             Event::WasLit { step } => self.was_lit(step, at)?,
+            Event::FrameDoubted { step, reading } => self.frame_doubted(step, reading, at)?,
+            Event::FrameCleared { step, reading } => self.frame_cleared(step, reading, at)?,
             Event::LiveSeen { step, reading } => self.live_seen(step, reading, at)?,
             Event::Isolated { step, supply, act } => self.isolated(step, supply, *act, at)?,
             Event::LeadsChanged => self.leads_changed()?,
@@ -98,13 +91,7 @@ impl Run {
                 outdated,
                 answered_by,
                 ..
-            } => {
-                self.resumed(touched, outdated, at)?;
-                if answered_by.is_some() && self.answered_by.is_none() {
-                    self.by_pipe.push(at);
-                }
-                self.answered_by = *answered_by;
-            }
+            } => self.resumed(touched, (outdated, *answered_by), at)?,
             Event::MadeSafe { what } => self.made_safe_by(what),
             Event::Closed { ending } => self.closed(ending, at)?,
         }
@@ -145,6 +132,9 @@ impl Run {
         if self.pending.is_some() && !matches!(event, Event::Judged { .. }) {
             return Err("the last reading or answer has no verdict yet".into());
         }
+        if !self.comes_while_held(event, ends) {
+            return Err("a frame of voltage is not cleared up".into());
+        }
         // what is complete and leaves something off or apart is made safe before it is closed
         if self.made_safe.is_some()
             && !matches!(
@@ -168,6 +158,14 @@ impl Run {
         Ok(())
     }
 
+    /// Something was answered or read, and waits for its verdict.
+    fn done(&mut self, id: &str, evidence: Evidence, at: Timestamp) -> Result<(), String> {
+        let before = Box::new(self.hands.clone());
+        self.pending = Some((self.admit(id, &evidence)?, evidence, at));
+        self.before = Some(before);
+        Ok(())
+    }
+
     fn again(&mut self, step: &str) -> Result<(), String> {
         let step = self.decidable(step)?;
         if self.steps[step].status == Status::Open {
@@ -188,9 +186,18 @@ impl Run {
         Ok(())
     }
 
-    fn resumed(&mut self, touched: &Touched, outdated: &[String], at: Timestamp) -> Result<(), String> {
+    fn resumed(
+        &mut self,
+        touched: &Touched,
+        (outdated, answered_by): (&[String], Option<AnsweredBy>),
+        at: Timestamp,
+    ) -> Result<(), String> {
         self.check_touched(touched)?;
         let outdated: Vec<usize> = outdated.iter().map(|id| self.find(id)).collect::<Result<_, _>>()?;
+        if answered_by.is_some() && self.answered_by.is_none() {
+            self.by_pipe.push(at);
+        }
+        self.answered_by = answered_by;
         self.resumptions.push(at);
         self.made_safe = None;
         // nobody knows whether it is still off: the point is tried again, and lights if it is not
@@ -401,9 +408,9 @@ impl Run {
         }
     }
 
-    fn live_seen(&mut self, id: &str, reading: &Reading, at: Timestamp) -> Result<(), String> {
+    /// The step at which a voltage may be seen now: wherever dead is claimed, hands are where it stands.
+    pub(super) fn may_be_seen_live(&self, id: &str, reading: &Reading) -> Result<usize, String> {
         let step = self.find(id)?;
-        // wherever dead is claimed, hands are where it stands
         let claimed = self.stage_passed(Stage::Isolate) && self.hands.supply == Supply::SwitchedOff;
         if self.cursor() != Some(step) || !(is_dead_test(&self.plan.steps[step]) || claimed) {
             return Err(format!("voltage was seen at `{id}` out of its order"));
@@ -411,6 +418,11 @@ impl Run {
         if !self.is_live(reading) {
             return Err(format!("{} at `{id}` is no voltage to stop for", reading.display()));
         }
+        Ok(step)
+    }
+
+    fn live_seen(&mut self, id: &str, reading: &Reading, at: Timestamp) -> Result<(), String> {
+        self.may_be_seen_live(id, reading)?;
         self.live_seen.push((at, id.to_owned(), reading.display()));
         self.hands.seen_live = true;
         let set = self.stage_steps(Stage::Isolate);

@@ -14,6 +14,7 @@ use crate::run::rules::{self, Rules};
 use crate::sequence;
 use crate::value::reading::Reading;
 
+use super::frame::Held;
 use super::last::Last;
 
 /// What a verdict rests on.
@@ -138,6 +139,8 @@ pub struct Run {
     pub by_pipe: Vec<Timestamp>,
     /// What was answered or read by hand: when, at which step.
     pub(super) by_hand: Vec<(Timestamp, usize)>,
+    /// The frame of voltage that holds the run.
+    pub held: Option<Held>,
     /// What can be taken back now.
     pub(super) last: Option<Last>,
     /// The place before what waits for its verdict.
@@ -201,6 +204,7 @@ impl Run {
             by_pipe: opened.answered_by.map(|AnsweredBy::Pipe| at).into_iter().collect(),
             by_hand: Vec::new(),
             told: Vec::new(),
+            held: None,
             last: None,
             before: None,
             last_at: at,

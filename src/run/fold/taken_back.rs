@@ -48,8 +48,11 @@ impl Run {
         last.filter(|_| shows_dark(&self.plan.steps[step]))
     }
 
-    /// An event came, and with it what can be taken back next.
+    /// An event came: what can be taken back next, and whether a frame still holds the run.
     pub(super) fn come(&mut self, event: &Event) {
+        if !matches!(event, Event::FrameDoubted { .. } | Event::FrameCleared { .. }) {
+            self.held = None;
+        }
         let at = |id: &str| self.plan.index(id);
         self.last = match event {
             // these wait for their verdict, or leave the answer before them the last
