@@ -219,6 +219,7 @@ fn heard(event: &MeterEvent, settling: &mut Settling, now: Timestamp) -> Heard {
     Heard::Reading {
         reading: reading.clone(),
         settled: motion == Motion::Settled,
+        to_go: None,
         state,
     }
 }

@@ -163,6 +163,9 @@ pub enum Origin {
         /// How it was known that the probes lay on the points; only where the reading was taken for a step.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         contact: Option<Contact>,
+        /// How far the display could still move when it was taken, in its own unit; only where it did not stand still.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        to_go: Option<Box<Digits>>,
     },
 }
 
@@ -250,6 +253,26 @@ impl Reading {
             *contact = known;
         }
         self
+    }
+
+    /// The same reading, taken while its display could still move by this much.
+    pub fn with_to_go(mut self, still: Option<Digits>) -> Reading {
+        if let Origin::Meter { to_go, .. } = &mut self.origin {
+            *to_go = still.map(Box::new);
+        }
+        self
+    }
+
+    /// How far the display could still move when it was taken; `None` where it stood still or was typed.
+    pub fn to_go(&self) -> Option<Amount> {
+        match &self.origin {
+            Origin::Meter { to_go: Some(to_go), .. } => Some(Amount {
+                digits: (**to_go).clone(),
+                prefix: self.prefix,
+                unit: self.unit,
+            }),
+            Origin::Meter { .. } | Origin::Typed { .. } => None,
+        }
     }
 
     /// What the display said, for a person: `0.42 ohm`, `>299 Mohm`, `OL`.

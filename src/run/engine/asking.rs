@@ -202,7 +202,12 @@ impl Engine {
         let function = m.used.function;
         prompt.scale = Some((function.prefix(), function.unit()));
         let from_meter = self.metered(index).is_some();
-        prompt.asking(Ask::Reading { function, from_meter })
+        let mut prompt = prompt.asking(Ask::Reading { function, from_meter });
+        if from_meter && self.is_on_change() {
+            prompt.choices.retain(|choice| choice.word != "on");
+            prompt.free = Some("the meter sends when its display changes: type the digits that it shows".into());
+        }
+        prompt
     }
 }
 

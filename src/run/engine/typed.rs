@@ -262,6 +262,10 @@ impl Engine {
         };
         let (function, subtracts) = (m.used.function, m.is_of_cable() || m.leads_seen);
         let word = line.trim().to_lowercase();
+        if word == "on" && self.metered(step).is_some() && self.is_on_change() {
+            let what = "this meter sends only when its display changes: type the digits that it shows";
+            return self.talk.notice(what);
+        }
         if word == "on" && self.metered(step).is_some() {
             self.talk.watch.said_on = true;
             self.talk.watch_anew();
@@ -289,7 +293,7 @@ impl Engine {
 
     /// What a meter that sends on change sent at this prompt, where the same digits were typed: they confirm it.
     fn sent_on_change(&self, typed: Reading) -> Reading {
-        let on_change = self.port.as_ref().is_some_and(|port| port.on_change);
+        let on_change = self.is_on_change();
         let sent = self.talk.watch.last.as_ref().map(|(sent, _)| sent);
         let same = |sent: &&Reading| (&sent.shown, sent.prefix, sent.unit) == (&typed.shown, typed.prefix, typed.unit);
         let confirmed = sent.filter(|sent| on_change && same(sent));

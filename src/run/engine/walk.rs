@@ -4,6 +4,7 @@ use jiff::{SignedDuration, Timestamp};
 
 mod back;
 mod held;
+mod moving;
 mod pace;
 
 use super::{Engine, PortInstrument};
@@ -616,6 +617,7 @@ fn a_meter_is_read_without_a_key_once_the_probes_lifted() {
         let heard = Heard::Reading {
             reading,
             settled,
+            to_go: None,
             state: if settled { "settled" } else { "moving" }.into(),
         };
         walk.engine.handle_heard(heard, walk.now);
@@ -807,6 +809,7 @@ fn a_meter_that_shows_volts_in_a_dead_test_stops_it_whatever_its_dial() {
     let heard = Heard::Reading {
         reading,
         settled: false,
+        to_go: None,
         state: "moving".into(),
     };
     walk.engine.handle_heard(heard, walk.now);
@@ -861,10 +864,12 @@ fn shown(text: &str, function: Function) -> Heard {
         profile: "line-stream".into(),
         raw: crate::value::raw::Raw::new(text.as_bytes()),
         contact: None,
+        to_go: None,
     };
     Heard::Reading {
         reading,
         settled: true,
+        to_go: None,
         state: "steady".into(),
     }
 }
