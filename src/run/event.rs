@@ -276,6 +276,13 @@ pub enum Event {
         /// The step at which it was answered dark, by its name in the plan.
         step: String,
     },
+    /// A line that is likely a slip, as it was typed; it is asked about, and what is answered then is another event.
+    Doubted {
+        /// The step at which it was typed, by its name in the plan.
+        step: String,
+        /// The line.
+        line: String,
+    },
     /// One frame of a meter showed a voltage where everything had been proved dead, and no checksum guards it: the run is held.
     FrameDoubted {
         /// The step at which it came, by its name in the plan.

@@ -9,6 +9,7 @@ impl Engine {
     pub(super) fn prompt(&self, asking: &Asking) -> Prompt {
         let (say, ask) = match asking {
             Asking::Step(step) => return self.step_prompt(*step),
+            Asking::Doubted(step, line, reading) => return self.doubt_prompt(*step, line, reading.as_ref()),
             Asking::SeenNow { .. } | Asking::VoltsOrMegohm { .. } => return self.voltage_prompt(asking),
             Asking::Held(_) => (
                 "HANDS AWAY. Leave the meter as it is: two readings without voltage let the run go on, anything else is a voltage."
@@ -216,6 +217,7 @@ fn step_of(asking: &Asking) -> Option<usize> {
     match asking {
         Asking::Step(step)
         | Asking::Held(step)
+        | Asking::Doubted(step, ..)
         | Asking::WhyNotDone(step)
         | Asking::Decision(step)
         | Asking::RepairWhat(step) => Some(*step),

@@ -85,6 +85,13 @@ impl Engine {
         if self.heard_while_held(&heard, now) || self.went_away(now) {
             return;
         }
+        if let (Some(Asking::Doubted(step, ..)), Heard::Reading { reading, .. }) = (&self.asking, &heard) {
+            let step = *step;
+            if self.metered(step).is_some() && is_dead_test(&self.run.plan.steps[step]) && self.run.is_live(reading) {
+                self.volts_heard(step, reading.clone());
+            }
+            return;
+        }
         let Some(Asking::Step(step)) = self.asking else { return };
         let Some(measure) = self.metered(step) else { return };
         let wanted = measure.used.function;

@@ -54,6 +54,8 @@ pub(super) enum Asking {
         line: String,
         reading: Reading,
     },
+    /// A line that is likely a slip is what stands on the display; without a reading it can be none.
+    Doubted(usize, String, Option<Reading>),
     /// Nothing: one frame of voltage holds the run at this step.
     Held(usize),
     /// A bare figure at an insulation test that may be the mains.
@@ -70,6 +72,7 @@ impl Asking {
             self,
             Asking::WhyAbandon
                 | Asking::Beside(_)
+                | Asking::Doubted(..)
                 | Asking::WhyNotDone(_)
                 | Asking::FurtherWhat(_)
                 | Asking::RepairWhat(_)
@@ -98,6 +101,8 @@ pub struct Engine {
     stage_shown: Option<Stage>,
     /// By which way answers come; absent for a person at a terminal.
     pub(super) answered_by: Option<AnsweredBy>,
+    /// What is asked about once it is written down.
+    pub(super) doubt: Option<Asking>,
     /// What the note that is being asked for binds in.
     pub(super) photograph: Option<Photograph>,
 }
@@ -116,6 +121,7 @@ impl Engine {
             talk: Talk::default(),
             stage_shown: None,
             answered_by: None,
+            doubt: None,
             photograph: None,
         };
         engine.go_on();
@@ -317,6 +323,9 @@ impl Dialogue for Engine {
             self.run.break_off(&why.what);
             return self.go_on();
         }
+        if let (Event::Doubted { .. }, Some(doubt)) = (event, self.doubt.take()) {
+            return self.ask(doubt);
+        }
         if let Event::FrameCleared { step, .. } = event {
             match &self.run.held {
                 // the next frame is waited for at the same question
@@ -369,6 +378,7 @@ impl Dialogue for Engine {
             return self.ask(Asking::WhyAbandon);
         }
         match asking {
+            Asking::Doubted(step, typed, reading) => self.doubt_answered(step, (typed, reading), line, now),
             Asking::Step(step) if matches!(self.run.plan.steps[step].kind, Kind::Measure(_)) => {
                 self.measure_line(step, line, now);
             }

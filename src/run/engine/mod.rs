@@ -5,6 +5,7 @@ mod machine;
 mod hearing;
 mod sighted;
 mod held;
+mod doubted;
 mod corrected;
 mod typed;
 mod asking;

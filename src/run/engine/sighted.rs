@@ -51,7 +51,7 @@ impl Engine {
                 true
             }
             _ => match asking {
-                Asking::Step(step) if self.is_insulation(*step) && may_be_mains(line) => {
+                Asking::Step(step) | Asking::Doubted(step, ..) if self.is_insulation(*step) && may_be_mains(line) => {
                     self.ask(Asking::VoltsOrMegohm {
                         step: *step,
                         line: line.to_owned(),
@@ -179,7 +179,9 @@ impl Engine {
     }
 
     fn reads_ohms(&self, asking: &Asking) -> bool {
-        let Asking::Step(step) = asking else { return false };
+        let (Asking::Step(step) | Asking::Doubted(step, ..)) = asking else {
+            return false;
+        };
         matches!(&self.run.plan.steps[*step].kind, Kind::Measure(measure) if measure.used.function.unit() == Unit::Ohm)
     }
 

@@ -12,6 +12,7 @@ use crate::run::dialogue::{Output, is_word};
 use crate::run::event::{Answer, Ending, Event};
 use crate::run::fold::{Evidence, Further};
 use crate::value::reading::{Contact, Reading};
+use crate::value::slip::other_quantity;
 
 impl Engine {
     /// An answer to what is asked, no voltage among it.
@@ -31,7 +32,11 @@ impl Engine {
     /// An answer to anything but a step itself.
     pub(super) fn beside_a_step(&mut self, asking: Asking, line: &str) {
         match asking {
-            Asking::Step(_) | Asking::Held(_) | Asking::SeenNow { .. } | Asking::VoltsOrMegohm { .. } => {
+            Asking::Step(_)
+            | Asking::Held(_)
+            | Asking::Doubted(..)
+            | Asking::SeenNow { .. }
+            | Asking::VoltsOrMegohm { .. } => {
                 unreachable!("a step and a voltage are answered as such, and a frame that holds the run by the meter")
             }
             Asking::Arrange(step) => self.arrange_line(step, line),
@@ -280,6 +285,7 @@ impl Engine {
                 .notice("leave it only after a reading; type what the display shows, or `abandon`");
         }
         match Reading::typed(line, function) {
+            Ok(reading) if self.is_doubtful(step, &reading) => self.doubt(step, line, Some(reading)),
             Ok(reading) => {
                 let reading = self.sent_on_change(reading);
                 if !self.is_not_yet(step, &Evidence::Reading(reading.clone()), now) {
@@ -287,12 +293,13 @@ impl Engine {
                     self.talk.give(Event::Taken { step, reading });
                 }
             }
+            Err(_) if other_quantity(line, function).is_some() => self.doubt(step, line, None),
             Err(why) => self.talk.notice(why),
         }
     }
 
     /// What a meter that sends on change sent at this prompt, where the same digits were typed: they confirm it.
-    fn sent_on_change(&self, typed: Reading) -> Reading {
+    pub(super) fn sent_on_change(&self, typed: Reading) -> Reading {
         let on_change = self.is_on_change();
         let sent = self.talk.watch.last.as_ref().map(|(sent, _)| sent);
         let same = |sent: &&Reading| (&sent.shown, sent.prefix, sent.unit) == (&typed.shown, typed.prefix, typed.unit);

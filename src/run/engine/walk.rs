@@ -3,6 +3,7 @@
 use jiff::{SignedDuration, Timestamp};
 
 mod back;
+mod doubted;
 mod held;
 mod moving;
 mod pace;

@@ -77,6 +77,7 @@ impl Run {
             Event::TakenBack { step } => self.taken_back(step, at)?,
             Event::Remarked { step, text } => self.remarked(step, text, at)?,
             Event::WasLit { step } => self.was_lit(step, at)?,
+            Event::Doubted { step, line } => self.doubted(step, line, at)?,
             Event::FrameDoubted { step, reading } => self.frame_doubted(step, reading, at)?,
             Event::FrameCleared { step, reading } => self.frame_cleared(step, reading, at)?,
             Event::LiveSeen { step, reading } => self.live_seen(step, reading, at)?,

@@ -146,6 +146,17 @@ impl Run {
         Ok(())
     }
 
+    /// A line that was likely a slip: it is told as it was typed.
+    pub(super) fn doubted(&mut self, id: &str, line: &str, at: Timestamp) -> Result<(), String> {
+        let step = self.find(id)?;
+        if self.cursor() != Some(step) || !matches!(self.plan.steps[step].kind, Kind::Measure(_)) {
+            return Err(format!("a reading was doubted at `{id}`, where none is taken"));
+        }
+        self.told
+            .push((at, id.to_owned(), format!("`{line}` was typed, and asked about")));
+        Ok(())
+    }
+
     /// A point that was answered dark was lit: isolation is void, and the point is judged as lit.
     pub(super) fn was_lit(&mut self, id: &str, at: Timestamp) -> Result<(), String> {
         let step = self.find(id)?;
