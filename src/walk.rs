@@ -224,14 +224,14 @@ fn settled(reading: Reading, settling: &mut Settling, seconds: f64) -> Heard {
 }
 
 /// How far a display may still move, in its own unit, rounded up to two figures; `None` where that is not known.
-fn to_go(motion: &Motion, reading: &Reading) -> Option<Digits> {
+fn to_go(motion: &Motion, reading: &Reading) -> Option<Box<Digits>> {
     let Motion::Drifting { bound } = motion else {
         return None;
     };
     let size = bound / reading.prefix.factor().to_f64().expect("a prefix has a size");
     let decimals = decimals_of(size);
     let scale = 10f64.powi(i32::try_from(decimals).expect("at most nine"));
-    Digits::parse(&format!("{:.decimals$}", (size * scale).ceil() / scale))
+    Digits::parse(&format!("{:.decimals$}", (size * scale).ceil() / scale)).map(Box::new)
 }
 
 /// How a display moves, in words.

@@ -257,9 +257,9 @@ impl Reading {
     }
 
     /// The same reading, taken while its display could still move by this much.
-    pub fn with_to_go(mut self, still: Option<Digits>) -> Reading {
+    pub fn with_to_go(mut self, still: Option<Box<Digits>>) -> Reading {
         if let Origin::Meter { to_go, .. } = &mut self.origin {
-            *to_go = still.map(Box::new);
+            *to_go = still;
         }
         self
     }

@@ -19,6 +19,7 @@ mod lies;
 mod limits;
 #[cfg(feature = "outside")]
 mod merkle;
+mod held;
 mod meter;
 mod older;
 mod outputs;

@@ -42,7 +42,7 @@ pub(super) fn from_source(reading: &Reading, function: Function, profiles: &[Pro
             decode_raw(profile, raw)
                 .map_err(|error| error.to_string())?
                 .with_contact(*contact)
-                .with_to_go(to_go.as_deref().cloned())
+                .with_to_go(to_go.clone())
         }
         Origin::Typed { text } => Reading::typed(text, function)?,
     };

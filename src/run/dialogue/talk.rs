@@ -21,7 +21,7 @@ pub enum Heard {
         /// Whether it stands still.
         settled: bool,
         /// How far it may still move, in its own unit, where it moves slowly enough for that to be known.
-        to_go: Option<Digits>,
+        to_go: Option<Box<Digits>>,
         /// How its movement is called.
         state: String,
     },

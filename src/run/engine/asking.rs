@@ -7,10 +7,44 @@ use crate::run::fold::Further;
 
 impl Engine {
     pub(super) fn prompt(&self, asking: &Asking) -> Prompt {
-        let (say, ask) = match asking {
+        match asking {
             Asking::Step(step) => return self.step_prompt(*step),
             Asking::Doubted(step, line, reading) => return self.doubt_prompt(*step, line, reading.as_ref()),
             Asking::SeenNow { .. } | Asking::VoltsOrMegohm { .. } => return self.voltage_prompt(asking),
+            _ => {}
+        }
+        let (say, ask) = self.words(asking);
+        let about = step_of(asking);
+        let stage = about.map_or(Stage::Isolate, |step| self.run.plan.steps[step].stage);
+        let prompt = Prompt {
+            step: about.map_or_else(String::new, |step| self.step_id(step)),
+            place: (about.map_or(0, |step| step + 1), self.run.plan.steps.len()),
+            stage: Some(stage),
+            say,
+            acts: match asking {
+                Asking::MakeSafe => vec![Act::MakeSafe],
+                Asking::Arrange(step) => self.arrange_acts(*step),
+                _ => Vec::new(),
+            },
+            ..Prompt::default()
+        };
+        let mut prompt = prompt.asking(ask);
+        // what must be so before anything goes on cannot be left
+        if let Asking::Arrange(_) | Asking::MakeSafe | Asking::Further(_) = asking {
+            prompt.choices.retain(|choice| choice.word != "no");
+        }
+        if let Asking::Arrange(_) | Asking::Further(_) = asking {
+            prompt.choices.push(Choice::new("abandon", "when it cannot be"));
+        }
+        prompt
+    }
+
+    /// What is asked, in words, and the kind of answer.
+    fn words(&self, asking: &Asking) -> (String, Ask) {
+        match asking {
+            Asking::Step(_) | Asking::Doubted(..) | Asking::SeenNow { .. } | Asking::VoltsOrMegohm { .. } => {
+                unreachable!("these have prompts of their own")
+            }
             Asking::Held(_) => (
                 "HANDS AWAY. Leave the meter as it is: two readings without voltage let the run go on, anything else is a voltage."
                     .to_owned(),
@@ -52,30 +86,7 @@ impl Engine {
                 "The run goes on after a break. Isolation is proved again. Which cores may have been touched meanwhile?".to_owned(),
                 Ask::Touched,
             ),
-        };
-        let about = step_of(asking);
-        let stage = about.map_or(Stage::Isolate, |step| self.run.plan.steps[step].stage);
-        let prompt = Prompt {
-            step: about.map_or_else(String::new, |step| self.step_id(step)),
-            place: (about.map_or(0, |step| step + 1), self.run.plan.steps.len()),
-            stage: Some(stage),
-            say,
-            acts: match asking {
-                Asking::MakeSafe => vec![Act::MakeSafe],
-                Asking::Arrange(step) => self.arrange_acts(*step),
-                _ => Vec::new(),
-            },
-            ..Prompt::default()
-        };
-        let mut prompt = prompt.asking(ask);
-        // what must be so before anything goes on cannot be left
-        if let Asking::Arrange(_) | Asking::MakeSafe | Asking::Further(_) = asking {
-            prompt.choices.retain(|choice| choice.word != "no");
         }
-        if let Asking::Arrange(_) | Asking::Further(_) = asking {
-            prompt.choices.push(Choice::new("abandon", "when it cannot be"));
-        }
-        prompt
     }
 
     fn arrange_words(&self, step: usize) -> String {

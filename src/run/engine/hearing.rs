@@ -12,7 +12,7 @@ use crate::run::dialogue::{Heard, Show};
 use crate::run::event::{Answer, Event};
 use crate::run::fold::Evidence;
 use crate::value::quantity::Amount;
-use crate::value::reading::Flag;
+use crate::value::reading::{Flag, Reading};
 
 /// How long until a reading counts, or until it is too late.
 pub(super) enum TimeLeft {
@@ -82,14 +82,7 @@ impl Engine {
 
     /// Something from the meter.
     pub(super) fn heard(&mut self, heard: Heard, now: Timestamp) {
-        if self.heard_while_held(&heard, now) || self.went_away(now) {
-            return;
-        }
-        if let (Some(Asking::Doubted(step, ..)), Heard::Reading { reading, .. }) = (&self.asking, &heard) {
-            let step = *step;
-            if self.metered(step).is_some() && is_dead_test(&self.run.plan.steps[step]) && self.run.is_live(reading) {
-                self.volts_heard(step, reading.clone());
-            }
+        if self.heard_while_held(&heard, now) || self.went_away(now) || self.heard_in_doubt(&heard) {
             return;
         }
         let Some(Asking::Step(step)) = self.asking else { return };
@@ -134,23 +127,13 @@ impl Engine {
             }
             None => (false, String::new()),
         };
-        // what can only end on one side of the edges may be taken before it stands still, where the engineer says so
-        let ends = to_go.filter(|_| !settled && !on_change && !waits).and_then(|to_go| {
-            let moving = reading.clone().with_to_go(Some(to_go));
-            let outcome = self.run.judged(step, &Evidence::Reading(moving.clone()), now).outcome;
-            (outcome != Outcome::NotTested).then_some(moving)
-        });
+        let ends = to_go.filter(|_| !settled && !on_change && !waits);
+        let ends = ends.and_then(|to_go| self.ends_on_one_side(step, reading.clone().with_to_go(Some(to_go)), now));
         if let Some(moving) = ends.clone().filter(|_| self.talk.watch.said_on) {
-            let contact = self.talk.watch.contact(&reading);
-            let step = self.step_id(step);
-            let reading = moving.with_contact(contact);
-            return self.talk.give(Event::Taken { step, reading });
+            return self.take(step, moving);
         }
         if may_take && !waits {
-            let step = self.step_id(step);
-            let contact = self.talk.watch.contact(&reading);
-            let reading = reading.with_contact(contact);
-            return self.talk.give(Event::Taken { step, reading });
+            return self.take(step, reading);
         }
         let contact = if on_change {
             ", sent on change: type these digits to take them"
@@ -165,6 +148,35 @@ impl Engine {
             digits: reading.display(),
             state: format!("{state}{note}{contact}"),
         });
+    }
+
+    /// A reading of the meter is taken, with how its contact was known.
+    fn take(&mut self, step: usize, reading: Reading) {
+        let contact = self.talk.watch.contact(&reading);
+        let step = self.step_id(step);
+        let reading = reading.with_contact(contact);
+        self.talk.give(Event::Taken { step, reading });
+    }
+
+    /// A reading that still moves, where it can only end on one side of the edges: it may be taken where the engineer says so.
+    fn ends_on_one_side(&self, step: usize, moving: Reading, now: Timestamp) -> Option<Reading> {
+        let outcome = self.run.judged(step, &Evidence::Reading(moving.clone()), now).outcome;
+        (outcome != Outcome::NotTested).then_some(moving)
+    }
+
+    /// Whether a typed line is asked about: of the meter only a voltage is heard meanwhile.
+    fn heard_in_doubt(&mut self, heard: &Heard) -> bool {
+        let Some(Asking::Doubted(step, ..)) = self.asking else {
+            return false;
+        };
+        if let Heard::Reading { reading, .. } = heard
+            && self.metered(step).is_some()
+            && is_dead_test(&self.run.plan.steps[step])
+            && self.run.is_live(reading)
+        {
+            self.volts_heard(step, reading.clone());
+        }
+        true
     }
 
     /// Whether the meter on the port sends only when its display changes.
@@ -210,10 +222,7 @@ impl Engine {
         }
         match self.talk.watch.standing().cloned() {
             Some(reading) => {
-                let step = self.step_id(step);
-                let contact = self.talk.watch.contact(&reading);
-                let reading = reading.with_contact(contact);
-                self.talk.give(Event::Taken { step, reading });
+                self.take(step, reading);
             }
             // what stood before does not tell what stands now
             None if self.talk.watch.last.is_none() => {

@@ -215,6 +215,11 @@ impl Engine {
                 },
             };
         }
+        self.come_to_next();
+    }
+
+    /// What comes next where nothing is under way.
+    fn come_to_next(&mut self) {
         match (self.run.undecided(), self.run.cursor()) {
             (Some(step), _) => self.ask(Asking::Decision(step)),
             (None, Some(step)) => self.ask_or_block(step),

@@ -9,13 +9,13 @@ use super::run::{Attempt, Evidence, Further, Repair, Run, Status};
 use crate::judge::window::{Outcome, Verdict};
 use crate::located::Findings;
 use crate::plan::{
-    ISOLATE_FIRST, Isolating, Kind, Leads, SetUp, Stage, Step, Supply, Then, Timing, is_dead_test, may_follow,
-    proves_earth, shows_parted,
+    ISOLATE_FIRST, Isolating, Kind, Leads, SetUp, Stage, Step, Supply, Then, Timing, may_follow, proves_earth,
+    shows_parted,
 };
 use crate::run::event::{Answer, AnsweredBy, Ending, Event, Opened, Touched};
 use crate::run::folded::{About, Folded, Refused};
 use crate::run::rules;
-use crate::value::reading::{Function, Reading};
+use crate::value::reading::Function;
 
 impl Folded for Run {
     type Event = Event;
@@ -407,28 +407,6 @@ impl Run {
                 here.id
             )),
         }
-    }
-
-    /// The step at which a voltage may be seen now: wherever dead is claimed, hands are where it stands.
-    pub(super) fn may_be_seen_live(&self, id: &str, reading: &Reading) -> Result<usize, String> {
-        let step = self.find(id)?;
-        let claimed = self.stage_passed(Stage::Isolate) && self.hands.supply == Supply::SwitchedOff;
-        if self.cursor() != Some(step) || !(is_dead_test(&self.plan.steps[step]) || claimed) {
-            return Err(format!("voltage was seen at `{id}` out of its order"));
-        }
-        if !self.is_live(reading) {
-            return Err(format!("{} at `{id}` is no voltage to stop for", reading.display()));
-        }
-        Ok(step)
-    }
-
-    fn live_seen(&mut self, id: &str, reading: &Reading, at: Timestamp) -> Result<(), String> {
-        self.may_be_seen_live(id, reading)?;
-        self.live_seen.push((at, id.to_owned(), reading.display()));
-        self.hands.seen_live = true;
-        let set = self.stage_steps(Stage::Isolate);
-        self.make_void(set);
-        Ok(())
     }
 
     pub(super) fn find(&self, id: &str) -> Result<usize, String> {

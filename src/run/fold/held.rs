@@ -1,4 +1,4 @@
-//! One frame of voltage that no checksum guards: danger at once, and the run is held.
+//! A voltage seen where dead is claimed; and one frame of it that no checksum guards: danger at once, and the run is held.
 //!
 //! The rule inside: a byte that fell over on the wire can look like a voltage, and so can a voltage. Only two further frames without one,
 //! within a time, let the run go on; anything else is a voltage that was seen. All three frames stay in the record.
@@ -7,6 +7,7 @@ use jiff::Timestamp;
 
 use super::frame::{CLEAR_FRAMES, CLEAR_MS_MAX, Held};
 use super::run::Run;
+use crate::plan::{Stage, Supply, is_dead_test};
 use crate::run::event::Event;
 use crate::value::reading::{Origin, Reading};
 
@@ -16,6 +17,28 @@ pub fn clears(run: &Run, reading: &Reading) -> bool {
 }
 
 impl Run {
+    /// The step at which a voltage may be seen now: wherever dead is claimed, hands are where it stands.
+    fn may_be_seen_live(&self, id: &str, reading: &Reading) -> Result<usize, String> {
+        let step = self.find(id)?;
+        let claimed = self.stage_passed(Stage::Isolate) && self.hands.supply == Supply::SwitchedOff;
+        if self.cursor() != Some(step) || !(is_dead_test(&self.plan.steps[step]) || claimed) {
+            return Err(format!("voltage was seen at `{id}` out of its order"));
+        }
+        if !self.is_live(reading) {
+            return Err(format!("{} at `{id}` is no voltage to stop for", reading.display()));
+        }
+        Ok(step)
+    }
+
+    pub(super) fn live_seen(&mut self, id: &str, reading: &Reading, at: Timestamp) -> Result<(), String> {
+        self.may_be_seen_live(id, reading)?;
+        self.live_seen.push((at, id.to_owned(), reading.display()));
+        self.hands.seen_live = true;
+        let set = self.stage_steps(Stage::Isolate);
+        self.make_void(set);
+        Ok(())
+    }
+
     pub(super) fn frame_doubted(&mut self, id: &str, reading: &Reading, at: Timestamp) -> Result<(), String> {
         let step = self.may_be_seen_live(id, reading)?;
         if matches!(reading.origin, Origin::Typed { .. }) {

@@ -83,7 +83,8 @@ fn silence_trouble_the_same_again_or_frames_too_late_void_isolation() {
         walk.engine.handle_tick(walk.now);
         walk.drain();
     };
-    let cases: [(&str, &dyn Fn(&mut Walk)); 7] = [
+    type Comes<'a> = &'a dyn Fn(&mut Walk);
+    let cases: [(&str, Comes<'_>); 7] = [
         ("silence", &|walk| tick(walk, 3_000)),
         ("the same", &|walk| after(walk, 250, volts())),
         ("the same after one without", &|walk| {

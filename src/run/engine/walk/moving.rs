@@ -11,7 +11,7 @@ fn drifting(text: &str, function: Function, to_go: &str) -> Heard {
     Heard::Reading {
         reading,
         settled: false,
-        to_go: Digits::parse(to_go),
+        to_go: Digits::parse(to_go).map(Box::new),
         state: format!("drifting, up to {to_go} to go"),
     }
 }
@@ -50,7 +50,7 @@ fn a_record_that_takes_what_could_end_on_either_side_is_not_tested() {
         unreachable!()
     };
     let run = walk.engine.run();
-    let evidence = crate::run::fold::Evidence::Reading(reading.with_to_go(Digits::parse("119.5")));
+    let evidence = crate::run::fold::Evidence::Reading(reading.with_to_go(Digits::parse("119.5").map(Box::new)));
     let verdict = run.judged(run.plan.index("insulation/brown").unwrap(), &evidence, walk.now);
     assert_eq!(
         (verdict.outcome, verdict.because.as_str()),
