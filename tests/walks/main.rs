@@ -9,11 +9,12 @@ use std::collections::{BTreeMap, BTreeSet};
 use coreproof::judge::window::{Edge, Outcome, Window};
 use coreproof::located::{Findings, Text};
 use coreproof::plan::{Act, Kind, Plan, Stage, Step, Timing, WindowRule};
-use coreproof::run::dialogue::{Ask, Dialogue, Output, Prompt, Show};
-use coreproof::run::engine::Engine;
+use coreproof::run::dialogue::{Ask, Dialogue, Heard, Output, Prompt, Show};
+use coreproof::run::engine::{Engine, PortInstrument};
 use coreproof::run::event::{Ending, Event, Opened};
 use coreproof::run::fold::Run;
-use coreproof::value::reading::Function;
+use coreproof::value::raw::Raw;
+use coreproof::value::reading::{Function, Origin, Reading};
 use jiff::{SignedDuration, Timestamp};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
@@ -148,6 +149,7 @@ impl Subject {
 struct Walk<'a> {
     subject: &'a Subject,
     engine: Engine,
+    seed: u64,
     dice: Dice,
     now: Timestamp,
     opened_at: Timestamp,
@@ -165,7 +167,8 @@ impl<'a> Walk<'a> {
         let run = Run::with_plan(subject.opened.clone(), now, subject.plan.clone());
         let mut walk = Walk {
             subject,
-            engine: Engine::new(run, None, None),
+            engine: Engine::new(run, Some(port(seed)), None),
+            seed,
             dice: Dice(seed),
             now,
             opened_at: now,
@@ -223,7 +226,7 @@ impl<'a> Walk<'a> {
         for (at, event) in &self.events {
             run.apply(*at, event).expect("what was recorded folds again");
         }
-        self.engine = Engine::new(run, None, Some(0));
+        self.engine = Engine::new(run, Some(port(self.seed)), Some(0));
         self.drain(false);
     }
 
@@ -255,6 +258,7 @@ impl<'a> Walk<'a> {
             Ask::Done { word } => (*word).into(),
             Ask::Decision { .. } | Ask::Blocked { .. } => "again".into(),
             Ask::Text => "a reason".into(),
+            Ask::Held => "live".into(),
             Ask::Told => if prompt.step.is_empty() { "no" } else { "megohm" }.into(),
             Ask::Touched => "none".into(),
             _ => self.good_at(prompt).1,
@@ -346,11 +350,49 @@ impl<'a> Walk<'a> {
             if self.is_over() {
                 return;
             }
+            if self.dice.below(40) == 0 {
+                self.frames();
+            }
+            if self.is_over() {
+                return;
+            }
             let line = self.any_line();
             self.say(&line, true);
             if self.dice.below(250) == 0 && !self.is_over() {
                 self.power_cut();
             }
+        }
+    }
+
+    /// The meter sends some frames, a voltage among them every so often, and time goes by between them.
+    fn frames(&mut self) {
+        for _ in 0..1 + self.dice.below(4) {
+            let shown = [
+                ("231", Function::VoltageAc),
+                ("0.3", Function::VoltageAc),
+                ("OL", Function::Continuity),
+                ("0.63", Function::Continuity),
+            ];
+            let (text, function) = shown[usize::try_from(self.dice.below(4)).unwrap()];
+            let mut reading = Reading::typed(text, function).unwrap();
+            reading.function = Some(function);
+            reading.origin = Origin::Meter {
+                profile: "line-stream".into(),
+                raw: Raw::new(text.as_bytes()),
+                contact: None,
+                to_go: None,
+            };
+            let heard = Heard::Reading {
+                reading,
+                settled: self.dice.below(2) == 0,
+                to_go: None,
+                state: String::new(),
+            };
+            self.now += SignedDuration::from_millis(i64::try_from(20 + self.dice.below(1_500)).unwrap());
+            self.engine.handle_heard(heard, self.now);
+            self.drain(true);
+            self.engine.handle_tick(self.now);
+            self.drain(true);
         }
     }
 
@@ -407,6 +449,15 @@ impl<'a> Walk<'a> {
         if walked.outcome() == Outcome::Pass && self.oracle.passed.len() != self.oracle.plan.steps.len() {
             self.breaches.push("the run passes and a step does not".into());
         }
+    }
+}
+
+/// The meter on the port: its frames are guarded in every other walk.
+fn port(seed: u64) -> PortInstrument {
+    PortInstrument {
+        instrument: "tester".into(),
+        on_change: false,
+        guarded: seed.is_multiple_of(2),
     }
 }
 

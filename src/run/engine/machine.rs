@@ -355,6 +355,9 @@ impl Dialogue for Engine {
                 verdict: verdict.clone(),
             }),
             Event::Closed { ending } => self.finished(ending),
+            Event::TakenBack { step } => self
+                .talk
+                .notice(format!("what was said at `{step}` is taken back; it stays in the record")),
             Event::WasLit { step } => self.talk.give(Show::Danger(format!(
                 "`{step}` WAS LIT. Take your hands away. Nothing is proved dead any more: find the other supply, isolate it, prove \
                  dead again."
