@@ -23,6 +23,7 @@ use crate::run::event::Photograph;
 use crate::run::folded::Folded;
 use crate::system::disk;
 use crate::system::{clock, signals};
+use crate::value::quantity::Digits;
 use crate::value::reading::Reading;
 
 /// How often the dialogue is told that time went by.
@@ -216,9 +217,21 @@ fn settled(reading: Reading, settling: &mut Settling, seconds: f64) -> Heard {
     let motion = settling.push_reading(seconds, &reading);
     Heard::Reading {
         settled: matches!(motion, Motion::Settled),
+        to_go: to_go(&motion, &reading),
         state: state(&motion, &reading),
         reading,
     }
+}
+
+/// How far a display may still move, in its own unit, rounded up to two figures; `None` where that is not known.
+fn to_go(motion: &Motion, reading: &Reading) -> Option<Box<Digits>> {
+    let Motion::Drifting { bound } = motion else {
+        return None;
+    };
+    let size = bound / reading.prefix.factor().to_f64().expect("a prefix has a size");
+    let decimals = decimals_of(size);
+    let scale = 10f64.powi(i32::try_from(decimals).expect("at most nine"));
+    Digits::parse(&format!("{:.decimals$}", (size * scale).ceil() / scale)).map(Box::new)
 }
 
 /// How a display moves, in words.
@@ -240,15 +253,13 @@ pub fn state(motion: &Motion, reading: &Reading) -> String {
 
 /// A size with two figures or more, without an exponent.
 fn two_figures(size: f64) -> String {
-    let decimals = (1..=9)
-        .find(|decimals| 10.0 <= size * 10f64.powi(*decimals))
-        .unwrap_or(9);
-    let decimals = if 10.0 <= size {
-        0
-    } else {
-        usize::try_from(decimals).expect("at most nine")
-    };
-    format!("{size:.decimals$}")
+    format!("{size:.0$}", decimals_of(size))
+}
+
+/// The decimals with which a size has two figures, nine at most.
+fn decimals_of(size: f64) -> usize {
+    let enough = |decimals: &usize| 10.0 <= size * 10f64.powi(i32::try_from(*decimals).expect("at most nine"));
+    (0..9).find(enough).unwrap_or(9)
 }
 
 #[cfg(test)]

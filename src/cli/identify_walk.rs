@@ -100,7 +100,7 @@ pub(super) async fn begin(prepared: Asked, asked: &Identify, plain: bool) -> Res
         json: asked.json,
         plain,
     };
-    let identifying = Identifying::new(session, named.is_some(), None);
+    let identifying = Identifying::new(session, counts(named.as_ref()), None);
     kept.go(identifying, &mut journal, port.as_mut(), &mut said).await
 }
 
@@ -152,7 +152,7 @@ pub(super) async fn resume(file: &Path, asked: &Identify, plain: bool) -> Result
         drop(journal);
         return kept.finish(&session, &mut said).await;
     }
-    let identifying = Identifying::new(session, named.is_some(), Some(torn_bytes));
+    let identifying = Identifying::new(session, counts(named.as_ref()), Some(torn_bytes));
     kept.go(identifying, &mut journal, port.as_mut(), &mut said).await
 }
 
@@ -265,4 +265,9 @@ async fn sign(file: &Path, home: &Home, said: &mut UnboundedReceiver<Said>) -> R
     );
     let key = unlock(home, said).await.map_err(|failure| later(failure, &then))?;
     sign_beside(file, &*key).map_err(|refusal| later(refusal.into(), &then))
+}
+
+/// Whether readings of the meter count by time: those of one that sends on change are typed, and only a voltage of it is heard.
+fn counts(named: Option<&meter::Named>) -> bool {
+    named.is_some_and(|named| !named.instrument.on_change)
 }

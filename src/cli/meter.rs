@@ -12,6 +12,7 @@ use crate::meter::port::source::Meter;
 use crate::meter::port::spec::PortSpec;
 use crate::run::dialogue::Said;
 use crate::run::engine::PortInstrument;
+use crate::run::event::AnsweredBy;
 use crate::terminal::input;
 
 /// A port and profile as named: `/dev/ttyUSB0,line-stream`.
@@ -72,6 +73,7 @@ pub(super) fn named(given: &str, job: &Job) -> Result<Named, Failure> {
         instrument: PortInstrument {
             instrument: instrument.0.name.clone(),
             on_change: profile.period == Period::OnChange,
+            guarded: profile.frame.is_guarded(),
         },
         profile,
     })
@@ -110,6 +112,12 @@ pub(super) fn answers(given: Option<&str>) -> Result<UnboundedReceiver<Said>, Fa
         });
     }
     Ok(input::lines())
+}
+
+/// By which way answers come, where it is not by a person at a terminal.
+pub(super) fn answered_by(given: Option<&str>) -> Option<AnsweredBy> {
+    let terminal = given.is_some_and(|given| split(given).0 == "stdin:") || input::is_typed();
+    (!terminal).then_some(AnsweredBy::Pipe)
 }
 
 /// The profiles that a record carries: those of the job's instruments, and the one named.

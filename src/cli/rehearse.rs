@@ -190,6 +190,7 @@ async fn walked(asked: &Asked, plan: Plan, faults: &[Fault], workplace: &Workpla
     let instrument = port.map(|(i, _)| PortInstrument {
         instrument: i.name.clone(),
         on_change: false,
+        guarded: false,
     });
     let mut engine = Engine::new(Run::open(opened, start).map_err(Failure::findings)?, instrument, None);
     let (sender, mut lines) = tokio::sync::mpsc::unbounded_channel();

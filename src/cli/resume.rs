@@ -68,7 +68,7 @@ pub(super) async fn resume(prefix: Option<&str>, given: Option<&str>, plain: boo
             instrument.due
         );
     }
-    let engine = Engine::new(run, named.map(|n| n.instrument), Some(torn_bytes));
+    let engine = Engine::new(run, named.map(|n| n.instrument), Some(torn_bytes)).answered_by(meter::answered_by(given));
     let walked = Walked {
         engine,
         path,

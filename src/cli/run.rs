@@ -55,6 +55,7 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
     opened.departures = departures;
     opened.identified = identified;
     opened.supersedes = corrected;
+    opened.answered_by = meter::answered_by(given);
     opened.port = named.as_ref().map(|n| n.port.recorded());
     let path = home.runs()?.join(format!("{}.jsonl", opened.run));
     let mut journal = Journal::create(&path, &Event::Opened(Box::new(opened.clone())), at)?;
@@ -64,11 +65,9 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
         clean(&format!("{}, {}", plan.job.place.name, plan.job.cable))
     );
     say!("Run {}. Ctrl-C breaks off; `coreproof resume` goes on.", opened.run);
-    let engine = Engine::new(
-        Run::open(opened, at).map_err(Failure::findings)?,
-        named.map(|n| n.instrument),
-        None,
-    );
+    say!("`back` takes the last answer back; `was lit` says that a point answered dark was lit.");
+    let run = Run::open(opened, at).map_err(Failure::findings)?;
+    let engine = Engine::new(run, named.map(|n| n.instrument), None).answered_by(meter::answered_by(given));
     let walked = Walked {
         engine,
         path,

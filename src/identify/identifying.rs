@@ -20,7 +20,7 @@ use crate::value::sighting::sighting;
 #[derive(Debug)]
 pub struct Identifying {
     session: Session,
-    /// Whether a meter is on a port.
+    /// Whether a meter is on a port whose readings count by time.
     metered: bool,
     talk: Talk<Event>,
 }
@@ -204,6 +204,7 @@ impl Dialogue for Identifying {
                 reading,
                 settled,
                 state,
+                ..
             } => (reading, settled, state),
         };
         // whatever is asked: a voltage on a dead cable is never only a wrong dial
@@ -222,13 +223,15 @@ impl Dialogue for Identifying {
             return self.talk.remark(format!("the meter is on {is}: turn the dial to ohms"));
         }
         let open = matches!(reading.shown, Shown::Over | Shown::Above(_));
-        if self.talk.watch.hear(&reading, settled) {
+        if self.talk.watch.hear(&reading, settled && self.metered) {
             return self.settled(reading, now);
         }
         if !open {
             self.talk.watch.remarked = None;
         }
-        let contact = if settled && wants == Wants::Ohms {
+        let contact = if !self.metered {
+            ", sent on change: type what it shows"
+        } else if settled && wants == Wants::Ohms {
             ", type `on` when both probes are on the two"
         } else {
             ""

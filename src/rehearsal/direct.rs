@@ -100,6 +100,7 @@ pub fn walk_direct(
             let heard = Heard::Reading {
                 reading,
                 settled: motion == Motion::Settled,
+                to_go: None,
                 state: String::new(),
             };
             engine.handle_heard(heard, now);

@@ -155,6 +155,7 @@ impl Scripted {
             Ask::Decision { .. } | Ask::Blocked { .. } => self.say("abandon"),
             Ask::Text => self.say(self.reason.clone()),
             Ask::Touched => self.say("none"),
+            Ask::Held => self.doing = Doing::Nothing,
             Ask::Told => panic!("nobody tells cores apart in a rehearsal"),
         }
     }

@@ -148,6 +148,7 @@ impl Trial {
         let port = self.port.map(|name| PortInstrument {
             instrument: name.to_owned(),
             on_change: false,
+            guarded: false,
         });
         let mut engine = Engine::new(run, port, None);
         let events = walk(&mut engine, &mut engineer, &clock, meter.as_mut(), &mut lines).await;
@@ -218,6 +219,7 @@ fn heard(event: &MeterEvent, settling: &mut Settling, now: Timestamp) -> Heard {
     Heard::Reading {
         reading: reading.clone(),
         settled: motion == Motion::Settled,
+        to_go: None,
         state,
     }
 }
@@ -373,6 +375,7 @@ fn without_a_terminal_the_same_bytes_come_to_the_same() {
     let port = PortInstrument {
         instrument: "tester".to_owned(),
         on_change: false,
+        guarded: false,
     };
     let mut engine = Engine::new(run, Some(port), None);
     let mut taken = Vec::new();

@@ -53,6 +53,14 @@ impl Supersedes {
     }
 }
 
+/// By which way answers come, where it is not by a person at a terminal.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum AnsweredBy {
+    /// A pipe or a file.
+    Pipe,
+}
+
 /// The first line: everything needed to judge the record again from itself alone.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -88,6 +96,9 @@ pub struct Opened {
     /// What stood at the other end of the meter's cable: a serial port, a network address, a capture.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub port: Option<String>,
+    /// By which way answers come; absent for a person at a terminal.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub answered_by: Option<AnsweredBy>,
     /// Why the run began in spite of something that should have been otherwise, such as a calibration past its date.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub departures: Vec<String>,
@@ -133,6 +144,7 @@ impl Opened {
             profiles: Vec::new(),
             identified: None,
             port: None,
+            answered_by: None,
             departures: Vec::new(),
             supersedes: None,
         }
@@ -167,6 +179,27 @@ pub enum Answer {
     },
     /// The condition of the step does not hold.
     NotNeeded,
+}
+
+impl Answer {
+    /// What was said, in words; the reason of what was not done stands in its verdict.
+    pub fn words(&self) -> String {
+        match self {
+            Answer::Done => "done".into(),
+            Answer::NotDone(_) => "not done".into(),
+            Answer::Lit => "lit".into(),
+            Answer::Dark => "dark".into(),
+            Answer::For(purpose) => format!("for {}", purpose.words()),
+            Answer::Saw(words) if words.is_empty() => "nothing".into(),
+            Answer::Saw(words) => words.join(", "),
+            Answer::Found(text) => format!("found: {text}"),
+            Answer::Note { text, photograph } => match photograph {
+                Some(there) => format!("{text} (photograph {}, SHA-256 {})", there.file, there.sha256),
+                None => text.clone(),
+            },
+            Answer::NotNeeded => "not needed".into(),
+        }
+    }
 }
 
 /// A photograph's file, bound in by its hash.
@@ -259,6 +292,44 @@ pub enum Event {
         #[serde(default, skip_serializing_if = "std::ops::Not::not")]
         neutral_off: bool,
     },
+    /// The last answer is taken back: it stays in the record, and what it passed is done again.
+    TakenBack {
+        /// The step that it was about, by its name in the plan; after a break the first to be done.
+        step: String,
+    },
+    /// A remark beside the last answer, which did not pass and stays.
+    Remarked {
+        /// The step that it is about, by its name in the plan.
+        step: String,
+        /// The remark as it was typed.
+        text: String,
+    },
+    /// A point that was answered dark was lit; isolation is void, and the verdict on the point follows.
+    WasLit {
+        /// The step at which it was answered dark, by its name in the plan.
+        step: String,
+    },
+    /// A line that is likely a slip, as it was typed; it is asked about, and what is answered then is another event.
+    Doubted {
+        /// The step at which it was typed, by its name in the plan.
+        step: String,
+        /// The line.
+        line: String,
+    },
+    /// One frame of a meter showed a voltage where everything had been proved dead, and no checksum guards it: the run is held.
+    FrameDoubted {
+        /// The step at which it came, by its name in the plan.
+        step: String,
+        /// The reading that showed it.
+        reading: Reading,
+    },
+    /// A frame without voltage followed; the second lets the run go on.
+    FrameCleared {
+        /// The same step.
+        step: String,
+        /// The reading that shows none.
+        reading: Reading,
+    },
     /// Voltage was seen where everything had been proved dead; isolation is void.
     LiveSeen {
         /// The step at which it was seen, by its name in the plan.
@@ -312,6 +383,9 @@ pub enum Event {
         /// Steps that stood as passed by rules that are no longer today's, and are done again.
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         outdated: Vec<String>,
+        /// By which way answers come from here on; absent for a person at a terminal.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        answered_by: Option<AnsweredBy>,
     },
     /// What was made safe before an abandoned run was closed.
     MadeSafe {

@@ -102,6 +102,11 @@ fn whole_line(input: &mut impl BufRead) -> io::Result<Option<Line>> {
     }
 }
 
+/// Whether standard input is a terminal.
+pub fn is_typed() -> bool {
+    io::stdin().is_terminal()
+}
+
 /// Whether a person sits at the terminal on both sides.
 pub fn is_interactive() -> bool {
     io::stdin().is_terminal() && io::stdout().is_terminal()

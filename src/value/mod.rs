@@ -3,7 +3,9 @@
 pub mod packed;
 pub mod in_place;
 pub mod digits;
+mod spelt;
 pub mod quantity;
 pub mod raw;
 pub mod reading;
 pub mod sighting;
+pub mod slip;

@@ -9,6 +9,7 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
 pub use super::digits::Digits;
+use super::spelt::plain;
 
 /// The unit of an amount, without its prefix.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -58,6 +59,7 @@ const SYMBOLS: &[(&str, Unit)] = &[
     ("ohm", Unit::Ohm),
     ("Ohm", Unit::Ohm),
     ("mm2", Unit::SquareMillimetre),
+    ("mm\u{b2}", Unit::SquareMillimetre),
     ("\u{3a9}", Unit::Ohm),
     ("\u{2126}", Unit::Ohm),
     ("Hz", Unit::Hertz),
@@ -191,7 +193,8 @@ impl Amount {
 
     /// Reads `"0.42 ohm"`; the error says what is wrong with the text.
     pub fn parse(text: &str) -> Result<Amount, String> {
-        let (number, rest) = split_number(text.trim());
+        let spelt = plain(text.trim()).map_err(|why| format!("`{text}` {why}"))?;
+        let (number, rest) = split_number(&spelt);
         let digits = Digits::parse(number).ok_or_else(|| format!("`{text}` does not begin with a plain number"))?;
         let (prefix, unit) = parse_unit(rest.trim()).ok_or_else(|| {
             if rest.trim().is_empty() {
@@ -301,6 +304,12 @@ mod tests {
             ("0.5 Mohm", "500000.0", Unit::Ohm),
             ("0.5M\u{3a9}", "500000.0", Unit::Ohm),
             ("22 m", "22", Unit::Metre),
+            ("12,5 m", "12.5", Unit::Metre),
+            (".5 m", "0.5", Unit::Metre),
+            ("1 mm\u{b2}", "1", Unit::SquareMillimetre),
+            ("1,0 mm2", "1.0", Unit::SquareMillimetre),
+            ("200R", "200", Unit::Ohm),
+            ("2k2", "2200.0", Unit::Ohm),
             ("250 ms", "0.250", Unit::Second),
             ("20 degC", "20", Unit::Celsius),
             ("12 mV", "0.012", Unit::Volt),
@@ -320,6 +329,11 @@ mod tests {
         let cases = [
             ("ohm", "`ohm` does not begin with a plain number"),
             ("5", "`5` has no unit"),
+            ("2 M", "`M` is not a unit known here"),
+            (
+                "1,234 m",
+                "`1,234 m` may be thousands or thousandths: type a point, or no sign between the digits",
+            ),
             ("5 furlong", "`furlong` is not a unit known here"),
             ("1.2.3 V", "`1.2.3 V` does not begin with a plain number"),
         ];

@@ -11,6 +11,7 @@ use serde::{Deserialize, Serialize};
 use super::in_place::InPlace;
 use super::quantity::{Amount, Digits, Prefix, Shown, Unit, parse_prefix, parse_unit, split_number};
 use super::raw::Raw;
+use super::spelt::plain;
 
 /// What an instrument is set to do: the position of its dial.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -163,6 +164,9 @@ pub enum Origin {
         /// How it was known that the probes lay on the points; only where the reading was taken for a step.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         contact: Option<Contact>,
+        /// How far the display could still move when it was taken, in its own unit; only where it did not stand still.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        to_go: Option<Box<Digits>>,
     },
 }
 
@@ -252,6 +256,26 @@ impl Reading {
         self
     }
 
+    /// The same reading, taken while its display could still move by this much.
+    pub fn with_to_go(mut self, still: Option<Box<Digits>>) -> Reading {
+        if let Origin::Meter { to_go, .. } = &mut self.origin {
+            *to_go = still;
+        }
+        self
+    }
+
+    /// How far the display could still move when it was taken; `None` where it stood still or was typed.
+    pub fn to_go(&self) -> Option<Amount> {
+        match &self.origin {
+            Origin::Meter { to_go: Some(to_go), .. } => Some(Amount {
+                digits: (**to_go).clone(),
+                prefix: self.prefix,
+                unit: self.unit,
+            }),
+            Origin::Meter { .. } | Origin::Typed { .. } => None,
+        }
+    }
+
     /// What the display said, for a person: `0.42 ohm`, `>299 Mohm`, `OL`.
     pub fn display(&self) -> String {
         let unit = format!("{}{}", self.prefix.letter(), self.unit);
@@ -315,13 +339,6 @@ impl Reading {
         } else {
             return Err(format!("`{rest}` is not a unit known here; {expected}"));
         };
-        // a small m for a large one is a thousand million times off, and the wrong way
-        if matches!(function, Function::Insulation(_)) && prefix == Prefix::Milli {
-            return Err(format!(
-                "`{text}` is in thousandths of an ohm: look at the prefix on the display, and type it as it stands there, \
-                 large or small; {expected}"
-            ));
-        }
         let value = digits.value() * prefix.factor();
         // a display that stands at zero may show either sign
         let below_zero = digits.text().starts_with('-') && !value.is_zero();
@@ -337,35 +354,6 @@ impl Reading {
             prefix,
         ))
     }
-}
-
-/// A number with its unit as it is spelt elsewhere, where a person spells it otherwise: `0,42`, `.42`, `200R`, `4R7`, `2k2`.
-fn plain(text: &str) -> Result<String, &'static str> {
-    let signed = text.strip_prefix(['+', '-']).unwrap_or(text);
-    let sign = &text[..text.len() - signed.len()];
-    let digits = |text: &str| text.bytes().take_while(u8::is_ascii_digit).count();
-    let (whole, rest) = signed.split_at(digits(signed));
-    let mut signs = rest.chars();
-    let (first, after) = (signs.next(), signs.as_str());
-    let (fraction, end) = after.split_at(digits(after));
-    Ok(match first {
-        Some(',') if !whole.is_empty() && !fraction.is_empty() => {
-            if fraction.len() == 3 && !whole.trim_start_matches('0').is_empty() && whole.len() <= 3 {
-                return Err("may be thousands or thousandths: type a point, or no sign between the digits");
-            }
-            format!("{sign}{whole}.{fraction}{end}")
-        }
-        Some('.') if whole.is_empty() && !fraction.is_empty() => format!("{sign}0.{fraction}{end}"),
-        // in the code of resistors the letter stands for the point (IEC 60062)
-        Some('R') if !whole.is_empty() && end.is_empty() => match fraction {
-            "" => format!("{sign}{whole} ohm"),
-            fraction => format!("{sign}{whole}.{fraction} ohm"),
-        },
-        Some(letter @ ('k' | 'M')) if !whole.is_empty() && !fraction.is_empty() && end.is_empty() => {
-            format!("{sign}{whole}.{fraction} {letter}")
-        }
-        _ => text.to_owned(),
-    })
 }
 
 /// Greatest loop impedance that is taken, in ohms: twelve times the greatest that a residual-current device of 30 mA allows.
@@ -438,6 +426,7 @@ mod tests {
             ("2k2", Function::Continuity, "2.2 kohm"),
             ("2M2", Function::Insulation(500), "2.2 Mohm"),
             ("2 M", Function::Insulation(500), "2 Mohm"),
+            (">200 mohm", Function::Insulation(500), ">200 mohm"),
             ("> 0,5 Gohm", Function::Insulation(500), ">0.5 Gohm"),
             ("-0,2", Function::VoltageDc, "-0.2 V"),
             ("0,123", Function::Continuity, "0.123 ohm"),
@@ -471,12 +460,6 @@ mod tests {
                 "",
                 Function::Continuity,
                 "`` is not a reading; type what the display shows, in ohm, for example `0.42`",
-            ),
-            (
-                ">200 mohm",
-                Function::Insulation(500),
-                "`>200 mohm` is in thousandths of an ohm: look at the prefix on the display, and type it as it stands there, large \
-                 or small; type what the display shows, in Mohm, for example `>299`",
             ),
             (
                 "1,234",

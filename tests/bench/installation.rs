@@ -253,6 +253,7 @@ fn set_up(seed: u64) -> (Engine, SimClock, Job, Timestamp) {
     let port = PortInstrument {
         instrument: "tester".into(),
         on_change: false,
+        guarded: false,
     };
     (Engine::new(run, Some(port), None), clock, job, start)
 }

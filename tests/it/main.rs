@@ -25,6 +25,7 @@ mod many;
 mod members;
 #[cfg(feature = "outside")]
 mod merkle;
+mod held;
 mod meter;
 mod older;
 mod outputs;

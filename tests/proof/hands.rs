@@ -25,8 +25,10 @@ enum Test {
 }
 
 /// The installation as hands left it, and what was shown about it.
-#[derive(Debug, Default)]
+#[derive(Debug, Default, Clone)]
 pub struct Hands {
+    /// As they were before the last answer.
+    before: Option<Box<Hands>>,
     pub on: bool,
     /// This run has switched something off or on.
     pub switched: bool,
@@ -214,6 +216,17 @@ impl Hands {
 
     /// Takes in what was recorded.
     pub fn hear(&mut self, event: &Event, plan: &Plan, facts: &Facts) {
+        let by_itself = |step: &str, answer: &Answer| {
+            *answer == Answer::NotNeeded || plan.steps[plan.index(step).unwrap()].kind == Kind::Gate
+        };
+        match event {
+            Event::Judged { .. } | Event::TakenBack { .. } => {}
+            Event::Answered { step, answer } if by_itself(step, answer) => {}
+            _ => {
+                self.before = None;
+                self.before = Some(Box::new(self.clone()));
+            }
+        }
         match event {
             Event::Answered { step, answer } if !matches!(answer, Answer::NotDone(_) | Answer::NotNeeded) => {
                 let step = &plan.steps[plan.index(step).unwrap()];
@@ -243,7 +256,13 @@ impl Hands {
                 self.clip(*earthed);
                 self.charged = false;
             }
-            Event::LiveSeen { .. } => {
+            // what was answered before was not so: nothing of it was done, and nothing shown
+            Event::TakenBack { .. } => {
+                if let Some(before) = self.before.take() {
+                    *self = *before;
+                }
+            }
+            Event::LiveSeen { .. } | Event::WasLit { .. } => {
                 self.dark.clear();
                 self.quiet.clear();
             }

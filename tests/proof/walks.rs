@@ -151,6 +151,9 @@ impl<'a> Walk<'a> {
 
     fn answer(&mut self, prompt: &Prompt) -> String {
         let bad = self.dice.one_in(self.trouble);
+        if self.dice.one_in(4 * self.trouble) {
+            return if self.dice.one_in(4) { "was lit" } else { "back" }.into();
+        }
         match &prompt.ask {
             Ask::Done { .. } if bad && !prompt.step.is_empty() => "no".into(),
             Ask::Done { word } => (*word).into(),
@@ -181,7 +184,7 @@ impl<'a> Walk<'a> {
             Ask::Note { .. } => "seen".into(),
             Ask::Decision { .. } => self.decision(prompt),
             Ask::Blocked { .. } => if self.dice.one_in(9) { "abandon" } else { "again" }.into(),
-            Ask::Text | Ask::Told => "because".into(),
+            Ask::Text | Ask::Told | Ask::Held => "because".into(),
             Ask::Touched => {
                 let cores = &self.plan.job.cores;
                 match self.dice.below(cores.len() + 2) {

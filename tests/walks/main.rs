@@ -9,11 +9,12 @@ use std::collections::{BTreeMap, BTreeSet};
 use coreproof::judge::window::{Edge, Outcome, Window};
 use coreproof::located::{Findings, Text};
 use coreproof::plan::{Act, Kind, Plan, Stage, Step, Timing, WindowRule};
-use coreproof::run::dialogue::{Ask, Dialogue, Output, Prompt, Show};
-use coreproof::run::engine::Engine;
+use coreproof::run::dialogue::{Ask, Dialogue, Heard, Output, Prompt, Show};
+use coreproof::run::engine::{Engine, PortInstrument};
 use coreproof::run::event::{Ending, Event, Opened};
 use coreproof::run::fold::Run;
-use coreproof::value::reading::Function;
+use coreproof::value::raw::Raw;
+use coreproof::value::reading::{Function, Origin, Reading};
 use jiff::{SignedDuration, Timestamp};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
@@ -91,10 +92,28 @@ const SLIPS: &[&str] = &[
     "1,234",
     "230 vase",
     "lit",
+    "420 Mohm",
+    "24 ms",
+    "6.3",
+    "0.063",
+    "1 mm\u{b2}",
+    "yes",
     "doen",
     "dakr",
     "48V",
     "230",
+];
+
+/// What takes back what was said.
+const CORRECTIONS: &[&str] = &[
+    "back",
+    "back",
+    "BACK ",
+    "back",
+    "back",
+    "was lit",
+    "was lit dead-far/black-neutral",
+    "was lit nowhere",
 ];
 
 /// Ohms of the test leads.
@@ -134,6 +153,7 @@ impl Subject {
 struct Walk<'a> {
     subject: &'a Subject,
     engine: Engine,
+    seed: u64,
     dice: Dice,
     now: Timestamp,
     opened_at: Timestamp,
@@ -151,7 +171,8 @@ impl<'a> Walk<'a> {
         let run = Run::with_plan(subject.opened.clone(), now, subject.plan.clone());
         let mut walk = Walk {
             subject,
-            engine: Engine::new(run, None, None),
+            engine: Engine::new(run, Some(port(seed)), None),
+            seed,
             dice: Dice(seed),
             now,
             opened_at: now,
@@ -209,7 +230,7 @@ impl<'a> Walk<'a> {
         for (at, event) in &self.events {
             run.apply(*at, event).expect("what was recorded folds again");
         }
-        self.engine = Engine::new(run, None, Some(0));
+        self.engine = Engine::new(run, Some(port(self.seed)), Some(0));
         self.drain(false);
     }
 
@@ -241,6 +262,7 @@ impl<'a> Walk<'a> {
             Ask::Done { word } => (*word).into(),
             Ask::Decision { .. } | Ask::Blocked { .. } => "again".into(),
             Ask::Text => "a reason".into(),
+            Ask::Held => "live".into(),
             Ask::Told => if prompt.step.is_empty() { "no" } else { "megohm" }.into(),
             Ask::Touched => "none".into(),
             _ => self.good_at(prompt).1,
@@ -275,6 +297,9 @@ impl<'a> Walk<'a> {
         if self.dice.below(150) == 0 {
             return self.dice.one_of(VOLTS).into();
         }
+        if self.dice.below(25) == 0 {
+            return self.dice.one_of(CORRECTIONS).into();
+        }
         if self.dice.below(40) == 0 {
             return self.dice.one_of(SLIPS).into();
         }
@@ -308,6 +333,7 @@ impl<'a> Walk<'a> {
                 .dice
                 .one_of(&[look.words[0].as_str(), "found a mouse", "found", "no", "x"]),
             Ask::Note { .. } => self.dice.one_of(&["", "no", "seen"]),
+            Ask::Held => "live",
             Ask::Told => self.dice.one_of(&["yes", "no", "volts", "megohm", "perhaps"]),
             Ask::Text => self.dice.one_of(&["again", "", "\u{7}", "lost the key", "abandon"]),
         };
@@ -328,11 +354,49 @@ impl<'a> Walk<'a> {
             if self.is_over() {
                 return;
             }
+            if self.dice.below(40) == 0 {
+                self.frames();
+            }
+            if self.is_over() {
+                return;
+            }
             let line = self.any_line();
             self.say(&line, true);
             if self.dice.below(250) == 0 && !self.is_over() {
                 self.power_cut();
             }
+        }
+    }
+
+    /// The meter sends some frames, a voltage among them every so often, and time goes by between them.
+    fn frames(&mut self) {
+        for _ in 0..1 + self.dice.below(4) {
+            let shown = [
+                ("231", Function::VoltageAc),
+                ("0.3", Function::VoltageAc),
+                ("OL", Function::Continuity),
+                ("0.63", Function::Continuity),
+            ];
+            let (text, function) = shown[usize::try_from(self.dice.below(4)).unwrap()];
+            let mut reading = Reading::typed(text, function).unwrap();
+            reading.function = Some(function);
+            reading.origin = Origin::Meter {
+                profile: "line-stream".into(),
+                raw: Raw::new(text.as_bytes()),
+                contact: None,
+                to_go: None,
+            };
+            let heard = Heard::Reading {
+                reading,
+                settled: self.dice.below(2) == 0,
+                to_go: None,
+                state: String::new(),
+            };
+            self.now += SignedDuration::from_millis(i64::try_from(20 + self.dice.below(1_500)).unwrap());
+            self.engine.handle_heard(heard, self.now);
+            self.drain(true);
+            self.engine.handle_tick(self.now);
+            self.drain(true);
         }
     }
 
@@ -389,6 +453,15 @@ impl<'a> Walk<'a> {
         if walked.outcome() == Outcome::Pass && self.oracle.passed.len() != self.oracle.plan.steps.len() {
             self.breaches.push("the run passes and a step does not".into());
         }
+    }
+}
+
+/// The meter on the port: its frames are guarded in every other walk.
+fn port(seed: u64) -> PortInstrument {
+    PortInstrument {
+        instrument: "tester".into(),
+        on_change: false,
+        guarded: seed.is_multiple_of(2),
     }
 }
 

@@ -10,7 +10,7 @@ use coreproof::plan::{Act, Kind, Plan, Stage};
 use coreproof::run::event::{Answer, Ending, Event};
 
 /// The place as the hands left it, from the acts that were said to be done.
-#[derive(Debug, Default)]
+#[derive(Debug, Default, Clone)]
 pub struct Hands {
     pub supply_on: bool,
     linked: BTreeSet<String>,
@@ -80,6 +80,8 @@ pub struct Oracle {
     /// Number of the event that made the step pass, unless a later attempt did not.
     pub passed: BTreeMap<usize, usize>,
     broken_at: usize,
+    /// The place before the last answer.
+    before: Hands,
     /// Nothing but the end follows, unless the run goes on after a break.
     is_made_safe: bool,
 }
@@ -91,12 +93,21 @@ impl Oracle {
             hands: Hands::new(plan),
             passed: BTreeMap::new(),
             broken_at: 0,
+            before: Hands::new(plan),
             is_made_safe: false,
         }
     }
 
     pub fn hear(&mut self, number: usize, event: &Event) -> Vec<String> {
         let mut breaches = Vec::new();
+        let by_itself = |step: &str, answer: &Answer| {
+            *answer == Answer::NotNeeded || self.plan.steps[self.plan.index(step).unwrap()].kind == Kind::Gate
+        };
+        match event {
+            Event::Judged { .. } | Event::TakenBack { .. } => {}
+            Event::Answered { step, answer } if by_itself(step, answer) => {}
+            _ => self.before = self.hands.clone(),
+        }
         match event {
             Event::Answered { step, answer } => {
                 if matches!(answer, Answer::Done | Answer::For(_)) {
@@ -125,6 +136,17 @@ impl Oracle {
             } => {
                 self.hands.arrange(links, *joined, rest.as_ref(), *earthed);
                 (self.hands.terminals, self.hands.neutral_off) = (*terminals, *neutral_off);
+            }
+            // nobody knows whether hands did what was taken back: here they did not every other time
+            Event::TakenBack { step } => {
+                self.passed.remove(&self.plan.index(step).unwrap());
+                if number.is_multiple_of(2) {
+                    self.hands = self.before.clone();
+                }
+            }
+            Event::WasLit { step } => {
+                self.passed.remove(&self.plan.index(step).unwrap());
+                self.broken_at = number;
             }
             Event::Resumed { .. } | Event::LiveSeen { .. } => {
                 self.broken_at = number;

@@ -16,6 +16,7 @@ use crate::run::event::Answer;
 use crate::run::fold::{Evidence, Run};
 use crate::value::quantity::{Shown, Unit};
 use crate::value::reading::{Function, Reading};
+use crate::value::slip::prefix_slipped;
 
 /// Above this, no low-voltage installation delivers, in volts (the upper limit of low voltage, a.c.).
 const VOLTS_MAX: Decimal = Decimal::ONE_THOUSAND;
@@ -221,6 +222,10 @@ fn understood(plan: &Plan, line: usize, step: usize, said: &str) -> Result<Evide
             .ok_or_else(|| not_understood(format!("`{said}` is not what a terminal can be for"))),
         Kind::Measure(measure) => {
             let reading = Reading::typed(said, measure.used.function).map_err(not_understood)?;
+            if prefix_slipped(&reading, measure.used.function) {
+                let what = format!("`{said}` has a prefix that no display shows there: look at it, large or small");
+                return Err(not_understood(what));
+            }
             let volts = reading.amount().filter(|amount| amount.unit == Unit::Volt);
             let impossible = |why| TypedError::Impossible {
                 line,

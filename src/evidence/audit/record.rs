@@ -65,14 +65,19 @@ impl Examinable for Run {
                 };
                 Some((reading, function))
             }
-            Event::LiveSeen { reading, .. } => Some((reading, Ok(Function::VoltageAc))),
+            Event::LiveSeen { reading, .. }
+            | Event::FrameDoubted { reading, .. }
+            | Event::FrameCleared { reading, .. } => Some((reading, Ok(Function::VoltageAc))),
             _ => None,
         }
     }
 
     fn step(event: &Event) -> Option<&str> {
         match event {
-            Event::Taken { step, .. } | Event::LiveSeen { step, .. } => Some(step),
+            Event::Taken { step, .. }
+            | Event::LiveSeen { step, .. }
+            | Event::FrameDoubted { step, .. }
+            | Event::FrameCleared { step, .. } => Some(step),
             _ => None,
         }
     }

@@ -28,15 +28,21 @@ pub(super) fn profiles_of(profiles: &[Text], remarks: &mut Remarks) -> Vec<Profi
 /// Compares a reading with what its raw bytes, or its typed line read for this function, give.
 pub(super) fn from_source(reading: &Reading, function: Function, profiles: &[Profile]) -> Result<(), String> {
     let again = match &reading.origin {
-        Origin::Meter { profile, raw, contact } => {
+        Origin::Meter {
+            profile,
+            raw,
+            contact,
+            to_go,
+        } => {
             let profile = profiles
                 .iter()
                 .find(|p| p.name == profile.as_str())
                 .ok_or_else(|| format!("the profile `{}` is not carried in the record", profile.as_str()))?;
-            // how the contact was known is not in the meter's bytes
+            // how the contact was known and how the display moved is not in the meter's bytes
             decode_raw(profile, raw)
                 .map_err(|error| error.to_string())?
                 .with_contact(*contact)
+                .with_to_go(to_go.clone())
         }
         Origin::Typed { text } => Reading::typed(text, function)?,
     };

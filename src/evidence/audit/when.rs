@@ -9,10 +9,6 @@ use crate::run::fold::{Evidence, Run};
 
 /// How long before its own id a run may say that it was opened: the id is made while its files are read and its meter is called.
 const BEFORE_ID_MS_MAX: i64 = 60_000;
-/// No hand moves a probe and no eye reads a display in less (simple reaction alone takes some 0.2 s; from memory).
-const HAND_MS_MIN: i64 = 300;
-/// So many answers in a row that are faster than hands are no slip of a key.
-const FAST_IN_A_ROW: usize = 5;
 
 /// Adds what the times of a run speak of.
 pub(super) fn times(run: &Run, remarks: &mut Remarks) {
@@ -21,7 +17,9 @@ pub(super) fn times(run: &Run, remarks: &mut Remarks) {
     }
     before_its_id(run, remarks);
     calibration(run, remarks);
-    pace(run, remarks);
+    if let Some(fast) = run.fast() {
+        remarks.add(Concern::Clock, 0, format!("faster than hands: {}", fast.words()));
+    }
 }
 
 /// A run's id holds the time at which it was made (RFC 9562, 5.7).
@@ -69,30 +67,6 @@ fn calibration(run: &Run, remarks: &mut Remarks) {
             };
             remarks.add(Concern::When, 0, what);
             break;
-        }
-    }
-}
-
-/// Answers faster than hands.
-fn pace(run: &Run, remarks: &mut Remarks) {
-    let mut times: Vec<Timestamp> = run
-        .steps
-        .iter()
-        .flat_map(|step| &step.attempts)
-        .map(|attempt| attempt.at)
-        .collect();
-    times.sort();
-    let mut in_a_row = 0;
-    for pair in times.windows(2) {
-        let gap_ms = pair[1].as_millisecond() - pair[0].as_millisecond();
-        in_a_row = if gap_ms < HAND_MS_MIN { in_a_row + 1 } else { 0 };
-        if in_a_row == FAST_IN_A_ROW {
-            let what = format!(
-                "{FAST_IN_A_ROW} steps in a row up to {} were done faster than hands can",
-                pair[1]
-            );
-            remarks.add(Concern::Clock, 0, what);
-            return;
         }
     }
 }

@@ -84,6 +84,7 @@ impl<'p> Decoder<'p> {
                         profile: self.name.clone(),
                         raw: Raw::new(frame),
                         contact: None,
+                        to_go: None,
                     },
                 }),
             },
@@ -385,6 +386,7 @@ mod tests {
                 profile: "line-stream".into(),
                 raw: raw.clone(),
                 contact: None,
+                to_go: None,
             }
         );
         assert_eq!(decode_raw(profile, &raw), Ok(reading));

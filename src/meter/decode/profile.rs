@@ -186,6 +186,11 @@ impl Framing {
         }
         self.check.map_or(Ok(()), |check| check.verify(frame))
     }
+
+    /// Whether a byte that fell over on the wire is noticed: by a checksum, or because a second frame must say the same.
+    pub fn is_guarded(&self) -> bool {
+        self.check.is_some() || 1 < self.agree
+    }
 }
 
 /// How a frame becomes a reading: its words are taken out, then a meaning is given to them.

@@ -22,7 +22,15 @@ pub struct SerialPath {
     path: String,
     line: Line,
     listing: Listing,
-    device: Arc<OnceLock<Option<UsbIdentity>>>,
+    device: Arc<OnceLock<Option<Known>>>,
+}
+
+/// The device that was here when the port was first open.
+#[derive(Debug, Clone)]
+struct Known {
+    usb: UsbIdentity,
+    /// No other of its kind was there: then one that comes back is it, even without a number of its own.
+    alone: bool,
 }
 
 impl SerialPath {
@@ -50,8 +58,10 @@ impl SerialPath {
         let stream = self.open_at(&path)?;
         self.device.get_or_init(|| {
             let ports = (self.listing)();
-            let here = ports.into_iter().find(|port| port.has_name(&path));
-            here.and_then(|port| port.usb)
+            let usb = ports.iter().find(|port| port.has_name(&path))?.usb.clone()?;
+            let alike = ports.iter().filter(|port| port.usb.as_ref() == Some(&usb));
+            let alone = alike.count() == 1;
+            Some(Known { usb, alone })
         });
         Ok(stream)
     }
@@ -62,10 +72,11 @@ impl SerialPath {
             return Ok(self.path.clone());
         };
         let ports = (self.listing)();
-        let is_it = |port: &&Present| port.usb.as_ref() == Some(known);
+        let is_it = |port: &&Present| port.usb.as_ref() == Some(&known.usb);
         let named = ports.iter().find(|port| port.has_name(&self.path));
-        // without a number of its own two cables of one make cannot be told apart
-        let moved = ports.iter().find(is_it).filter(|_| known.serial.is_some());
+        // without a number of their own two cables of one make cannot be told apart
+        let told_apart = known.usb.serial.is_some() || (known.alone && ports.iter().filter(is_it).count() == 1);
+        let moved = ports.iter().find(is_it).filter(|_| told_apart);
         match (named, moved) {
             (Some(named), _) if is_it(&named) => Ok(self.path.clone()),
             (_, Some(moved)) => {
@@ -305,18 +316,29 @@ mod tests {
                 "{now:?}"
             );
         }
-        // a cable without a number of its own stays where it was named
+        // a cable without a number of its own is found where no other of its kind is there, before and after
+        let elsewhere = |nameless: &SerialPath| nameless.open_stream().map(|stream| stream.name().unwrap());
         lists(&[(&old, None)]);
-        let nameless = among(&old, &ports);
-        nameless.open_stream().unwrap();
+        let alone = among(&old, &ports);
+        alone.open_stream().unwrap();
         lists(&[(&new, None)]);
-        assert_eq!(nameless.open_stream().unwrap().name().unwrap(), old);
-        // and another device under that name is not taken for it
+        assert_eq!(elsewhere(&alone), Ok(new.clone()));
         lists(&[(&old, Some("9")), (&new, None)]);
+        assert_eq!(elsewhere(&alone), Ok(new.clone()));
+        lists(&[(&old, Some("9")), (&new, None), ("/dev/third", None)]);
         assert_eq!(
-            nameless.open_stream().map(|_| ()),
-            Err(PortError::AnotherDevice { path: old.clone() })
+            elsewhere(&alone),
+            Err(PortError::AnotherDevice { path: old.clone() }),
+            "one of two alike may be another meter"
         );
+        // one of two alike stays where it was named
+        lists(&[(&old, None), (&new, None)]);
+        let of_two = among(&old, &ports);
+        of_two.open_stream().unwrap();
+        lists(&[(&new, None)]);
+        assert_eq!(elsewhere(&of_two), Ok(old.clone()));
+        lists(&[(&old, Some("9")), (&new, None)]);
+        assert_eq!(elsewhere(&of_two), Err(PortError::AnotherDevice { path: old.clone() }));
         drop(held);
     }
 

@@ -1,5 +1,6 @@
 //! The one journalled dialogue, of a run and of an identification alike: what is asked, shown, said and written down.
 
+mod letters;
 mod prompt;
 mod show;
 mod said;
@@ -8,6 +9,7 @@ mod talk;
 mod machine;
 mod people;
 
+pub use letters::{LETTERS, is_word};
 pub use machine::Dialogue;
 pub use people::{Clock, Engineer};
 pub use prompt::{Ask, Choice, Last, Prompt};

@@ -56,6 +56,8 @@ pub enum Ask {
     Text,
     /// Core names, `all` or `none`.
     Touched,
+    /// Nothing: the meter has to show that a voltage is not there. One that is may be typed.
+    Held,
     /// What an identification asks: the choices and the free form stand in the prompt.
     Told,
 }
@@ -162,7 +164,7 @@ fn offered(ask: &Ask) -> (Vec<Choice>, Option<String>) {
         }
         Ask::Indicator => {
             let lit = Choice::new("lit", "(or `l`) when it lights");
-            let dark = Choice::new("dark", "(or `d`) when it stays dark");
+            let dark = Choice::new("dark", "(or `s`) when it stays dark");
             (vec![lit, dark, no("when it cannot be tested")], None)
         }
         Ask::Purpose { .. } => {
@@ -206,6 +208,13 @@ fn offered(ask: &Ask) -> (Vec<Choice>, Option<String>) {
                 free("the names of cores, with commas"),
             )
         }
+        Ask::Held => (
+            vec![Choice::new(
+                "live",
+                "where a voltage is there: everything is isolated again",
+            )],
+            free("the meter is waited for, three seconds at most"),
+        ),
         Ask::Told => (Vec::new(), None),
     }
 }

@@ -8,6 +8,7 @@ use super::prompt::{Last, Prompt};
 use super::show::Show;
 use super::watch::Watch;
 use crate::run::fold::Run;
+use crate::value::quantity::Digits;
 use crate::value::reading::Reading;
 
 /// What came from the meter.
@@ -19,6 +20,8 @@ pub enum Heard {
         reading: Reading,
         /// Whether it stands still.
         settled: bool,
+        /// How far it may still move, in its own unit, where it moves slowly enough for that to be known.
+        to_go: Option<Box<Digits>>,
         /// How its movement is called.
         state: String,
     },

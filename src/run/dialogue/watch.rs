@@ -26,6 +26,8 @@ pub struct Watch {
     pub remarked: Option<String>,
     /// Nothing counts yet: a time has to pass first.
     pub waits: bool,
+    /// That the time is up was told.
+    pub time_up: bool,
     /// Something was answered before its time, which was told.
     pub early: bool,
 }

@@ -2,6 +2,7 @@
 
 use crate::job::{Job, Purpose};
 use crate::plan::{Look, Subject};
+use crate::run::dialogue::is_word;
 use crate::run::event::{Answer, Touched};
 
 /// A decision after a step that did not pass.
@@ -36,11 +37,9 @@ pub fn decision(line: &str) -> Option<Decision> {
 
 /// Reads `lit` or `dark`.
 pub fn indicator(line: &str) -> Option<Answer> {
-    match line.trim().to_lowercase().as_str() {
-        "lit" | "l" => Some(Answer::Lit),
-        "dark" | "d" => Some(Answer::Dark),
-        _ => None,
-    }
+    let answers = [("lit", Answer::Lit), ("dark", Answer::Dark)];
+    let said = answers.into_iter().find(|(word, _)| is_word(line, word));
+    said.map(|(_, answer)| answer)
 }
 
 /// Reads what was seen: a word of the step, several for what moved, or `found` and a text.

@@ -7,49 +7,14 @@ use crate::run::fold::Further;
 
 impl Engine {
     pub(super) fn prompt(&self, asking: &Asking) -> Prompt {
-        let about = match asking {
-            Asking::Step(step) | Asking::WhyNotDone(step) | Asking::Decision(step) | Asking::RepairWhat(step) => {
-                Some(*step)
-            }
-            Asking::FurtherWhat(step) | Asking::Further(Further { step, .. }) => Some(*step),
-            Asking::RepairTouched(step, _) | Asking::WhyLeft(step) | Asking::Blocked { by: step } => Some(*step),
-            _ => None,
-        };
-        let (say, ask) = match asking {
+        match asking {
             Asking::Step(step) => return self.step_prompt(*step),
+            Asking::Doubted(step, line, reading) => return self.doubt_prompt(*step, line, reading.as_ref()),
             Asking::SeenNow { .. } | Asking::VoltsOrMegohm { .. } => return self.voltage_prompt(asking),
-            Asking::Arrange(step) => (self.arrange_words(*step), Ask::Done { word: "done" }),
-            Asking::WhyNotDone(_) => ("Why can it not be done?".to_owned(), Ask::Text),
-            Asking::Decision(step) => {
-                let offers = self.offers(*step);
-                (format!("`{}` did not pass. What now?", self.step_id(*step)), Ask::Decision { offers })
-            }
-            Asking::FurtherWhat(_) => (
-                "Hands away. Which supply lit it, and where is it switched off? Name both on one line.".to_owned(),
-                Ask::Text,
-            ),
-            Asking::Further(Further { supply, next, .. }) => {
-                (format!("For the supply that lit it, {}.", next.words(supply)), Ask::Done { word: "done" })
-            }
-            Asking::RepairWhat(_) => ("What was repaired?".to_owned(), Ask::Text),
-            Asking::RepairTouched(..) => ("Which cores did the repair touch or move?".to_owned(), Ask::Touched),
-            Asking::WhyLeft(_) => ("Why is it left?".to_owned(), Ask::Text),
-            Asking::Blocked { by } => {
-                let by_id = self.step_id(*by);
-                let verdict = self.run.verdict(*by);
-                let say = format!("The walk cannot go on: `{by_id}` has not passed ({}).", verdict.because);
-                (say, Ask::Blocked { by: by_id })
-            }
-            Asking::WhyAbandon => ("Why is the run abandoned?".to_owned(), Ask::Text),
-            Asking::MakeSafe => {
-                let todo = self.run.to_make_safe().join("; ");
-                (format!("Before you leave: {todo}."), Ask::Done { word: "done" })
-            }
-            Asking::ResumeTouched { .. } => (
-                "The run goes on after a break. Isolation is proved again. Which cores may have been touched meanwhile?".to_owned(),
-                Ask::Touched,
-            ),
-        };
+            _ => {}
+        }
+        let (say, ask) = self.words(asking);
+        let about = step_of(asking);
         let stage = about.map_or(Stage::Isolate, |step| self.run.plan.steps[step].stage);
         let prompt = Prompt {
             step: about.map_or_else(String::new, |step| self.step_id(step)),
@@ -72,6 +37,56 @@ impl Engine {
             prompt.choices.push(Choice::new("abandon", "when it cannot be"));
         }
         prompt
+    }
+
+    /// What is asked, in words, and the kind of answer.
+    fn words(&self, asking: &Asking) -> (String, Ask) {
+        match asking {
+            Asking::Step(_) | Asking::Doubted(..) | Asking::SeenNow { .. } | Asking::VoltsOrMegohm { .. } => {
+                unreachable!("these have prompts of their own")
+            }
+            Asking::Held(_) => (
+                "HANDS AWAY. Leave the meter as it is: two readings without voltage let the run go on, anything else is a voltage."
+                    .to_owned(),
+                Ask::Held,
+            ),
+            Asking::Arrange(step) => (self.arrange_words(*step), Ask::Done { word: "done" }),
+            Asking::WhyNotDone(_) => ("Why can it not be done?".to_owned(), Ask::Text),
+            Asking::Decision(step) => {
+                let offers = self.offers(*step);
+                (format!("`{}` did not pass. What now?", self.step_id(*step)), Ask::Decision { offers })
+            }
+            Asking::FurtherWhat(_) => (
+                "Hands away. Which supply lit it, and where is it switched off? Name both on one line.".to_owned(),
+                Ask::Text,
+            ),
+            Asking::Further(Further { supply, next, .. }) => {
+                (format!("For the supply that lit it, {}.", next.words(supply)), Ask::Done { word: "done" })
+            }
+            Asking::RepairWhat(_) => ("What was repaired?".to_owned(), Ask::Text),
+            Asking::RepairTouched(..) => ("Which cores did the repair touch or move?".to_owned(), Ask::Touched),
+            Asking::Beside(step) => {
+                let id = self.step_id(*step);
+                let say = format!("What was said at `{id}` stays. What is to stand beside it?");
+                (say, Ask::Text)
+            }
+            Asking::WhyLeft(_) => ("Why is it left?".to_owned(), Ask::Text),
+            Asking::Blocked { by } => {
+                let by_id = self.step_id(*by);
+                let verdict = self.run.verdict(*by);
+                let say = format!("The walk cannot go on: `{by_id}` has not passed ({}).", verdict.because);
+                (say, Ask::Blocked { by: by_id })
+            }
+            Asking::WhyAbandon => ("Why is the run abandoned?".to_owned(), Ask::Text),
+            Asking::MakeSafe => {
+                let todo = self.run.to_make_safe().join("; ");
+                (format!("Before you leave: {todo}."), Ask::Done { word: "done" })
+            }
+            Asking::ResumeTouched { .. } => (
+                "The run goes on after a break. Isolation is proved again. Which cores may have been touched meanwhile?".to_owned(),
+                Ask::Touched,
+            ),
+        }
     }
 
     fn arrange_words(&self, step: usize) -> String {
@@ -220,6 +235,29 @@ impl Engine {
         let function = m.used.function;
         prompt.scale = Some((function.prefix(), function.unit()));
         let from_meter = self.metered(index).is_some();
-        prompt.asking(Ask::Reading { function, from_meter })
+        let mut prompt = prompt.asking(Ask::Reading { function, from_meter });
+        if from_meter && self.is_on_change() {
+            prompt.choices.retain(|choice| choice.word != "on");
+            prompt.free = Some("the meter sends when its display changes: type the digits that it shows".into());
+        }
+        prompt
+    }
+}
+
+/// The step that is asked about, where it is one.
+fn step_of(asking: &Asking) -> Option<usize> {
+    match asking {
+        Asking::Step(step)
+        | Asking::Held(step)
+        | Asking::Doubted(step, ..)
+        | Asking::WhyNotDone(step)
+        | Asking::Decision(step)
+        | Asking::RepairWhat(step) => Some(*step),
+        Asking::FurtherWhat(step) | Asking::Further(Further { step, .. }) => Some(*step),
+        Asking::Beside(step)
+        | Asking::RepairTouched(step, _)
+        | Asking::WhyLeft(step)
+        | Asking::Blocked { by: step } => Some(*step),
+        _ => None,
     }
 }

@@ -12,7 +12,7 @@ use crate::run::dialogue::{Heard, Show};
 use crate::run::event::{Answer, Event};
 use crate::run::fold::Evidence;
 use crate::value::quantity::Amount;
-use crate::value::reading::Flag;
+use crate::value::reading::{Flag, Reading};
 
 /// How long until a reading counts, or until it is too late.
 pub(super) enum TimeLeft {
@@ -27,7 +27,7 @@ impl Engine {
     pub(super) fn is_not_yet(&mut self, step: usize, evidence: &Evidence, now: Timestamp) -> bool {
         match self.out_of_time(step, evidence, now) {
             None => return false,
-            Some(TimeLeft::UntilUp(left)) => self.talk.notice(format!(
+            Some(TimeLeft::UntilUp(left)) => self.too_early(format!(
                 "it may still be on its way: {left} s left; type the reading when it has come, or when the time is up"
             )),
             Some(TimeLeft::UntilOpen(left)) => {
@@ -42,7 +42,7 @@ impl Engine {
     /// What was seen too early is not recorded: it may still be on its way.
     pub(super) fn looked(&mut self, step: usize, answer: Answer, now: Timestamp) {
         match self.out_of_time(step, &Evidence::Answer(answer.clone()), now) {
-            Some(TimeLeft::UntilUp(left)) => self.talk.notice(format!(
+            Some(TimeLeft::UntilUp(left)) => self.too_early(format!(
                 "it may still be on its way: {left} s left; answer when it has come, or when the time is up"
             )),
             Some(TimeLeft::UntilOpen(left)) => {
@@ -82,13 +82,13 @@ impl Engine {
 
     /// Something from the meter.
     pub(super) fn heard(&mut self, heard: Heard, now: Timestamp) {
-        if self.went_away(now) {
+        if self.heard_while_held(&heard, now) || self.went_away(now) || self.heard_in_doubt(&heard) {
             return;
         }
         let Some(Asking::Step(step)) = self.asking else { return };
         let Some(measure) = self.metered(step) else { return };
         let wanted = measure.used.function;
-        let (reading, settled, state) = match heard {
+        let (reading, settled, to_go, state) = match heard {
             Heard::Trouble(text) => {
                 self.talk.watch.last = None;
                 return self.talk.remark(text);
@@ -96,13 +96,13 @@ impl Engine {
             Heard::Reading {
                 reading,
                 settled,
+                to_go,
                 state,
-            } => (reading, settled, state),
+            } => (reading, settled, to_go, state),
         };
         // whatever the dial is on: a voltage in a dead test is never only a wrong mode
         if is_dead_test(&self.run.plan.steps[step]) && self.run.is_live(&reading) {
-            let step = self.step_id(step);
-            return self.talk.give(Event::LiveSeen { step, reading });
+            return self.volts_heard(step, reading);
         }
         if let Some(flag) = reading.flags.first() {
             self.talk.watch.last = None;
@@ -116,7 +116,7 @@ impl Engine {
                 .remark(format!("the meter is on {is}: turn the dial to {}", wanted.dial()));
         }
         self.talk.watch.remarked = None;
-        let on_change = self.port.as_ref().is_some_and(|port| port.on_change);
+        let on_change = self.is_on_change();
         // a meter that sends on change says nothing while it stands still, and nothing while it is off
         let may_take = self.talk.watch.hear(&reading, settled && !on_change);
         let (waits, note) = match self.time_left(step, now) {
@@ -127,14 +127,18 @@ impl Engine {
             }
             None => (false, String::new()),
         };
+        let ends = to_go.filter(|_| !settled && !on_change && !waits);
+        let ends = ends.and_then(|to_go| self.ends_on_one_side(step, reading.clone().with_to_go(Some(to_go)), now));
+        if let Some(moving) = ends.clone().filter(|_| self.talk.watch.said_on) {
+            return self.take(step, moving);
+        }
         if may_take && !waits {
-            let step = self.step_id(step);
-            let contact = self.talk.watch.contact(&reading);
-            let reading = reading.with_contact(contact);
-            return self.talk.give(Event::Taken { step, reading });
+            return self.take(step, reading);
         }
         let contact = if on_change {
             ", sent on change: type these digits to take them"
+        } else if ends.is_some() {
+            ", can only end on one side: type `on` to take it as it moves"
         } else if settled && !waits {
             ", type `on` when both probes are on the points"
         } else {
@@ -146,9 +150,48 @@ impl Engine {
         });
     }
 
+    /// A reading of the meter is taken, with how its contact was known.
+    fn take(&mut self, step: usize, reading: Reading) {
+        let contact = self.talk.watch.contact(&reading);
+        let step = self.step_id(step);
+        let reading = reading.with_contact(contact);
+        self.talk.give(Event::Taken { step, reading });
+    }
+
+    /// A reading that still moves, where it can only end on one side of the edges: it may be taken where the engineer says so.
+    fn ends_on_one_side(&self, step: usize, moving: Reading, now: Timestamp) -> Option<Reading> {
+        let outcome = self.run.judged(step, &Evidence::Reading(moving.clone()), now).outcome;
+        (outcome != Outcome::NotTested).then_some(moving)
+    }
+
+    /// Whether a typed line is asked about: of the meter only a voltage is heard meanwhile.
+    fn heard_in_doubt(&mut self, heard: &Heard) -> bool {
+        let Some(Asking::Doubted(step, ..)) = self.asking else {
+            return false;
+        };
+        if let Heard::Reading { reading, .. } = heard
+            && self.metered(step).is_some()
+            && is_dead_test(&self.run.plan.steps[step])
+            && self.run.is_live(reading)
+        {
+            self.volts_heard(step, reading.clone());
+        }
+        true
+    }
+
+    /// Whether the meter on the port sends only when its display changes.
+    pub(super) fn is_on_change(&self) -> bool {
+        self.port.as_ref().is_some_and(|port| port.on_change)
+    }
+
     /// Tells once that a wait is over; eyes and hands are elsewhere meanwhile.
     fn wait(&mut self, step: usize, now: Timestamp) {
-        let waits = matches!(self.time_left(step, now), Some(TimeLeft::UntilOpen(_)));
+        let waits = match self.time_left(step, now) {
+            Some(TimeLeft::UntilOpen(_)) => true,
+            // what has not come yet is waited for once it was answered too early
+            Some(TimeLeft::UntilUp(_)) => self.talk.watch.early,
+            None => false,
+        };
         if self.talk.watch.waits && !waits {
             let again = if self.talk.watch.early {
                 ", and answer again"
@@ -168,7 +211,7 @@ impl Engine {
 
     /// Time goes by: a reading that had to come within a time is taken as it stands when the time is up.
     pub(super) fn ticked(&mut self, now: Timestamp) {
-        if self.went_away(now) {
+        if self.held_too_long(now) || self.went_away(now) {
             return;
         }
         let Some(Asking::Step(step)) = self.asking else { return };
@@ -179,10 +222,7 @@ impl Engine {
         }
         match self.talk.watch.standing().cloned() {
             Some(reading) => {
-                let step = self.step_id(step);
-                let contact = self.talk.watch.contact(&reading);
-                let reading = reading.with_contact(contact);
-                self.talk.give(Event::Taken { step, reading });
+                self.take(step, reading);
             }
             // what stood before does not tell what stands now
             None if self.talk.watch.last.is_none() => {
@@ -193,9 +233,16 @@ impl Engine {
                     answer: Answer::NotDone(why),
                 });
             }
-            None => self.talk.remark(
-                "the time is up: put both probes on the points and type `on` to take what the meter shows".into(),
-            ),
+            None if !self.talk.watch.time_up => {
+                self.talk.watch.time_up = true;
+                let what = if self.is_on_change() {
+                    "the time is up: type the digits that the meter shows"
+                } else {
+                    "the time is up: put both probes on the points and type `on` to take what the meter shows"
+                };
+                self.talk.give(Show::Now(what.to_owned()));
+            }
+            None => {}
         }
     }
 }

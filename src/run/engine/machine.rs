@@ -7,7 +7,7 @@ use jiff::Timestamp;
 
 use crate::plan::{Kind, Measure, Stage};
 use crate::run::dialogue::{Dialogue, Heard, Output, Show, Talk};
-use crate::run::event::{Answer, Ending, Event, Photograph};
+use crate::run::event::{Answer, AnsweredBy, Ending, Event, Photograph};
 use crate::run::fold::{Further, Run};
 use crate::run::folded::Folded;
 use crate::value::quantity::Shown;
@@ -20,6 +20,8 @@ pub struct PortInstrument {
     pub instrument: String,
     /// It sends only when its display changes, so nothing of it counts by time.
     pub on_change: bool,
+    /// A frame that fell over on the wire is noticed: a checksum guards it, or a second one must say the same.
+    pub guarded: bool,
 }
 
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -44,12 +46,18 @@ pub(super) enum Asking {
     ResumeTouched {
         torn_bytes: u64,
     },
+    /// What is to stand beside an answer that stays as it is.
+    Beside(usize),
     /// A text that answers another question names a voltage.
     SeenNow {
         then: Box<Asking>,
         line: String,
         reading: Reading,
     },
+    /// A line that is likely a slip is what stands on the display; without a reading it can be none.
+    Doubted(usize, String, Option<Reading>),
+    /// Nothing: one frame of voltage holds the run at this step.
+    Held(usize),
     /// A bare figure at an insulation test that may be the mains.
     VoltsOrMegohm {
         step: usize,
@@ -59,10 +67,12 @@ pub(super) enum Asking {
 
 impl Asking {
     /// Whether the answer before it can be taken back.
-    fn can_go_back(&self) -> bool {
+    pub(super) fn can_go_back(&self) -> bool {
         matches!(
             self,
             Asking::WhyAbandon
+                | Asking::Beside(_)
+                | Asking::Doubted(..)
                 | Asking::WhyNotDone(_)
                 | Asking::FurtherWhat(_)
                 | Asking::RepairWhat(_)
@@ -89,6 +99,10 @@ pub struct Engine {
     pub(super) abandoning: Option<String>,
     pub(super) talk: Talk<Event>,
     stage_shown: Option<Stage>,
+    /// By which way answers come; absent for a person at a terminal.
+    pub(super) answered_by: Option<AnsweredBy>,
+    /// What is asked about once it is written down.
+    pub(super) doubt: Option<Asking>,
     /// What the note that is being asked for binds in.
     pub(super) photograph: Option<Photograph>,
 }
@@ -106,10 +120,18 @@ impl Engine {
             abandoning: None,
             talk: Talk::default(),
             stage_shown: None,
+            answered_by: None,
+            doubt: None,
             photograph: None,
         };
         engine.go_on();
         engine
+    }
+
+    /// The same engine, answered by this way.
+    pub fn answered_by(mut self, way: Option<AnsweredBy>) -> Engine {
+        self.answered_by = way;
+        self
     }
 
     /// The run so far.
@@ -163,6 +185,9 @@ impl Engine {
                 ending: Ending::Abandoned(reason),
             });
         }
+        if let Some(held) = self.run.held.as_ref().filter(|_| self.resume.is_none()) {
+            return self.ask(Asking::Held(held.step));
+        }
         if let Some(torn_bytes) = self.resume {
             for step in self.run.outdated() {
                 self.talk.notice(format!(
@@ -190,6 +215,11 @@ impl Engine {
                 },
             };
         }
+        self.come_to_next();
+    }
+
+    /// What comes next where nothing is under way.
+    fn come_to_next(&mut self) {
         match (self.run.undecided(), self.run.cursor()) {
             (Some(step), _) => self.ask(Asking::Decision(step)),
             (None, Some(step)) => self.ask_or_block(step),
@@ -257,6 +287,14 @@ impl Engine {
     }
 }
 
+/// A voltage that was seen, as it is called out.
+fn seen(reading: &Reading) -> String {
+    match reading.shown {
+        Shown::Over => "VOLTAGE".to_owned(),
+        Shown::Digits(_) | Shown::Above(_) => reading.display(),
+    }
+}
+
 impl From<Event> for Output<Event> {
     fn from(event: Event) -> Output<Event> {
         Output::Record(event)
@@ -290,7 +328,23 @@ impl Dialogue for Engine {
             self.run.break_off(&why.what);
             return self.go_on();
         }
+        if let (Event::Doubted { .. }, Some(doubt)) = (event, self.doubt.take()) {
+            return self.ask(doubt);
+        }
+        if let Event::FrameCleared { step, .. } = event {
+            match &self.run.held {
+                // the next frame is waited for at the same question
+                Some(held) => return self.asking = Some(Asking::Held(held.step)),
+                None => self
+                    .talk
+                    .notice(format!("two frames without voltage followed: `{step}` goes on")),
+            }
+        }
         match event {
+            Event::FrameDoubted { reading, .. } => self.talk.give(Show::Danger(format!(
+                "{} IN ONE FRAME OF THE METER. Take your hands away. The run is held until it is known whether that is so.",
+                seen(reading)
+            ))),
             Event::Taken { step, reading } => self.talk.give(Show::Taken {
                 step: step.clone(),
                 display: reading.display(),
@@ -301,12 +355,16 @@ impl Dialogue for Engine {
                 verdict: verdict.clone(),
             }),
             Event::Closed { ending } => self.finished(ending),
+            Event::TakenBack { step } => self
+                .talk
+                .notice(format!("what was said at `{step}` is taken back; it stays in the record")),
+            Event::WasLit { step } => self.talk.give(Show::Danger(format!(
+                "`{step}` WAS LIT. Take your hands away. Nothing is proved dead any more: find the other supply, isolate it, prove \
+                 dead again."
+            ))),
             Event::LiveSeen { reading, .. } => self.talk.give(Show::Danger(format!(
                 "{} WHERE EVERYTHING WAS PROVED DEAD. Take your hands away. Find the other supply, isolate it, prove dead again.",
-                match reading.shown {
-                    Shown::Over => "VOLTAGE".to_owned(),
-                    Shown::Digits(_) | Shown::Above(_) => reading.display(),
-                }
+                seen(reading)
             ))),
             Event::Resumed { .. } | Event::MadeSafe { .. } => self.resume = None,
             _ => {}
@@ -317,17 +375,18 @@ impl Dialogue for Engine {
     /// What is not understood is asked again and leaves no trace in the record.
     fn answered(&mut self, line: &str, now: Timestamp) {
         let Some(asking) = self.asking.clone() else { return };
-        // also where work was left too long: the voltage is there now
-        if self.voltage_said(&asking, line) || self.went_away(now) {
-            return;
+        if let Asking::Held(_) = asking {
+            return self.said_while_held(line);
         }
-        if asking.can_go_back() && line.trim().eq_ignore_ascii_case("back") {
-            return self.go_on();
+        // also where work was left too long: the voltage is there now
+        if self.corrected(&asking, line) || self.voltage_said(&asking, line) || self.went_away(now) {
+            return;
         }
         if asking.can_be_abandoned() && line.trim().eq_ignore_ascii_case("abandon") {
             return self.ask(Asking::WhyAbandon);
         }
         match asking {
+            Asking::Doubted(step, typed, reading) => self.doubt_answered(step, (typed, reading), line, now),
             Asking::Step(step) if matches!(self.run.plan.steps[step].kind, Kind::Measure(_)) => {
                 self.measure_line(step, line, now);
             }

@@ -4,6 +4,9 @@ pub mod answer;
 mod machine;
 mod hearing;
 mod sighted;
+mod held;
+mod doubted;
+mod corrected;
 mod typed;
 mod asking;
 

@@ -51,7 +51,7 @@ impl Engine {
                 true
             }
             _ => match asking {
-                Asking::Step(step) if self.is_insulation(*step) && may_be_mains(line) => {
+                Asking::Step(step) | Asking::Doubted(step, ..) if self.is_insulation(*step) && may_be_mains(line) => {
                     self.ask(Asking::VoltsOrMegohm {
                         step: *step,
                         line: line.to_owned(),
@@ -153,7 +153,11 @@ impl Engine {
     /// Whether the line answers in words of its own.
     fn is_free_text(&self, asking: &Asking, line: &str) -> bool {
         match asking {
-            Asking::WhyNotDone(_) | Asking::RepairWhat(_) | Asking::WhyLeft(_) | Asking::WhyAbandon => true,
+            Asking::Beside(_)
+            | Asking::WhyNotDone(_)
+            | Asking::RepairWhat(_)
+            | Asking::WhyLeft(_)
+            | Asking::WhyAbandon => true,
             Asking::Step(step) => match &self.run.plan.steps[*step].kind {
                 Kind::Note { .. } => true,
                 Kind::Look(look) => matches!(answer::look(line, look), Ok(Answer::Found(_))),
@@ -175,7 +179,9 @@ impl Engine {
     }
 
     fn reads_ohms(&self, asking: &Asking) -> bool {
-        let Asking::Step(step) = asking else { return false };
+        let (Asking::Step(step) | Asking::Doubted(step, ..)) = asking else {
+            return false;
+        };
         matches!(&self.run.plan.steps[*step].kind, Kind::Measure(measure) if measure.used.function.unit() == Unit::Ohm)
     }
 

@@ -8,10 +8,11 @@ use jiff::Timestamp;
 use super::answer::{self, Decision};
 use super::machine::{Asking, Engine};
 use crate::plan::{Act, ISOLATE_FIRST, Isolating, Kind, Stage, Then, may_follow, shows_dark};
-use crate::run::dialogue::Output;
+use crate::run::dialogue::{Output, is_word};
 use crate::run::event::{Answer, Ending, Event};
 use crate::run::fold::{Evidence, Further};
 use crate::value::reading::{Contact, Reading};
+use crate::value::slip::other_quantity;
 
 impl Engine {
     /// An answer to what is asked, no voltage among it.
@@ -31,8 +32,12 @@ impl Engine {
     /// An answer to anything but a step itself.
     pub(super) fn beside_a_step(&mut self, asking: Asking, line: &str) {
         match asking {
-            Asking::Step(_) | Asking::SeenNow { .. } | Asking::VoltsOrMegohm { .. } => {
-                unreachable!("a step and a voltage are answered as such")
+            Asking::Step(_)
+            | Asking::Held(_)
+            | Asking::Doubted(..)
+            | Asking::SeenNow { .. }
+            | Asking::VoltsOrMegohm { .. } => {
+                unreachable!("a step and a voltage are answered as such, and a frame that holds the run by the meter")
             }
             Asking::Arrange(step) => self.arrange_line(step, line),
             Asking::FurtherWhat(step) => self.free_text(line, |engine, supply| {
@@ -58,6 +63,10 @@ impl Engine {
                 }
                 Err(why) => self.talk.notice(why),
             },
+            Asking::Beside(step) => self.free_text(line, |engine, text| {
+                let step = engine.step_id(step);
+                engine.talk.give(Event::Remarked { step, text });
+            }),
             Asking::WhyLeft(step) => self.free_text(line, |engine, reason| {
                 let step = engine.step_id(step);
                 engine.talk.give(Event::Left { step, reason });
@@ -82,6 +91,7 @@ impl Engine {
                     touched,
                     torn_bytes,
                     outdated: self.run.outdated(),
+                    answered_by: self.answered_by,
                 }),
                 Err(why) => self.talk.notice(why),
             },
@@ -259,6 +269,10 @@ impl Engine {
         };
         let (function, subtracts) = (m.used.function, m.is_of_cable() || m.leads_seen);
         let word = line.trim().to_lowercase();
+        if word == "on" && self.metered(step).is_some() && self.is_on_change() {
+            let what = "this meter sends only when its display changes: type the digits that it shows";
+            return self.talk.notice(what);
+        }
         if word == "on" && self.metered(step).is_some() {
             self.talk.watch.said_on = true;
             self.talk.watch_anew();
@@ -273,6 +287,7 @@ impl Engine {
                 .notice("leave it only after a reading; type what the display shows, or `abandon`");
         }
         match Reading::typed(line, function) {
+            Ok(reading) if self.is_doubtful(step, &reading) => self.doubt(step, line, Some(reading)),
             Ok(reading) => {
                 let reading = self.sent_on_change(reading);
                 if !self.is_not_yet(step, &Evidence::Reading(reading.clone()), now) {
@@ -280,13 +295,14 @@ impl Engine {
                     self.talk.give(Event::Taken { step, reading });
                 }
             }
+            Err(_) if other_quantity(line, function).is_some() => self.doubt(step, line, None),
             Err(why) => self.talk.notice(why),
         }
     }
 
     /// What a meter that sends on change sent at this prompt, where the same digits were typed: they confirm it.
-    fn sent_on_change(&self, typed: Reading) -> Reading {
-        let on_change = self.port.as_ref().is_some_and(|port| port.on_change);
+    pub(super) fn sent_on_change(&self, typed: Reading) -> Reading {
+        let on_change = self.is_on_change();
         let sent = self.talk.watch.last.as_ref().map(|(sent, _)| sent);
         let same = |sent: &&Reading| (&sent.shown, sent.prefix, sent.unit) == (&typed.shown, typed.prefix, typed.unit);
         let confirmed = sent.filter(|sent| on_change && same(sent));
@@ -304,11 +320,4 @@ fn word(then: &Then) -> &'static str {
         Then::Leave => "leave",
         Then::Locate => "locate",
     }
-}
-
-/// A word, or its first letter where a slip does no harm.
-fn is_word(line: &str, word: &str) -> bool {
-    let line = line.trim();
-    let short = word != "energise" && line.eq_ignore_ascii_case(&word[..1]);
-    short || line.eq_ignore_ascii_case(word)
 }

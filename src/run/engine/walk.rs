@@ -2,6 +2,12 @@
 
 use jiff::{SignedDuration, Timestamp};
 
+mod back;
+mod doubted;
+mod held;
+mod moving;
+mod pace;
+
 use super::{Engine, PortInstrument};
 use crate::judge::window::Outcome;
 use crate::located::Text;
@@ -43,6 +49,7 @@ impl Walk {
         let port = port.map(|instrument| PortInstrument {
             instrument: instrument.into(),
             on_change: false,
+            guarded: true,
         });
         let mut walk = Walk::around(Engine::new(run, port, None), now);
         walk.drain();
@@ -584,6 +591,7 @@ fn after_a_break_isolation_comes_first_and_a_recorded_reading_keeps_its_place() 
             touched: crate::run::event::Touched::Nothing,
             torn_bytes: 17,
             outdated: Vec::new(),
+            answered_by: None,
         }
     );
     assert_eq!(after.status("continuity/brown"), Status::Passed);
@@ -612,6 +620,7 @@ fn a_meter_is_read_without_a_key_once_the_probes_lifted() {
         let heard = Heard::Reading {
             reading,
             settled,
+            to_go: None,
             state: if settled { "settled" } else { "moving" }.into(),
         };
         walk.engine.handle_heard(heard, walk.now);
@@ -771,7 +780,7 @@ fn work_that_was_left_begins_with_isolation_again() {
     walk.to("call");
     walk.wait(4000);
     walk.say("done");
-    assert!(!walk.events.iter().any(|event| resumed(&event)) && walk.engine.run().departures().is_empty());
+    assert!(!walk.events.iter().any(|event| resumed(&event)) && walk.engine.run().went_on_late.is_empty());
 }
 
 #[test]
@@ -803,6 +812,7 @@ fn a_meter_that_shows_volts_in_a_dead_test_stops_it_whatever_its_dial() {
     let heard = Heard::Reading {
         reading,
         settled: false,
+        to_go: None,
         state: "moving".into(),
     };
     walk.engine.handle_heard(heard, walk.now);
@@ -837,6 +847,7 @@ fn metered(step: &str, on_change: bool) -> Walk {
     let port = PortInstrument {
         instrument: "tester".into(),
         on_change,
+        guarded: true,
     };
     let mut walk = Walk::around(Engine::new(Run::open(opened(), now).unwrap(), Some(port), None), now);
     walk.drain();
@@ -856,10 +867,12 @@ fn shown(text: &str, function: Function) -> Heard {
         profile: "line-stream".into(),
         raw: crate::value::raw::Raw::new(text.as_bytes()),
         contact: None,
+        to_go: None,
     };
     Heard::Reading {
         reading,
         settled: true,
+        to_go: None,
         state: "steady".into(),
     }
 }

@@ -9,13 +9,13 @@ use super::run::{Attempt, Evidence, Further, Repair, Run, Status};
 use crate::judge::window::{Outcome, Verdict};
 use crate::located::Findings;
 use crate::plan::{
-    ISOLATE_FIRST, Isolating, Kind, Leads, SetUp, Stage, Step, Supply, Then, Timing, is_dead_test, may_follow,
-    proves_earth, shows_parted,
+    ISOLATE_FIRST, Isolating, Kind, Leads, SetUp, Stage, Step, Supply, Then, Timing, may_follow, proves_earth,
+    shows_parted,
 };
-use crate::run::event::{Answer, Ending, Event, Opened, Touched};
+use crate::run::event::{Answer, AnsweredBy, Ending, Event, Opened, Touched};
 use crate::run::folded::{About, Folded, Refused};
 use crate::run::rules;
-use crate::value::reading::{Function, Reading};
+use crate::value::reading::Function;
 
 impl Folded for Run {
     type Event = Event;
@@ -57,14 +57,8 @@ impl Run {
         match event {
             Event::Judged { step, verdict } => self.judged_now(step, verdict)?,
             Event::Opened(_) => return Err("the run is already open".into()),
-            Event::Answered { step, answer } => {
-                let evidence = Evidence::Answer(answer.clone());
-                self.pending = Some((self.admit(step, &evidence)?, evidence, at));
-            }
-            Event::Taken { step, reading } => {
-                let evidence = Evidence::Reading(reading.clone());
-                self.pending = Some((self.admit(step, &evidence)?, evidence, at));
-            }
+            Event::Answered { step, answer } => self.done(step, Evidence::Answer(answer.clone()), at)?,
+            Event::Taken { step, reading } => self.done(step, Evidence::Reading(reading.clone()), at)?,
             Event::Arranged {
                 step,
                 links,
@@ -84,6 +78,12 @@ impl Run {
                 };
                 self.arranged(step, set_up)?;
             }
+            Event::TakenBack { step } => self.taken_back(step, at)?,
+            Event::Remarked { step, text } => self.remarked(step, text, at)?,
+            Event::WasLit { step } => self.was_lit(step, at)?,
+            Event::Doubted { step, line } => self.doubted(step, line, at)?,
+            Event::FrameDoubted { step, reading } => self.frame_doubted(step, reading, at)?,
+            Event::FrameCleared { step, reading } => self.frame_cleared(step, reading, at)?,
             Event::LiveSeen { step, reading } => self.live_seen(step, reading, at)?,
             Event::Isolated { step, supply, act } => self.isolated(step, supply, *act, at)?,
             Event::LeadsChanged => self.leads_changed()?,
@@ -91,10 +91,16 @@ impl Run {
             Event::RepairBegins { step } => self.repair_begins(step)?,
             Event::Repaired { step, what, touched } => self.repaired(step, what, touched, at)?,
             Event::Left { step, reason } => self.left(step, reason)?,
-            Event::Resumed { touched, outdated, .. } => self.resumed(touched, outdated, at)?,
+            Event::Resumed {
+                touched,
+                outdated,
+                answered_by,
+                ..
+            } => self.resumed(touched, (outdated, *answered_by), at)?,
             Event::MadeSafe { what } => self.made_safe_by(what),
             Event::Closed { ending } => self.closed(ending, at)?,
         }
+        self.come(event);
         let works = matches!(
             event,
             Event::Answered { .. } | Event::Taken { .. } | Event::Arranged { .. }
@@ -131,6 +137,9 @@ impl Run {
         if self.pending.is_some() && !matches!(event, Event::Judged { .. }) {
             return Err("the last reading or answer has no verdict yet".into());
         }
+        if !self.comes_while_held(event, ends) {
+            return Err("a frame of voltage is not cleared up".into());
+        }
         // what is complete and leaves something off or apart is made safe before it is closed
         if self.made_safe.is_some()
             && !matches!(
@@ -140,10 +149,25 @@ impl Run {
         {
             return Err("after it was made safe the run goes on".into());
         }
-        let goes_on = matches!(event, Event::Isolated { .. } | Event::Resumed { .. });
+        let goes_on = matches!(
+            event,
+            Event::Isolated { .. }
+                | Event::Resumed { .. }
+                | Event::TakenBack { .. }
+                | Event::WasLit { .. }
+                | Event::Judged { .. }
+        );
         if self.isolating.is_some() && !ends && !goes_on {
             return Err("a further supply is only half isolated".into());
         }
+        Ok(())
+    }
+
+    /// Something was answered or read, and waits for its verdict.
+    fn done(&mut self, id: &str, evidence: Evidence, at: Timestamp) -> Result<(), String> {
+        let before = Box::new(self.hands.clone());
+        self.pending = Some((self.admit(id, &evidence)?, evidence, at));
+        self.before = Some(before);
         Ok(())
     }
 
@@ -167,9 +191,18 @@ impl Run {
         Ok(())
     }
 
-    fn resumed(&mut self, touched: &Touched, outdated: &[String], at: Timestamp) -> Result<(), String> {
+    fn resumed(
+        &mut self,
+        touched: &Touched,
+        (outdated, answered_by): (&[String], Option<AnsweredBy>),
+        at: Timestamp,
+    ) -> Result<(), String> {
         self.check_touched(touched)?;
         let outdated: Vec<usize> = outdated.iter().map(|id| self.find(id)).collect::<Result<_, _>>()?;
+        if answered_by.is_some() && self.answered_by.is_none() {
+            self.by_pipe.push(at);
+        }
+        self.answered_by = answered_by;
         self.resumptions.push(at);
         self.made_safe = None;
         // nobody knows whether it is still off: the point is tried again, and lights if it is not
@@ -246,14 +279,16 @@ impl Run {
         self.differences
             .extend(difference.map(|what| (at, id.to_owned(), what)));
         self.pending = None;
+        let before = self.before.take();
         self.steps[step].attempts.push(Attempt {
             at,
-            evidence,
+            evidence: evidence.clone(),
             verdict: worse,
             recorded: recorded_otherwise,
             void: false,
         });
         self.settle(step, recorded.outcome);
+        self.may_be_taken_back((step, at), &evidence, before);
         Ok(())
     }
 
@@ -378,24 +413,7 @@ impl Run {
         }
     }
 
-    fn live_seen(&mut self, id: &str, reading: &Reading, at: Timestamp) -> Result<(), String> {
-        let step = self.find(id)?;
-        // wherever dead is claimed, hands are where it stands
-        let claimed = self.stage_passed(Stage::Isolate) && self.hands.supply == Supply::SwitchedOff;
-        if self.cursor() != Some(step) || !(is_dead_test(&self.plan.steps[step]) || claimed) {
-            return Err(format!("voltage was seen at `{id}` out of its order"));
-        }
-        if !self.is_live(reading) {
-            return Err(format!("{} at `{id}` is no voltage to stop for", reading.display()));
-        }
-        self.live_seen.push((at, id.to_owned(), reading.display()));
-        self.hands.seen_live = true;
-        let set = self.stage_steps(Stage::Isolate);
-        self.make_void(set);
-        Ok(())
-    }
-
-    fn find(&self, id: &str) -> Result<usize, String> {
+    pub(super) fn find(&self, id: &str) -> Result<usize, String> {
         self.plan
             .index(id)
             .ok_or_else(|| format!("the plan has no step `{id}`"))

@@ -14,7 +14,7 @@ use crate::judge::insulation::{GroupProof, group};
 use crate::judge::window::{Decision, Outcome, Terms, Verdict, Window, judge};
 use crate::plan::{Kind, Leads, Look, Measure, Plan, Point, Timing, WindowRule, proves_earth};
 use crate::run::event::Answer;
-use crate::value::quantity::{Amount, Shown, Unit};
+use crate::value::quantity::{Amount, Digits, Shown, Unit};
 use crate::value::reading::{Function, Origin, Reading};
 
 impl Run {
@@ -124,6 +124,7 @@ impl Run {
             decision: self.plan.job.decision,
         };
         let mut verdict = judge(&window, reading, &terms);
+        let moved = still_moving(&window, reading, &terms, &mut verdict);
         if used.function != Function::VoltageDc {
             refuse_below_zero(reading, &mut verdict);
         }
@@ -138,6 +139,11 @@ impl Run {
                 reading.display()
             );
         }
+        verdict.mark = verdict
+            .mark
+            .into_iter()
+            .chain(moved)
+            .reduce(|all, part| format!("{all}; {part}"));
         let typed = matches!(reading.origin, Origin::Typed { .. });
         self.judge_timing(&measure.timing, typed, at, &mut verdict);
         if let (Outcome::Pass | Outcome::Conditional, Some(why)) = (verdict.outcome, &used.indicative) {
@@ -261,6 +267,41 @@ impl Run {
             },
         }
     }
+}
+
+/// A reading taken while its display moved counts only where it can end on one side of every edge; the mark that says so.
+fn still_moving(window: &Window, reading: &Reading, terms: &Terms<'_>, verdict: &mut Verdict) -> Option<String> {
+    let to_go = reading.to_go()?;
+    let (Some(net), Some(shown)) = (verdict.value.as_ref().map(Amount::value), reading.amount()) else {
+        return None;
+    };
+    let ends = [
+        shown.digits.value() - to_go.digits.value(),
+        shown.digits.value() + to_go.digits.value(),
+    ];
+    let judged_there = |end: &Decimal| {
+        let there = Reading {
+            shown: Shown::Digits(Digits::from_decimal(*end)),
+            ..reading.clone()
+        };
+        judge(window, &there, terms).outcome
+    };
+    let edges = [&window.low, &window.high];
+    let mut edges = edges.into_iter().flatten().map(|edge| edge.amount.value());
+    let crosses = edges.any(|edge| (net - edge).abs() <= to_go.value());
+    if crosses || ends.iter().any(|end| judged_there(end) != verdict.outcome) {
+        *verdict = Verdict {
+            value: verdict.value.take(),
+            ..Verdict::plain(
+                Outcome::NotTested,
+                format!("it still moved, up to {to_go} to go: wait until it can end on one side of the edges alone"),
+            )
+        };
+        return None;
+    }
+    Some(format!(
+        "taken while it moved, up to {to_go} to go, which ends on the same side"
+    ))
 }
 
 /// Nothing but direct volts is below zero: then the leads are not what they were.

@@ -6,7 +6,16 @@ mod clip;
 mod drop;
 mod solved;
 mod judge;
+mod frame;
+mod last;
+mod held;
+mod pace;
+mod taken_back;
 mod measured;
 mod reach;
 
+pub use frame::{CLEAR_MS_MAX, Held};
+pub use held::clears;
+pub use pace::Fast;
 pub use run::{Attempt, Evidence, Further, Run, Status, StepState};
+pub use taken_back::Back;

@@ -11,10 +11,13 @@ use crate::job;
 use crate::judge::window::{Outcome, Verdict};
 use crate::located::{Findings, Problem, Text};
 use crate::plan::{Act, Came, Hands, Isolating, Leads, Plan, SetUp, Stage, Supply, charges, clipped_by, shows_dark};
-use crate::run::event::{Answer, Ending, Opened, Touched};
+use crate::run::event::{Answer, AnsweredBy, Ending, Opened, Touched};
 use crate::run::rules::{self, Rules};
 use crate::sequence;
 use crate::value::reading::Reading;
+
+use super::frame::Held;
+use super::last::Last;
 
 /// What a verdict rests on.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -130,6 +133,20 @@ pub struct Run {
     pub(super) clip_read: bool,
     /// For each step the one that clipped the earth core to the earth of the building, where the clip is on.
     pub(super) clipped: Vec<Option<usize>>,
+    /// What was said of earlier answers: when, at which step, in words.
+    pub told: Vec<(Timestamp, String, String)>,
+    /// By which way answers come now; absent for a person at a terminal.
+    pub(super) answered_by: Option<AnsweredBy>,
+    /// Times from which answers came by a pipe.
+    pub by_pipe: Vec<Timestamp>,
+    /// What was answered or read by hand: when, at which step.
+    pub(super) by_hand: Vec<(Timestamp, usize)>,
+    /// The frame of voltage that holds the run.
+    pub held: Option<Held>,
+    /// What can be taken back now.
+    pub(super) last: Option<Last>,
+    /// The place before what waits for its verdict.
+    pub(super) before: Option<Box<Hands>>,
     pub(super) last_at: Timestamp,
     /// How it ended, and when; `None` while it is open.
     pub ending: Option<(Ending, Timestamp)>,
@@ -185,7 +202,6 @@ impl Run {
             })
             .collect();
         Run {
-            opened,
             opened_at: at,
             steps,
             repairs: Vec::new(),
@@ -203,9 +219,17 @@ impl Run {
             broken: None,
             clip_read: false,
             clipped: clipped_by(&plan),
+            answered_by: opened.answered_by,
+            by_pipe: opened.answered_by.map(|AnsweredBy::Pipe| at).into_iter().collect(),
+            by_hand: Vec::new(),
+            told: Vec::new(),
+            held: None,
+            last: None,
+            before: None,
             last_at: at,
             ending: None,
             pending: None,
+            opened,
             plan,
         }
     }
@@ -421,8 +445,16 @@ impl Run {
         let late = |at: &Timestamp| {
             format!("At {at} the work went on after it had been left, and isolation was not proved again.")
         };
+        let told = |(at, step, what): &(Timestamp, String, String)| format!("At {at}, at `{step}`: {what}.");
         departures
             .chain(capture)
+            .chain(
+                self.by_pipe
+                    .iter()
+                    .map(|at| format!("From {at} on answers came by a pipe, not from a person at a terminal.")),
+            )
+            .chain(self.fast().map(|fast| format!("Faster than hands: {}.", fast.words())))
+            .chain(self.told.iter().map(told))
             .chain(self.went_on_late.iter().map(late))
             .chain(self.clock_back.iter().map(back))
             .collect()

@@ -10,7 +10,6 @@ use crate::job::instrument::Ability;
 use crate::judge::window::Outcome;
 use crate::limits::Basis;
 use crate::plan::{Kind, Measure, Stage, Timing, WindowRule};
-use crate::run::event::Answer;
 use crate::run::fold::{Attempt, Evidence, Run, Status};
 use crate::value::quantity::Shown;
 use crate::value::reading::{Origin, Reading};
@@ -172,7 +171,7 @@ fn attempt(run: &Run, index: usize, n: usize) -> AttemptRow {
     let attempts = &run.steps[index].attempts;
     let this = &attempts[n];
     let (read, origin, net) = match (&this.evidence, &step.kind) {
-        (Evidence::Answer(answer), _) => (said(answer), None, None),
+        (Evidence::Answer(answer), _) => (answer.words(), None, None),
         (Evidence::Reading(reading), Kind::Measure(m)) => (
             symbols(&reading.display()),
             Some(origin(reading)),
@@ -212,25 +211,6 @@ pub(super) fn net_of(attempt: &Attempt) -> Option<String> {
             ..
         }) => Some(net(value.value(), value.unit, digits.last_digit() * prefix.factor())),
         _ => None,
-    }
-}
-
-fn said(answer: &Answer) -> String {
-    match answer {
-        Answer::Done => "done".into(),
-        // the reason stands in the verdict, which is printed as a note
-        Answer::NotDone(_) => "not done".into(),
-        Answer::Lit => "lit".into(),
-        Answer::Dark => "dark".into(),
-        Answer::For(purpose) => format!("for {}", purpose.words()),
-        Answer::Saw(words) if words.is_empty() => "nothing".into(),
-        Answer::Saw(words) => words.join(", "),
-        Answer::Found(text) => format!("found: {text}"),
-        Answer::Note { text, photograph } => match photograph {
-            Some(there) => format!("{text} (photograph {}, SHA-256 {})", there.file, there.sha256),
-            None => text.clone(),
-        },
-        Answer::NotNeeded => "not needed".into(),
     }
 }
 

@@ -1,0 +1,104 @@
+//! Answers faster than hands can move.
+//!
+//! The rule inside: each act has the least time that hands need for it, a row of the limits' table of practice; where the answers of some
+//! stretch of the work together needed less, by more than acts that are answered together explain, it is a remark. What came by a pipe is
+//! called so instead: nobody's fingers typed it.
+
+use jiff::Timestamp;
+use rust_decimal::Decimal;
+
+use super::run::Run;
+use crate::limits::Table;
+use crate::plan::{Kind, Step};
+
+/// What may be answered together once several acts are done.
+const TOGETHER: &str = "hands: answers typed together";
+
+/// The row with the least time of what a step asks for, and how often; `None` where hands do nothing.
+fn least(step: &Step) -> Option<(&'static str, usize)> {
+    match &step.kind {
+        Kind::Gate => None,
+        Kind::Do => Some(("hands: one act", step.acts.len().max(1))),
+        Kind::Look(_) => Some(("hands: a look", 1)),
+        Kind::Note { .. } => Some(("hands: a line", 1)),
+        Kind::Indicator { .. } => Some(("hands: indicator on the next points", 1)),
+        Kind::Connect { .. } => Some(("hands: a core into its terminal", 1)),
+        Kind::Measure(_) => Some(("hands: probes on the next points", 1)),
+    }
+}
+
+/// A stretch of answers that no hands could give in the time.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Fast {
+    /// How many answers.
+    pub answers: usize,
+    /// From the answer before the first of them.
+    pub from: Timestamp,
+    /// To the last of them.
+    pub until: Timestamp,
+    /// The least time that hands need for them, in seconds.
+    pub least_s: Decimal,
+}
+
+impl Fast {
+    /// The stretch in words, with where its figure comes from.
+    pub fn words(&self) -> String {
+        let took = Decimal::from(self.until.as_millisecond() - self.from.as_millisecond()) / Decimal::ONE_THOUSAND;
+        format!(
+            "{} answers from {} to {} came within {} s, and hands need {} s for what they say (practice)",
+            self.answers,
+            self.from,
+            self.until,
+            took.round_dp(1).normalize(),
+            self.least_s.normalize()
+        )
+    }
+}
+
+impl Run {
+    /// The stretch of answers that is the farthest from what hands can do; `None` where all of them can, or nothing was done by hand.
+    pub fn fast(&self) -> Option<Fast> {
+        if self.opened.rehearsal.is_some() {
+            return None;
+        }
+        let seconds = |of: &str| Some(self.plan.job.limits.row(Table::Practice, of).ok()?.value.value());
+        let together = seconds(TOGETHER)?;
+        let mut worst: Option<(Decimal, Fast)> = None;
+        // the stretch that ends at the answer before, and by how much it is too short
+        let mut open: Option<(Decimal, Fast)> = None;
+        for pair in self.by_hand.windows(2) {
+            let ((from, _), (until, step)) = (pair[0], pair[1]);
+            let Some((row, times)) = least(&self.plan.steps[step]) else {
+                continue;
+            };
+            let least_s = seconds(row)? * Decimal::from(times);
+            let took = Decimal::from(until.as_millisecond() - from.as_millisecond()) / Decimal::ONE_THOUSAND;
+            let (short, stretch) = open
+                .take()
+                .filter(|(short, _)| Decimal::ZERO < *short)
+                .unwrap_or_else(|| {
+                    let none = Fast {
+                        answers: 0,
+                        from,
+                        until: from,
+                        least_s: Decimal::ZERO,
+                    };
+                    (Decimal::ZERO, none)
+                });
+            let here = (
+                short + least_s - took.max(Decimal::ZERO),
+                Fast {
+                    answers: stretch.answers + 1,
+                    until,
+                    least_s: stretch.least_s + least_s,
+                    ..stretch
+                },
+            );
+            if together < here.0 && worst.as_ref().is_none_or(|(most, _)| *most < here.0) {
+                worst = Some(here.clone());
+            }
+            open = Some(here);
+        }
+        worst.map(|(_, fast)| fast)
+    }
+}
