@@ -12,6 +12,7 @@ use super::entropy::{bits, outcomes};
 use super::far::{FarAway, far_away};
 use super::measurements::Measurement;
 use super::observed::Observed;
+use super::replay::each;
 use super::theory::Wiring;
 use super::tolerance::Range;
 use crate::model::error::InstallationError;
@@ -126,14 +127,8 @@ fn likely<'a>(
 /// What speaks against a sound installation: a reading beside the model, or a step that did not pass.
 fn symptoms(observed: &Observed, wiring: &Wiring<'_>) -> Vec<String> {
     let mut found = Vec::new();
-    let mut installation = wiring.sound.clone();
-    let mut from = 0;
-    for observation in &observed.list {
-        let plan = &observed.plan;
-        plan.steps[from..=observation.step]
-            .iter()
-            .for_each(|step| super::replay::do_step(&mut installation, step));
-        from = observation.step + 1;
+    each(observed, wiring.sound.clone(), |at, world| {
+        let (observation, plan) = (&observed.list[at], &observed.plan);
         let step = &plan.steps[observation.step];
         let (where_, expected, agrees) = match &step.kind {
             Kind::Measure(measure) => {
@@ -142,7 +137,7 @@ fn symptoms(observed: &Observed, wiring: &Wiring<'_>) -> Vec<String> {
                 let input = input.map_or(crate::model::meter::INPUT_OHMS, |input| {
                     crate::model::wiring::float(input.value())
                 });
-                let range = wiring.expected(&installation, probes, function, input, &measure.used.known.accuracy);
+                let range = wiring.expected(&world.installation, probes, function, input, &measure.used.known.accuracy);
                 let agrees = super::theory::holds(observation.seen, range);
                 (Some(probes), said(range, function), agrees)
             }
@@ -158,10 +153,10 @@ fn symptoms(observed: &Observed, wiring: &Wiring<'_>) -> Vec<String> {
                 let expected = look.expected.join(", ");
                 (None, expected.clone(), observation.words == expected)
             }
-            Kind::Do | Kind::Gate | Kind::Note { .. } => continue,
+            Kind::Do | Kind::Gate | Kind::Note { .. } => return,
         };
         if agrees && observation.passed != Some(false) {
-            continue;
+            return;
         }
         let between = where_.map_or(String::new(), |probes| {
             format!(
@@ -174,7 +169,7 @@ fn symptoms(observed: &Observed, wiring: &Wiring<'_>) -> Vec<String> {
             "`{}`: {} was seen, {expected} was expected{between}",
             step.id, observation.words
         ));
-    }
+    });
     found
 }
 

@@ -2,12 +2,12 @@
 //!
 //! The rule inside: every measurement says what must stand before it; a live one is marked so that it is taken last.
 
-use super::replay::do_step;
 use crate::job::instrument::{Ability, Use, choose};
 use crate::job::{Core, End, Job, Terminal};
 use crate::judge::accuracy::Accuracy;
 use crate::model::installation::Installation;
 use crate::model::meter::INPUT_OHMS;
+use crate::model::walked::{World, needed_where_sound};
 use crate::model::wiring::float;
 use crate::plan::{Act, Kind, Plan, Point, Probes, Stage};
 use crate::value::reading::Function;
@@ -151,9 +151,13 @@ impl Measurement {
                 apart.iter().for_each(|act| installation.apply(act));
                 installation.apply(&Act::LinkToEarth(core.clone()));
             }
-            Before::Walked(step) => plan.steps[..=*step]
-                .iter()
-                .for_each(|step| do_step(&mut installation, step)),
+            Before::Walked(step) => {
+                let needed = needed_where_sound(plan);
+                let mut world = World::new(plan, installation);
+                let done = (0..=*step).filter(|at| needed[*at] || at == step);
+                done.for_each(|at| world.come_to(at));
+                return world.installation;
+            }
         }
         installation
     }

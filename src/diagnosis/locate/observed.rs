@@ -11,6 +11,7 @@ use crate::explain::Explain;
 use crate::job::Purpose;
 use crate::judge::window::Outcome;
 use crate::model::meter::leads_ohms;
+use crate::model::walked::needed_where_sound;
 use crate::plan::{Kind, Leads, Measure, Plan};
 use crate::run::event::Answer;
 use crate::run::fold::{Evidence, Run};
@@ -58,6 +59,10 @@ pub struct Observed {
     pub list: Vec<Observation>,
     /// Whether the supply is on now.
     pub energised: bool,
+    /// For each step of the plan whether it was done.
+    pub needed: Vec<bool>,
+    /// For each step of the plan the seconds since the one before it, as the record says; zero where nobody knows.
+    pub took: Vec<f64>,
 }
 
 /// What is wrong with readings that were typed in.
@@ -147,9 +152,12 @@ impl Observed {
             observation.passed = Some(attempt.verdict.outcome == Outcome::Pass);
             Some(observation)
         });
+        let (needed, took) = done(run);
         Observed {
             list: standing.collect(),
             energised: run.hands.supply == crate::plan::Supply::SwitchedOn,
+            needed,
+            took,
             plan: run.plan.clone(),
         }
     }
@@ -185,12 +193,31 @@ impl Observed {
             .iter()
             .filter_map(|(_, step, evidence)| observation(&plan, *step, evidence, &null))
             .collect();
+        let mut needed = needed_where_sound(&plan);
+        read.iter().for_each(|(_, step, _)| needed[*step] = true);
         Ok(Observed {
             list,
             energised: false,
+            needed,
+            took: vec![0.0; plan.steps.len()],
             plan,
         })
     }
+}
+
+/// Which steps of a run were done, and how long after the one before.
+fn done(run: &Run) -> (Vec<bool>, Vec<f64>) {
+    let mut needed = needed_where_sound(&run.plan);
+    let mut took = vec![0.0; needed.len()];
+    let mut before = run.opened_at;
+    for step in 0..needed.len() {
+        let Some(attempt) = run.standing(step) else { continue };
+        needed[step] = attempt.evidence != Evidence::Answer(Answer::NotNeeded);
+        // a step that was done again later leaves no time between
+        took[step] = attempt.at.duration_since(before).as_secs_f64().max(0.0);
+        before = before.max(attempt.at);
+    }
+    (needed, took)
 }
 
 fn unknown(plan: &Plan, line: usize, id: &str) -> TypedError {

@@ -90,10 +90,8 @@ impl<'a> Wiring<'a> {
         let plan = &observed.plan;
         let sound = Installation::of(&plan.job)?;
         let faults = library::faults(&plan.job)?;
-        let (state_of, count) = states(observed);
-        let base = replay(observed, &state_of, sound.clone());
-        let mut changes: Vec<Vec<Difference>> = vec![Vec::new(); count];
-        let mut marked: Vec<BTreeMap<usize, Option<Purpose>>> = Vec::new();
+        let base = replay(observed, sound.clone());
+        let mut replays = Vec::with_capacity(faults.len());
         let mut blind = Vec::new();
         for fault in &faults {
             for size in SIZES {
@@ -102,22 +100,22 @@ impl<'a> Wiring<'a> {
                 if size == Size::LEAST {
                     blind.push(!installation.indicator_works());
                 }
-                let with = replay(observed, &state_of, installation);
-                for (state, network) in with.networks.iter().enumerate() {
-                    changes[state].push(Difference::between(&base.networks[state], network));
-                }
-                if size == Size::LEAST {
-                    marked.push(with.markings);
-                }
+                replays.push(replay(observed, installation));
             }
         }
-        let check = |at: usize| check(observed, at, state_of[at], &base, &marked);
+        let starts = states(std::iter::once(&base).chain(&replays));
+        let marked: Vec<_> = replays.iter().step_by(SIZES.len()).map(|with| &with.markings).collect();
+        let state_of = |at: usize| starts.partition_point(|start| *start <= at) - 1;
+        let check = |at: usize| check(observed, at, state_of(at), &base, &marked);
         let checks: Vec<Check> = (0..observed.list.len()).map(check).collect();
-        let variants = changes.into_iter().enumerate().map(|(state, changes)| {
+        let variants = starts.iter().enumerate().map(|(state, start)| {
             let here = checks.iter().filter(|check| check.state == state);
             let pairs: Vec<[String; 2]> = here.filter_map(|check| check.way.pair().cloned()).collect();
-            Variants::new(&base.networks[state], changes, &pairs)
+            let sound = base.network(*start);
+            let changes = replays.iter().map(|with| Difference::between(sound, with.network(*start)));
+            Variants::new(sound, changes.collect(), &pairs)
         });
+        let variants: Vec<Variants> = variants.collect();
         let mut parts: Vec<&str> = faults.iter().map(|fault| fault.part.as_str()).collect();
         parts.sort_unstable();
         parts.dedup();
@@ -132,7 +130,7 @@ impl<'a> Wiring<'a> {
             tolerance: Tolerance::of(&plan.job).map_err(|why| InstallationError::Wiring { why })?,
             sound,
             parts: faults.iter().map(part).collect(),
-            states: variants.collect(),
+            states: variants,
             faults,
             blind,
             ways: checks.iter().map(|check| check.way.clone()).collect(),
@@ -159,7 +157,6 @@ impl<'a> Wiring<'a> {
 
     /// Whether the set, replayed as one, agrees with everything that was seen, each fault being of one size all the time.
     fn replayed_agrees(&self, set: &[usize]) -> bool {
-        let (state_of, _) = states(self.observed);
         let steps: Vec<u8> = set
             .iter()
             .map(|mode| if self.faults[*mode].has_range() { Size::STEPS } else { 0 })
@@ -170,7 +167,7 @@ impl<'a> Wiring<'a> {
             for corner in corners(cell, &steps) {
                 let replay = replays
                     .entry(corner)
-                    .or_insert_with_key(|sizes| self.replayed(set, sizes, &state_of));
+                    .or_insert_with_key(|sizes| self.replayed(set, sizes));
                 let Some(replay) = replay else { return false };
                 ranges = Some(match ranges {
                     None => replay.clone(),
@@ -190,18 +187,18 @@ impl<'a> Wiring<'a> {
     }
 
     /// What each observation would have been with a set of these sizes; `None` where the set cannot be.
-    fn replayed(&self, set: &[usize], sizes: &[u8], state_of: &[usize]) -> Option<Vec<Range>> {
+    fn replayed(&self, set: &[usize], sizes: &[u8]) -> Option<Vec<Range>> {
         let mut installation = self.sound.clone();
         for (mode, size) in set.iter().zip(sizes) {
             installation.put_sized(&self.faults[*mode], Size::Step(*size)).ok()?;
         }
         let works = installation.indicator_works();
-        let with = replay(self.observed, state_of, installation);
+        let with = replay(self.observed, installation);
         let range = |at: usize| match (&self.ways[at], self.observed.list[at].seen) {
             (Way::Marking { .. }, Seen::Marked(seen)) if with.markings[&at] == Some(seen) => AGREES,
             (Way::Marking { .. }, _) => DISAGREES,
             (Way::Indicator { .. }, _) if !works => (0.0, 0.0),
-            (way, _) => value(&with.networks[state_of[at]], way),
+            (way, _) => value(with.network(at), way),
         };
         Some((0..self.ways.len()).map(range).collect())
     }
@@ -355,7 +352,7 @@ fn check(
     at: usize,
     state: usize,
     base: &Replayed,
-    marked: &[BTreeMap<usize, Option<Purpose>>],
+    marked: &[&BTreeMap<usize, Option<Purpose>>],
 ) -> Check {
     let way = match &observed.plan.steps[observed.list[at].step].kind {
         Kind::Measure(measure) => match points(&measure.probes) {
