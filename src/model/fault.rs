@@ -19,8 +19,9 @@ use crate::value::quantity::{Amount, Unit};
 pub enum Size {
     /// What a rehearsal and coverage take.
     Usual,
-    /// A place in the range from its least to its greatest value, in steps of even proportion: 0 to [`Size::STEPS`].
-    Step(u8),
+    /// A place in the range from its least to its greatest value, in steps of even proportion: 0 to [`Size::STEPS`]. Steps beyond either
+    /// end go on in the same proportion, outside what the library takes.
+    Step(i16),
 }
 
 /// Least value with which the steps of a range begin, in ohms: nothing has a logarithm of its own.
@@ -28,7 +29,7 @@ const STEPS_FROM: f64 = 0.01;
 
 impl Size {
     /// Steps of a range.
-    pub const STEPS: u8 = 6;
+    pub const STEPS: i16 = 48;
     /// The least value of the range: a fault that is only just there.
     pub const LEAST: Size = Size::Step(0);
     /// The greatest value of the range.
@@ -69,7 +70,7 @@ pub enum Change {
     Remove(String),
     /// The same for every core.
     RemoveEach(String),
-    /// The resistance of an element.
+    /// An element has so much more resistance.
     Ohms(String, Range),
     /// Every core has so many times its resistance.
     Scale((f64, f64, f64)),
@@ -155,6 +156,18 @@ impl Fault {
         };
         self.does.iter().any(ranged)
     }
+
+    /// What it brings in at a size, in ohms; `None` where it brings in no resistance of its own.
+    pub fn ohms(&self, size: Size) -> Option<f64> {
+        self.does.iter().find_map(|change| match change {
+            Change::Ohms(_, range) | Change::Bridge(_, _, range) | Change::Clamp(_, _, range) => {
+                let (least, usual, greatest) = range;
+                let [least, usual, greatest] = [least, usual, greatest].map(|amount| float(amount.value()));
+                Some(size.of((least, usual, greatest)))
+            }
+            _ => None,
+        })
+    }
 }
 
 impl Installation {
@@ -225,7 +238,12 @@ impl Installation {
                     .collect();
                 names.iter().try_for_each(|name| network.remove(name).map_err(words))
             }
-            Change::Ohms(element, range) => network.set_ohms(element, ohms(range)?).map_err(words),
+            Change::Ohms(element, range) => {
+                let was = network
+                    .ohms(element)
+                    .ok_or_else(|| format!("`{element}` is not there"))?;
+                network.set_ohms(element, was + ohms(range)?).map_err(words)
+            }
             Change::Scale(factors) => {
                 for core in &self.job.cores {
                     for half in End::BOTH.map(|end| wiring::half(&core.name, end)) {

@@ -390,14 +390,20 @@ impl Installation {
             .collect();
         let names: Vec<&str> = motors.iter().map(|(name, _)| name.as_str()).collect();
         let volts = self.network.voltages_across(&names).into_iter();
-        let driven: Vec<bool> = volts.zip(&motors).map(|(volts, (_, rated))| runs(volts, *rated)).collect();
+        let driven: Vec<bool> = volts
+            .zip(&motors)
+            .map(|(volts, (_, rated))| runs(volts, *rated))
+            .collect();
         self.driven = Some(driven.clone());
         driven
     }
 
     /// Whether a motor or a load has the voltage that it runs on. One that is gone has none.
     pub(super) fn runs(&self, element: &str, rated: Option<&Amount>) -> bool {
-        runs(self.network.voltage_across(element).ok(), wiring::rated(&self.job, rated))
+        runs(
+            self.network.voltage_across(element).ok(),
+            wiring::rated(&self.job, rated),
+        )
     }
 
     fn isolator(&mut self, closed: bool) {

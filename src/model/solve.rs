@@ -125,7 +125,8 @@ impl Network {
 
     /// The same across several elements, at little more than the cost of one; `None` for one that is not there.
     pub fn voltages_across(&self, elements: &[&str]) -> Vec<Option<f64>> {
-        let ends: Vec<Option<[usize; 2]>> = (elements.iter().map(|name| Some(self.elements.get(*name)?.ends))).collect();
+        let ends: Vec<Option<[usize; 2]>> =
+            (elements.iter().map(|name| Some(self.elements.get(*name)?.ends))).collect();
         let there: Vec<[usize; 2]> = ends.iter().flatten().copied().collect();
         let [alternating, direct] = [Current::Alternating, Current::Direct]
             .map(|current| self.volts_between_all(current, &there, Complex::from(0.0)));
@@ -254,7 +255,8 @@ impl Mesh {
     }
 
     fn between(&self, a: usize, b: usize) -> Complex<f64> {
-        self.place(a, b).map_or_else(|_| Complex::default(), |at| self.rows[a][at].1)
+        self.place(a, b)
+            .map_or_else(|_| Complex::default(), |at| self.rows[a][at].1)
     }
 
     /// Adds an admittance between two points; one from a point to itself changes nothing.

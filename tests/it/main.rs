@@ -17,6 +17,7 @@ mod keys;
 mod language;
 mod lies;
 mod limits;
+mod located;
 #[cfg(feature = "outside")]
 mod merkle;
 mod meter;

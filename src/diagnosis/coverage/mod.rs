@@ -9,4 +9,4 @@ mod valves;
 
 pub use matrix::{Coverage, Row};
 pub use picture::svg;
-pub use walk::{Walked, walk};
+pub use walk::{Walked, run_of, unwalked, walk};

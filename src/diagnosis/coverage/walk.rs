@@ -44,16 +44,10 @@ impl Walked {
 /// # Panics
 /// When the plan and the installation are of different jobs.
 pub fn walk(plan: &Plan, installation: Installation) -> Walked {
-    let start = Timestamp::UNIX_EPOCH;
-    let run = Run::with_plan(opened(plan), start, plan.clone());
-    let mut walker = Walker {
-        world: World::new(plan, installation),
-        lines: vec![String::new(); plan.steps.len()],
-        verdicts: Vec::with_capacity(plan.steps.len()),
-    };
-    let mut run = walker.gated(Engine::new(run, None, None));
+    let mut walker = Walker::new(plan, installation);
+    let mut run = walker.gated(Engine::new(unwalked(plan), None, None));
     walker.ungated(&mut run);
-    let took = walker.now().duration_since(start);
+    let took = walker.now().duration_since(Timestamp::UNIX_EPOCH);
     Walked {
         lines: walker.lines,
         verdicts: walker.verdicts,
@@ -61,13 +55,24 @@ pub fn walk(plan: &Plan, installation: Installation) -> Walked {
     }
 }
 
-fn opened(plan: &Plan) -> Opened {
+/// The run that comes of a walk as far as the engine lets it: to the first step that does not pass, or to the end.
+///
+/// # Panics
+/// As [`walk`].
+pub fn run_of(plan: &Plan, installation: Installation) -> Run {
+    let mut walker = Walker::new(plan, installation);
+    walker.gated(Engine::new(unwalked(plan), None, None))
+}
+
+/// A run of a plan at which nothing was done yet.
+pub fn unwalked(plan: &Plan) -> Run {
     let carried = |text: &Text| Text::new(&*text.name, &*text.text);
-    Opened::new(
+    let opened = Opened::new(
         (carried(&plan.texts[0]), plan.texts[1..].iter().map(carried).collect()),
         carried(&plan.job.text),
         &*plan.job.limits.edition,
-    )
+    );
+    Run::with_plan(opened, Timestamp::UNIX_EPOCH, plan.clone())
 }
 
 struct Walker<'a> {
@@ -77,6 +82,14 @@ struct Walker<'a> {
 }
 
 impl Walker<'_> {
+    fn new(plan: &Plan, installation: Installation) -> Walker<'_> {
+        Walker {
+            world: World::new(plan, installation),
+            lines: vec![String::new(); plan.steps.len()],
+            verdicts: Vec::with_capacity(plan.steps.len()),
+        }
+    }
+
     fn now(&self) -> Timestamp {
         Timestamp::UNIX_EPOCH + SignedDuration::from_millis(self.world.milliseconds())
     }

@@ -6,17 +6,20 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::observed::Observed;
-use crate::job::Purpose;
+use super::told::{Told, told};
+use crate::judge::window::Outcome;
 use crate::model::installation::Installation;
 use crate::model::network::Network;
 use crate::model::walked::World;
-use crate::plan::Kind;
 
 /// What a replay leaves at the steps that were observed.
 pub(super) struct Replayed {
     /// The wiring, by the first observation that was made on it.
     networks: BTreeMap<usize, Network>,
-    pub(super) markings: BTreeMap<usize, Option<Purpose>>,
+    /// What it tells where no meter is laid between two points, by observation.
+    pub(super) told: BTreeMap<usize, Told>,
+    /// Observations of steps that failed and would fail here as well.
+    pub(super) fails: BTreeSet<usize>,
 }
 
 impl Replayed {
@@ -36,7 +39,8 @@ impl Replayed {
 pub(super) fn replay(observed: &Observed, installation: Installation) -> Replayed {
     let mut found = Replayed {
         networks: BTreeMap::new(),
-        markings: BTreeMap::new(),
+        told: BTreeMap::new(),
+        fails: BTreeSet::new(),
     };
     let mut revision = None;
     each(observed, installation, |at, world| {
@@ -44,19 +48,18 @@ pub(super) fn replay(observed: &Observed, installation: Installation) -> Replaye
         if revision.replace(here.revision()) != Some(here.revision()) {
             found.networks.insert(at, here.network().clone());
         }
-        if let Kind::Connect { core, end, .. } = &observed.plan.steps[observed.list[at].step].kind {
-            found.markings.insert(at, marking(here, core, *end));
+        let observation = &observed.list[at];
+        let step = &observed.plan.steps[observation.step];
+        found.told.extend(told(here, step).map(|told| (at, told)));
+        if observation.failed() && world.seen(step).outcome == Some(Outcome::Fail) {
+            found.fails.insert(at);
         }
     });
     found
 }
 
 /// Comes to every step up to the last observation, and stops at each that was observed.
-pub(super) fn each<'a>(
-    observed: &'a Observed,
-    installation: Installation,
-    mut stop: impl FnMut(usize, &World<'a>),
-) {
+pub(super) fn each<'a>(observed: &'a Observed, installation: Installation, mut stop: impl FnMut(usize, &World<'a>)) {
     let mut world = World::new(&observed.plan, installation);
     let mut from = 0;
     for (at, observation) in observed.list.iter().enumerate() {
@@ -74,13 +77,4 @@ pub(super) fn each<'a>(
 pub(super) fn states<'a>(replays: impl Iterator<Item = &'a Replayed>) -> Vec<usize> {
     let first: BTreeSet<usize> = replays.flat_map(Replayed::changes).collect();
     first.into_iter().collect()
-}
-
-fn marking(installation: &Installation, core: &str, end: crate::job::End) -> Option<Purpose> {
-    let into = installation.terminal_of(core, end);
-    let terminals = &installation.job().end(end).terminals;
-    terminals
-        .iter()
-        .find(|there| there.name == into)
-        .map(|there| there.takes)
 }
