@@ -4,7 +4,7 @@
 
 use serde::Deserialize;
 
-use super::element::Current;
+use super::element::{Current, Part};
 use super::error::{InstallationError, NetworkError};
 use super::installation::Installation;
 use super::mover;
@@ -76,12 +76,18 @@ pub enum Change {
     Scale((f64, f64, f64)),
     /// A path between two points.
     Bridge(String, String, Range),
+    /// A capacitance between two points, in nanofarads.
+    Couple(String, String, (f64, f64, f64)),
+    /// A path from each terminal of an end to the next.
+    Damp(String, Range),
     /// An end of an element leaves a point for another.
     Move(String, String, String),
     /// A supply between two points, with its series resistance.
     Feed(String, String, Delivers, Amount),
     /// A supply delivers another voltage, alternating.
     Volts(String, Amount),
+    /// A supply delivers such a share of its voltage.
+    Sag(String, (f64, f64, f64)),
     /// A core whose terminal at an end does not grip it.
     Loose(String, String),
     /// A core whose terminal at an end grips it badly, with this resistance in place of a sound clamp's.
@@ -109,6 +115,9 @@ impl Change {
             Change::Remove(element) => Change::Remove(fill(element)?),
             Change::Ohms(element, range) => Change::Ohms(fill(element)?, range.clone()),
             Change::Bridge(a, b, range) => Change::Bridge(fill(a)?, fill(b)?, range.clone()),
+            Change::Couple(a, b, range) => Change::Couple(fill(a)?, fill(b)?, *range),
+            Change::Damp(end, range) => Change::Damp(fill(end)?, range.clone()),
+            Change::Sag(source, shares) => Change::Sag(fill(source)?, *shares),
             Change::Move(element, from, to) => Change::Move(fill(element)?, fill(from)?, fill(to)?),
             Change::Feed(a, b, volts, ohms) => Change::Feed(fill(a)?, fill(b)?, volts.clone(), ohms.clone()),
             Change::Loose(core, end) => Change::Loose(fill(core)?, fill(end)?),
@@ -151,7 +160,13 @@ impl Fault {
         let ranged = |change: &Change| {
             matches!(
                 change,
-                Change::Ohms(..) | Change::Bridge(..) | Change::Clamp(..) | Change::Scale(_)
+                Change::Ohms(..)
+                    | Change::Bridge(..)
+                    | Change::Clamp(..)
+                    | Change::Damp(..)
+                    | Change::Couple(..)
+                    | Change::Scale(_)
+                    | Change::Sag(..)
             )
         };
         self.does.iter().any(ranged)
@@ -160,7 +175,10 @@ impl Fault {
     /// What it brings in at a size, in ohms; `None` where it brings in no resistance of its own.
     pub fn ohms(&self, size: Size) -> Option<f64> {
         self.does.iter().find_map(|change| match change {
-            Change::Ohms(_, range) | Change::Bridge(_, _, range) | Change::Clamp(_, _, range) => {
+            Change::Ohms(_, range)
+            | Change::Bridge(_, _, range)
+            | Change::Clamp(_, _, range)
+            | Change::Damp(_, range) => {
                 let (least, usual, greatest) = range;
                 let [least, usual, greatest] = [least, usual, greatest].map(|amount| float(amount.value()));
                 Some(size.of((least, usual, greatest)))
@@ -223,6 +241,22 @@ impl Installation {
         fed.map_err(|error| error.to_string())
     }
 
+    /// A path from each terminal of an end to the next.
+    fn damp(&mut self, fault: &Fault, end: End, ohms: f64) -> Result<(), String> {
+        let points: Vec<String> = (self.job.end(end).terminals.iter())
+            .map(|terminal| wiring::terminal_point(&terminal.name, end))
+            .collect();
+        if points.len() < 2 {
+            return Err("it has one terminal".into());
+        }
+        for (at, pair) in points.windows(2).enumerate() {
+            let name = format!("path {at} of {}", fault.name);
+            let added = self.network.link(&name, &pair[0], &pair[1], ohms);
+            added.map_err(|error| error.to_string())?;
+        }
+        Ok(())
+    }
+
     fn change(&mut self, fault: &Fault, change: &Change, size: Size) -> Result<(), String> {
         let words = |error: NetworkError| error.to_string();
         let ohms = |(least, usual, greatest): &Range| -> Result<f64, String> {
@@ -256,6 +290,24 @@ impl Installation {
             Change::Bridge(a, b, range) => {
                 let name = format!("path of {}", fault.name);
                 network.link(&name, a, b, ohms(range)?).map_err(words)
+            }
+            Change::Couple(a, b, nanofarads) => {
+                let name = format!("path of {}", fault.name);
+                if !network.has_node(a) || !network.has_node(b) {
+                    return Err(format!("no point `{a}` or `{b}`"));
+                }
+                network
+                    .capacitor(&name, a, b, size.of(*nanofarads) * 1e-9)
+                    .map_err(words)
+            }
+            Change::Damp(end, range) => self.damp(fault, named(end)?, ohms(range)?),
+            Change::Sag(source, shares) => {
+                let was = network.elements().find_map(|(name, _, part)| match part {
+                    Part::Source { volts, .. } if name == source => Some(volts),
+                    _ => None,
+                });
+                let was = was.ok_or_else(|| format!("`{source}` is not there"))?;
+                network.set_volts(source, was * size.of(*shares)).map_err(words)
             }
             Change::Move(element, from, to) => network.move_end(element, from, to).map_err(words),
             Change::Feed(a, b, delivers, series) => self.feed(fault, [a, b], delivers, series),
@@ -316,4 +368,58 @@ fn plain(amount: &Amount, unit: Unit) -> Result<f64, String> {
 fn named(end: &str) -> Result<End, String> {
     let found = End::BOTH.into_iter().find(|there| format!("{there:?}") == end);
     found.ok_or_else(|| format!("`{end}` is no end"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::library;
+    use crate::model::sample::job_with;
+    use crate::plan::{Point, Probes};
+    use crate::value::reading::Function;
+
+    #[test]
+    fn a_joint_adds_to_what_a_core_has_however_long_it_is() {
+        let job = job_with("18 m", "200 m");
+        let read = |installation: &Installation| {
+            let core = |end| Point::Core {
+                core: "grey".into(),
+                end,
+            };
+            let probes = Probes {
+                first: core(End::Near),
+                second: core(End::Far),
+            };
+            installation.shows(&probes, Function::Continuity, 1e6)
+        };
+        let mut installation = Installation::of(&job).unwrap();
+        [Act::SwitchOff, Act::Disconnect(End::Near), Act::Disconnect(End::Far)]
+            .iter()
+            .for_each(|act| installation.apply(act));
+        let sound = read(&installation);
+        // 200 m of 1.0 mm2 have more than the joint brings in
+        assert!(3.0 < sound, "{sound}");
+        let joint = &library::find(&job, "high-resistance-joint:grey").unwrap()[0];
+        for (size, adds) in [(Size::LEAST, 0.3), (Size::Usual, 3.0), (Size::GREATEST, 1000.0)] {
+            let mut with = installation.clone();
+            with.put_sized(joint, size).unwrap();
+            assert!((read(&with) - sound - adds).abs() < 1e-6, "{size:?}: {}", read(&with));
+        }
+    }
+
+    #[test]
+    fn sizes_go_on_beyond_a_range_in_the_same_proportion() {
+        let job = job_with("18 m", "18 m");
+        let joint = &library::find(&job, "high-resistance-joint:grey").unwrap()[0];
+        let at = |step| joint.ohms(Size::Step(step)).unwrap();
+        // 0.3 ohm to 1 kohm, and as far again either way
+        for (step, ohms) in [
+            (0, 0.3),
+            (48, 1000.0),
+            (96, 1000.0 / 0.3 * 1000.0),
+            (-48, 0.3 / 1000.0 * 0.3),
+        ] {
+            assert!((at(step) / ohms - 1.0).abs() < 1e-9, "{step}: {}", at(step));
+        }
+    }
 }

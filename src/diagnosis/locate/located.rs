@@ -462,7 +462,7 @@ pub fn in_words(run: &Run) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::diagnosis::coverage::walk;
+    use crate::diagnosis::coverage::{run_of, walk};
     use crate::model::installation::Installation;
     use crate::model::library;
     use crate::model::sample::{job, plan};
@@ -594,6 +594,101 @@ mod tests {
             located.text().contains("Check the readings themselves"),
             "{}",
             located.text()
+        );
+    }
+
+    /// What is located of a run on the demonstration with this fault, of this size, up to the first step that does not pass.
+    fn located_with(fault: &str, size: Size) -> (Located, Option<String>) {
+        let plan = plan();
+        let mut installation = Installation::of(&job()).unwrap();
+        for fault in library::find(&job(), fault).unwrap() {
+            installation.put_sized(&fault, size).unwrap();
+        }
+        let run = run_of(&plan, installation);
+        let failed = run.undecided().map(|step| run.plan.steps[step].id.clone());
+        (locate(&Observed::of(&run), 1).unwrap(), failed)
+    }
+
+    #[test]
+    fn the_size_already_seen_narrows_the_rest() {
+        let (located, _) = located_with("high-resistance-joint:grey", Size::Usual);
+        assert_eq!(names(&located), ["high-resistance-joint:grey"]);
+        // 3 ohm; the library has them from 0.3 ohm to 1 kohm
+        let size = &located.diagnoses[0].sizes[0];
+        let (low, high) = size.trim_end_matches(" ohm").split_once(" ohm to ").unwrap();
+        let (low, high): (f64, f64) = (low.parse().unwrap(), high.parse().unwrap());
+        assert!(1.5 < low && low < 3.0 && 3.0 < high && high < 6.0, "{size}");
+    }
+
+    #[test]
+    fn something_tells_apart_what_a_joint_may_be() {
+        let mut told = 0;
+        for core in ["brown", "grey", "black", "green-yellow"] {
+            for size in [12, 24, 40] {
+                let fault = format!("high-resistance-joint:{core}");
+                let (located, failed) = located_with(&fault, Size::Step(size));
+                assert!(
+                    names(&located).contains(&fault),
+                    "{fault} {size} {failed:?}: {:?}",
+                    names(&located)
+                );
+                let text = located.text();
+                assert!(!text.contains("No measurement here tells these apart"), "{text}");
+                told += usize::from(located.next.is_some());
+            }
+        }
+        assert!(3 <= told, "{told}");
+    }
+
+    #[test]
+    fn a_fault_outside_the_library_is_named_as_what_it_looks_like() {
+        // 1 kohm is the most that the library has
+        let fault = "high-resistance-joint:grey";
+        let (located, failed) = located_with(fault, Size::Step(Size::STEPS + 2));
+        assert_eq!(failed.as_deref(), Some("continuity/grey"));
+        assert_eq!(located.diagnoses, []);
+        let found: Vec<_> = located.looks_like.iter().flat_map(|there| &there.faults).collect();
+        assert!(found.contains(&&fault.to_owned()), "{found:?}");
+        assert!(
+            !located.is_sound() && located.text().contains("It looks like, the likeliest first"),
+            "{}",
+            located.text()
+        );
+    }
+
+    #[test]
+    fn a_step_that_failed_is_never_sound() {
+        for (fault, step) in [
+            ("valve-stuck", "end-switch-on"),
+            ("conductor-not-gripped:grey@far", "tug-far/grey"),
+        ] {
+            let (located, failed) = located_with(fault, Size::Usual);
+            assert!(
+                failed.is_some() && !located.is_sound(),
+                "{fault} at {failed:?}, not {step}"
+            );
+            assert!(
+                names(&located).contains(&fault.to_owned()),
+                "{fault}: {:?}",
+                names(&located)
+            );
+        }
+    }
+
+    #[test]
+    fn where_all_passes_what_was_not_looked_at_is_said() {
+        let text = locate(&Observed::typed(plan(), "continuity/brown: 0.66\n").unwrap(), 1)
+            .unwrap()
+            .text();
+        assert!(
+            text.starts_with(
+                "No step speaks against a sound installation (1 readings and answers).\nNot looked at: `earth-near`"
+            ),
+            "{text}"
+        );
+        assert!(
+            text.contains("would have shown nothing in it: `conductor-not-gripped` (8)"),
+            "{text}"
         );
     }
 }

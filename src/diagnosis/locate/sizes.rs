@@ -15,7 +15,8 @@ pub(super) fn within(fault: &Fault) -> Span {
     (0, if fault.has_range() { Size::STEPS } else { 0 })
 }
 
-/// As far again beyond either end; a cable is only looked at beyond the greater one, since the words of that fault say so.
+/// As far again beyond either end; what brings in no resistance of its own (a smaller cable, a low supply) only beyond the greater one, since
+/// the words of that fault say so.
 pub(super) fn beyond(fault: &Fault) -> Span {
     match (fault.has_range(), fault.ohms(Size::LEAST)) {
         (false, _) => (0, 0),
