@@ -241,6 +241,30 @@ impl Installation {
         fed.map_err(|error| error.to_string())
     }
 
+    /// Every core has so many times its resistance.
+    fn scale(&mut self, factor: f64) -> Result<(), String> {
+        for core in &self.job.cores {
+            for half in End::BOTH.map(|end| wiring::half(&core.name, end)) {
+                let was = self.network.ohms(&half);
+                let was = was.ok_or_else(|| format!("`{half}` is not there"))?;
+                let set = self.network.set_ohms(&half, was * factor);
+                set.map_err(|error| error.to_string())?;
+            }
+        }
+        Ok(())
+    }
+
+    /// A source delivers such a share of what it did.
+    fn sag(&mut self, source: &str, share: f64) -> Result<(), String> {
+        let was = self.network.elements().find_map(|(name, _, part)| match part {
+            Part::Source { volts, .. } if name == source => Some(volts),
+            _ => None,
+        });
+        let was = was.ok_or_else(|| format!("`{source}` is not there"))?;
+        let set = self.network.set_volts(source, was * share);
+        set.map_err(|error| error.to_string())
+    }
+
     /// A path from each terminal of an end to the next.
     fn damp(&mut self, fault: &Fault, end: End, ohms: f64) -> Result<(), String> {
         let points: Vec<String> = (self.job.end(end).terminals.iter())
@@ -278,15 +302,7 @@ impl Installation {
                     .ok_or_else(|| format!("`{element}` is not there"))?;
                 network.set_ohms(element, was + ohms(range)?).map_err(words)
             }
-            Change::Scale(factors) => {
-                for core in &self.job.cores {
-                    for half in End::BOTH.map(|end| wiring::half(&core.name, end)) {
-                        let was = network.ohms(&half).ok_or_else(|| format!("`{half}` is not there"))?;
-                        network.set_ohms(&half, was * size.of(*factors)).map_err(words)?;
-                    }
-                }
-                Ok(())
-            }
+            Change::Scale(factors) => self.scale(size.of(*factors)),
             Change::Bridge(a, b, range) => {
                 let name = format!("path of {}", fault.name);
                 network.link(&name, a, b, ohms(range)?).map_err(words)
@@ -301,14 +317,7 @@ impl Installation {
                     .map_err(words)
             }
             Change::Damp(end, range) => self.damp(fault, named(end)?, ohms(range)?),
-            Change::Sag(source, shares) => {
-                let was = network.elements().find_map(|(name, _, part)| match part {
-                    Part::Source { volts, .. } if name == source => Some(volts),
-                    _ => None,
-                });
-                let was = was.ok_or_else(|| format!("`{source}` is not there"))?;
-                network.set_volts(source, was * size.of(*shares)).map_err(words)
-            }
+            Change::Sag(source, shares) => self.sag(source, size.of(*shares)),
             Change::Move(element, from, to) => network.move_end(element, from, to).map_err(words),
             Change::Feed(a, b, delivers, series) => self.feed(fault, [a, b], delivers, series),
             Change::Volts(source, volts) => {

@@ -6,8 +6,7 @@
 
 use serde::Serialize;
 
-use super::located::said;
-use super::tolerance::{Range, Reads};
+use super::tolerance::{Range, Reads, said};
 use crate::job::Job;
 use crate::judge::risk;
 use crate::judge::window::Window;

@@ -15,12 +15,11 @@ use super::replay::each;
 use super::sizes::Span;
 use super::theory::Wiring;
 use super::told::told;
-use super::tolerance::Range;
+use super::tolerance::said;
 use crate::model::error::InstallationError;
 use crate::model::fault::{Fault, Size};
 use crate::plan::{Kind, Measure, Step, WindowRule};
 use crate::run::fold::Run;
-use crate::value::quantity::{Amount, Unit};
 use crate::value::reading::Function;
 
 /// The chance that a fault of weight 1 is there, before anything is measured. Our own choice: faults are rare, two at
@@ -244,28 +243,6 @@ fn window_words(measure: &Measure) -> String {
     match &measure.window {
         WindowRule::Fixed(window) => window.words(),
         WindowRule::Like { .. } | WindowRule::Solved(_) => "what the readings before it give".into(),
-    }
-}
-
-/// A range in words.
-pub(super) fn said((low, high): Range, function: Function) -> String {
-    let amount = |value: f64| {
-        let decimals = if (100.0..1000.0).contains(&value) { 0 } else { 2 };
-        let exact = rust_decimal::Decimal::try_from(value.clamp(0.0, 1e12)).unwrap_or_default();
-        Amount::readable(exact, function.unit(), decimals).to_string()
-    };
-    // beyond the ranges of an ohmmeter it is open, whatever it is
-    let open = match function {
-        Function::Insulation(_) => 1e12,
-        _ => 1e6,
-    };
-    match function.unit() {
-        Unit::Volt if low <= 0.0 => format!("less than {}", amount(high)),
-        Unit::Volt => format!("{} to {}", amount(low), amount(high)),
-        _ if open <= low => "open".into(),
-        _ if high.is_infinite() => format!("more than {}", amount(low)),
-        _ if low <= 0.0 => format!("less than {}", amount(high)),
-        _ => format!("{} to {}", amount(low), amount(high)),
     }
 }
 

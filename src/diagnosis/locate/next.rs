@@ -9,13 +9,12 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::entropy::{Expected, information};
-use super::located::said;
 use super::measurements::{Before, Measurement, What};
 use super::observed::{Observed, listed};
 use super::sizes::Span;
 use super::theory::Wiring;
 use super::told::{Told, told};
-use super::tolerance::Range;
+use super::tolerance::{Range, said};
 use crate::job::End;
 use crate::model::fault::Size;
 use crate::model::installation::Installation;
