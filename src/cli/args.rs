@@ -360,6 +360,9 @@ pub(super) struct Distance {
     /// Limit of error of the meter, in percent.
     #[arg(long, default_value_t = 2.0)]
     pub meter_percent: f64,
+    /// Digits of the display that its limit of error adds to that; half a digit is always counted, since a display rounds.
+    #[arg(long, default_value_t = 0)]
+    pub meter_digits: u32,
     /// Limit of error of the length, in percent.
     #[arg(long, default_value_t = 2.0)]
     pub length_percent: f64,

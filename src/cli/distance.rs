@@ -5,7 +5,9 @@ use serde_json::json;
 use super::args::Distance;
 use super::error::{Failure, PASSED};
 use super::out::{self, say};
-use crate::identify::distance::{Limited, Place, amount, break_by_both_ends, break_by_one_end, capacitance, contact};
+use crate::identify::distance::{
+    Limited, Place, Shown, amount, break_by_both_ends, break_by_one_end, capacitance, contact,
+};
 use crate::value::quantity::Unit;
 
 /// Prints the distance from the near end with its uncertainty.
@@ -20,7 +22,7 @@ pub(super) fn distance(asked: &Distance) -> Result<u8, Failure> {
         }
     }
     let length = match &asked.length {
-        Some(text) => Some(Limited::percent(amount(text, Unit::Metre)?, asked.length_percent)),
+        Some(text) => Some(Limited::percent(amount(text, Unit::Metre)?.value, asked.length_percent)),
         None => None,
     };
     let place = match &asked.whole_loop {
@@ -35,8 +37,12 @@ fn needed<T>(value: Option<T>, option: &str, why: &str) -> Result<T, Failure> {
     value.ok_or_else(|| Failure::refused(format!("`{option}` is missing: {why}")))
 }
 
+fn display(asked: &Distance, shown: Shown) -> Limited {
+    Limited::display(shown, asked.meter_percent, asked.meter_digits)
+}
+
 fn by_resistance(asked: &Distance, whole: &str, length: Option<Limited>) -> Result<Place, Failure> {
-    let ohms = |text: &str| Ok::<_, Failure>(Limited::percent(amount(text, Unit::Ohm)?, asked.meter_percent));
+    let ohms = |text: &str| Ok::<_, Failure>(display(asked, amount(text, Unit::Ohm)?));
     let far = needed(
         asked.far.as_deref(),
         "--far",
@@ -47,7 +53,7 @@ fn by_resistance(asked: &Distance, whole: &str, length: Option<Limited>) -> Resu
 }
 
 fn by_capacitance(asked: &Distance, length: Option<Limited>) -> Result<Place, Failure> {
-    let farads = |text: &str| Ok::<_, Failure>(Limited::percent(capacitance(text, false)?, asked.meter_percent));
+    let farads = |text: &str| Ok::<_, Failure>(display(asked, capacitance(text, false)?));
     let near = farads(&asked.near)?;
     if let Some(far) = &asked.far {
         let length = needed(length, "--length", "a break is placed as a share of the length")?;
@@ -58,7 +64,7 @@ fn by_capacitance(asked: &Distance, length: Option<Limited>) -> Result<Place, Fa
         "--far",
         "give the reading from the far end, or `--per-metre` measured on a known length",
     )?;
-    let per_metre = Limited::percent(capacitance(per_metre, true)?, asked.per_metre_percent);
+    let per_metre = Limited::percent(capacitance(per_metre, true)?.value, asked.per_metre_percent);
     Ok(break_by_one_end(near, per_metre, length)?)
 }
 
@@ -74,11 +80,10 @@ fn show(asked: &Distance, place: Place) {
     } else {
         "break"
     };
-    say!(
-        "{what} {:.1} m from the near end, within {:.1} m (coverage factor 2)",
-        place.metres,
-        place.within
-    );
+    let metres = (place.metres * 10.0).round() / 10.0;
+    // what rounding the place leaves out is within it as well
+    let within = ((place.within + (place.metres - metres).abs()) * 10.0 - 1e-6).ceil() / 10.0;
+    say!("{what} {metres:.1} m from the near end, within {within:.1} m (coverage factor 2)");
     if let Some(ohms) = place.contact_ohms {
         say!("the contact itself has about {ohms:.2} ohm");
     }

@@ -4,6 +4,7 @@ use serde_json::json;
 
 use super::out::{self, say};
 use super::tables::table;
+use crate::identify::checking::{Checking, checking};
 use crate::identify::event::{CoresTold, Told, ZonesTold};
 use crate::identify::found::{self, State};
 use crate::identify::naming::{self, NamedCore};
@@ -51,6 +52,9 @@ fn cores(session: &Session, told: &CoresTold) {
     say!("{} between the ends.", walks_words(told.walks));
     for remark in &told.remarks {
         say!("{}", clean(remark));
+    }
+    for line in checking(&told.rows).iter().flat_map(Checking::words) {
+        say!("{line}");
     }
     match &session.job {
         Some(job) if !told.named.is_empty() => {
@@ -118,6 +122,7 @@ pub(super) fn print_json(session: &Session, told: &Told) {
             let steps = session.walk().and_then(|walk| walk.found()).map(|found| found.steps);
             let mut value = serde_json::to_value(told).expect("a result is plain data");
             value["steps"] = json!(steps);
+            value["checking"] = json!(checking(&told.rows));
             value
         }
         Told::Zones(told) => {

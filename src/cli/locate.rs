@@ -20,10 +20,10 @@ use crate::run::folded::{Unfolded, fold};
 use crate::terminal::input;
 use crate::terminal::plain::clean;
 
-/// Locates; 0 where nothing need be wrong.
+/// Locates; 0 where nothing need be wrong and no step failed.
 pub(super) async fn locate(asked: &Locate) -> Result<u8, Failure> {
     let observed = observed(asked).await?;
-    if observed.list.is_empty() {
+    if observed.list.is_empty() && observed.left.is_empty() {
         return Err(Failure::refused("there is no reading or answer to go by").hint("give a record with readings"));
     }
     let located = locate::locate(&observed, usize::from(asked.at_most))?;
@@ -34,8 +34,7 @@ pub(super) async fn locate(asked: &Locate) -> Result<u8, Failure> {
             say!("{}", clean(line));
         }
     }
-    let sound = located.diagnoses.iter().any(|diagnosis| diagnosis.faults.is_empty());
-    Ok(if sound { PASSED } else { FOUND })
+    Ok(if located.is_sound() { PASSED } else { FOUND })
 }
 
 async fn observed(asked: &Locate) -> Result<Observed, Failure> {

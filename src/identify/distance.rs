@@ -1,14 +1,15 @@
 //! How far away a core broke or touches another, from readings at both ends, with uncertainty.
 //!
-//! The rule inside: each input is within plus or minus its limit, taken as a rectangular distribution; standard uncertainties
-//! (limit / sqrt 3) are combined in quadrature by the sensitivity of the distance to each input, and the result is given with coverage
-//! factor 2 (JCGM 100:2008, 4.3.7, 5.1.2 and 6.2, from memory). A prediction for finding the place: it judges nothing.
+//! The rule inside: each input is within plus or minus its limit, which counts half the last digit of the display as it was typed, taken as
+//! a rectangular distribution. What the distance changes by at each input's limit, on the side where it changes more, stands for sensitivity
+//! times limit (JCGM 100:2008, 5.1.3, note 2); standard uncertainties (limit / sqrt 3) are combined in quadrature, and the result is given
+//! with coverage factor 2 (4.3.7, 5.1.2 and 6.2, all from memory). A prediction for finding the place: it judges nothing.
 
 use rust_decimal::prelude::ToPrimitive;
 use serde::Serialize;
 
 use super::error::IdentifyError;
-use crate::value::quantity::{Amount, Digits, Unit, split_number};
+use crate::value::quantity::{Digits, Unit, parse_unit, split_number};
 
 /// A value with its limit of error, both in the plain unit.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -27,6 +28,25 @@ impl Limited {
             limit: value.abs() * percent / 100.0,
         }
     }
+
+    /// A display as it was typed, of a meter with a limit of so many percent and digits: a display rounds, so half its last digit is
+    /// added.
+    pub fn display(shown: Shown, percent: f64, digits: u32) -> Limited {
+        let of_digits = (f64::from(digits) + 0.5) * shown.last_digit;
+        Limited {
+            limit: shown.value.abs() * percent / 100.0 + of_digits,
+            value: shown.value,
+        }
+    }
+}
+
+/// A figure as it was typed, in the plain unit.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Shown {
+    /// Its value.
+    pub value: f64,
+    /// The value of one in its last place.
+    pub last_digit: f64,
 }
 
 /// A place along the cable, in metres from the near end.
@@ -43,11 +63,25 @@ pub struct Place {
 /// Coverage factor of [`Place::within`].
 const COVERAGE: f64 = 2.0;
 
-fn spread(parts: &[(f64, Limited)]) -> f64 {
-    let squares = parts
-        .iter()
-        .map(|(sensitivity, input)| (sensitivity * input.limit).powi(2) / 3.0);
-    COVERAGE * squares.sum::<f64>().sqrt()
+/// The share of a value that stays when its limit would take it to nothing or below.
+const LEFT_MIN: f64 = 1e-3;
+
+/// Where a formula puts the place, and how far off the limits of its inputs can take it.
+fn placed(inputs: &[Limited], formula: impl Fn(&[f64]) -> f64) -> Place {
+    let values: Vec<f64> = inputs.iter().map(|input| input.value).collect();
+    let metres = formula(&values);
+    let moved = |at: usize, by: f64| {
+        let mut values = values.clone();
+        values[at] = (values[at] + by).max(values[at] * LEFT_MIN);
+        (formula(&values) - metres).abs()
+    };
+    let inputs = inputs.iter().enumerate();
+    let squares = inputs.map(|(at, input)| moved(at, input.limit).max(moved(at, -input.limit)).powi(2) / 3.0);
+    Place {
+        metres,
+        within: COVERAGE * squares.sum::<f64>().sqrt(),
+        contact_ohms: None,
+    }
 }
 
 fn above_zero(name: &str, input: Limited) -> Result<(), IdentifyError> {
@@ -89,14 +123,7 @@ pub fn break_by_both_ends(near: Limited, far: Limited, length: Limited) -> Resul
     for (name, input) in [("near", near), ("far", far), ("length", length)] {
         above_zero(name, input)?;
     }
-    let sum = near.value + far.value;
-    let by_near = length.value * far.value / (sum * sum);
-    let by_far = -length.value * near.value / (sum * sum);
-    let place = Place {
-        metres: length.value * near.value / sum,
-        within: spread(&[(by_near, near), (by_far, far), (near.value / sum, length)]),
-        contact_ohms: None,
-    };
+    let place = placed(&[near, far, length], |x| x[2] * x[0] / (x[0] + x[1]));
     inside(place, Some(length))
 }
 
@@ -108,13 +135,7 @@ pub fn break_by_one_end(near: Limited, per_metre: Limited, length: Option<Limite
     for (name, input) in [("near", near), ("per metre", per_metre)] {
         above_zero(name, input)?;
     }
-    let by_near = 1.0 / per_metre.value;
-    let by_per_metre = -near.value / (per_metre.value * per_metre.value);
-    let place = Place {
-        metres: near.value / per_metre.value,
-        within: spread(&[(by_near, near), (by_per_metre, per_metre)]),
-        contact_ohms: None,
-    };
+    let place = placed(&[near, per_metre], |x| x[0] / x[1]);
     inside(place, length)
 }
 
@@ -137,41 +158,37 @@ pub fn contact(near: Limited, far: Limited, whole: Limited, length: Limited) -> 
             ohms: format!("{contact_ohms:.3}"),
         });
     }
-    let share = (near.value - far.value) / whole.value;
-    let by_reading = length.value / (2.0 * whole.value);
-    let by_whole = -length.value * share / (2.0 * whole.value);
-    let parts = [
-        (by_reading, near),
-        (-by_reading, far),
-        (by_whole, whole),
-        ((1.0 + share) / 2.0, length),
-    ];
     let place = Place {
-        metres: length.value * (1.0 + share) / 2.0,
-        within: spread(&parts),
         contact_ohms: Some(contact_ohms.max(0.0)),
+        ..placed(&[near, far, whole, length], |x| {
+            x[3] * (1.0 + (x[0] - x[1]) / x[2]) / 2.0
+        })
     };
     inside(place, Some(length))
 }
 
-/// Reads `0.42 ohm` or `18 m` as a float in the plain unit.
+/// Reads `0.42 ohm` or `18 m` in the plain unit.
 ///
 /// # Errors
 /// Text that is no amount of this unit.
-pub fn amount(text: &str, unit: Unit) -> Result<f64, IdentifyError> {
-    let read = Amount::parse(text).ok().filter(|a| a.unit == unit);
-    let value = read.and_then(|a| a.value().to_f64());
-    value.ok_or_else(|| IdentifyError::NotAnAmount {
+pub fn amount(text: &str, unit: Unit) -> Result<Shown, IdentifyError> {
+    let refused = || IdentifyError::NotAnAmount {
         text: text.into(),
         quantity: unit.quantity(),
-    })
+    };
+    let (number, rest) = split_number(text.trim());
+    let (prefix, _) = parse_unit(rest.trim())
+        .filter(|(_, of)| *of == unit)
+        .ok_or_else(refused)?;
+    let factor = prefix.factor().to_f64().ok_or_else(refused)?;
+    shown(number, factor).ok_or_else(refused)
 }
 
 /// Reads `2.1 nF`, `95 pF`, `0.4 uF` in farads; a trailing `/m` is allowed where `per_metre` says so.
 ///
 /// # Errors
 /// Text that is no capacitance.
-pub fn capacitance(text: &str, per_metre: bool) -> Result<f64, IdentifyError> {
+pub fn capacitance(text: &str, per_metre: bool) -> Result<Shown, IdentifyError> {
     let refused = || IdentifyError::NotAnAmount {
         text: text.into(),
         quantity: "a capacitance",
@@ -189,8 +206,15 @@ pub fn capacitance(text: &str, per_metre: bool) -> Result<f64, IdentifyError> {
         "uF" | "\u{b5}F" | "\u{3bc}F" => 1e-6,
         _ => return Err(refused()),
     };
-    let digits = Digits::parse(number).ok_or_else(refused)?;
-    Ok(digits.value().to_f64().ok_or_else(refused)? * factor)
+    shown(number, factor).ok_or_else(refused)
+}
+
+fn shown(number: &str, factor: f64) -> Option<Shown> {
+    let digits = Digits::parse(number)?;
+    Some(Shown {
+        value: digits.value().to_f64()? * factor,
+        last_digit: digits.last_digit().to_f64()? * factor,
+    })
 }
 
 #[cfg(test)]
@@ -228,37 +252,93 @@ mod tests {
     }
 
     #[test]
-    fn the_uncertainty_is_that_of_a_numerical_derivative() {
-        let (a, b, l) = (
-            Limited::percent(1.2e-9, 3.0),
-            Limited::percent(0.7e-9, 2.0),
-            Limited::percent(31.0, 1.0),
-        );
-        let (ra, rb, rw) = (
-            Limited::percent(0.9, 2.0),
-            Limited::percent(0.6, 2.0),
-            Limited::percent(1.1, 1.0),
-        );
-        let by_capacitance = |x: &[Limited]| break_by_both_ends(x[0], x[1], x[2]).unwrap();
-        let by_one_end = |x: &[Limited]| break_by_one_end(x[0], x[1], None).unwrap();
-        let by_resistance = |x: &[Limited]| contact(x[0], x[1], x[2], x[3]).unwrap();
-        let check = |of: &dyn Fn(&[Limited]) -> Place, inputs: &[Limited]| {
-            let squares = inputs.iter().enumerate().map(|(i, input)| {
-                let moved = |by: f64| {
-                    let mut all = inputs.to_vec();
-                    all[i].value += by;
-                    of(&all).metres
-                };
-                let step = input.value * 1e-6;
-                ((moved(step) - moved(-step)) / (2.0 * step) * input.limit).powi(2) / 3.0
-            });
-            let expected = 2.0 * squares.sum::<f64>().sqrt();
-            let got = of(inputs).within;
-            assert!((got - expected).abs() < 1e-6 * expected, "{got} {expected}");
-        };
-        check(&by_capacitance, &[a, b, l]);
-        check(&by_one_end, &[a, Limited::percent(80e-12, 10.0)]);
-        check(&by_resistance, &[ra, rb, rw, l]);
+    fn the_uncertainty_is_that_of_the_sensitivities() {
+        // worked out by hand: d = L a / (a + b), so dd/da = L b / (a + b)^2, dd/db = -L a / (a + b)^2, dd/dL = a / (a + b)
+        let (a, b, l) = (1.2, 0.7, 31.0);
+        let parts = [l * b / (1.9 * 1.9) * a, l * a / (1.9 * 1.9) * b, a / 1.9 * l].map(|part| part * 0.001);
+        let expected = 2.0 * (parts.iter().map(|part| part * part / 3.0).sum::<f64>()).sqrt();
+        let [a, b, l] = [a, b, l].map(|value| Limited::percent(value, 0.1));
+        let got = break_by_both_ends(a, b, l).unwrap().within;
+        assert!((got / expected - 1.0).abs() < 2e-3, "{got} {expected}");
+        // d = L (1 + (ra - rb) / r) / 2
+        let (ra, rb, r, l) = (0.9, 0.6, 1.1, 31.0);
+        let parts = [
+            l / (2.0 * r) * ra,
+            l / (2.0 * r) * rb,
+            l * (ra - rb) / (2.0 * r),
+            (1.0 + (ra - rb) / r) / 2.0 * l,
+        ];
+        let expected = 2.0 * (parts.iter().map(|part| (part * 0.001_f64).powi(2) / 3.0).sum::<f64>()).sqrt();
+        let [ra, rb, r, l] = [ra, rb, r, l].map(|value| Limited::percent(value, 0.1));
+        let got = contact(ra, rb, r, l).unwrap().within;
+        assert!((got / expected - 1.0).abs() < 2e-3, "{got} {expected}");
+    }
+
+    /// A small generator (the constants of Numerical Recipes).
+    struct Dice(u64);
+
+    impl Dice {
+        fn between(&mut self, low: f64, high: f64) -> f64 {
+            self.0 = self.0.wrapping_mul(1_664_525).wrapping_add(1_013_904_223) & 0xffff_ffff;
+            low + (high - low) * (self.0 >> 8) as f64 / f64::from(1 << 24)
+        }
+
+        /// What a meter shows that is off by up to so many percent and rounds to so many decimals.
+        fn display(&mut self, value: f64, percent: f64, decimals: usize) -> String {
+            let off = self.between(-percent, percent) / 100.0;
+            format!("{:.decimals$}", value * (1.0 + off))
+        }
+    }
+
+    #[test]
+    fn the_true_place_lies_within_what_is_said_whatever_was_rounded() {
+        let mut dice = Dice(1);
+        let (mut tried, mut outside) = ([0_u32; 3], [0_u32; 3]);
+        for _ in 0..6000 {
+            let (length, share) = (dice.between(4.0, 90.0), dice.between(0.03, 0.97));
+            let (percent, of_length) = (dice.between(0.2, 3.0), dice.between(0.2, 3.0));
+            let kind = dice.between(0.0, 3.0) as usize;
+            let decimals = dice.between(1.0, 4.0) as usize;
+            let stated = length * (1.0 + dice.between(-of_length, of_length) / 100.0);
+            let stated = Limited::percent(stated, of_length);
+            let place = length * share;
+            // 18.1 to 36 mohm and 60 to 120 pF a metre
+            let (ohms, nanofarads) = (2.0 * dice.between(0.0181, 0.036), dice.between(0.06, 0.12));
+            let mut farads = |metres: f64| {
+                let text = format!("{} nF", dice.display(nanofarads * metres, percent, decimals));
+                Limited::display(capacitance(&text, false).unwrap(), percent, 0)
+            };
+            let found = match kind {
+                0 => break_by_both_ends(farads(place), farads(length - place), stated),
+                1 => break_by_one_end(farads(place), Limited::percent(nanofarads * 1e-9, 0.0), Some(stated)),
+                _ => {
+                    let touch = dice.between(0.0, 2.0);
+                    let mut read = |metres: f64, touch: f64| {
+                        let text = format!("{} ohm", dice.display(ohms * metres + touch, percent, decimals));
+                        Limited::display(amount(&text, Unit::Ohm).unwrap(), percent, 0)
+                    };
+                    let (near, far) = (read(place, touch), read(length - place, touch));
+                    contact(near, far, read(length, 0.0), stated)
+                }
+            };
+            // a display of zeros is refused
+            let Ok(found) = found else { continue };
+            tried[kind] += 1;
+            outside[kind] += u32::from(found.within < (found.metres - place).abs());
+        }
+        // coverage factor 2: at most one in twenty
+        for (tried, outside) in tried.into_iter().zip(outside) {
+            assert!(1000 < tried && 20 * outside < tried, "{outside} of {tried}");
+        }
+    }
+
+    #[test]
+    fn a_display_counts_half_its_last_digit() {
+        let read = |text: &str, digits| Limited::display(amount(text, Unit::Ohm).unwrap(), 1.0, digits).limit;
+        assert!(near(read("0.4 ohm", 0), 0.004 + 0.05));
+        assert!(near(read("0.40 ohm", 0), 0.004 + 0.005));
+        assert!(near(read("0.40 ohm", 3), 0.004 + 0.035));
+        assert!(near(read("1.2 kohm", 0), 12.0 + 50.0));
     }
 
     #[test]
@@ -291,9 +371,9 @@ mod tests {
 
     #[test]
     fn amounts_are_read() {
-        assert!(near(capacitance("2.1 nF", false).unwrap() * 1e9, 2.1));
-        assert!(near(capacitance("85pF/m", true).unwrap() * 1e12, 85.0));
-        assert_eq!(amount("0.42 ohm", Unit::Ohm), Ok(0.42));
+        assert!(near(capacitance("2.1 nF", false).unwrap().value * 1e9, 2.1));
+        assert!(near(capacitance("85pF/m", true).unwrap().value * 1e12, 85.0));
+        assert_eq!(amount("0.42 ohm", Unit::Ohm).unwrap().value, 0.42);
         let refused = capacitance("2.1 nH", false).unwrap_err();
         assert_eq!(refused.to_string(), "`2.1 nH` is not a capacitance");
         assert_eq!(refused.hint().unwrap(), "write it as `2.1 nF`");

@@ -16,6 +16,7 @@ pub mod plan;
 pub mod words;
 pub mod answer;
 pub mod found;
+pub mod checking;
 pub mod naming;
 pub mod event;
 pub mod walk;

@@ -22,6 +22,10 @@ pub(super) enum Over {
     /// A terminal that is neither for neutral nor for earth.
     LiveTerminal,
     NeutralTerminal,
+    /// Two terminals of one end for different things, of which not both are of the supply: those would blow its fuse, or are neutral and
+    /// earth.
+    PairOfTerminals,
+    EachEnd,
     /// A contact of a control through which this cable is fed; where there is none, a controller that nobody knows of.
     Feeder,
     /// A contact that a control moves and that feeds nothing else, and any contact that a control moves.
@@ -54,6 +58,8 @@ impl Over {
             Over::Pair | Over::PairAtEnd => "two cores",
             Over::LiveTerminal => "live terminal",
             Over::NeutralTerminal => "neutral terminal",
+            Over::PairOfTerminals => "two terminals for different things",
+            Over::EachEnd => "end",
             Over::Feeder => "line that a controller could feed",
             Over::ControlContact | Over::EveryControlContact => "contact of a control",
             Over::Contact => "contact",
@@ -71,7 +77,13 @@ impl Over {
     pub(super) fn has_usual(self) -> bool {
         !matches!(
             self,
-            Over::Core | Over::LiveCore | Over::CoreAtEnd | Over::Pair | Over::PairAtEnd | Over::LiveTerminal
+            Over::Core
+                | Over::LiveCore
+                | Over::CoreAtEnd
+                | Over::Pair
+                | Over::PairAtEnd
+                | Over::LiveTerminal
+                | Over::PairOfTerminals
         )
     }
 }

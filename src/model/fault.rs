@@ -4,7 +4,7 @@
 
 use serde::Deserialize;
 
-use super::element::Current;
+use super::element::{Current, Part};
 use super::error::{InstallationError, NetworkError};
 use super::installation::Installation;
 use super::mover;
@@ -19,8 +19,9 @@ use crate::value::quantity::{Amount, Unit};
 pub enum Size {
     /// What a rehearsal and coverage take.
     Usual,
-    /// A place in the range from its least to its greatest value, in steps of even proportion: 0 to [`Size::STEPS`].
-    Step(u8),
+    /// A place in the range from its least to its greatest value, in steps of even proportion: 0 to [`Size::STEPS`]. Steps beyond either
+    /// end go on in the same proportion, outside what the library takes.
+    Step(i16),
 }
 
 /// Least value with which the steps of a range begin, in ohms: nothing has a logarithm of its own.
@@ -28,7 +29,7 @@ const STEPS_FROM: f64 = 0.01;
 
 impl Size {
     /// Steps of a range.
-    pub const STEPS: u8 = 6;
+    pub const STEPS: i16 = 48;
     /// The least value of the range: a fault that is only just there.
     pub const LEAST: Size = Size::Step(0);
     /// The greatest value of the range.
@@ -69,18 +70,24 @@ pub enum Change {
     Remove(String),
     /// The same for every core.
     RemoveEach(String),
-    /// The resistance of an element.
+    /// An element has so much more resistance.
     Ohms(String, Range),
     /// Every core has so many times its resistance.
     Scale((f64, f64, f64)),
     /// A path between two points.
     Bridge(String, String, Range),
+    /// A capacitance between two points, in nanofarads.
+    Couple(String, String, (f64, f64, f64)),
+    /// A path from each terminal of an end to the next.
+    Damp(String, Range),
     /// An end of an element leaves a point for another.
     Move(String, String, String),
     /// A supply between two points, with its series resistance.
     Feed(String, String, Delivers, Amount),
     /// A supply delivers another voltage, alternating.
     Volts(String, Amount),
+    /// A supply delivers such a share of its voltage.
+    Sag(String, (f64, f64, f64)),
     /// A core whose terminal at an end does not grip it.
     Loose(String, String),
     /// A core whose terminal at an end grips it badly, with this resistance in place of a sound clamp's.
@@ -108,6 +115,9 @@ impl Change {
             Change::Remove(element) => Change::Remove(fill(element)?),
             Change::Ohms(element, range) => Change::Ohms(fill(element)?, range.clone()),
             Change::Bridge(a, b, range) => Change::Bridge(fill(a)?, fill(b)?, range.clone()),
+            Change::Couple(a, b, range) => Change::Couple(fill(a)?, fill(b)?, *range),
+            Change::Damp(end, range) => Change::Damp(fill(end)?, range.clone()),
+            Change::Sag(source, shares) => Change::Sag(fill(source)?, *shares),
             Change::Move(element, from, to) => Change::Move(fill(element)?, fill(from)?, fill(to)?),
             Change::Feed(a, b, volts, ohms) => Change::Feed(fill(a)?, fill(b)?, volts.clone(), ohms.clone()),
             Change::Loose(core, end) => Change::Loose(fill(core)?, fill(end)?),
@@ -150,10 +160,31 @@ impl Fault {
         let ranged = |change: &Change| {
             matches!(
                 change,
-                Change::Ohms(..) | Change::Bridge(..) | Change::Clamp(..) | Change::Scale(_)
+                Change::Ohms(..)
+                    | Change::Bridge(..)
+                    | Change::Clamp(..)
+                    | Change::Damp(..)
+                    | Change::Couple(..)
+                    | Change::Scale(_)
+                    | Change::Sag(..)
             )
         };
         self.does.iter().any(ranged)
+    }
+
+    /// What it brings in at a size, in ohms; `None` where it brings in no resistance of its own.
+    pub fn ohms(&self, size: Size) -> Option<f64> {
+        self.does.iter().find_map(|change| match change {
+            Change::Ohms(_, range)
+            | Change::Bridge(_, _, range)
+            | Change::Clamp(_, _, range)
+            | Change::Damp(_, range) => {
+                let (least, usual, greatest) = range;
+                let [least, usual, greatest] = [least, usual, greatest].map(|amount| float(amount.value()));
+                Some(size.of((least, usual, greatest)))
+            }
+            _ => None,
+        })
     }
 }
 
@@ -210,6 +241,46 @@ impl Installation {
         fed.map_err(|error| error.to_string())
     }
 
+    /// Every core has so many times its resistance.
+    fn scale(&mut self, factor: f64) -> Result<(), String> {
+        for core in &self.job.cores {
+            for half in End::BOTH.map(|end| wiring::half(&core.name, end)) {
+                let was = self.network.ohms(&half);
+                let was = was.ok_or_else(|| format!("`{half}` is not there"))?;
+                let set = self.network.set_ohms(&half, was * factor);
+                set.map_err(|error| error.to_string())?;
+            }
+        }
+        Ok(())
+    }
+
+    /// A source delivers such a share of what it did.
+    fn sag(&mut self, source: &str, share: f64) -> Result<(), String> {
+        let was = self.network.elements().find_map(|(name, _, part)| match part {
+            Part::Source { volts, .. } if name == source => Some(volts),
+            _ => None,
+        });
+        let was = was.ok_or_else(|| format!("`{source}` is not there"))?;
+        let set = self.network.set_volts(source, was * share);
+        set.map_err(|error| error.to_string())
+    }
+
+    /// A path from each terminal of an end to the next.
+    fn damp(&mut self, fault: &Fault, end: End, ohms: f64) -> Result<(), String> {
+        let points: Vec<String> = (self.job.end(end).terminals.iter())
+            .map(|terminal| wiring::terminal_point(&terminal.name, end))
+            .collect();
+        if points.len() < 2 {
+            return Err("it has one terminal".into());
+        }
+        for (at, pair) in points.windows(2).enumerate() {
+            let name = format!("path {at} of {}", fault.name);
+            let added = self.network.link(&name, &pair[0], &pair[1], ohms);
+            added.map_err(|error| error.to_string())?;
+        }
+        Ok(())
+    }
+
     fn change(&mut self, fault: &Fault, change: &Change, size: Size) -> Result<(), String> {
         let words = |error: NetworkError| error.to_string();
         let ohms = |(least, usual, greatest): &Range| -> Result<f64, String> {
@@ -225,20 +296,28 @@ impl Installation {
                     .collect();
                 names.iter().try_for_each(|name| network.remove(name).map_err(words))
             }
-            Change::Ohms(element, range) => network.set_ohms(element, ohms(range)?).map_err(words),
-            Change::Scale(factors) => {
-                for core in &self.job.cores {
-                    for half in End::BOTH.map(|end| wiring::half(&core.name, end)) {
-                        let was = network.ohms(&half).ok_or_else(|| format!("`{half}` is not there"))?;
-                        network.set_ohms(&half, was * size.of(*factors)).map_err(words)?;
-                    }
-                }
-                Ok(())
+            Change::Ohms(element, range) => {
+                let was = network
+                    .ohms(element)
+                    .ok_or_else(|| format!("`{element}` is not there"))?;
+                network.set_ohms(element, was + ohms(range)?).map_err(words)
             }
+            Change::Scale(factors) => self.scale(size.of(*factors)),
             Change::Bridge(a, b, range) => {
                 let name = format!("path of {}", fault.name);
                 network.link(&name, a, b, ohms(range)?).map_err(words)
             }
+            Change::Couple(a, b, nanofarads) => {
+                let name = format!("path of {}", fault.name);
+                if !network.has_node(a) || !network.has_node(b) {
+                    return Err(format!("no point `{a}` or `{b}`"));
+                }
+                network
+                    .capacitor(&name, a, b, size.of(*nanofarads) * 1e-9)
+                    .map_err(words)
+            }
+            Change::Damp(end, range) => self.damp(fault, named(end)?, ohms(range)?),
+            Change::Sag(source, shares) => self.sag(source, size.of(*shares)),
             Change::Move(element, from, to) => network.move_end(element, from, to).map_err(words),
             Change::Feed(a, b, delivers, series) => self.feed(fault, [a, b], delivers, series),
             Change::Volts(source, volts) => {
@@ -298,4 +377,58 @@ fn plain(amount: &Amount, unit: Unit) -> Result<f64, String> {
 fn named(end: &str) -> Result<End, String> {
     let found = End::BOTH.into_iter().find(|there| format!("{there:?}") == end);
     found.ok_or_else(|| format!("`{end}` is no end"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::library;
+    use crate::model::sample::job_with;
+    use crate::plan::{Point, Probes};
+    use crate::value::reading::Function;
+
+    #[test]
+    fn a_joint_adds_to_what_a_core_has_however_long_it_is() {
+        let job = job_with("18 m", "200 m");
+        let read = |installation: &Installation| {
+            let core = |end| Point::Core {
+                core: "grey".into(),
+                end,
+            };
+            let probes = Probes {
+                first: core(End::Near),
+                second: core(End::Far),
+            };
+            installation.shows(&probes, Function::Continuity, 1e6)
+        };
+        let mut installation = Installation::of(&job).unwrap();
+        [Act::SwitchOff, Act::Disconnect(End::Near), Act::Disconnect(End::Far)]
+            .iter()
+            .for_each(|act| installation.apply(act));
+        let sound = read(&installation);
+        // 200 m of 1.0 mm2 have more than the joint brings in
+        assert!(3.0 < sound, "{sound}");
+        let joint = &library::find(&job, "high-resistance-joint:grey").unwrap()[0];
+        for (size, adds) in [(Size::LEAST, 0.3), (Size::Usual, 3.0), (Size::GREATEST, 1000.0)] {
+            let mut with = installation.clone();
+            with.put_sized(joint, size).unwrap();
+            assert!((read(&with) - sound - adds).abs() < 1e-6, "{size:?}: {}", read(&with));
+        }
+    }
+
+    #[test]
+    fn sizes_go_on_beyond_a_range_in_the_same_proportion() {
+        let job = job_with("18 m", "18 m");
+        let joint = &library::find(&job, "high-resistance-joint:grey").unwrap()[0];
+        let at = |step| joint.ohms(Size::Step(step)).unwrap();
+        // 0.3 ohm to 1 kohm, and as far again either way
+        for (step, ohms) in [
+            (0, 0.3),
+            (48, 1000.0),
+            (96, 1000.0 / 0.3 * 1000.0),
+            (-48, 0.3 / 1000.0 * 0.3),
+        ] {
+            assert!((at(step) / ohms - 1.0).abs() < 1e-9, "{step}: {}", at(step));
+        }
+    }
 }

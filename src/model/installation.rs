@@ -13,7 +13,7 @@ use super::network::Network;
 use super::probes::{INDICATOR_VOLTS, indicator_volts, meter_value, points};
 use super::residual::{self, Residual};
 use super::wiring::{self, CLIP, ISOLATOR, JOINT};
-use crate::job::{Breaks, End, Job, Motor, MovedBy, Nature, Purpose};
+use crate::job::{Breaks, End, Job, MovedBy, Nature, Purpose};
 use crate::plan::{Act, Isolating, Point, Probes};
 use crate::value::quantity::{Amount, Unit};
 use crate::value::reading::Function;
@@ -397,16 +397,25 @@ impl Installation {
         if let Some(driven) = &self.driven {
             return driven.clone();
         }
-        let runs = |(name, motor): (&str, &Motor)| self.runs(&wiring::motor_of(name), motor.volts.as_ref());
-        let driven: Vec<bool> = self.job.motors().map(runs).collect();
+        let motors: Vec<(String, f64)> = (self.job.motors())
+            .map(|(name, motor)| (wiring::motor_of(name), wiring::rated(&self.job, motor.volts.as_ref())))
+            .collect();
+        let names: Vec<&str> = motors.iter().map(|(name, _)| name.as_str()).collect();
+        let volts = self.network.voltages_across(&names).into_iter();
+        let driven: Vec<bool> = volts
+            .zip(&motors)
+            .map(|(volts, (_, rated))| runs(volts, *rated))
+            .collect();
         self.driven = Some(driven.clone());
         driven
     }
 
     /// Whether a motor or a load has the voltage that it runs on. One that is gone has none.
     pub(super) fn runs(&self, element: &str, rated: Option<&Amount>) -> bool {
-        let volts = self.network.voltage_across(element).unwrap_or(0.0);
-        RUNS_SHARE * wiring::rated(&self.job, rated) <= volts
+        runs(
+            self.network.voltage_across(element).ok(),
+            wiring::rated(&self.job, rated),
+        )
     }
 
     fn isolator(&mut self, closed: bool) {
@@ -512,6 +521,11 @@ impl Installation {
     fn test_core_names(&self) -> Vec<String> {
         self.job.test_cores().map(|core| core.name.clone()).collect()
     }
+}
+
+/// Whether so many volts are enough; what is gone has none.
+fn runs(volts: Option<f64>, rated: f64) -> bool {
+    RUNS_SHARE * rated <= volts.unwrap_or(0.0)
 }
 
 /// The clip lead on the earth core, as an element.

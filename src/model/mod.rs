@@ -19,6 +19,7 @@ pub mod look;
 mod places;
 pub mod library;
 pub mod opposite;
+pub mod walked;
 
 #[cfg(test)]
 mod laws;

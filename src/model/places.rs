@@ -13,6 +13,8 @@ pub(super) struct Place {
     a: Option<String>,
     b: Option<String>,
     terminal: Option<String>,
+    /// A second terminal of the same end.
+    other: Option<String>,
     end: Option<End>,
     /// A piece of equipment, and a second one.
     e: Option<String>,
@@ -69,6 +71,8 @@ pub(super) fn places(entry: &Entry, job: &Job) -> Vec<Place> {
         Over::PlateAtEnd => Vec::new(),
         Over::LiveTerminal => terminals(job, |takes| !matches!(takes, Purpose::Neutral | Purpose::Earth)),
         Over::NeutralTerminal => terminals(job, |takes| takes == Purpose::Neutral),
+        Over::PairOfTerminals => terminal_pairs(job),
+        Over::EachEnd => Place::default().at_ends().into(),
         _ => equipment(entry, job),
     };
     if let [lone] = found.as_mut_slice() {
@@ -102,6 +106,27 @@ fn terminals(job: &Job, wanted: impl Fn(Purpose) -> bool) -> Vec<Place> {
             end: Some(end),
             ..Place::default()
         }));
+    }
+    found
+}
+
+fn terminal_pairs(job: &Job) -> Vec<Place> {
+    let supply = |takes| matches!(takes, Purpose::PermanentLive | Purpose::Neutral | Purpose::Earth);
+    let mut found = Vec::new();
+    for end in End::BOTH {
+        let there = &job.end(end).terminals;
+        for (at, one) in there.iter().enumerate() {
+            let others = there[at + 1..].iter();
+            // two volt-free ones are the two sides of a contact
+            let others = others.filter(|other| other.takes != one.takes || one.takes == Purpose::VoltFree);
+            let others = others.filter(|other| !(supply(one.takes) && supply(other.takes)));
+            found.extend(others.map(|other| Place {
+                terminal: Some(one.name.clone()),
+                other: Some(other.name.clone()),
+                end: Some(end),
+                ..Place::default()
+            }));
+        }
     }
     found
 }
@@ -186,6 +211,7 @@ impl Place {
         let two = |one: &str, other: &str| vec![format!("{one}/{other}{at}"), format!("{other}/{one}{at}")];
         match (&self.a, &self.b, &self.terminal, &self.e, &self.f) {
             (Some(a), Some(b), ..) => two(a, b),
+            (None, _, Some(name), ..) if self.other.is_some() => two(name, self.other.as_deref().unwrap_or_default()),
             (Some(name), None, ..) | (None, _, Some(name), ..) => vec![one(name)],
             (_, _, _, Some(e), Some(f)) => two(e, f),
             (_, _, _, Some(e), None) if self.lone => vec![String::new(), e.clone()],
@@ -259,6 +285,7 @@ fn blank_of(blank: &str, job: &Job, place: Option<&Place>) -> Result<String, Str
         "a" => return of_place(|place| place.a.clone()),
         "b" => return of_place(|place| place.b.clone()),
         "t" => return of_place(|place| place.terminal.clone()),
+        "u" => return of_place(|place| place.other.clone()),
         "end" => return of_place(|place| place.end.map(|end| format!("{end:?}"))),
         "e" => return of_place(|place| place.e.clone()),
         "f" => return of_place(|place| place.f.clone()),

@@ -7,7 +7,6 @@
 //! LU of the nodal matrix needs a small conductance to earth on every point for that, and rounds it away beside a
 //! milliohm (10⁴ S on a diagonal hides 10⁻¹³ S). Here no point needs one; earth is a point like any other.
 
-use std::collections::BTreeMap;
 use std::f64::consts::TAU;
 
 use nalgebra::Complex;
@@ -121,18 +120,32 @@ impl Network {
         let unknown = || NetworkError::UnknownElement {
             element: element.to_owned(),
         };
-        let [a, b] = self.elements.get(element).ok_or_else(unknown)?.ends;
-        let volts = |current| self.volts_between(current, a, b, Complex::from(0.0));
-        Ok(volts(Current::Alternating).hypot(volts(Current::Direct)))
+        self.voltages_across(&[element]).pop().flatten().ok_or_else(unknown)
+    }
+
+    /// The same across several elements, at little more than the cost of one; `None` for one that is not there.
+    pub fn voltages_across(&self, elements: &[&str]) -> Vec<Option<f64>> {
+        let ends: Vec<Option<[usize; 2]>> =
+            (elements.iter().map(|name| Some(self.elements.get(*name)?.ends))).collect();
+        let there: Vec<[usize; 2]> = ends.iter().flatten().copied().collect();
+        let [alternating, direct] = [Current::Alternating, Current::Direct]
+            .map(|current| self.volts_between_all(current, &there, Complex::from(0.0)));
+        let mut volts = alternating.iter().zip(direct).map(|(one, other)| one.hypot(other));
+        ends.iter().map(|ends| ends.and_then(|_| volts.next())).collect()
     }
 
     fn volts_between(&self, current: Current, a: usize, b: usize, meter: Complex<f64>) -> f64 {
+        self.volts_between_all(current, &[[a, b]], meter)[0]
+    }
+
+    /// What stands across each of these pairs of points with a meter on each.
+    fn volts_between_all(&self, current: Current, pairs: &[[usize; 2]], meter: Complex<f64>) -> Vec<f64> {
         let angular = match (self.supply, current) {
             (Supply::Ac { hz }, Current::Alternating) => TAU * hz,
             _ => 0.0,
         };
         // Superposition: one source alive at a time, the others left as their series resistance.
-        let mut volts = Complex::from(0.0);
+        let mut volts = vec![Complex::from(0.0); pairs.len()];
         for (name, source) in &self.elements {
             if let Kind::Source {
                 volts_rms,
@@ -140,17 +153,36 @@ impl Network {
                 ..
             } = source.kind
                 && delivers == current
+                && self.drives(name, source, angular, pairs, meter)
             {
                 let mut mesh = self.mesh(angular, Some(name));
-                let emf = mesh.emf;
-                mesh.join(a, b, meter);
-                let back = source.ends[1];
-                // what neither probe nor source is on is eliminated once for both probes
-                mesh.reduce_to(&[a, b, back, emf]);
-                volts += (mesh.share(a, back) - mesh.share(b, back)) * volts_rms;
+                let (emf, back) = (mesh.emf, source.ends[1]);
+                pairs.iter().for_each(|[a, b]| mesh.join(*a, *b, meter));
+                // what neither a probe nor the source is on is eliminated once for all
+                let ends = pairs.iter().flatten().copied();
+                mesh.reduce_to(&ends.chain([back, emf]).collect::<Vec<usize>>());
+                for (volts, [a, b]) in volts.iter_mut().zip(pairs) {
+                    *volts += (mesh.share(*a, back) - mesh.share(*b, back)) * volts_rms;
+                }
             }
         }
-        volts.norm()
+        volts.into_iter().map(Complex::norm).collect()
+    }
+
+    /// Whether a source can drive any current: something other than itself joins its two ends. One that cannot leaves nothing across two
+    /// points that are joined, and costs no elimination.
+    fn drives(&self, name: &str, source: &Element, angular: f64, pairs: &[[usize; 2]], meter: Complex<f64>) -> bool {
+        let mut joined = Joined::new(self.nodes.len());
+        for (_, element) in self.elements.iter().filter(|(other, _)| *other != name) {
+            if OPEN_BELOW_SIEMENS <= element.admittance(angular).norm() {
+                joined.join(element.ends);
+            }
+        }
+        if OPEN_BELOW_SIEMENS <= meter.norm() {
+            pairs.iter().for_each(|pair| joined.join(*pair));
+        }
+        let mut apart = |[a, b]: [usize; 2]| joined.of(a) != joined.of(b);
+        !apart(source.ends) || pairs.iter().any(|pair| apart(*pair))
     }
 
     /// The admittances at `angular` radians a second. The source named `live` stands open behind its series
@@ -158,40 +190,73 @@ impl Network {
     fn mesh(&self, angular: f64, live: Option<&str>) -> Mesh {
         let emf = self.nodes.len();
         let mut mesh = Mesh {
-            rows: vec![BTreeMap::new(); emf + 1],
+            rows: vec![Vec::new(); emf + 1],
             emf,
         };
-        for (name, Element { ends: [a, b], kind }) in &self.elements {
-            let (admittance, far) = match *kind {
-                Kind::Resistor { ohms } => (Complex::from(ohms.recip()), *b),
-                Kind::Capacitor { farads } => (Complex::new(0.0, angular * farads), *b),
-                Kind::Contact {
-                    closed_ohms,
-                    closed: true,
-                } => (Complex::from(closed_ohms.recip()), *b),
-                Kind::Contact { closed: false, .. } => continue,
-                Kind::Source { series_ohms, .. } => {
-                    let far = if live == Some(name) { emf } else { *b };
-                    (Complex::from(series_ohms.recip()), far)
-                }
-            };
-            mesh.join(*a, far, admittance);
+        for (name, element) in &self.elements {
+            let [a, b] = element.ends;
+            let far = if live == Some(name) { emf } else { b };
+            mesh.join(a, far, element.admittance(angular));
         }
         mesh
+    }
+}
+
+impl Element {
+    /// At `angular` radians a second, in siemens; a source is its series resistance.
+    fn admittance(&self, angular: f64) -> Complex<f64> {
+        match self.kind {
+            Kind::Resistor { ohms } => Complex::from(ohms.recip()),
+            Kind::Capacitor { farads } => Complex::new(0.0, angular * farads),
+            Kind::Contact {
+                closed_ohms,
+                closed: true,
+            } => Complex::from(closed_ohms.recip()),
+            Kind::Contact { closed: false, .. } => Complex::from(0.0),
+            Kind::Source { series_ohms, .. } => Complex::from(series_ohms.recip()),
+        }
+    }
+}
+
+/// Which points hang together.
+struct Joined(Vec<usize>);
+
+impl Joined {
+    fn new(points: usize) -> Joined {
+        Joined((0..points).collect())
+    }
+
+    fn of(&mut self, mut point: usize) -> usize {
+        while self.0[point] != point {
+            self.0[point] = self.0[self.0[point]];
+            point = self.0[point];
+        }
+        point
+    }
+
+    fn join(&mut self, [a, b]: [usize; 2]) {
+        let (a, b) = (self.of(a), self.of(b));
+        self.0[a] = b;
     }
 }
 
 /// The admittance straight from each point to its neighbours, in siemens: symmetric, and wiring is sparse.
 #[derive(Clone)]
 struct Mesh {
-    rows: Vec<BTreeMap<usize, Complex<f64>>>,
+    /// The neighbours of each point, in their order.
+    rows: Vec<Vec<(usize, Complex<f64>)>>,
     /// The terminal of the live source behind its series resistance.
     emf: usize,
 }
 
 impl Mesh {
+    fn place(&self, a: usize, b: usize) -> Result<usize, usize> {
+        self.rows[a].binary_search_by_key(&b, |(point, _)| *point)
+    }
+
     fn between(&self, a: usize, b: usize) -> Complex<f64> {
-        self.rows[a].get(&b).copied().unwrap_or_default()
+        self.place(a, b)
+            .map_or_else(|_| Complex::default(), |at| self.rows[a][at].1)
     }
 
     /// Adds an admittance between two points; one from a point to itself changes nothing.
@@ -202,21 +267,32 @@ impl Mesh {
     }
 
     fn add(&mut self, a: usize, b: usize, admittance: Complex<f64>) {
-        *self.rows[a].entry(b).or_default() += admittance;
-        let both = self.rows[a][&b];
-        self.rows[b].insert(a, both);
+        for (from, to) in [(a, b), (b, a)] {
+            match self.place(from, to) {
+                Ok(at) => self.rows[from][at].1 += admittance,
+                Err(at) => self.rows[from].insert(at, (to, admittance)),
+            }
+        }
     }
 
     /// Eliminates every point but those in `keep`; the admittances between those then stand for the whole network.
     fn reduce_to(&mut self, keep: &[usize]) {
         let mut left: Vec<usize> = (0..self.rows.len()).filter(|node| !keep.contains(node)).collect();
-        // the one with the fewest neighbours next: a strip with thirty cores on it would join each core end to each other
-        while let Some(place) = (0..left.len()).min_by_key(|&place| (self.rows[left[place]].len(), left[place])) {
+        // the one with the fewest neighbours next: a strip with thirty cores on it would join each core end to each other; two are as
+        // few as any, since what replaces them is no more than they were
+        let next = |rows: &[Vec<_>], left: &[usize]| {
+            let of = |place: &usize| rows[left[*place]].len();
+            let few = (0..left.len()).find(|place| of(place) <= 2);
+            few.or_else(|| (0..left.len()).min_by_key(of))
+        };
+        while let Some(place) = next(&self.rows, &left) {
             let middle = left.swap_remove(place);
-            let star: Vec<(usize, Complex<f64>)> = std::mem::take(&mut self.rows[middle]).into_iter().collect();
+            let star = std::mem::take(&mut self.rows[middle]);
             let sum: Complex<f64> = star.iter().map(|(_, admittance)| admittance).sum();
             for (place, &(a, to_a)) in star.iter().enumerate() {
-                self.rows[a].remove(&middle);
+                if let Ok(at) = self.place(a, middle) {
+                    self.rows[a].remove(at);
+                }
                 for &(b, to_b) in &star[place + 1..] {
                     self.add(a, b, to_a * to_b / sum);
                 }

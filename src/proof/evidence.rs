@@ -8,12 +8,12 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::effects::Shown;
 use super::facts::{Fact, Facts};
-use super::world::{Seen, World};
 use crate::job::{End, Purpose};
 use crate::judge::window::{Edge, Outcome};
 use crate::model::installation::Installation;
 use crate::model::opposite::{About, Opposed, opposites};
 use crate::model::probes::points;
+use crate::model::walked::{Seen, World};
 use crate::plan::{Act, Kind, Plan, Point, Probes, SetUp, Stage, Step, Subject, WindowRule};
 
 /// Steps that are named where none shows a fact.

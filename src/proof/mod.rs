@@ -3,7 +3,6 @@
 mod dark;
 mod facts;
 mod effects;
-mod world;
 mod evidence;
 mod live;
 mod flow;

@@ -148,3 +148,32 @@ fn a_fault_without_a_place_goes_where_the_job_has_one() {
         "a place that is named is not exchanged for another"
     );
 }
+
+/// What every shipped sequence comes to on its job with nothing wrong, meter, noise and all, and what is made of that record.
+#[test]
+fn every_sound_record_of_a_shipped_sequence_is_located_as_sound() {
+    let world = World::new();
+    for shipped in coreproof::sequence::shipped::SEQUENCES {
+        let out = world.path(shipped.name);
+        let walked = world.run(&["rehearse", shipped.name, "--out", out.to_str().unwrap()]);
+        assert_eq!(
+            walked.status.code(),
+            Some(0),
+            "{}: {}",
+            shipped.name,
+            text(&walked.stderr)
+        );
+        let record = out.join("record.jsonl");
+        let located = world.run(&["locate", record.to_str().unwrap()]);
+        let said = text(&located.stdout);
+        assert_eq!(located.status.code(), Some(0), "{}: {said}", shipped.name);
+        assert!(
+            said.starts_with("No step speaks against a sound installation"),
+            "{said}"
+        );
+        assert!(
+            !said.contains(" was seen, ") && !said.contains("Not looked at"),
+            "{said}"
+        );
+    }
+}

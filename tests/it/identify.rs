@@ -340,7 +340,7 @@ fn distances_to_a_break_and_a_contact() {
     let out = world.run(&["distance", "--near", "1.2 nF", "--far", "0.8 nF", "--length", "20 m"]);
     assert_eq!(
         text(&out.stdout).lines().next().unwrap(),
-        "break 12.0 m from the near end, within 0.3 m (coverage factor 2)"
+        "break 12.0 m from the near end, within 0.7 m (coverage factor 2)"
     );
     let out = world.run(&[
         "distance",
@@ -352,7 +352,7 @@ fn distances_to_a_break_and_a_contact() {
         "20 m",
     ]);
     assert!(
-        text(&out.stdout).starts_with("break 12.0 m from the near end, within 1.4 m"),
+        text(&out.stdout).starts_with("break 12.0 m from the near end, within 1.6 m"),
         "{}",
         text(&out.stdout)
     );
@@ -369,7 +369,7 @@ fn distances_to_a_break_and_a_contact() {
     ];
     let out = text(&world.run(&args).stdout);
     assert!(
-        out.starts_with("contact 12.0 m from the near end, within 0.3 m") && out.contains("about 0.00 ohm"),
+        out.starts_with("contact 12.0 m from the near end, within 0.4 m") && out.contains("about 0.00 ohm"),
         "{out}"
     );
     for (args, error) in [

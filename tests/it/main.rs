@@ -23,6 +23,7 @@ mod lies;
 mod limits;
 mod many;
 mod members;
+mod located;
 #[cfg(feature = "outside")]
 mod merkle;
 mod held;

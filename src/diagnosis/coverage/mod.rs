@@ -7,6 +7,6 @@ mod picture;
 #[cfg(test)]
 mod valves;
 
-pub use matrix::{Coverage, Row};
+pub use matrix::{Coverage, Row, Trials};
 pub use picture::svg;
-pub use walk::{HANDS, Walked, walk};
+pub use walk::{Walked, run_of, unwalked, walk};

@@ -36,7 +36,7 @@ pub fn svg(coverage: &Coverage) -> String {
         r##"<rect width="{width}" height="{height}" fill="#fff"/>"##
     ));
     canvas.put(format_args!(
-        r##"<text x="12" y="22" font-size="14" font-weight="bold">{}: {} of {} faults caught</text>"##,
+        r##"<text x="12" y="22" font-size="14" font-weight="bold">{}: {} of {} of the library's faults at their usual size caught</text>"##,
         escaped(&coverage.title),
         coverage.rows.len() - coverage.escapes().count(),
         coverage.rows.len()
@@ -187,7 +187,9 @@ mod tests {
         assert_eq!(count("width=\"10\" height=\"10\""), 3);
         assert_eq!(count("<circle"), 2);
         assert_eq!(count("l8 8m0 -8l-8 8"), 2);
-        assert!(svg.contains("Loft &lt;&amp;&gt; &quot;stairs&quot;: 2 of 3 faults caught"));
+        assert!(svg.contains(
+            "Loft &lt;&amp;&gt; &quot;stairs&quot;: 2 of 3 of the library's faults at their usual size caught"
+        ));
         assert!(!svg.contains("rotate(-90)\">do<"), "hands have no column");
     }
 

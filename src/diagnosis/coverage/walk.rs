@@ -4,24 +4,19 @@
 //! rightly goes no further, every step is still done and judged by the same function, to learn what else would show the fault.
 
 use jiff::{SignedDuration, Timestamp};
-use rust_decimal::prelude::ToPrimitive;
 
 use crate::job::Purpose;
 use crate::judge::window::{Outcome, Verdict};
 use crate::located::Text;
 use crate::model::installation::Installation;
 use crate::model::look;
-use crate::plan::{Act, Kind, Plan, Step, Timing};
+use crate::model::walked::World;
+use crate::plan::{Act, Kind, Plan, Step};
 use crate::run::dialogue::Dialogue;
 use crate::run::engine::{Engine, answer};
 use crate::run::event::{Answer, Opened};
 use crate::run::fold::{Attempt, Evidence, Run, Status};
 use crate::value::reading::Reading;
-
-/// Time for one thing done with the hands.
-pub const HANDS: SignedDuration = SignedDuration::from_secs(2);
-/// How often a voltage that must come within a time is looked at.
-const LOOK: SignedDuration = SignedDuration::from_secs(1);
 
 /// What came of a walk.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -49,44 +44,60 @@ impl Walked {
 /// # Panics
 /// When the plan and the installation are of different jobs.
 pub fn walk(plan: &Plan, installation: Installation) -> Walked {
-    let start = Timestamp::UNIX_EPOCH;
-    let run = Run::with_plan(opened(plan), start, plan.clone());
-    let mut walker = Walker {
-        installation,
-        now: start,
-        lines: vec![String::new(); plan.steps.len()],
-        verdicts: Vec::with_capacity(plan.steps.len()),
-    };
-    let mut run = walker.gated(Engine::new(run, None, None));
+    let mut walker = Walker::new(plan, installation);
+    let mut run = walker.gated(Engine::new(unwalked(plan), None, None));
     walker.ungated(&mut run);
+    let took = walker.now().duration_since(Timestamp::UNIX_EPOCH);
     Walked {
         lines: walker.lines,
         verdicts: walker.verdicts,
-        took: walker.now.duration_since(start),
+        took,
     }
 }
 
-fn opened(plan: &Plan) -> Opened {
+/// The run that comes of a walk as far as the engine lets it: to the first step that does not pass, or to the end.
+///
+/// # Panics
+/// As [`walk`].
+pub fn run_of(plan: &Plan, installation: Installation) -> Run {
+    let mut walker = Walker::new(plan, installation);
+    walker.gated(Engine::new(unwalked(plan), None, None))
+}
+
+/// A run of a plan at which nothing was done yet.
+pub fn unwalked(plan: &Plan) -> Run {
     let carried = |text: &Text| Text::new(&*text.name, &*text.text);
-    Opened::new(
+    let opened = Opened::new(
         (carried(&plan.texts[0]), plan.texts[1..].iter().map(carried).collect()),
         carried(&plan.job.text),
         &*plan.job.limits.edition,
-    )
+    );
+    Run::with_plan(opened, Timestamp::UNIX_EPOCH, plan.clone())
 }
 
-struct Walker {
-    installation: Installation,
-    now: Timestamp,
+struct Walker<'a> {
+    world: World<'a>,
     lines: Vec<String>,
     verdicts: Vec<Verdict>,
 }
 
-impl Walker {
+impl Walker<'_> {
+    fn new(plan: &Plan, installation: Installation) -> Walker<'_> {
+        Walker {
+            world: World::new(plan, installation),
+            lines: vec![String::new(); plan.steps.len()],
+            verdicts: Vec::with_capacity(plan.steps.len()),
+        }
+    }
+
+    fn now(&self) -> Timestamp {
+        Timestamp::UNIX_EPOCH + SignedDuration::from_millis(self.world.milliseconds())
+    }
+
     /// Walks with the engine until a step does not pass, or to the end.
     fn gated(&mut self, mut engine: Engine) -> Run {
         loop {
-            engine.drain(|| self.now, |_, _| {}, |_| {});
+            engine.drain(|| self.now(), |_, _| {}, |_| {});
             let run = engine.run();
             let stopped = run.undecided();
             let next = run.cursor();
@@ -98,7 +109,7 @@ impl Walker {
             let step = next.expect("looked at above");
             self.do_step(run, step);
             let line = self.lines[step].clone();
-            engine.handle_answer(&line, self.now);
+            engine.handle_answer(&line, self.now());
         }
     }
 
@@ -107,16 +118,16 @@ impl Walker {
         for step in self.verdicts.len()..run.steps.len() {
             run.steps[step - 1].status = Status::Passed;
             if !run.is_needed(step) {
-                let verdict = run.judged(step, &Evidence::Answer(Answer::NotNeeded), self.now);
+                let verdict = run.judged(step, &Evidence::Answer(Answer::NotNeeded), self.now());
                 self.verdicts.push(verdict);
                 continue;
             }
             self.do_step(run, step);
             let evidence = evidence(&run.plan.steps[step], &self.lines[step]);
-            let verdict = run.judged(step, &evidence, self.now);
+            let verdict = run.judged(step, &evidence, self.now());
             self.verdicts.push(verdict.clone());
             run.steps[step].attempts.push(Attempt {
-                at: self.now,
+                at: self.now(),
                 evidence,
                 verdict,
                 recorded: None,
@@ -127,45 +138,13 @@ impl Walker {
 
     /// Does what a step asks and keeps what is answered.
     fn do_step(&mut self, run: &Run, index: usize) {
-        let step = &run.plan.steps[index];
-        step.acts.iter().for_each(|act| self.installation.apply(act));
-        self.pass(HANDS);
-        if let Some(timing) = step.timing() {
-            self.wait(run, index, timing);
-        }
-        self.lines[index] = answer(&mut self.installation, step);
-    }
-
-    /// Waits until a reading counts, or until it passes where it must come within a time.
-    fn wait(&mut self, run: &Run, index: usize, timing: &Timing) {
-        let (since, seconds, early) = match timing {
-            Timing::Any => return,
-            Timing::Within { since, limit, .. } => (since, limit.value(), true),
-            Timing::After { since, wait, .. } => (since, wait.value(), false),
-        };
-        let Some(then) = run.done_at(since) else { return };
-        let whole = seconds.to_f64().expect("every decimal has a nearest float");
-        let until = then + SignedDuration::from_secs_f64(whole);
-        let step = &run.plan.steps[index];
-        while self.now < until {
-            if early {
-                let evidence = evidence(step, &answer(&mut self.installation, step));
-                if run.judged(index, &evidence, self.now).outcome == Outcome::Pass {
-                    return;
-                }
-            }
-            self.pass(LOOK.min(until.duration_since(self.now)));
-        }
-    }
-
-    fn pass(&mut self, time: SignedDuration) {
-        self.now += time;
-        self.installation.advance(time.as_secs_f64());
+        self.world.come_to(index);
+        self.lines[index] = answer(&self.world.installation, &run.plan.steps[index]);
     }
 }
 
 /// What is typed at a step whose acts are done.
-fn answer(installation: &mut Installation, step: &Step) -> String {
+fn answer(installation: &Installation, step: &Step) -> String {
     match &step.kind {
         Kind::Gate => String::new(),
         Kind::Do if step.acts.contains(&Act::Energise) => "energise".into(),
@@ -211,7 +190,7 @@ mod tests {
     use crate::model::library;
     use crate::model::opposite::{About, opposites};
     use crate::model::sample::{JOB, job, plan, plan_with};
-    use crate::plan::{Look, Subject};
+    use crate::plan::{Look, Subject, Timing};
     use crate::value::quantity::Amount;
 
     #[test]

@@ -34,21 +34,22 @@ pub fn bits(candidates: &[(f64, Expected)]) -> f64 {
     entropy.max(0.0)
 }
 
-/// Sorts intervals into outcomes: those that overlap, directly or by way of others, cannot be told apart.
-pub fn outcomes(intervals: &[(f64, f64)]) -> Vec<usize> {
-    let mut order: Vec<usize> = (0..intervals.len()).collect();
-    order.sort_by(|one, other| intervals[*one].0.total_cmp(&intervals[*other].0));
-    let mut found = vec![0; intervals.len()];
-    let (mut outcome, mut reach) = (0, f64::NEG_INFINITY);
-    for at in order {
-        let (low, high) = intervals[at];
-        if reach < low && reach != f64::NEG_INFINITY {
-            outcome += 1;
-        }
-        reach = reach.max(high);
-        found[at] = outcome;
-    }
-    found
+/// What a measurement tells of the candidates on the average, in bits: the entropy of its outcome without that part which would be left
+/// if the true candidate were known.
+///
+/// ```
+/// use coreproof::diagnosis::locate::entropy::information;
+/// let apart = [(1.0, vec![(0, 1.0)]), (1.0, vec![(1, 1.0)])];
+/// assert_eq!(information(&apart), 1.0);
+/// let alike = [(1.0, vec![(0, 0.5), (1, 0.5)]), (1.0, vec![(0, 0.5), (1, 0.5)])];
+/// assert_eq!(information(&alike), 0.0);
+/// ```
+pub fn information(candidates: &[(f64, Expected)]) -> f64 {
+    let total: f64 = candidates.iter().map(|(weight, _)| weight).sum();
+    let alone = candidates
+        .iter()
+        .map(|one| one.0 / total * bits(std::slice::from_ref(one)));
+    (bits(candidates) - alone.sum::<f64>()).max(0.0)
 }
 
 #[cfg(test)]
@@ -56,11 +57,10 @@ mod tests {
     use super::*;
 
     #[test]
-    fn intervals_that_overlap_are_one_outcome() {
-        let check = |intervals: &[(f64, f64)], expected: &[usize]| assert_eq!(outcomes(intervals), expected);
-        check(&[(0.0, 1.0), (2.0, 3.0)], &[0, 1]);
-        check(&[(2.0, 3.0), (0.0, 1.0), (0.5, 2.5)], &[0, 0, 0]);
-        check(&[(0.5, 0.7), (1e6, f64::INFINITY), (0.6, 0.8)], &[0, 1, 0]);
+    fn what_overlaps_in_part_tells_in_part() {
+        // two that share half of what they may show: with even chance the outcome names one of them, which is one bit half of the time
+        let candidates = [(1.0, vec![(0, 0.5), (1, 0.5)]), (1.0, vec![(1, 0.5), (2, 0.5)])];
+        assert_eq!(information(&candidates), 0.5);
     }
 
     #[test]

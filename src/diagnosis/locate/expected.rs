@@ -6,10 +6,7 @@
 
 use serde::Serialize;
 
-use super::located::said;
-use super::replay::do_step;
-use super::tolerance::{Range, Reads};
-use crate::diagnosis::coverage::HANDS;
+use super::tolerance::{Range, Reads, said};
 use crate::job::Job;
 use crate::judge::risk;
 use crate::judge::window::Window;
@@ -17,6 +14,7 @@ use crate::limits::Table;
 use crate::model::error::InstallationError;
 use crate::model::installation::Installation;
 use crate::model::meter::INPUT_OHMS;
+use crate::model::walked::World;
 use crate::model::wiring::{CORE_SPREAD, SHARE_OF_MAXIMUM, float};
 use crate::plan::{Kind, Measure, Plan, WindowRule};
 use crate::value::quantity::{Amount, Unit};
@@ -122,17 +120,19 @@ impl Shares {
     }
 }
 
-/// For each step of a plan what sound wiring shows there. `None` where nothing of the wiring is measured, or what is measured lies
-/// outside it: the tester's own leads, the supplier's loop, a protective device.
+/// For each step of a plan what sound wiring shows there. `None` where nothing of the wiring is measured, what is measured lies
+/// outside it (the tester's own leads, the supplier's loop, a protective device), or the step is not needed on sound wiring.
 ///
 /// # Errors
 /// [`InstallationError`] where the job's figures make no wiring that can be.
 pub fn expected(plan: &Plan) -> Result<Vec<Option<Sound>>, InstallationError> {
-    let mut installation = Installation::of(&plan.job)?;
+    let mut world = World::new(plan, Installation::of(&plan.job)?);
     let shares = Shares::of(&plan.job).map_err(|why| InstallationError::Wiring { why })?;
-    let one = |step| {
-        do_step(&mut installation, step);
-        installation.advance(HANDS.as_secs_f64());
+    let one = |(at, step)| {
+        if !world.is_needed(step) {
+            return None;
+        }
+        world.come_to(at);
         let Kind::Measure(measure) = &step.kind else {
             return None;
         };
@@ -144,7 +144,7 @@ pub fn expected(plan: &Plan) -> Result<Vec<Option<Sound>>, InstallationError> {
                 .input
                 .as_ref()
                 .map_or(INPUT_OHMS, |input| float(input.value()));
-            let value = installation.shows(&measure.probes, function, input);
+            let value = world.installation.shows(&measure.probes, function, input);
             match &measure.window {
                 WindowRule::Fixed(window) => sound(&shares, value, measure, window),
                 WindowRule::Solved(solved) => alike(
@@ -158,7 +158,7 @@ pub fn expected(plan: &Plan) -> Result<Vec<Option<Sound>>, InstallationError> {
             }
         })
     };
-    Ok(plan.steps.iter().map(one).collect())
+    Ok(plan.steps.iter().enumerate().map(one).collect())
 }
 
 fn sound(shares: &Shares, value: f64, measure: &Measure, window: &Window) -> Sound {

@@ -54,7 +54,12 @@ fn of(job: &Job, fault: &Fault) -> Option<FarAway> {
             let (a, b) = cores.split_once('/')?;
             let used = choose(&job.instruments, Function::Continuity, &job.limits);
             let percent = used.map_or(String::new(), |used| {
-                format!(" --meter-percent {}", used.known.accuracy.percent.text())
+                let accuracy = &used.known.accuracy;
+                let digits = match accuracy.digits {
+                    0 => String::new(),
+                    digits => format!(" --meter-digits {digits}"),
+                };
+                format!(" --meter-percent {}{digits}", accuracy.percent.text())
             });
             (
                 format!(

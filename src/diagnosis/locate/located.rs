@@ -8,26 +8,23 @@ use std::fmt::Write;
 use serde::Serialize;
 
 use super::consistency::diagnoses;
-use super::entropy::{bits, outcomes};
 use super::far::{FarAway, far_away};
-use super::measurements::Measurement;
-use super::observed::Observed;
+use super::next::{Next, next};
+use super::observed::{Observed, listed as words_of};
+use super::replay::each;
+use super::sizes::Span;
 use super::theory::Wiring;
-use super::tolerance::Range;
+use super::told::told;
+use super::tolerance::said;
 use crate::model::error::InstallationError;
-use crate::model::fault::Size;
-use crate::plan::{Kind, Plan};
+use crate::model::fault::{Fault, Size};
+use crate::plan::{Kind, Measure, Step, WindowRule};
 use crate::run::fold::Run;
-use crate::value::quantity::{Amount, Unit};
 use crate::value::reading::Function;
 
 /// The chance that a fault of weight 1 is there, before anything is measured. Our own choice: faults are rare, two at
 /// once rarer still.
 pub(super) const CHANCE: f64 = 0.001;
-/// Diagnoses over which the next measurement is sought: the likeliest.
-const WEIGHED_MAX: usize = 24;
-/// A measurement that tells less is not worth the walk, in bits.
-const BITS_MIN: f64 = 0.05;
 /// Diagnoses that a text names before it counts the rest, and the share below which it only counts them.
 const NAMED_MAX: usize = 8;
 const NAMED_SHARE: f64 = 0.005;
@@ -43,19 +40,8 @@ pub struct Diagnosis {
     pub look: Vec<String>,
     /// Its weight among all that were found, from 0 to 1.
     pub share: f64,
-}
-
-/// The measurement that tells the diagnoses apart best.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Next {
-    /// What is to be measured, in words, isolation first where it asks for it.
-    pub words: String,
-    /// What it tells on the average, in bits.
-    pub bits: f64,
-    /// Whether it is made with the supply on.
-    pub live: bool,
-    /// What it will show, and the diagnoses (by their place) that this would leave.
-    pub outcomes: Vec<(String, Vec<usize>)>,
+    /// For each of its faults between which sizes it agrees with what was seen; nothing where it has no size.
+    pub sizes: Vec<String>,
 }
 
 /// What follows from what was seen.
@@ -69,6 +55,14 @@ pub struct Located {
     pub diagnoses: Vec<Diagnosis>,
     /// The most faults at once that were looked for.
     pub at_most: usize,
+    /// Steps that did not pass and of which the model says nothing, with what was said.
+    pub left: Vec<String>,
+    /// Steps of the plan that look at something and that nothing was seen at.
+    pub not_looked_at: Vec<String>,
+    /// Where nothing need be wrong: faults of the library that, of their usual size, would have shown nothing in what was seen.
+    pub would_not_show: Vec<String>,
+    /// Where no single fault of the library's sizes explains it: those that would, far larger or smaller.
+    pub looks_like: Vec<Diagnosis>,
     /// What tells the diagnoses apart; `None` where no measurement does.
     pub next: Option<Next>,
     /// How to tell the distance to the likeliest fault that lies somewhere along the cable.
@@ -83,67 +77,134 @@ pub struct Located {
 /// [`InstallationError`] where the job makes no installation.
 pub fn locate(observed: &Observed, at_most: usize) -> Result<Located, InstallationError> {
     let mut wiring = Wiring::new(observed)?;
-    let mut sets = diagnoses(&mut wiring, at_most);
-    let weight = |set: &Vec<usize>| -> f64 { set.iter().map(|mode| wiring.faults[*mode].weight * CHANCE).product() };
-    sets.sort_by(|one, other| weight(other).total_cmp(&weight(one)).then(one.cmp(other)));
-    let total: f64 = sets.iter().map(weight).sum();
-    let named = |set: &Vec<usize>| {
-        let faults = || set.iter().map(|mode| &wiring.faults[*mode]);
-        Diagnosis {
-            faults: faults().map(|fault| fault.name.clone()).collect(),
-            words: faults()
-                .map(|fault| fault.words.clone())
-                .collect::<Vec<_>>()
-                .join("; and "),
-            look: faults().map(|fault| fault.look.clone()).collect(),
-            share: weight(set) / total,
-        }
-    };
+    let sets = weighed(&mut wiring, at_most);
+    let is_sound = sets.iter().any(|(set, _)| set.is_empty());
+    let single = sets.iter().any(|(set, _)| set.len() <= 1);
+    let sizes: Vec<_> = sets.iter().map(|(set, _)| wiring.sizes(set)).collect();
+    let looks_like = if single { Vec::new() } else { looks_like(observed)? };
     Ok(Located {
         symptoms: symptoms(observed, &wiring),
         observations: observed.list.len(),
-        diagnoses: sets.iter().map(named).collect(),
+        diagnoses: diagnosed(&wiring, &sets, &sizes),
         at_most,
+        left: left(observed),
+        not_looked_at: not_looked_at(observed),
+        would_not_show: if is_sound { would_not_show(&wiring) } else { Vec::new() },
         far_away: far_away(
             &observed.plan.job,
-            likely(&sets, &weight, total).flat_map(|set| set.iter().map(|mode| &wiring.faults[*mode])),
+            likely(&sets).flat_map(|set| set.iter().map(|mode| &wiring.faults[*mode])),
         ),
-        next: next(observed, &wiring, &sets, weight),
+        next: next(observed, &wiring, &sets, &sizes),
+        looks_like,
         energised: observed.energised,
     })
 }
 
+/// A set of faults with its share.
+type Weighed = (Vec<usize>, f64);
+
+/// The sets that agree, the likeliest first.
+fn weighed(wiring: &mut Wiring<'_>, at_most: usize) -> Vec<Weighed> {
+    let sets = diagnoses(wiring, at_most).into_iter();
+    let weight = |set: &[usize]| -> f64 { set.iter().map(|mode| wiring.faults[*mode].weight * CHANCE).product() };
+    let mut sets: Vec<Weighed> = sets
+        .map(|set| (weight(&set), set))
+        .map(|(weight, set)| (set, weight))
+        .collect();
+    sets.sort_by(|(one, first), (other, second)| second.total_cmp(first).then(one.cmp(other)));
+    let total: f64 = sets.iter().map(|(_, weight)| weight).sum();
+    sets.iter_mut().for_each(|(_, weight)| *weight /= total);
+    sets
+}
+
+fn diagnosed(wiring: &Wiring<'_>, sets: &[Weighed], sizes: &[Vec<Span>]) -> Vec<Diagnosis> {
+    let one = |((set, share), sizes): (&Weighed, &Vec<Span>)| {
+        let faults = || set.iter().map(|mode| &wiring.faults[*mode]);
+        let words: Vec<String> = faults().map(|fault| fault.words.clone()).collect();
+        Diagnosis {
+            faults: faults().map(|fault| fault.name.clone()).collect(),
+            words: words.join("; and "),
+            look: faults().map(|fault| fault.look.clone()).collect(),
+            share: *share,
+            sizes: faults()
+                .zip(sizes)
+                .filter_map(|(fault, size)| sized(fault, *size))
+                .collect(),
+        }
+    };
+    sets.iter().zip(sizes).map(one).collect()
+}
+
+/// Between which resistances a fault agrees; nothing where it brings in none.
+fn sized(fault: &Fault, (low, high): Span) -> Option<String> {
+    let ohms = |step| fault.ohms(Size::Step(step));
+    fault.has_range().then_some(())?;
+    Some(said((ohms(low)?, ohms(high)?), Function::Insulation(0)))
+}
+
+/// Single faults that would explain everything were they far larger or smaller than the library has them.
+fn looks_like(observed: &Observed) -> Result<Vec<Diagnosis>, InstallationError> {
+    let mut wiring = Wiring::widened(observed)?;
+    let sets = weighed(&mut wiring, 1);
+    let sizes: Vec<_> = sets.iter().map(|(set, _)| wiring.sizes(set)).collect();
+    Ok(diagnosed(&wiring, &sets, &sizes))
+}
+
+fn left(observed: &Observed) -> Vec<String> {
+    let words = |(step, why): &(usize, String)| format!("`{}`: {why}", observed.plan.steps[*step].id);
+    observed.left.iter().map(words).collect()
+}
+
+/// The steps at which something of the wiring is to be seen and nothing was.
+fn not_looked_at(observed: &Observed) -> Vec<String> {
+    let steps = observed.plan.steps.iter().enumerate();
+    let looks = |step: &Step| match &step.kind {
+        Kind::Measure(measure) => !measure.is_null,
+        Kind::Indicator { .. } | Kind::Look(_) | Kind::Connect { .. } => true,
+        Kind::Do | Kind::Gate | Kind::Note { .. } => false,
+    };
+    let without = |at: usize| observed.needed[at] && observed.list.iter().all(|there| there.step != at);
+    let found = steps.filter(|(at, step)| looks(step) && without(*at));
+    found.map(|(_, step)| step.id.clone()).collect()
+}
+
+fn would_not_show(wiring: &Wiring<'_>) -> Vec<String> {
+    let hidden = (0..wiring.faults.len()).filter(|mode| wiring.hides(*mode));
+    hidden.map(|mode| wiring.faults[mode].name.clone()).collect()
+}
+
 /// The sets that a text names.
-fn likely<'a>(
-    sets: &'a [Vec<usize>],
-    weight: &'a impl Fn(&Vec<usize>) -> f64,
-    total: f64,
-) -> impl Iterator<Item = &'a Vec<usize>> {
+fn likely(sets: &[Weighed]) -> impl Iterator<Item = &Vec<usize>> {
     let named = sets.iter().take(NAMED_MAX);
-    named.filter(move |set| NAMED_SHARE <= weight(set) / total)
+    named.filter(|(_, share)| NAMED_SHARE <= *share).map(|(set, _)| set)
 }
 
 /// What speaks against a sound installation: a reading beside the model, or a step that did not pass.
 fn symptoms(observed: &Observed, wiring: &Wiring<'_>) -> Vec<String> {
     let mut found = Vec::new();
-    let mut installation = wiring.sound.clone();
-    let mut from = 0;
-    for observation in &observed.list {
-        let plan = &observed.plan;
-        plan.steps[from..=observation.step]
-            .iter()
-            .for_each(|step| super::replay::do_step(&mut installation, step));
-        from = observation.step + 1;
+    each(observed, wiring.sound.clone(), |at, world| {
+        let (observation, plan) = (&observed.list[at], &observed.plan);
         let step = &plan.steps[observation.step];
         let (where_, expected, agrees) = match &step.kind {
+            Kind::Measure(measure) if matches!(measure.used.function, Function::ResidualTrip(_)) => {
+                let told = told(&world.installation, step);
+                let agrees = told.is_none_or(|told| told.agrees(&observation.seen, step));
+                (Some(&measure.probes), window_words(measure), agrees)
+            }
             Kind::Measure(measure) => {
                 let (function, probes) = (measure.used.function, &measure.probes);
                 let input = measure.used.input.as_ref();
                 let input = input.map_or(crate::model::meter::INPUT_OHMS, |input| {
                     crate::model::wiring::float(input.value())
                 });
-                let range = wiring.expected(&installation, probes, function, input, &measure.used.known.accuracy);
-                let agrees = super::theory::holds(observation.seen, range);
+                let range = wiring.expected(
+                    &world.installation,
+                    probes,
+                    function,
+                    input,
+                    &measure.used.known.accuracy,
+                );
+                let agrees = super::theory::holds(&observation.seen, range);
                 (Some(probes), said(range, function), agrees)
             }
             Kind::Indicator { probes, lit } => {
@@ -155,13 +216,13 @@ fn symptoms(observed: &Observed, wiring: &Wiring<'_>) -> Vec<String> {
                 (None, expected.to_owned(), observation.words == expected)
             }
             Kind::Look(look) => {
-                let expected = look.expected.join(", ");
-                (None, expected.clone(), observation.words == expected)
+                let agrees = told(&world.installation, step).is_some_and(|told| told.agrees(&observation.seen, step));
+                (None, words_of(&look.expected), agrees)
             }
-            Kind::Do | Kind::Gate | Kind::Note { .. } => continue,
+            Kind::Do | Kind::Gate | Kind::Note { .. } => return,
         };
-        if agrees && observation.passed != Some(false) {
-            continue;
+        if agrees && !observation.failed() {
+            return;
         }
         let between = where_.map_or(String::new(), |probes| {
             format!(
@@ -174,141 +235,23 @@ fn symptoms(observed: &Observed, wiring: &Wiring<'_>) -> Vec<String> {
             "`{}`: {} was seen, {expected} was expected{between}",
             step.id, observation.words
         ));
-    }
+    });
     found
 }
 
-/// A measurement with what it tells, and what each diagnosis expects of it.
-struct Weighed {
-    bits: f64,
-    measurement: Measurement,
-    ranges: Vec<Range>,
-    outcome: Vec<usize>,
-}
-
-fn next(
-    observed: &Observed,
-    wiring: &Wiring<'_>,
-    sets: &[Vec<usize>],
-    weight: impl Fn(&Vec<usize>) -> f64,
-) -> Option<Next> {
-    let sets = &sets[..sets.len().min(WEIGHED_MAX)];
-    if sets.len() < 2 {
-        return None;
-    }
-    let plan = &observed.plan;
-    let best = |live: bool| -> Option<Weighed> {
-        let mut best: Option<Weighed> = None;
-        for measurement in Measurement::all(plan).into_iter().filter(|m| m.live == live) {
-            let ranges: Vec<Range> = sets.iter().map(|set| range(wiring, plan, &measurement, set)).collect();
-            let outcome = outcomes(&ranges);
-            let candidates: Vec<_> = sets
-                .iter()
-                .zip(&outcome)
-                .map(|(set, outcome)| (weight(set), vec![(*outcome, 1.0)]))
-                .collect();
-            let bits = bits(&candidates);
-            // the first of equals: measurements are listed in the order of their trouble
-            if BITS_MIN <= bits && best.as_ref().is_none_or(|most| most.bits + 1e-9 < bits) {
-                best = Some(Weighed {
-                    bits,
-                    measurement,
-                    ranges,
-                    outcome,
-                });
-            }
-        }
-        best
-    };
-    let Weighed {
-        bits,
-        measurement,
-        ranges,
-        outcome,
-    } = best(false).or_else(|| best(true))?;
-    let count = outcome.iter().max().map_or(0, |most| most + 1);
-    let outcomes = (0..count).map(|one| {
-        let here: Vec<usize> = (0..sets.len()).filter(|set| outcome[*set] == one).collect();
-        let low = here.iter().map(|set| ranges[*set].0).fold(f64::INFINITY, f64::min);
-        let high = here.iter().map(|set| ranges[*set].1).fold(0.0, f64::max);
-        (shown((low, high), &measurement), here)
-    });
-    Some(Next {
-        words: measurement.words(plan),
-        bits,
-        live: measurement.live,
-        outcomes: outcomes.collect(),
-    })
-}
-
-/// What a measurement shows with a set of faults of any size.
-fn range(wiring: &Wiring<'_>, plan: &Plan, measurement: &Measurement, set: &[usize]) -> Range {
-    let sizes: &[Size] = if set.iter().any(|mode| wiring.faults[*mode].has_range()) {
-        &[Size::LEAST, Size::Usual, Size::GREATEST]
-    } else {
-        &[Size::Usual]
-    };
-    let mut range = (f64::INFINITY, f64::NEG_INFINITY);
-    for size in sizes {
-        let mut installation = wiring.sound.clone();
-        for mode in set {
-            installation
-                .put_sized(&wiring.faults[*mode], *size)
-                .expect("the set was replayed before");
-        }
-        let installation = measurement.prepared(plan, installation);
-        let input = measurement.input_ohms(plan);
-        let (low, high) = wiring.expected(
-            &installation,
-            &measurement.probes,
-            measurement.function,
-            input,
-            &measurement.accuracy,
-        );
-        range = (range.0.min(low), range.1.max(high));
-    }
-    let seen = |edge: f64| {
-        if measurement.ceiling < edge {
-            f64::INFINITY
-        } else {
-            edge
-        }
-    };
-    (range.0.min(measurement.ceiling), seen(range.1))
-}
-
-/// What a measurement shows, in words.
-fn shown(range: Range, measurement: &Measurement) -> String {
-    if measurement.ceiling <= range.0 {
-        "over-range".into()
-    } else {
-        said(range, measurement.function)
-    }
-}
-
-/// A range in words.
-pub(super) fn said((low, high): Range, function: Function) -> String {
-    let amount = |value: f64| {
-        let decimals = if (100.0..1000.0).contains(&value) { 0 } else { 2 };
-        let exact = rust_decimal::Decimal::try_from(value.clamp(0.0, 1e12)).unwrap_or_default();
-        Amount::readable(exact, function.unit(), decimals).to_string()
-    };
-    // beyond the ranges of an ohmmeter it is open, whatever it is
-    let open = match function {
-        Function::Insulation(_) => 1e12,
-        _ => 1e6,
-    };
-    match function.unit() {
-        Unit::Volt if low <= 0.0 => format!("less than {}", amount(high)),
-        Unit::Volt => format!("{} to {}", amount(low), amount(high)),
-        _ if open <= low => "open".into(),
-        _ if high.is_infinite() => format!("more than {}", amount(low)),
-        _ if low <= 0.0 => format!("less than {}", amount(high)),
-        _ => format!("{} to {}", amount(low), amount(high)),
+fn window_words(measure: &Measure) -> String {
+    match &measure.window {
+        WindowRule::Fixed(window) => window.words(),
+        WindowRule::Like { .. } | WindowRule::Solved(_) => "what the readings before it give".into(),
     }
 }
 
 impl Located {
+    /// Whether nothing need be wrong: no step failed, and none that did not pass was left unexplained.
+    pub fn is_sound(&self) -> bool {
+        self.left.is_empty() && self.diagnoses.iter().any(|diagnosis| diagnosis.faults.is_empty())
+    }
+
     /// The whole of it as text, a paragraph an element.
     pub fn text(&self) -> String {
         let mut out = String::new();
@@ -316,21 +259,18 @@ impl Located {
             out.write_fmt(line).expect("a string takes everything");
             out.push('\n');
         };
+        if !self.left.is_empty() {
+            say(format_args!("Did not pass, and says nothing of the wiring by itself:"));
+            self.left.iter().for_each(|left| say(format_args!("  {left}")));
+        }
         if self.diagnoses.iter().any(|diagnosis| diagnosis.faults.is_empty()) {
-            say(format_args!(
-                "Nothing that was seen speaks against a sound installation ({} readings and answers).",
-                self.observations
-            ));
-            for symptom in &self.symptoms {
-                say(format_args!("  {symptom}"));
-            }
-            return out;
+            return out + &self.sound_text();
         }
         say(format_args!("Seen, and not what a sound installation shows:"));
         for symptom in &self.symptoms {
             say(format_args!("  {symptom}"));
         }
-        if self.diagnoses.is_empty() {
+        if self.diagnoses.is_empty() && self.looks_like.is_empty() {
             say(format_args!(
                 "No {} of the library's faults at once explain all that was seen. Check the readings themselves: the probes, the dial, \
                  the leads; then the job: which core, which terminal, the length and size of the cable.",
@@ -338,27 +278,43 @@ impl Located {
             ));
             return out;
         }
-        say(format_args!(
-            "What explains everything, the likeliest first (weights are estimates, not measurements):"
-        ));
-        let likely = self.diagnoses.iter().filter(|there| NAMED_SHARE <= there.share).count();
-        let named = likely.clamp(1, NAMED_MAX);
-        for (at, diagnosis) in self.diagnoses.iter().take(named).enumerate() {
+        if !self.looks_like.is_empty() {
             say(format_args!(
-                "  {}. {:.0} % {} (`{}`)",
-                at + 1,
-                diagnosis.share * 100.0,
-                diagnosis.words,
-                diagnosis.faults.join("+")
+                "No single fault of the sizes that the library takes explains everything. It looks like, the likeliest first:"
             ));
-            for look in &diagnosis.look {
-                say(format_args!("       look at {look}"));
-            }
+            out += &listed(&self.looks_like);
         }
-        if named < self.diagnoses.len() {
-            say(format_args!("  and {} less likely", self.diagnoses.len() - named));
+        if !self.diagnoses.is_empty() {
+            out += "What explains everything, the likeliest first (weights are estimates, not measurements):\n";
+            out += &listed(&self.diagnoses);
         }
-        out + &self.next_text(named) + &self.far_text()
+        out + &self.next_text(named(&self.diagnoses)) + &self.far_text()
+    }
+
+    /// That no step speaks against sound wiring, and what that does not say.
+    fn sound_text(&self) -> String {
+        let mut out = format!(
+            "No step speaks against a sound installation ({} readings and answers).\n",
+            self.observations
+        );
+        for symptom in &self.symptoms {
+            out += &format!("  {symptom}\n");
+        }
+        if !self.not_looked_at.is_empty() {
+            let count = self.not_looked_at.len();
+            out += &format!(
+                "Not looked at: {} ({count} of the plan's steps).\n",
+                some_of(&self.not_looked_at)
+            );
+        }
+        if !self.would_not_show.is_empty() {
+            out += &format!(
+                "Of the library's faults at their usual size {} would have shown nothing in it: {}.\n",
+                self.would_not_show.len(),
+                kinds_of(&self.would_not_show)
+            );
+        }
+        out
     }
 
     /// How the distance to a break or a contact is told.
@@ -374,7 +330,7 @@ impl Located {
     /// What to measure next, with the diagnoses that were named by their numbers.
     fn next_text(&self, named: usize) -> String {
         let Some(next) = &self.next else {
-            return if 1 < self.diagnoses.len() {
+            return if 1 < named && 1 < self.diagnoses.len() {
                 "No measurement here tells these apart: look at them in turn.\n".into()
             } else {
                 String::new()
@@ -401,6 +357,68 @@ impl Located {
     }
 }
 
+/// The first few names, and how many more there are.
+fn some_of(names: &[String]) -> String {
+    let named: Vec<String> = names.iter().take(NAMED_MAX).map(|name| format!("`{name}`")).collect();
+    match names.len() - named.len() {
+        0 => named.join(", "),
+        more => format!("{} and {more} more", named.join(", ")),
+    }
+}
+
+/// Faults by their kinds, with how many there are of each.
+fn kinds_of(faults: &[String]) -> String {
+    let mut kinds: Vec<(&str, usize)> = Vec::new();
+    for fault in faults {
+        let kind = fault.split(':').next().unwrap_or(fault);
+        match kinds.last_mut() {
+            Some((last, count)) if *last == kind => *count += 1,
+            _ => kinds.push((kind, 1)),
+        }
+    }
+    let words = |(kind, count): (&str, usize)| {
+        if count == 1 {
+            format!("`{kind}`")
+        } else {
+            format!("`{kind}` ({count})")
+        }
+    };
+    kinds.into_iter().map(words).collect::<Vec<_>>().join(", ")
+}
+
+/// How many of these a text names.
+fn named(diagnoses: &[Diagnosis]) -> usize {
+    let likely = diagnoses.iter().filter(|there| NAMED_SHARE <= there.share).count();
+    likely.clamp(1, NAMED_MAX)
+}
+
+/// Diagnoses, a line each, with their sizes and where to look.
+fn listed(diagnoses: &[Diagnosis]) -> String {
+    let mut out = String::new();
+    for (at, diagnosis) in diagnoses.iter().take(named(diagnoses)).enumerate() {
+        let sizes = if diagnosis.sizes.is_empty() {
+            String::new()
+        } else {
+            format!(": {}", diagnosis.sizes.join("; and "))
+        };
+        out += &format!(
+            "  {}. {:.0} % {}{sizes} (`{}`)\n",
+            at + 1,
+            diagnosis.share * 100.0,
+            diagnosis.words,
+            diagnosis.faults.join("+")
+        );
+        for look in &diagnosis.look {
+            out += &format!("       look at {look}\n");
+        }
+    }
+    let more = diagnoses.len().saturating_sub(named(diagnoses));
+    if 0 < more {
+        out += &format!("  and {more} less likely\n");
+    }
+    out
+}
+
 /// Where the fault must be by everything that stands in the run: single faults, and two at once where no single one does.
 pub fn in_words(run: &Run) -> String {
     let observed = Observed::of(run);
@@ -421,7 +439,7 @@ pub fn in_words(run: &Run) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::diagnosis::coverage::walk;
+    use crate::diagnosis::coverage::{run_of, walk};
     use crate::model::installation::Installation;
     use crate::model::library;
     use crate::model::sample::{job, plan};
@@ -466,7 +484,7 @@ mod tests {
         assert!(
             located
                 .text()
-                .starts_with("Nothing that was seen speaks against a sound installation"),
+                .starts_with("No step speaks against a sound installation"),
             "{}",
             located.text()
         );
@@ -554,6 +572,101 @@ mod tests {
             located.text().contains("Check the readings themselves"),
             "{}",
             located.text()
+        );
+    }
+
+    /// What is located of a run on the demonstration with this fault, of this size, up to the first step that does not pass.
+    fn located_with(fault: &str, size: Size) -> (Located, Option<String>) {
+        let plan = plan();
+        let mut installation = Installation::of(&job()).unwrap();
+        for fault in library::find(&job(), fault).unwrap() {
+            installation.put_sized(&fault, size).unwrap();
+        }
+        let run = run_of(&plan, installation);
+        let failed = run.undecided().map(|step| run.plan.steps[step].id.clone());
+        (locate(&Observed::of(&run), 1).unwrap(), failed)
+    }
+
+    #[test]
+    fn the_size_already_seen_narrows_the_rest() {
+        let (located, _) = located_with("high-resistance-joint:grey", Size::Usual);
+        assert_eq!(names(&located), ["high-resistance-joint:grey"]);
+        // 3 ohm; the library has them from 0.3 ohm to 1 kohm
+        let size = &located.diagnoses[0].sizes[0];
+        let (low, high) = size.trim_end_matches(" ohm").split_once(" ohm to ").unwrap();
+        let (low, high): (f64, f64) = (low.parse().unwrap(), high.parse().unwrap());
+        assert!(1.5 < low && low < 3.0 && 3.0 < high && high < 6.0, "{size}");
+    }
+
+    #[test]
+    fn something_tells_apart_what_a_joint_may_be() {
+        let mut told = 0;
+        for core in ["brown", "grey", "black", "green-yellow"] {
+            for size in [12, 24, 40] {
+                let fault = format!("high-resistance-joint:{core}");
+                let (located, failed) = located_with(&fault, Size::Step(size));
+                assert!(
+                    names(&located).contains(&fault),
+                    "{fault} {size} {failed:?}: {:?}",
+                    names(&located)
+                );
+                let text = located.text();
+                assert!(!text.contains("No measurement here tells these apart"), "{text}");
+                told += usize::from(located.next.is_some());
+            }
+        }
+        assert!(3 <= told, "{told}");
+    }
+
+    #[test]
+    fn a_fault_outside_the_library_is_named_as_what_it_looks_like() {
+        // 1 kohm is the most that the library has
+        let fault = "high-resistance-joint:grey";
+        let (located, failed) = located_with(fault, Size::Step(Size::STEPS + 2));
+        assert_eq!(failed.as_deref(), Some("continuity/grey"));
+        assert_eq!(located.diagnoses, []);
+        let found: Vec<_> = located.looks_like.iter().flat_map(|there| &there.faults).collect();
+        assert!(found.contains(&&fault.to_owned()), "{found:?}");
+        assert!(
+            !located.is_sound() && located.text().contains("It looks like, the likeliest first"),
+            "{}",
+            located.text()
+        );
+    }
+
+    #[test]
+    fn a_step_that_failed_is_never_sound() {
+        for (fault, step) in [
+            ("valve-stuck", "end-switch-on"),
+            ("conductor-not-gripped:grey@far", "tug-far/grey"),
+        ] {
+            let (located, failed) = located_with(fault, Size::Usual);
+            assert!(
+                failed.is_some() && !located.is_sound(),
+                "{fault} at {failed:?}, not {step}"
+            );
+            assert!(
+                names(&located).contains(&fault.to_owned()),
+                "{fault}: {:?}",
+                names(&located)
+            );
+        }
+    }
+
+    #[test]
+    fn where_all_passes_what_was_not_looked_at_is_said() {
+        let text = locate(&Observed::typed(plan(), "continuity/brown: 0.66\n").unwrap(), 1)
+            .unwrap()
+            .text();
+        assert!(
+            text.starts_with(
+                "No step speaks against a sound installation (1 readings and answers).\nNot looked at: `earth-near`"
+            ),
+            "{text}"
+        );
+        assert!(
+            text.contains("would have shown nothing in it: `conductor-not-gripped` (8)"),
+            "{text}"
         );
     }
 }

@@ -1,20 +1,20 @@
-//! What could be measured next: dead measurements of one cable, and the live steps of the plan.
+//! What could be measured next: the steps of the plan that were not come to, and what the instruments can read on a dead cable.
 //!
 //! The rule inside: every measurement says what must stand before it; a live one is marked so that it is taken last.
 
-use super::replay::do_step;
-use crate::job::instrument::{Ability, Use, choose};
+use super::observed::Observed;
+use crate::job::instrument::{Ability, choose};
 use crate::job::{Core, End, Job, Terminal};
 use crate::judge::accuracy::Accuracy;
-use crate::model::installation::Installation;
 use crate::model::meter::INPUT_OHMS;
 use crate::model::wiring::float;
-use crate::plan::{Act, Kind, Plan, Point, Probes, Stage};
+use crate::plan::{Kind, Plan, Point, Probes, Stage};
+use crate::value::quantity::Amount;
 use crate::value::reading::Function;
 
 /// What the hands do before a measurement.
-#[derive(Debug, Clone, PartialEq, Eq)]
-enum Before {
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Before {
     /// Switched off and proved dead, every core in its terminal.
     Connected,
     /// Switched off and proved dead, every core off at both ends.
@@ -25,15 +25,27 @@ enum Before {
     Walked(usize),
 }
 
+/// What is read or looked at.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum What {
+    /// A reading between two points.
+    Reading {
+        probes: Probes,
+        function: Function,
+        /// The top of the instrument's range, in ohms; above it the display tells no more.
+        ceiling: f64,
+        accuracy: Accuracy,
+        input_ohms: f64,
+    },
+    /// What a step of the plan tells otherwise: what it looks at, or whether the device trips.
+    Told,
+}
+
 /// One measurement that could be made.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Measurement {
-    before: Before,
-    pub(super) probes: Probes,
-    pub(super) function: Function,
-    /// The top of the instrument's range, in ohms; above it the display tells no more.
-    pub(super) ceiling: f64,
-    pub(super) accuracy: Accuracy,
+    pub(super) before: Before,
+    pub(super) what: What,
     instrument: String,
     pub(super) live: bool,
 }
@@ -82,10 +94,13 @@ impl Meter {
     fn measurement(&self, before: Before, first: Point, second: Point) -> Measurement {
         Measurement {
             before,
-            probes: Probes { first, second },
-            function: self.function,
-            ceiling: self.ceiling,
-            accuracy: self.accuracy.clone(),
+            what: What::Reading {
+                probes: Probes { first, second },
+                function: self.function,
+                ceiling: self.ceiling,
+                accuracy: self.accuracy.clone(),
+                input_ohms: INPUT_OHMS,
+            },
             instrument: self.instrument.clone(),
             live: false,
         }
@@ -93,10 +108,13 @@ impl Meter {
 }
 
 impl Measurement {
-    /// Everything that the job's instruments can measure.
-    pub(super) fn all(plan: &Plan) -> Vec<Measurement> {
+    /// The steps of the plan that nothing was seen at yet, in its order, then everything that the job's instruments can read.
+    pub(super) fn all(observed: &Observed) -> Vec<Measurement> {
+        let plan = &observed.plan;
         let job = &plan.job;
-        let mut found = Vec::new();
+        let seen = |step: &usize| observed.list.iter().any(|there| there.step == *step);
+        let left = (0..plan.steps.len()).filter(|step| !seen(step));
+        let mut found: Vec<Measurement> = left.filter_map(|step| of_plan(plan, step)).collect();
         if let Some(meter) = Meter::with(job, Function::Continuity) {
             found.extend(continuity(job, &meter));
         }
@@ -115,60 +133,7 @@ impl Measurement {
             let between = |(a, b)| meter.measurement(Before::Apart, core(a, End::Near), core(b, End::Near));
             found.extend(pairs(job).map(between));
         }
-        let steps = plan.steps.iter().enumerate();
-        found.extend(
-            steps
-                .filter(|(_, step)| step.stage == Stage::Live)
-                .filter_map(|(at, step)| {
-                    let Kind::Measure(measure) = &step.kind else {
-                        return None;
-                    };
-                    if matches!(measure.used.function, Function::ResidualTrip(_)) {
-                        // it speaks of the device, not of the wiring
-                        return None;
-                    }
-                    Some(Measurement {
-                        before: Before::Walked(at),
-                        probes: measure.probes.clone(),
-                        function: measure.used.function,
-                        ceiling: f64::INFINITY,
-                        accuracy: measure.used.known.accuracy.clone(),
-                        instrument: measure.used.instrument.clone(),
-                        live: true,
-                    })
-                }),
-        );
         found
-    }
-
-    /// The installation as it is when this is measured.
-    pub(super) fn prepared(&self, plan: &Plan, mut installation: Installation) -> Installation {
-        let apart = [Act::SwitchOff, Act::Disconnect(End::Near), Act::Disconnect(End::Far)];
-        match &self.before {
-            Before::Connected => installation.apply(&Act::SwitchOff),
-            Before::Apart => apart.iter().for_each(|act| installation.apply(act)),
-            Before::Linked(core) => {
-                apart.iter().for_each(|act| installation.apply(act));
-                installation.apply(&Act::LinkToEarth(core.clone()));
-            }
-            Before::Walked(step) => plan.steps[..=*step]
-                .iter()
-                .for_each(|step| do_step(&mut installation, step)),
-        }
-        installation
-    }
-
-    /// Input resistance of the instrument, in ohms.
-    pub(super) fn input_ohms(&self, plan: &Plan) -> f64 {
-        let Before::Walked(step) = &self.before else {
-            return INPUT_OHMS;
-        };
-        let used: Option<&Use> = match &plan.steps[*step].kind {
-            Kind::Measure(measure) => Some(&measure.used),
-            _ => None,
-        };
-        let input = used.and_then(|used| used.input.as_ref());
-        input.map_or(INPUT_OHMS, |input| float(input.value()))
     }
 
     /// The measurement in the words of a prompt.
@@ -182,13 +147,20 @@ impl Measurement {
                 job.return_words(),
                 job.far.name
             ),
-            Before::Walked(step) => format!(
+            Before::Walked(step) if self.live => format!(
                 "LIVE, only after isolation and every dead test: step `{}` of the plan",
                 plan.steps[*step].id
             ),
+            Before::Walked(step) => format!(
+                "Switched off, locked off, proved dead, as the plan has it there: step `{}` of the plan",
+                plan.steps[*step].id
+            ),
+        };
+        let What::Reading { probes, function, .. } = &self.what else {
+            return before;
         };
         let both_ends = matches!(
-            (&self.probes.first, &self.probes.second),
+            (&probes.first, &probes.second),
             (Point::Core { end: one, .. }, Point::Core { end: other, .. }) if one != other
         );
         let long = if both_ends {
@@ -198,12 +170,47 @@ impl Measurement {
         };
         format!(
             "{before}: {} ({}) from {} to {}{long}",
-            self.function.dial(),
+            function.dial(),
             self.instrument,
-            self.probes.first.words(job),
-            self.probes.second.words(job)
+            probes.first.words(job),
+            probes.second.words(job)
         )
     }
+}
+
+/// What a step of the plan would tell; `None` where it tells nothing of the wiring.
+fn of_plan(plan: &Plan, at: usize) -> Option<Measurement> {
+    let step = &plan.steps[at];
+    if !matches!(step.stage, Stage::Test | Stage::Connect | Stage::Live) {
+        return None;
+    }
+    let (what, instrument) = match &step.kind {
+        Kind::Look(_) => (What::Told, String::new()),
+        Kind::Measure(measure) if measure.is_null => return None,
+        Kind::Measure(measure) if matches!(measure.used.function, Function::ResidualTrip(_)) => {
+            (What::Told, measure.used.instrument.clone())
+        }
+        Kind::Measure(measure) => {
+            let used = &measure.used;
+            let figure =
+                |amount: &Option<Amount>, without| amount.as_ref().map_or(without, |there| float(there.value()));
+            let what = What::Reading {
+                probes: measure.probes.clone(),
+                function: used.function,
+                ceiling: figure(&used.ceiling, f64::INFINITY),
+                accuracy: used.known.accuracy.clone(),
+                input_ohms: figure(&used.input, INPUT_OHMS),
+            };
+            (what, used.instrument.clone())
+        }
+        Kind::Do | Kind::Gate | Kind::Note { .. } | Kind::Indicator { .. } | Kind::Connect { .. } => return None,
+    };
+    Some(Measurement {
+        before: Before::Walked(at),
+        what,
+        instrument,
+        live: step.stage == Stage::Live,
+    })
 }
 
 fn continuity(job: &Job, meter: &Meter) -> Vec<Measurement> {

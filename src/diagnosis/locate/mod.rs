@@ -4,11 +4,13 @@ pub mod consistency;
 pub mod entropy;
 mod far;
 mod observed;
+mod told;
 mod replay;
 mod measurements;
 mod sizes;
 mod tolerance;
 mod theory;
+mod next;
 mod located;
 mod expected;
 
@@ -17,5 +19,6 @@ mod polybox;
 
 pub use expected::{Sound, expected};
 pub use far::FarAway;
-pub use located::{Diagnosis, Located, Next, in_words, locate};
+pub use located::{Diagnosis, Located, in_words, locate};
+pub use next::Next;
 pub use observed::{Observation, Observed, Seen, TypedError};

@@ -3,17 +3,22 @@
 //! The rule inside: an observation says what the display proves and no more: digits to half their last place, over-range a
 //! lower edge. What a later event made void is not evidence.
 
+use std::collections::BTreeSet;
+
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 use thiserror::Error;
 
+use crate::diagnosis::coverage::unwalked;
 use crate::explain::Explain;
 use crate::job::Purpose;
 use crate::judge::window::Outcome;
 use crate::model::meter::leads_ohms;
-use crate::plan::{Kind, Leads, Measure, Plan};
+use crate::model::walked::needed_where_sound;
+use crate::plan::{Kind, Leads, Measure, Plan, Timing};
+use crate::run::engine::answer;
 use crate::run::event::Answer;
-use crate::run::fold::{Evidence, Run};
+use crate::run::fold::{Attempt, Evidence, Run};
 use crate::value::quantity::{Shown, Unit};
 use crate::value::reading::{Function, Reading};
 use crate::value::slip::prefix_slipped;
@@ -22,9 +27,9 @@ use crate::value::slip::prefix_slipped;
 const VOLTS_MAX: Decimal = Decimal::ONE_THOUSAND;
 
 /// What an observation proves.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Seen {
-    /// The value at the instrument's terminals, in ohms or volts, lies between these.
+    /// The value at the instrument's terminals, in ohms, volts or seconds, lies between these.
     Between {
         /// The least it can be.
         low: f64,
@@ -35,6 +40,10 @@ pub enum Seen {
     Lit(bool),
     /// The terminal that the core went into is marked for this.
     Marked(Purpose),
+    /// These words of the step were seen.
+    Words(BTreeSet<String>),
+    /// Something was found for which the step has no word, and which it does not want.
+    Found,
 }
 
 /// One observation.
@@ -46,8 +55,15 @@ pub struct Observation {
     pub seen: Seen,
     /// As it was shown or answered.
     pub words: String,
-    /// Whether the step passed, as far as that is known.
-    pub passed: Option<bool>,
+    /// The verdict of the step; `None` where it was not judged.
+    pub outcome: Option<Outcome>,
+}
+
+impl Observation {
+    /// Whether the step failed.
+    pub fn failed(&self) -> bool {
+        self.outcome == Some(Outcome::Fail)
+    }
 }
 
 /// Everything that was seen in one run.
@@ -57,8 +73,14 @@ pub struct Observed {
     pub plan: Plan,
     /// In the order of the plan, at most one for each step.
     pub list: Vec<Observation>,
+    /// Steps that did not pass and whose answer says nothing of the wiring, with what was said of each.
+    pub left: Vec<(usize, String)>,
     /// Whether the supply is on now.
     pub energised: bool,
+    /// For each step of the plan whether it was done.
+    pub needed: Vec<bool>,
+    /// For each step of the plan the seconds since the one before it, as the record says; zero where nobody knows.
+    pub took: Vec<f64>,
 }
 
 /// What is wrong with readings that were typed in.
@@ -142,15 +164,32 @@ impl Observed {
     /// What stands in a run: every reading and answer that nothing made void since.
     pub fn of(run: &Run) -> Observed {
         let null = |leads| run.null(leads);
+        let mut left = Vec::new();
         let standing = (0..run.steps.len()).filter_map(|step| {
             let attempt = run.standing(step)?;
-            let mut observation = observation(&run.plan, step, &attempt.evidence, &null)?;
-            observation.passed = Some(attempt.verdict.outcome == Outcome::Pass);
-            Some(observation)
+            let outcome = attempt.verdict.outcome;
+            // a reading that came too early or too late is of another state than the step asks for
+            let in_time =
+                outcome != Outcome::NotTested || run.plan.steps[step].timing().is_none_or(|t| *t == Timing::Any);
+            let seen = in_time
+                .then(|| observation(&run.plan, step, &attempt.evidence, &null))
+                .flatten();
+            if seen.is_none() && outcome != Outcome::Pass {
+                left.push((step, attempt.verdict.because.clone()));
+            }
+            Some(Observation {
+                outcome: Some(outcome),
+                ..seen?
+            })
         });
+        let list: Vec<Observation> = standing.collect();
+        let (needed, took) = done(run);
         Observed {
-            list: standing.collect(),
+            list,
+            left,
             energised: run.hands.supply == crate::plan::Supply::SwitchedOn,
+            needed,
+            took,
             plan: Plan::clone(&run.plan),
         }
     }
@@ -182,16 +221,38 @@ impl Observed {
         }
         read.sort_by_key(|(_, step, _)| *step);
         let null = |leads| null_of(&plan, leads, &read);
-        let list = read
-            .iter()
-            .filter_map(|(_, step, evidence)| observation(&plan, *step, evidence, &null))
-            .collect();
+        let outcomes = judged(&plan, &read);
+        let list = read.iter().zip(outcomes).filter_map(|((_, step, evidence), outcome)| {
+            let seen = observation(&plan, *step, evidence, &null)?;
+            Some(Observation { outcome, ..seen })
+        });
+        let list = list.collect();
+        let mut needed = needed_where_sound(&plan);
+        read.iter().for_each(|(_, step, _)| needed[*step] = true);
         Ok(Observed {
             list,
+            left: Vec::new(),
             energised: false,
+            needed,
+            took: vec![0.0; plan.steps.len()],
             plan,
         })
     }
+}
+
+/// Which steps of a run were done, and how long after the one before.
+fn done(run: &Run) -> (Vec<bool>, Vec<f64>) {
+    let mut needed = needed_where_sound(&run.plan);
+    let mut took = vec![0.0; needed.len()];
+    let mut before = run.opened_at;
+    for step in 0..needed.len() {
+        let Some(attempt) = run.standing(step) else { continue };
+        needed[step] = attempt.evidence != Evidence::Answer(Answer::NotNeeded);
+        // a step that was done again later leaves no time between
+        took[step] = attempt.at.duration_since(before).as_secs_f64().max(0.0);
+        before = before.max(attempt.at);
+    }
+    (needed, took)
 }
 
 fn unknown(plan: &Plan, line: usize, id: &str) -> TypedError {
@@ -208,10 +269,11 @@ fn understood(plan: &Plan, line: usize, step: usize, said: &str) -> Result<Evide
     let at = &plan.steps[step];
     let not_understood = |why: String| TypedError::NotUnderstood { line, why };
     match &at.kind {
-        Kind::Do | Kind::Gate | Kind::Look(_) | Kind::Note { .. } => Err(TypedError::NothingSeen {
+        Kind::Do | Kind::Gate | Kind::Note { .. } => Err(TypedError::NothingSeen {
             line,
             step: at.id.clone(),
         }),
+        Kind::Look(look) => answer::look(said, look).map(Evidence::Answer).map_err(not_understood),
         Kind::Indicator { .. } => match said {
             "lit" => Ok(Evidence::Answer(Answer::Lit)),
             "dark" => Ok(Evidence::Answer(Answer::Dark)),
@@ -242,6 +304,26 @@ fn understood(plan: &Plan, line: usize, step: usize, said: &str) -> Result<Evide
     }
 }
 
+/// The verdict on each line that was typed, where the others give what it is judged by.
+fn judged(plan: &Plan, read: &[(usize, usize, Evidence)]) -> Vec<Option<Outcome>> {
+    let mut run = unwalked(plan);
+    let mut outcomes = Vec::new();
+    for (_, step, evidence) in read {
+        let at = run.opened_at;
+        let verdict = run.judged(*step, evidence, at);
+        // when it was read nobody typed, so only a plain pass or failure counts
+        outcomes.push(Some(verdict.outcome).filter(|outcome| *outcome != Outcome::NotTested));
+        run.steps[*step].attempts.push(Attempt {
+            at,
+            evidence: evidence.clone(),
+            verdict,
+            recorded: None,
+            void: false,
+        });
+    }
+    outcomes
+}
+
 /// The resistance of a set of leads among what was typed, or that of leads in good order.
 fn null_of(plan: &Plan, leads: Leads, read: &[(usize, usize, Evidence)]) -> Decimal {
     let usual = Decimal::try_from(leads_ohms(leads)).expect("a small decimal");
@@ -265,8 +347,10 @@ fn observation(plan: &Plan, step: usize, evidence: &Evidence, null: &impl Fn(Lea
         (Kind::Connect { .. }, Evidence::Answer(Answer::For(purpose))) => {
             (Seen::Marked(*purpose), purpose.words().to_owned())
         }
-        // a trip time speaks of the device, not of the wiring
-        (Kind::Measure(measure), _) if matches!(measure.used.function, Function::ResidualTrip(_)) => return None,
+        (Kind::Look(_), Evidence::Answer(Answer::Saw(words))) => {
+            (Seen::Words(words.iter().cloned().collect()), listed(words))
+        }
+        (Kind::Look(_), Evidence::Answer(Answer::Found(text))) => (Seen::Found, text.clone()),
         (Kind::Measure(measure), Evidence::Reading(reading)) if !measure.is_null => (
             between(measure, reading, null(measure.probes.leads()))?,
             reading.display(),
@@ -277,8 +361,16 @@ fn observation(plan: &Plan, step: usize, evidence: &Evidence, null: &impl Fn(Lea
         step,
         seen,
         words,
-        passed: None,
+        outcome: None,
     })
+}
+
+/// Words that were seen, for a person.
+pub(super) fn listed(words: &[String]) -> String {
+    match words {
+        [] => "nothing".into(),
+        words => words.join(", "),
+    }
 }
 
 /// What a reading proves of the value at the instrument's terminals; `None` where it proves nothing.
@@ -325,7 +417,7 @@ mod tests {
         let seen: Vec<_> = observed
             .list
             .iter()
-            .map(|there| (there.words.as_str(), there.seen))
+            .map(|there| (there.words.as_str(), there.seen.clone()))
             .collect();
         let between = |low, high| Seen::Between { low, high };
         assert_eq!(

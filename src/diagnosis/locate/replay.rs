@@ -1,75 +1,80 @@
 //! A plan done again on the wiring, with whatever faults are in it, up to the last observation.
 //!
-//! The rule inside: every act is done in its order and every wait waited; the network is kept once for each state that was
-//! looked at.
+//! The rule inside: every step is come to by the one clock of the model, as late as the record says it was; the network is kept
+//! wherever it may have changed since the observation before.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::observed::Observed;
-use crate::job::Purpose;
+use super::told::{Told, told};
+use crate::judge::window::Outcome;
 use crate::model::installation::Installation;
 use crate::model::network::Network;
-use crate::model::wiring::float;
-use crate::plan::{Kind, Step, Timing};
+use crate::model::walked::World;
 
 /// What a replay leaves at the steps that were observed.
 pub(super) struct Replayed {
-    pub(super) networks: Vec<Network>,
-    pub(super) markings: BTreeMap<usize, Option<Purpose>>,
+    /// The wiring, by the first observation that was made on it.
+    networks: BTreeMap<usize, Network>,
+    /// What it tells where no meter is laid between two points, by observation.
+    pub(super) told: BTreeMap<usize, Told>,
+    /// Observations of steps that failed and would fail here as well.
+    pub(super) fails: BTreeSet<usize>,
 }
 
-/// The state of the wiring in which each observation was made, and how many there are.
-pub(super) fn states(observed: &Observed) -> (Vec<usize>, usize) {
-    let (mut of, mut count, mut acted, mut from) = (Vec::new(), 0_usize, true, 0);
-    for observation in &observed.list {
-        let since = &observed.plan.steps[from..=observation.step];
-        let waits = |step: &Step| step.timing().is_some_and(|timing| *timing != Timing::Any);
-        acted |= since.iter().any(|step| !step.acts.is_empty() || waits(step));
-        count += usize::from(acted);
-        of.push(count - 1);
-        (acted, from) = (false, observation.step + 1);
+impl Replayed {
+    /// The wiring on which an observation was made.
+    pub(super) fn network(&self, observation: usize) -> &Network {
+        let last = self.networks.range(..=observation).next_back();
+        last.expect("the first observation has a network").1
     }
-    (of, count)
+
+    /// The observations before which the wiring may have changed.
+    pub(super) fn changes(&self) -> impl Iterator<Item = usize> {
+        self.networks.keys().copied()
+    }
 }
 
-/// Does every act up to the last observation, and looks at the wiring in each state.
-pub(super) fn replay(observed: &Observed, state_of: &[usize], mut installation: Installation) -> Replayed {
+/// Comes to every step up to the last observation.
+pub(super) fn replay(observed: &Observed, installation: Installation) -> Replayed {
     let mut found = Replayed {
-        networks: Vec::new(),
-        markings: BTreeMap::new(),
+        networks: BTreeMap::new(),
+        told: BTreeMap::new(),
+        fails: BTreeSet::new(),
     };
-    let mut at = 0;
-    for (index, step) in observed.plan.steps.iter().enumerate() {
-        if state_of.len() <= at {
-            break;
+    let mut revision = None;
+    each(observed, installation, |at, world| {
+        let here = &world.installation;
+        if revision.replace(here.revision()) != Some(here.revision()) {
+            found.networks.insert(at, here.network().clone());
         }
-        do_step(&mut installation, step);
-        if observed.list[at].step == index {
-            if found.networks.len() == state_of[at] {
-                found.networks.push(installation.network().clone());
-            }
-            if let Kind::Connect { core, end, .. } = &step.kind {
-                found.markings.insert(at, marking(&installation, core, *end));
-            }
-            at += 1;
+        let observation = &observed.list[at];
+        let step = &observed.plan.steps[observation.step];
+        found.told.extend(told(here, step).map(|told| (at, told)));
+        if observation.failed() && world.seen(step).outcome == Some(Outcome::Fail) {
+            found.fails.insert(at);
         }
-    }
+    });
     found
 }
 
-/// Does a step and waits as long as it says.
-pub(super) fn do_step(installation: &mut Installation, step: &Step) {
-    step.acts.iter().for_each(|act| installation.apply(act));
-    if let Some(Timing::Within { limit: time, .. } | Timing::After { wait: time, .. }) = step.timing() {
-        installation.advance(float(time.value()));
+/// Comes to every step up to the last observation, and stops at each that was observed.
+pub(super) fn each<'a>(observed: &'a Observed, installation: Installation, mut stop: impl FnMut(usize, &World<'a>)) {
+    let mut world = World::new(&observed.plan, installation);
+    let mut from = 0;
+    for (at, observation) in observed.list.iter().enumerate() {
+        for step in from..=observation.step {
+            if observed.needed[step] {
+                world.come_to_after(step, observed.took[step]);
+            }
+        }
+        stop(at, &world);
+        from = observation.step + 1;
     }
 }
 
-fn marking(installation: &Installation, core: &str, end: crate::job::End) -> Option<Purpose> {
-    let into = installation.terminal_of(core, end);
-    let terminals = &installation.job().end(end).terminals;
-    terminals
-        .iter()
-        .find(|there| there.name == into)
-        .map(|there| there.takes)
+/// The first observations of the states in which anything was observed, whichever of these replays is the true one.
+pub(super) fn states<'a>(replays: impl Iterator<Item = &'a Replayed>) -> Vec<usize> {
+    let first: BTreeSet<usize> = replays.flat_map(Replayed::changes).collect();
+    first.into_iter().collect()
 }

@@ -2,12 +2,36 @@
 //!
 //! The rule inside: what all corners of a cell allow, the cell is taken to allow.
 
-/// The parts of the sizes' space: each names the lower corner of a cell.
-pub(super) fn cells(steps: &[u8]) -> Vec<Vec<u8>> {
+use crate::model::fault::{Fault, Size};
+
+/// Steps of a cell in a first look; a closer one goes step by step.
+pub(super) const COARSE: i16 = 8;
+
+/// The sizes of one fault, from least to greatest in steps of [`Size`]; equal where it has only one.
+pub(super) type Span = (i16, i16);
+
+/// The sizes that the library takes.
+pub(super) fn within(fault: &Fault) -> Span {
+    (0, if fault.has_range() { Size::STEPS } else { 0 })
+}
+
+/// As far again beyond either end; what brings in no resistance of its own (a smaller cable, a low supply) only beyond the greater one, since
+/// the words of that fault say so.
+pub(super) fn beyond(fault: &Fault) -> Span {
+    match (fault.has_range(), fault.ohms(Size::LEAST)) {
+        (false, _) => (0, 0),
+        (true, Some(_)) => (-Size::STEPS, 2 * Size::STEPS),
+        (true, None) => (0, 2 * Size::STEPS),
+    }
+}
+
+/// The parts of the sizes' space of at most so many steps each way: each names the lower corner of a cell.
+pub(super) fn cells(spans: &[Span], steps: i16) -> Vec<Vec<i16>> {
     let mut found = vec![Vec::new()];
-    for count in steps {
-        let with = |cell: &Vec<u8>| -> Vec<Vec<u8>> {
-            (0..(*count).max(1))
+    for (low, high) in spans {
+        let with = |cell: &Vec<i16>| -> Vec<Vec<i16>> {
+            (*low..(*high).max(low + 1))
+                .step_by(usize::try_from(steps).expect("steps go forward"))
                 .map(|step| [cell.as_slice(), &[step]].concat())
                 .collect()
         };
@@ -17,12 +41,13 @@ pub(super) fn cells(steps: &[u8]) -> Vec<Vec<u8>> {
 }
 
 /// The corners of a cell.
-pub(super) fn corners(cell: &[u8], steps: &[u8]) -> Vec<Vec<u8>> {
+pub(super) fn corners(cell: &[i16], spans: &[Span], steps: i16) -> Vec<Vec<i16>> {
     let mut found = vec![Vec::new()];
-    for (low, count) in cell.iter().zip(steps) {
-        let high = if *count == 0 { *low } else { low + 1 };
-        let with = |corner: &Vec<u8>| -> Vec<Vec<u8>> {
-            (*low..=high)
+    for (low, (_, most)) in cell.iter().zip(spans) {
+        let high = (low + steps).min(*most).max(*low);
+        let with = |corner: &Vec<i16>| -> Vec<Vec<i16>> {
+            let both = if high == *low { vec![*low] } else { vec![*low, high] };
+            both.into_iter()
                 .map(|step| [corner.as_slice(), &[step]].concat())
                 .collect()
         };
@@ -37,9 +62,11 @@ mod tests {
 
     #[test]
     fn cells_have_all_their_corners() {
-        assert_eq!(cells(&[0, 2]), [[0, 0], [0, 1]]);
-        assert_eq!(corners(&[0, 1], &[0, 2]), [[0, 1], [0, 2]]);
-        assert_eq!(corners(&[0], &[0]), [[0]]);
-        assert_eq!(cells(&[]), [[0_u8; 0]]);
+        assert_eq!(cells(&[(0, 0), (0, 16)], 8), [[0, 0], [0, 8]]);
+        assert_eq!(corners(&[0, 8], &[(0, 0), (0, 16)], 8), [[0, 8], [0, 16]]);
+        assert_eq!(corners(&[0], &[(0, 0)], 8), [[0]]);
+        // the last cell ends with the range
+        assert_eq!(corners(&[8], &[(0, 12)], 8), [[8], [12]]);
+        assert_eq!(cells(&[], 8), [[0_i16; 0]]);
     }
 }

@@ -11,11 +11,11 @@
 use std::collections::BTreeMap;
 
 use super::consistency::Theory;
-use super::observed::{Observed, Seen};
+use super::observed::{Observation, Observed, Seen};
 use super::replay::{Replayed, replay, states};
-use super::sizes::{cells, corners};
+use super::sizes::{COARSE, Span, beyond, cells, corners, within};
+use super::told::Told;
 use super::tolerance::{Range, Reads, Tolerance};
-use crate::job::Purpose;
 use crate::judge::accuracy::Accuracy;
 use crate::model::error::InstallationError;
 use crate::model::fault::{Fault, Size};
@@ -33,10 +33,7 @@ use crate::value::reading::Function;
 /// TN-S (distribution practice, from memory), and a TT electrode is good up to 200 ohm (seen in trade guidance).
 const LOOP_OUTSIDE_OHMS: f64 = 1.0;
 const LOOP_OUTSIDE_TT_OHMS: f64 = 200.0;
-/// The ends of a fault's range, between which resistances lie.
-const SIZES: [Size; 2] = [Size::LEAST, Size::GREATEST];
-
-/// A marking that agrees, or does not, put as a range.
+/// What was told that agrees, or does not, put as a range.
 const AGREES: Range = (1.0, 1.0);
 const DISAGREES: Range = (0.0, 0.0);
 
@@ -54,18 +51,19 @@ enum Way {
     Tips,
     /// Lit where there is voltage, as long as the indicator works.
     Indicator { pair: [String; 2] },
-    /// What is marked at the terminal that a core goes into: sound, and with each fault.
-    Marking {
-        sound: Option<Purpose>,
-        faulty: Vec<Option<Purpose>>,
-    },
+    /// Not read between two points: told when sound, and with each fault at both ends of its range.
+    Told { sound: Told, faulty: Vec<[Told; 2]> },
 }
 
 #[derive(Debug, Clone)]
 struct Check {
+    /// Its place among the observations.
+    at: usize,
     seen: Seen,
     state: usize,
     way: Way,
+    /// The step failed though a sound installation may show as much: with each fault whether it would fail, at either end of its range.
+    fails: Option<Vec<bool>>,
     memo: BTreeMap<Vec<usize>, Range>,
 }
 
@@ -75,6 +73,7 @@ pub(super) struct Wiring<'a> {
     tolerance: Tolerance,
     pub(super) sound: Installation,
     pub(super) faults: Vec<Fault>,
+    spans: Vec<Span>,
     parts: Vec<usize>,
     states: Vec<Variants>,
     /// Faults of the indicator.
@@ -85,39 +84,51 @@ pub(super) struct Wiring<'a> {
 }
 
 impl<'a> Wiring<'a> {
-    /// Prepares a job's faults for what was seen.
+    /// Prepares a job's faults for what was seen, each of the sizes that the library takes.
     pub(super) fn new(observed: &'a Observed) -> Result<Wiring<'a>, InstallationError> {
+        let faults = library::faults(&observed.plan.job)?;
+        let spans = faults.iter().map(within).collect();
+        Wiring::with(observed, faults, spans)
+    }
+
+    /// The same with the faults that have a size, and sizes that lie far outside the library's as well.
+    pub(super) fn widened(observed: &'a Observed) -> Result<Wiring<'a>, InstallationError> {
+        let mut faults = library::faults(&observed.plan.job)?;
+        faults.retain(Fault::has_range);
+        let spans = faults.iter().map(beyond).collect();
+        Wiring::with(observed, faults, spans)
+    }
+
+    fn with(observed: &'a Observed, faults: Vec<Fault>, spans: Vec<Span>) -> Result<Wiring<'a>, InstallationError> {
         let plan = &observed.plan;
         let sound = Installation::of(&plan.job)?;
-        let faults = library::faults(&plan.job)?;
-        let (state_of, count) = states(observed);
-        let base = replay(observed, &state_of, sound.clone());
-        let mut changes: Vec<Vec<Difference>> = vec![Vec::new(); count];
-        let mut marked: Vec<BTreeMap<usize, Option<Purpose>>> = Vec::new();
+        let base = replay(observed, sound.clone());
+        let mut replays = Vec::with_capacity(2 * faults.len());
         let mut blind = Vec::new();
-        for fault in &faults {
-            for size in SIZES {
+        for (fault, (least, greatest)) in faults.iter().zip(&spans) {
+            let mut works = true;
+            for size in [least, greatest] {
                 let mut installation = sound.clone();
-                installation.put_sized(fault, size)?;
-                if size == Size::LEAST {
-                    blind.push(!installation.indicator_works());
-                }
-                let with = replay(observed, &state_of, installation);
-                for (state, network) in with.networks.iter().enumerate() {
-                    changes[state].push(Difference::between(&base.networks[state], network));
-                }
-                if size == Size::LEAST {
-                    marked.push(with.markings);
-                }
+                installation.put_sized(fault, Size::Step(*size))?;
+                works &= installation.indicator_works();
+                replays.push(replay(observed, installation));
             }
+            blind.push(!works);
         }
-        let check = |at: usize| check(observed, at, state_of[at], &base, &marked);
+        let starts = states(std::iter::once(&base).chain(&replays));
+        let state_of = |at: usize| starts.partition_point(|start| *start <= at) - 1;
+        let check = |at: usize| check(observed, at, state_of(at), &base, &replays);
         let checks: Vec<Check> = (0..observed.list.len()).map(check).collect();
-        let variants = changes.into_iter().enumerate().map(|(state, changes)| {
+        let variants = starts.iter().enumerate().map(|(state, start)| {
             let here = checks.iter().filter(|check| check.state == state);
             let pairs: Vec<[String; 2]> = here.filter_map(|check| check.way.pair().cloned()).collect();
-            Variants::new(&base.networks[state], changes, &pairs)
+            let sound = base.network(*start);
+            let changes = replays
+                .iter()
+                .map(|with| Difference::between(sound, with.network(*start)));
+            Variants::new(sound, changes.collect(), &pairs)
         });
+        let variants: Vec<Variants> = variants.collect();
         let mut parts: Vec<&str> = faults.iter().map(|fault| fault.part.as_str()).collect();
         parts.sort_unstable();
         parts.dedup();
@@ -132,14 +143,28 @@ impl<'a> Wiring<'a> {
             tolerance: Tolerance::of(&plan.job).map_err(|why| InstallationError::Wiring { why })?,
             sound,
             parts: faults.iter().map(part).collect(),
-            states: variants.collect(),
+            states: variants,
+            spans,
             faults,
             blind,
             ways: checks.iter().map(|check| check.way.clone()).collect(),
             checks: Vec::new(),
         };
-        wiring.checks = wiring.in_order(checks);
+        wiring.checks = wiring.in_order(checks.into_iter().map(|check| wiring.told_by_readings(check)).collect());
         Ok(wiring)
+    }
+
+    /// Where the reading itself speaks against a sound installation, that the step failed tells no more.
+    fn told_by_readings(&self, check: Check) -> Check {
+        let alone = Check {
+            fails: None,
+            ..check.clone()
+        };
+        if self.agrees_with(&alone, &mut None, &[]) {
+            check
+        } else {
+            alone
+        }
     }
 
     /// What speaks against a sound installation first, then what is quick to work out.
@@ -147,7 +172,7 @@ impl<'a> Wiring<'a> {
         checks.sort_by_cached_key(|check| {
             let agrees = self.agrees_with(check, &mut None, &[]);
             let slow = match &check.way {
-                Way::Marking { .. } | Way::Tips => 0,
+                Way::Told { .. } | Way::Tips => 0,
                 Way::Meter { function, .. } if function.is_dead_test() => 1,
                 Way::Meter { .. } => 2,
                 Way::Indicator { .. } => 3,
@@ -159,61 +184,143 @@ impl<'a> Wiring<'a> {
 
     /// Whether the set, replayed as one, agrees with everything that was seen, each fault being of one size all the time.
     fn replayed_agrees(&self, set: &[usize]) -> bool {
-        let (state_of, _) = states(self.observed);
-        let steps: Vec<u8> = set
-            .iter()
-            .map(|mode| if self.faults[*mode].has_range() { Size::STEPS } else { 0 })
-            .collect();
-        let mut replays: BTreeMap<Vec<u8>, Option<Vec<Range>>> = BTreeMap::new();
-        let mut agrees = |cell: &[u8]| {
-            let mut ranges: Option<Vec<Range>> = None;
-            for corner in corners(cell, &steps) {
-                let replay = replays
-                    .entry(corner)
-                    .or_insert_with_key(|sizes| self.replayed(set, sizes, &state_of));
-                let Some(replay) = replay else { return false };
-                ranges = Some(match ranges {
-                    None => replay.clone(),
-                    Some(ranges) => hull(&ranges, replay),
-                });
-            }
-            let list = self.observed.list.iter().zip(ranges.unwrap_or_default());
-            let mut holding = list
-                .enumerate()
-                .map(|(at, (observation, range))| match observation.seen {
-                    Seen::Marked(_) => range == AGREES,
-                    seen => holds(seen, self.spread(&self.ways[at], range)),
-                });
-            holding.all(|holds| holds)
-        };
-        cells(&steps).iter().any(|cell| agrees(cell))
+        let spans: Vec<Span> = set.iter().map(|mode| self.spans[*mode]).collect();
+        let mut replays = Replays::new();
+        let mut cells = cells(&spans, COARSE).into_iter();
+        cells.any(|cell| self.cell_agrees(set, &spans, &cell, COARSE, &mut replays))
     }
 
-    /// What each observation would have been with a set of these sizes; `None` where the set cannot be.
-    fn replayed(&self, set: &[usize], sizes: &[u8], state_of: &[usize]) -> Option<Vec<Range>> {
+    /// The least and the greatest size of each fault of a set with which it agrees with everything that was seen.
+    pub(super) fn sizes(&self, set: &[usize]) -> Vec<Span> {
+        let spans: Vec<Span> = set.iter().map(|mode| self.spans[*mode]).collect();
+        let mut replays = Replays::new();
+        // one alone is looked at step by step; several at once only coarsely
+        let steps = if set.len() == 1 { 1 } else { COARSE };
+        let coarse = cells(&spans, COARSE).into_iter();
+        let coarse: Vec<_> = coarse
+            .filter(|cell| self.cell_agrees(set, &spans, cell, COARSE, &mut replays))
+            .collect();
+        let fine = coarse.iter().flat_map(|cell| {
+            let inside = cell
+                .iter()
+                .zip(&spans)
+                .map(|(low, (_, most))| (*low, (low + COARSE).min(*most)));
+            cells(&inside.collect::<Vec<_>>(), steps)
+        });
+        let fine: Vec<_> = fine
+            .filter(|cell| self.cell_agrees(set, &spans, cell, steps, &mut replays))
+            .collect();
+        let (found, steps) = if fine.is_empty() {
+            (coarse, COARSE)
+        } else {
+            (fine, steps)
+        };
+        let of = |(at, (least, most)): (usize, &Span)| {
+            let low = found.iter().map(|cell| cell[at]).min();
+            let high = found.iter().map(|cell| (cell[at] + steps).min(*most)).max();
+            (low.unwrap_or(*least), high.unwrap_or(*most))
+        };
+        spans.iter().enumerate().map(of).collect()
+    }
+
+    /// Whether what was seen lies in what the corners of a cell of sizes span.
+    fn cell_agrees(&self, set: &[usize], spans: &[Span], cell: &[i16], steps: i16, replays: &mut Replays) -> bool {
+        let mut hull: Option<Vec<(Range, bool)>> = None;
+        for corner in corners(cell, spans, steps) {
+            let replay = replays
+                .entry(corner)
+                .or_insert_with_key(|sizes| self.replayed(set, sizes));
+            let Some(replay) = replay else { return false };
+            hull = Some(match hull {
+                None => replay.clone(),
+                Some(hull) => hull
+                    .iter()
+                    .zip(replay)
+                    .map(|(one, other)| joined(*one, *other))
+                    .collect(),
+            });
+        }
+        let list = self.observed.list.iter().zip(hull.unwrap_or_default());
+        let mut holding = list
+            .enumerate()
+            .map(|(at, (observation, (range, fails)))| match &self.ways[at] {
+                Way::Told { .. } => range.1 == AGREES.1,
+                way => holds(&observation.seen, self.spread(way, range)) && (fails || !must_fail(observation, way)),
+            });
+        holding.all(|holds| holds)
+    }
+
+    /// Whether a fault of its usual size would have shown nothing in what was seen.
+    pub(super) fn hides(&self, mode: usize) -> bool {
+        let sieved = self
+            .checks
+            .iter()
+            .all(|check| self.agrees_with(check, &mut None, &[mode]));
+        let mut installation = self.sound.clone();
+        if !sieved || installation.put(&self.faults[mode]).is_err() {
+            return false;
+        }
+        let found = self.of(installation);
+        let list = self.observed.list.iter().zip(found);
+        list.enumerate()
+            .all(|(at, (observation, (range, _)))| match &self.ways[at] {
+                Way::Told { .. } => range == AGREES,
+                way => holds(&observation.seen, self.spread(way, range)),
+            })
+    }
+
+    /// What each observation would have been with a set of these sizes, and whether its step would fail; `None` where the set cannot be.
+    fn replayed(&self, set: &[usize], sizes: &[i16]) -> Option<Vec<(Range, bool)>> {
         let mut installation = self.sound.clone();
         for (mode, size) in set.iter().zip(sizes) {
             installation.put_sized(&self.faults[*mode], Size::Step(*size)).ok()?;
         }
+        Some(self.of(installation))
+    }
+
+    /// What each observation would have been on an installation, and whether its step would fail.
+    fn of(&self, installation: Installation) -> Vec<(Range, bool)> {
         let works = installation.indicator_works();
-        let with = replay(self.observed, state_of, installation);
-        let range = |at: usize| match (&self.ways[at], self.observed.list[at].seen) {
-            (Way::Marking { .. }, Seen::Marked(seen)) if with.markings[&at] == Some(seen) => AGREES,
-            (Way::Marking { .. }, _) => DISAGREES,
-            (Way::Indicator { .. }, _) if !works => (0.0, 0.0),
-            (way, _) => value(&with.networks[state_of[at]], way),
+        let with = replay(self.observed, installation);
+        let range = |at: usize| {
+            let observation = &self.observed.list[at];
+            let step = &self.observed.plan.steps[observation.step];
+            match &self.ways[at] {
+                Way::Told { .. } if with.told[&at].agrees(&observation.seen, step) => AGREES,
+                Way::Told { .. } => DISAGREES,
+                Way::Indicator { .. } if !works => (0.0, 0.0),
+                way => value(with.network(at), way),
+            }
         };
-        Some((0..self.ways.len()).map(range).collect())
+        (0..self.ways.len())
+            .map(|at| (range(at), with.fails.contains(&at)))
+            .collect()
     }
 
     fn agrees_with(&self, check: &Check, memo: &mut Option<&mut BTreeMap<Vec<usize>, Range>>, set: &[usize]) -> bool {
-        match (&check.way, check.seen) {
+        if check
+            .fails
+            .as_ref()
+            .is_some_and(|fails| !set.iter().any(|mode| fails[*mode]))
+        {
+            return false;
+        }
+        match (&check.way, &check.seen) {
             (Way::Tips, _) => true,
-            (Way::Marking { sound, faulty }, Seen::Marked(seen)) => {
-                let changed = set.iter().map(|mode| faulty[*mode]).find(|marking| marking != sound);
-                changed.unwrap_or(*sound) == Some(seen)
+            (Way::Told { sound, faulty }, seen) => {
+                let step = &self.observed.plan.steps[self.observed.list[check.at].step];
+                let mut changed = set
+                    .iter()
+                    .flat_map(|mode| &faulty[*mode])
+                    .filter(|told| *told != sound)
+                    .peekable();
+                match set {
+                    [] => sound.agrees(seen, step),
+                    [mode] => faulty[*mode].iter().any(|told| told.agrees(seen, step)),
+                    // what several come to together only the replay tells
+                    _ => changed.peek().is_some() || sound.agrees(seen, step),
+                }
             }
-            (Way::Marking { .. }, _) => false,
             (Way::Indicator { .. }, Seen::Lit(lit)) if set.iter().any(|mode| self.blind[*mode]) => !lit,
             _ => self.in_range(check, memo, set),
         }
@@ -227,7 +334,7 @@ impl<'a> Wiring<'a> {
             .copied()
             .filter(|mode| !(state.is_inert(2 * mode) && state.is_inert(2 * mode + 1)))
             .collect();
-        if let (Way::Meter { function, .. }, Seen::Between { low, high }) = (&check.way, check.seen)
+        if let (Way::Meter { function, .. }, Seen::Between { low, high }) = (&check.way, &check.seen)
             && function.is_dead_test()
             && !acting.iter().any(|mode| state.feeds(2 * mode))
         {
@@ -236,15 +343,15 @@ impl<'a> Wiring<'a> {
                 acting.iter().copied().filter(other).collect()
             };
             let most = without(Direction::Lowering);
-            if most.len() < acting.len() && self.range(check, memo, &most).1 < low {
+            if most.len() < acting.len() && self.range(check, memo, &most).1 < *low {
                 return false;
             }
             let least = without(Direction::Raising);
-            if least.len() < acting.len() && high < self.range(check, memo, &least).0 {
+            if least.len() < acting.len() && *high < self.range(check, memo, &least).0 {
                 return false;
             }
         }
-        holds(check.seen, self.range(check, memo, &acting))
+        holds(&check.seen, self.range(check, memo, &acting))
     }
 
     /// The range that a set gives, spread by all that is not known exactly.
@@ -340,25 +447,34 @@ impl Way {
     fn pair(&self) -> Option<&[String; 2]> {
         match self {
             Way::Meter { pair, .. } | Way::Indicator { pair } => Some(pair),
-            Way::Tips | Way::Marking { .. } => None,
+            Way::Tips | Way::Told { .. } => None,
         }
     }
 }
 
-fn hull(one: &[Range], other: &[Range]) -> Vec<Range> {
-    let both = one.iter().zip(other);
-    both.map(|(a, b)| (a.0.min(b.0), a.1.max(b.1))).collect()
+/// Replays of a set, by the sizes of its faults.
+type Replays = BTreeMap<Vec<i16>, Option<Vec<(Range, bool)>>>;
+
+fn joined((one, fails): (Range, bool), (other, also): (Range, bool)) -> (Range, bool) {
+    ((one.0.min(other.0), one.1.max(other.1)), fails || also)
 }
 
-fn check(
-    observed: &Observed,
-    at: usize,
-    state: usize,
-    base: &Replayed,
-    marked: &[BTreeMap<usize, Option<Purpose>>],
-) -> Check {
-    let way = match &observed.plan.steps[observed.list[at].step].kind {
-        Kind::Measure(measure) => match points(&measure.probes) {
+/// Whether only what would fail the step as well explains an observation. Of what is told the words themselves say so.
+fn must_fail(observation: &Observation, way: &Way) -> bool {
+    observation.failed() && matches!(way, Way::Meter { .. } | Way::Tips)
+}
+
+fn check(observed: &Observed, at: usize, state: usize, base: &Replayed, replays: &[Replayed]) -> Check {
+    let observation = &observed.list[at];
+    let way = match (&observed.plan.steps[observation.step].kind, base.told.get(&at)) {
+        (_, Some(sound)) => {
+            let both = |with: &[Replayed]| [&with[0], &with[1]].map(|with| with.told[&at].clone());
+            Way::Told {
+                sound: sound.clone(),
+                faulty: replays.chunks(2).map(both).collect(),
+            }
+        }
+        (Kind::Measure(measure), None) => match points(&measure.probes) {
             Some(pair) => Way::Meter {
                 pair,
                 function: measure.used.function,
@@ -371,15 +487,20 @@ fn check(
             },
             None => Way::Tips,
         },
-        Kind::Indicator { probes, .. } => points(probes).map_or(Way::Tips, |pair| Way::Indicator { pair }),
-        _ => Way::Marking {
-            sound: base.markings.get(&at).copied().flatten(),
-            faulty: marked.iter().map(|marked| marked.get(&at).copied().flatten()).collect(),
-        },
+        (Kind::Indicator { probes, .. }, None) => points(probes).map_or(Way::Tips, |pair| Way::Indicator { pair }),
+        _ => Way::Tips,
+    };
+    let fails = || {
+        replays
+            .chunks(2)
+            .map(|with| with.iter().any(|with| with.fails.contains(&at)))
+            .collect()
     };
     Check {
-        seen: observed.list[at].seen,
+        at,
+        seen: observation.seen.clone(),
         state,
+        fails: must_fail(observation, &way).then(fails),
         way,
         memo: BTreeMap::new(),
     }
@@ -392,17 +513,18 @@ fn value(network: &Network, way: &Way) -> Range {
             pair, function, input, ..
         } => meter_value(network, pair, *function, *input),
         Way::Indicator { pair } => indicator_volts(network, pair),
-        Way::Tips | Way::Marking { .. } => 0.0,
+        Way::Tips | Way::Told { .. } => 0.0,
     };
     (value, value)
 }
 
-pub(super) fn holds(seen: Seen, (least, greatest): Range) -> bool {
+/// Whether what a meter or the indicator showed lies in a range.
+pub(super) fn holds(seen: &Seen, (least, greatest): Range) -> bool {
     match seen {
-        Seen::Between { low, high } => least <= high && low <= greatest,
+        Seen::Between { low, high } => least <= *high && *low <= greatest,
         Seen::Lit(true) => INDICATOR_VOLTS <= greatest,
         Seen::Lit(false) => least < INDICATOR_VOLTS,
-        Seen::Marked(_) => false,
+        Seen::Marked(_) | Seen::Words(_) | Seen::Found => false,
     }
 }
 

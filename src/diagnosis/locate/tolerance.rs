@@ -16,6 +16,7 @@ use crate::judge::accuracy::Accuracy;
 use crate::limits::Table;
 use crate::model::wiring::{SHARE_OF_MAXIMUM, float};
 use crate::value::quantity::{Amount, Unit};
+use crate::value::reading::Function;
 
 /// Below this a reading is of copper, in ohms; no core of this trade has as much, and no load as little. Our own choice.
 const COPPER_OHMS_MAX: f64 = 100.0;
@@ -148,6 +149,28 @@ fn supply(job: &Job, share: f64) -> [f64; 2] {
         factor("lower").unwrap_or(1.0 - share),
         factor("upper").unwrap_or(1.0 + share),
     ]
+}
+
+/// A range in words.
+pub(super) fn said((low, high): Range, function: Function) -> String {
+    let amount = |value: f64| {
+        let decimals = if (100.0..1000.0).contains(&value) { 0 } else { 2 };
+        let exact = rust_decimal::Decimal::try_from(value.clamp(0.0, 1e12)).unwrap_or_default();
+        Amount::readable(exact, function.unit(), decimals).to_string()
+    };
+    // beyond the ranges of an ohmmeter it is open, whatever it is
+    let open = match function {
+        Function::Insulation(_) => 1e12,
+        _ => 1e6,
+    };
+    match function.unit() {
+        Unit::Volt if low <= 0.0 => format!("less than {}", amount(high)),
+        Unit::Volt => format!("{} to {}", amount(low), amount(high)),
+        _ if open <= low => "open".into(),
+        _ if high.is_infinite() => format!("more than {}", amount(low)),
+        _ if low <= 0.0 => format!("less than {}", amount(high)),
+        _ => format!("{} to {}", amount(low), amount(high)),
+    }
 }
 
 #[cfg(test)]

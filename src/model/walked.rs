@@ -1,16 +1,17 @@
 //! A plan done on the model of its job by hands that make no mistake, up to any step, and what would be seen there.
 //!
-//! The rule inside: what is predicted is what a nominal instrument shows, judged by the window of the step as the run judges it; the
-//! wiring, never the name of a step, decides.
+//! The rule inside: this is the one clock. The proof, `plan`, `coverage` and `locate` come to a step through here and so agree in which
+//! state and at what time it is read. What is predicted is what a nominal instrument shows, judged by the window of the step as the run
+//! judges it; the wiring, never the name of a step, decides.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
+use super::installation::Installation;
+use super::meter::leads_ohms;
 use crate::judge::window::{Outcome, Terms, Window, judge};
-use crate::model::installation::Installation;
-use crate::model::meter::leads_ohms;
 use crate::plan::{Came, Kind, Measure, Plan, Stage, Step, Timing, WindowRule};
 use crate::value::quantity::{Amount, Unit};
 use crate::value::reading::Reading;
@@ -19,27 +20,31 @@ use crate::value::reading::Reading;
 const HANDS_SECONDS: f64 = 2.0;
 /// How often a voltage that must come within a time is looked at, in seconds.
 const LOOK_SECONDS: f64 = 1.0;
+/// Waits end on whole milliseconds, so that a time of the clock is exact in any form.
+const MILLISECONDS: f64 = 1000.0;
 
 /// What would be seen at a step.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) struct Seen {
+pub struct Seen {
     /// `None` where the step judges nothing.
-    pub(super) outcome: Option<Outcome>,
+    pub outcome: Option<Outcome>,
     /// As it would be read or typed: `0.66 ohm`, `lit`, `slack`.
-    pub(super) reads: String,
+    pub reads: String,
 }
 
 impl Seen {
-    pub(super) fn passes(&self) -> bool {
+    /// Whether that passes.
+    pub fn passes(&self) -> bool {
         self.outcome == Some(Outcome::Pass)
     }
 }
 
 /// An installation at a place of a plan.
 #[derive(Debug, Clone)]
-pub(super) struct World<'a> {
+pub struct World<'a> {
     plan: &'a Plan,
-    pub(super) installation: Installation,
+    /// The wiring as it stands there.
+    pub installation: Installation,
     /// Seconds since the beginning.
     now: f64,
     /// Seconds of dead work for which the motors have not been moved yet: hands on cores change nothing for them, so it is done in one.
@@ -51,7 +56,8 @@ pub(super) struct World<'a> {
 }
 
 impl<'a> World<'a> {
-    pub(super) fn new(plan: &'a Plan, installation: Installation) -> World<'a> {
+    /// An installation of a plan's job before the first step.
+    pub fn new(plan: &'a Plan, installation: Installation) -> World<'a> {
         let compared = plan.steps.iter().filter_map(|step| match &step.kind {
             Kind::Measure(measure) => match &measure.window {
                 WindowRule::Like { first, .. } => Some((first.as_str(), None)),
@@ -70,7 +76,19 @@ impl<'a> World<'a> {
     }
 
     /// Comes to a step: its acts are done, its time is waited for, and what it reads is kept.
-    pub(super) fn come_to(&mut self, i: usize) {
+    ///
+    /// # Panics
+    /// When the plan has no such step, or is of another job than the installation.
+    pub fn come_to(&mut self, i: usize) {
+        self.come_to_after(i, HANDS_SECONDS);
+    }
+
+    /// The same where the hands took at least so many seconds.
+    ///
+    /// # Panics
+    /// As [`World::come_to`].
+    pub fn come_to_after(&mut self, i: usize, seconds: f64) {
+        let seconds = seconds.max(HANDS_SECONDS);
         let step = &self.plan.steps[i];
         let is_dead = (Stage::Disconnect..=Stage::Connect).contains(&step.stage);
         if !is_dead && 0.0 < self.owed {
@@ -78,10 +96,10 @@ impl<'a> World<'a> {
         }
         step.acts.iter().for_each(|act| self.installation.apply(act));
         if is_dead {
-            self.now += HANDS_SECONDS;
-            self.owed += HANDS_SECONDS;
+            self.now += seconds;
+            self.owed += seconds;
         } else {
-            self.pass(HANDS_SECONDS);
+            self.pass(seconds);
         }
         if let Some(timing) = step.timing() {
             self.wait(i, timing);
@@ -95,24 +113,18 @@ impl<'a> World<'a> {
         }
     }
 
+    /// Milliseconds since the beginning.
+    pub fn milliseconds(&self) -> i64 {
+        (self.now * MILLISECONDS).round() as i64
+    }
+
     /// Whether a step is done where every step before it came out as it should.
-    pub(super) fn is_needed(&self, step: &Step) -> bool {
-        step.only_if.iter().all(|condition| {
-            let there = self.plan.index(&condition.step).map(|i| &self.plan.steps[i]);
-            let came = match (&condition.came, there) {
-                (Came::Passed, _) => self.done.contains_key(condition.step.as_str()),
-                (Came::Saw(word), Some(there)) => match &there.kind {
-                    Kind::Look(look) => look.expected.contains(word),
-                    _ => false,
-                },
-                _ => false,
-            };
-            came != condition.not
-        })
+    pub fn is_needed(&self, step: &Step) -> bool {
+        needed(self.plan, step, |earlier| self.done.contains_key(earlier))
     }
 
     /// What would be seen at a step, its acts done.
-    pub(super) fn seen(&self, step: &Step) -> Seen {
+    pub fn seen(&self, step: &Step) -> Seen {
         let of = |passes: bool, reads: &str| Seen {
             outcome: Some(if passes { Outcome::Pass } else { Outcome::Fail }),
             reads: reads.to_owned(),
@@ -198,10 +210,21 @@ impl<'a> World<'a> {
         let Some(then) = self.done.get(since.as_str()) else {
             return;
         };
-        let until = then + seconds.to_f64().expect("every decimal has a nearest float");
-        while self.now < until && !(early && self.seen(&self.plan.steps[i]).passes()) {
+        let whole = seconds.to_f64().expect("every decimal has a nearest float");
+        let until = ((then + whole) * MILLISECONDS).ceil() / MILLISECONDS;
+        let mut looked_at = None;
+        while self.now < until {
+            // what has not changed is not looked at again
+            let revision = Some(self.installation.revision());
+            if early && looked_at != revision && self.seen(&self.plan.steps[i]).passes() {
+                return;
+            }
+            looked_at = revision;
             let step = if early { LOOK_SECONDS } else { until - self.now };
             self.pass(step.min(until - self.now));
+            if until - self.now < 0.5 / MILLISECONDS {
+                self.now = until;
+            }
         }
     }
 
@@ -209,6 +232,31 @@ impl<'a> World<'a> {
         self.now += seconds;
         self.installation.advance(seconds);
     }
+}
+
+/// Which steps of a plan are done where every step comes out as it should.
+pub fn needed_where_sound(plan: &Plan) -> Vec<bool> {
+    let mut done = BTreeSet::new();
+    let one = |step| {
+        let needed = needed(plan, step, |earlier| done.contains(earlier));
+        if needed {
+            done.insert(step.id.as_str());
+        }
+        needed
+    };
+    plan.steps.iter().map(one).collect()
+}
+
+fn needed(plan: &Plan, step: &Step, done: impl Fn(&str) -> bool) -> bool {
+    step.only_if.iter().all(|condition| {
+        let there = plan.index(&condition.step).map(|i| &plan.steps[i]);
+        let came = match (&condition.came, there.map(|there| &there.kind)) {
+            (Came::Passed, _) => done(&condition.step),
+            (Came::Saw(word), Some(Kind::Look(look))) => look.expected.contains(word),
+            _ => false,
+        };
+        came != condition.not
+    })
 }
 
 /// What the leads of a nominal instrument have, where they are subtracted.
