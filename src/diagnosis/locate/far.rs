@@ -119,7 +119,7 @@ mod tests {
         assert!(words.contains("the resistance from core brown to core grey"), "{words}");
         assert_eq!(
             command,
-            "coreproof distance --near \"NEAR ohm\" --far \"FAR ohm\" --loop \"LOOP ohm\" --length \"18 m\" --meter-percent 2"
+            "coreproof distance --near \"NEAR ohm\" --far \"FAR ohm\" --loop \"LOOP ohm\" --length \"18 m\" --meter-percent 2 --meter-digits 2"
         );
     }
 
