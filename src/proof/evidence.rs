@@ -168,6 +168,7 @@ impl<'a> Trial<'a> {
                 self.look_at_sound(i, alike.as_ref(), here);
             }
             self.try_facts(i, shown, alike.as_ref(), here);
+            self.try_as_left(i, here);
             if step.stage == Stage::Live {
                 self.try_live(i, shown, here);
             }

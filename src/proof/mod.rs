@@ -10,6 +10,7 @@ mod graph;
 mod later;
 mod outcome;
 mod rules;
+mod as_left;
 mod asked;
 mod breach;
 mod standing;

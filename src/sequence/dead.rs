@@ -8,7 +8,7 @@ use super::binder::Binder;
 use super::raw::{ProveDead, ProveEarth, ProveIndicator, ProveLead, ProveParted, RawReference};
 use crate::job::{End, Job, Purpose};
 use crate::located::Located;
-use crate::plan::{Kind, Point, Probes, Stage};
+use crate::plan::{Act, Kind, Point, Probes, Stage, Step};
 use crate::value::reading::Function;
 
 impl<'a> Binder<'a> {
@@ -140,10 +140,17 @@ impl<'a> Binder<'a> {
         if reference == Some(RawReference::OwnEarth) && self.terminal_taking(id, end, Purpose::Earth).is_none() {
             return;
         }
-        let extra_low = job.may_carry_extra_low_voltage();
+        // once cores are taken off it is a further proof, which isolation does not rest on
+        let is_taken_off = |step: &Step| step.acts.iter().any(|act| matches!(act, Act::Disconnect(_)));
+        let stage = if self.steps.iter().any(is_taken_off) {
+            Stage::Disconnect
+        } else {
+            Stage::Isolate
+        };
+        let extra_low = job.may_carry_extra_low_voltage() && stage == Stage::Isolate;
         for (name, first, second) in Position::of(job, end, reference).pairs() {
             let probes = Probes { first, second };
-            let name = self.dark(id, &name, Stage::Isolate, &step.say, probes.clone());
+            let name = self.dark(id, &name, stage, &step.say, probes.clone());
             // what lights no indicator may stand there all the same
             if extra_low && matches!(probes.second, Point::Core { .. }) {
                 for function in [Function::VoltageAc, Function::VoltageDc] {

@@ -431,7 +431,8 @@ steps! {
     example r#"ProveLead(id: "lead", say: "Indicator on {first} and {second}.")"#
 
     /// Every pair of points at one end is shown dark, earth first; extra-low voltage also with a meter, since an indicator does not
-    /// show it. Without a reference the end's own earth is taken, and the terminals for earth and neutral beyond the first are left out.
+    /// show it. Without a reference the end's own earth is taken, and the terminals for earth and neutral beyond the first are left out. Once cores are
+    /// taken off it is a further proof by the indicator alone, beside the one that isolation rests on.
     ProveDead { end: End = "which end", } may { reference: Option<Located<RawReference>> = "the earth that every point is tried against", }
     example r#"ProveDead(id: "dead-near", end: Near, say: "Indicator on {first} and {second}.")"#
 

@@ -8,6 +8,9 @@ const LEFT: &str = "rule `earthed-as-left`";
 const TESTED: &str = "rule `tested-before-energising`";
 /// What neither reading leaves to the author.
 const FIXED: &str = "unexpected field named `window`";
+const SOUND: &str = "rule `sound-passes`";
+const CLEARED: &str = "rule `clear-before-terminals`";
+const AS_LEFT: &str = "rule `could-have-failed`";
 const CABLE: &str = "stat-cable";
 const PAIR: &str = "extra-low-pair";
 const VALVE: &str = "zone-valve";
@@ -197,6 +200,81 @@ pub fn as_left() -> Vec<Case> {
                 set("loop-behind-device", "end", "Near"),
                 set("loop", "end", "Near"),
             ],
+        ),
+        good(
+            "everything insulated with the neutral still on, where the isolator parts it",
+            CABLE,
+            vec![remove("neutral-parted"), remove("neutral-back")],
+        ),
+        bad(
+            "everything insulated with no terminal joined",
+            VALVE,
+            AS_LEFT,
+            vec![remove("terminals-joined")],
+        ),
+        bad(
+            "terminals left joined and energised",
+            CABLE,
+            CLEARED,
+            vec![remove("terminals-parted")],
+        ),
+        bad(
+            "the neutral left off and energised",
+            SPUR,
+            CLEARED,
+            vec![remove("neutral-back")],
+        ),
+        bad(
+            "everything insulated with somebody at the far end",
+            CABLE,
+            "rule `guarded-before-voltage`",
+            vec![remove("covered-far")],
+        ),
+        bad(
+            "everything insulated while the supply is on",
+            VALVE,
+            "rule `stages-forward`",
+            vec![moved("connected", "calls-off"), moved("energise", "neutral-parted")],
+        ),
+        bad(
+            "clamps read before the cores are in them",
+            CABLE,
+            SOUND,
+            vec![moved("clamp-near", "connect-near")],
+        ),
+        bad(
+            "clamps read by leads that nobody saw closed",
+            SPUR,
+            "sees the leads",
+            vec![remove("lead-null")],
+        ),
+        bad(
+            "clamps read to ten ohm",
+            CABLE,
+            FIXED,
+            vec![stated("clamp-far", "high: \"10 ohm\"")],
+        ),
+        good(
+            "clamps read again at the end",
+            CABLE,
+            vec![after(
+                "neutral-back",
+                "ClampContact(id: \"clamp-again\", end: Near, say: \"{first}, {second}.\"),",
+            )],
+        ),
+        good(
+            "no insulation of what is connected",
+            VALVE,
+            [
+                "covered-far",
+                "neutral-parted",
+                "terminals-joined",
+                "connected",
+                "terminals-parted",
+                "neutral-back",
+            ]
+            .map(remove)
+            .to_vec(),
         ),
         good(
             "a loop foretold in place of the far earth",

@@ -372,7 +372,7 @@ pub fn places_and_controls() -> Vec<Case> {
             "a pair read to earth with an instrument that never showed mains",
             PAIR,
             PRESENCE,
-            vec![remove("mains")],
+            vec![remove("mains-neutral"), remove("mains")],
         ),
         bad(
             "one pole read to earth twice",

@@ -57,6 +57,9 @@ pub fn connecting() -> Vec<Case> {
             FORWARD,
             vec![
                 out("parts/connect.ron"),
+                out("parts/tug.ron"),
+                out("parts/as-left.ron"),
+                out("parts/earth.ron"),
                 before("calls-off", "Include(\"parts/connect.ron\"),"),
                 moved("energise", "connect-near"),
             ],

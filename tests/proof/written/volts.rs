@@ -271,6 +271,7 @@ pub fn absence() -> Vec<Case> {
             "boiler-call-volt-free",
             PRESENCE,
             vec![
+                remove("mains-neutral"),
                 remove("mains"),
                 remove("first-clear"),
                 remove("second-clear"),
