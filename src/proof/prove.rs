@@ -31,7 +31,7 @@ const LIVE_MAX: usize = 2_000;
 pub const CORES_MAX: usize = 36;
 
 /// Steps times facts that are looked at, which bounds the memory to some 30 MB: the shipped sequences on a cable of 36 cores.
-const WORK_MAX: usize = 4_000_000;
+const WORK_MAX: usize = 4_500_000;
 
 /// What was proved, or what breaks it.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -253,7 +253,7 @@ fn a_plan_shows_every_window_with_its_source() {
     let steps = plan["steps"].as_array().unwrap();
     assert_eq!(steps.len(), STEPS);
     let measures: Vec<_> = steps.iter().filter_map(|s| s["kind"].get("Measure")).collect();
-    assert_eq!(measures.len(), 34);
+    assert_eq!(measures.len(), 41);
     for measure in measures {
         let basis = measure["window"]["Fixed"]["basis"].as_array().unwrap();
         assert!(
@@ -311,9 +311,9 @@ fn two_steps_of_one_name_are_refused_with_what_to_rename() {
     let errors = text(&output.stderr).replace(world.home.path().to_str().unwrap(), "");
     let expected = "error: two steps of the plan are called `dead/1-core/core/earth-neutral`, one about core `1` and core `core`, the other \
                     about core `1-core` and core `core`
-  --> /sequence.ron:22:33
+  --> /sequence.ron:23:33
    |
-22 |         EachPair([ProveDead(id: \"dead\", end: Far, say: \"{first}, {second}\")]),
+23 |         EachPair([ProveDead(id: \"dead\", end: Far, say: \"{first}, {second}\")]),
    |                                 ^^^^^^
    |
    = help: rename core `1-core` in the job `/job.ron`
