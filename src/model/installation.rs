@@ -188,6 +188,25 @@ impl Installation {
                 }
             }
             Act::Connect { core, end } => self.fit(core, *end),
+            Act::TakeLeadOff(contact) => self.take_lead_off(wiring::lead_of(contact)),
+            Act::PutLeadOn(contact) => self.put_lead_on(&wiring::lead_of(contact)),
+            // these change nothing between two probes: the charge of a cable is not kept here
+            Act::LockOff
+            | Act::KeepKey
+            | Act::PostNotice
+            | Act::Further { .. }
+            | Act::TakeOutElectronics
+            | Act::GuardFarEnd
+            | Act::CoverFarEnd
+            | Act::Discharge => {}
+            set_up => self.set_up(set_up),
+        }
+        self.changed();
+    }
+
+    /// What hands put on cores and terminals for a test, and take off again.
+    fn set_up(&mut self, act: &Act) {
+        match act {
             Act::LinkToEarth(core) => {
                 let back = self.job.return_core().name.clone();
                 let points = [core, &back].map(|core| wiring::core_point(core, End::Far));
@@ -204,8 +223,6 @@ impl Installation {
                     self.link(&join_name(&core), &wiring::core_point(&core, End::Near), JOINT);
                 }
             }
-            Act::TakeLeadOff(contact) => self.take_lead_off(wiring::lead_of(contact)),
-            Act::PutLeadOn(contact) => self.put_lead_on(&wiring::lead_of(contact)),
             Act::PartLiveCores | Act::PartRest => {
                 for core in self.core_names() {
                     self.take_off(&join_name(&core));
@@ -234,17 +251,8 @@ impl Installation {
             }
             Act::PartNeutral => self.take_lead_off(wiring::NEUTRAL_FEED.to_owned()),
             Act::RestoreNeutral => self.put_lead_on(wiring::NEUTRAL_FEED),
-            // these change nothing between two probes: the charge of a cable is not kept here
-            Act::LockOff
-            | Act::KeepKey
-            | Act::PostNotice
-            | Act::Further { .. }
-            | Act::TakeOutElectronics
-            | Act::GuardFarEnd
-            | Act::CoverFarEnd
-            | Act::Discharge => {}
+            other => unreachable!("{other:?} is no set-up"),
         }
-        self.changed();
     }
 
     /// Puts a core into the terminal into which it goes.

@@ -194,17 +194,6 @@ fn of_act(act: &Act, left: &SetUp, job: &Job, facts: &Facts, shown: &mut Shown) 
         Act::LinkToEarth(core) => ends.extend(link(core)),
         Act::RemoveLink(core) => shows.extend(link(core)),
         Act::RemoveEveryLink => shows.extend(every_link()),
-        Act::JoinLiveCores | Act::JoinRest(_) | Act::JoinTerminals => ends.push(Fact::Parted),
-        // the cores are parted only after the tester has let go of their charge
-        Act::PartLiveCores | Act::PartRest | Act::PartTerminals => {
-            shows.extend(left.is_parted().then_some(Fact::Parted));
-            shows.push(Fact::Discharged);
-        }
-        Act::CoverFarEnd => shows.push(Fact::FarEndCovered),
-        Act::PartNeutral => ends.push(Fact::NeutralBack),
-        Act::RestoreNeutral => shows.push(Fact::NeutralBack),
-        Act::JoinEarth => ends.push(Fact::ClipOff),
-        Act::PartEarth => shows.push(Fact::ClipOff),
         Act::Discharge => shows.push(Fact::Discharged),
         Act::Energise => {
             shows.extend([Fact::Energised, Fact::DeviceOn]);
@@ -233,6 +222,26 @@ fn of_act(act: &Act, left: &SetUp, job: &Job, facts: &Facts, shown: &mut Shown) 
         }
         Act::ResetDevice => shows.push(Fact::DeviceOn),
         Act::Call(_) | Act::Satisfy(_) | Act::EveryCallOff | Act::TakeLeadOff(_) | Act::PutLeadOn(_) => {}
+        set_up => of_set_up(set_up, left, shown),
+    }
+}
+
+/// What is joined, clipped, parted and covered for a test.
+fn of_set_up(act: &Act, left: &SetUp, shown: &mut Shown) {
+    let Shown { shows, ends, .. } = shown;
+    match act {
+        Act::JoinLiveCores | Act::JoinRest(_) | Act::JoinTerminals => ends.push(Fact::Parted),
+        // the cores are parted only after the tester has let go of their charge
+        Act::PartLiveCores | Act::PartRest | Act::PartTerminals => {
+            shows.extend(left.is_parted().then_some(Fact::Parted));
+            shows.push(Fact::Discharged);
+        }
+        Act::CoverFarEnd => shows.push(Fact::FarEndCovered),
+        Act::PartNeutral => ends.push(Fact::NeutralBack),
+        Act::RestoreNeutral => shows.push(Fact::NeutralBack),
+        Act::JoinEarth => ends.push(Fact::ClipOff),
+        Act::PartEarth => shows.push(Fact::ClipOff),
+        other => unreachable!("{other:?} is no set-up"),
     }
 }
 

@@ -39,6 +39,19 @@ pub(super) struct Parts<'a> {
     pub(super) is_join: bool,
 }
 
+impl Parts<'_> {
+    fn is_named(&self, wanted: fn(&RawWindow) -> bool) -> bool {
+        matches!(self.window, Judging::Named(window) if wanted(&window.value))
+    }
+
+    /// Whether it reads ohms of the cable itself.
+    fn is_of_cable(&self, window: &WindowRule) -> bool {
+        let of_cable = self.is_named(|window| matches!(window, RawWindow::Cable | RawWindow::CableOrPair))
+            || matches!(window, WindowRule::Solved(_));
+        self.function.unit() == Unit::Ohm && self.probes.first != Point::Tip && of_cable
+    }
+}
+
 /// Where the window of a measuring step comes from.
 pub(super) enum Judging<'a> {
     /// The sequence names it.
@@ -291,22 +304,16 @@ impl<'a> Binder<'a> {
                 return self.problem(parts.at, what, None);
             }
         }
-        let named =
-            |wanted: fn(&RawWindow) -> bool| matches!(parts.window, Judging::Named(window) if wanted(&window.value));
-        let of_cable = parts.function.unit() == Unit::Ohm
-            && !is_null
-            && (named(|window| matches!(window, RawWindow::Cable | RawWindow::CableOrPair))
-                || matches!(window, WindowRule::Solved(_)));
-        // a long lead is never left in: it has as much as what is measured
-        let by_long = long && !is_null;
-        // a clamp has less than the leads
-        let of_clamp = parts.function == Function::Continuity && parts.stage == Stage::Connect && !long;
-        let rests = of_cable || by_long || of_clamp;
+        let of_cable = parts.is_of_cable(&window);
+        // a long lead is never left in: it has as much as what is measured, and a clamp has less than the leads
+        let of_clamp = parts.function == Function::Continuity && parts.stage == Stage::Connect;
+        let has_less = !is_null && (long || of_clamp);
+        let rests = of_cable || has_less;
         let (subtract_null, nulled) = (rests && !used.nulls, rests && used.nulls);
-        let leads_seen = named(|window| matches!(window, RawWindow::OpenCircuit));
+        let leads_seen = parts.is_named(|window| matches!(window, RawWindow::OpenCircuit));
         // what one tester has nulled, another must not take off
         let differs = subtract_null && self.null_of(parts.probes.leads()).is_some_and(|null| null.nulls);
-        if leads_seen || nulled || differs || by_long || of_clamp {
+        if leads_seen || nulled || differs || has_less {
             self.leads_are_seen(&parts, &used);
         }
         self.limit(&used);
