@@ -182,7 +182,6 @@ impl<'a> Search<'a> {
     }
 
     fn run(mut self) -> (Vec<Breach>, usize) {
-        self.evidence();
         self.outcomes();
         self.shape();
         for (rule, step, words) in standing::breaches(self.plan) {
@@ -190,6 +189,7 @@ impl<'a> Search<'a> {
             self.find(rule, node, words);
         }
         self.facts();
+        self.evidence();
         self.breaches()
     }
 
@@ -366,7 +366,12 @@ impl<'a> Search<'a> {
                 path: self.stops(&edges[..edges.len().min(most)], node),
             }
         };
-        (groups.into_iter().take(BREACHES_MAX).map(breach).collect(), more)
+        // what hands must not do is not crowded out by what a reading cannot tell; both stand in the order of the walk
+        let mut kept: Vec<((usize, u8), Missing)> = groups.into_iter().collect();
+        kept.sort_by_key(|(_, (rule, ..))| !rule.of_facts);
+        kept.truncate(BREACHES_MAX);
+        kept.sort_by_key(|(at, _)| *at);
+        (kept.into_iter().map(breach).collect(), more)
     }
 
     fn step_of(&self, node: usize) -> Option<usize> {

@@ -5,7 +5,7 @@
 
 use std::collections::BTreeMap;
 
-use coreproof::plan::{Came, Condition, Plan, Stage, Then, Timing};
+use coreproof::plan::{Came, Condition, Kind, Plan, Stage, Then, Timing};
 use coreproof::proof::prove;
 
 use super::walks::{framed, twice, walk};
@@ -63,12 +63,18 @@ fn change(plan: &mut Plan, dice: &mut Dice) -> &'static str {
             "with other ways on"
         }
         8 => {
-            let acts = plan.steps[j].acts.clone();
-            plan.steps[i].acts.extend(acts);
+            // what shows two points does nothing else: no sequence can say it
+            if !matches!(plan.steps[i].kind, Kind::Indicator { .. }) {
+                let acts = plan.steps[j].acts.clone();
+                plan.steps[i].acts.extend(acts);
+            }
             "with another's acts too"
         }
         9 => {
             let kind = plan.steps[j].kind.clone();
+            if matches!(kind, Kind::Indicator { .. }) {
+                plan.steps[i].acts.clear();
+            }
             plan.steps[i].kind = kind;
             "of another's kind"
         }

@@ -100,6 +100,9 @@ const LINKS: &[&str] = &[
     "join-rest/",
     "part-rest/",
     "unclip",
+    "terminals-joined",
+    "terminals-parted",
+    "neutral-back",
     "discharge",
 ];
 
@@ -116,6 +119,13 @@ const SPARE: &[(&str, &str)] = &[
     ("links-off", "each link was taken off by its own step"),
     ("all-open/", "insulation to earth shows the same with a higher bar"),
     ("long-lead-null", "as for the other leads, and binding asks for it"),
+    ("discharge", "the run itself lets the cores go before hands are on them"),
+    ("tug-near/", "a look, which no fact rests on"),
+    ("tug-far/", "as for the near end"),
+    ("clamp-near/", "a reading of what is left, which no fact rests on"),
+    ("clamp-far/", "as for the near end"),
+    ("neutral-parted", "the isolator of this job parts it as well"),
+    ("connected", "a reading of what is left, which no fact rests on"),
     ("insulation-alone/", "each core has passed against all others together"),
     (
         "all-dead-tests-passed",
