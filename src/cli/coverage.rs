@@ -95,7 +95,7 @@ fn print_json(coverage: &Coverage) {
         .collect();
     let names = |rows: &mut dyn Iterator<Item = &Row>| rows.map(|row| row.fault.clone()).collect::<Vec<_>>();
     let value = json!({
-        "title": coverage.title, "place": coverage.place, "promises": coverage.promises, "faults": rows,
+        "title": coverage.title, "place": coverage.place, "promises": coverage.promises, "effort": coverage.effort, "faults": rows,
         "escapes": names(&mut coverage.escapes()),
         "broken_promises": names(&mut coverage.broken_promises()),
         "needless_exceptions": names(&mut coverage.needless_exceptions()),
@@ -144,6 +144,8 @@ fn print(coverage: &Coverage) {
     } else {
         say!("The sequence BREAKS its promises: {broken} escape.");
     }
+    say!("\nWhat it takes where everything passes:");
+    coverage.effort.words().iter().for_each(|line| say!("  {line}"));
     let without = coverage.without_a_catch_of_their_own();
     let (some, none): (Vec<usize>, Vec<usize>) = without.iter().partition(|step| 0 < coverage.worth(**step).1);
     let names = |steps: &[usize]| -> String {

@@ -10,7 +10,7 @@ use super::out::{self, say};
 use super::tables::table;
 use crate::diagnosis::locate::{self, Sound};
 use crate::limits::Basis;
-use crate::plan::{Kind, Measure, Plan, Timing, WindowRule};
+use crate::plan::{Effort, Kind, Measure, Plan, Timing, WindowRule};
 use crate::sequence::worked::{self, Worked};
 use crate::terminal::plain::clean;
 
@@ -24,6 +24,7 @@ pub(super) fn plan(sequence: &Path, job: &Path, as_json: bool) -> Result<u8, Fai
             "name": plan.name, "title": plan.title, "edition": plan.job.limits.edition,
             "judged_by": plan.job.limits.judged_by, "caveat": plan.job.limits.caveat, "decision": plan.job.decision,
             "limitations": plan.limitations, "steps": plan.steps, "expected": expected, "worked": worked,
+            "effort": Effort::of(&plan),
         });
         out::json(&value);
     } else {
@@ -97,6 +98,8 @@ fn print_plan(plan: &Plan, worked: &[Worked], expected: &[Option<Sound>]) {
         ]);
     }
     say!("{}", table(&["what", "comes to", "how", "source"], &rows));
+    say!("\nwhat it takes, where everything passes");
+    Effort::of(plan).words().iter().for_each(|line| say!("  {line}"));
     say!("\ndecision\n  {}", plan.job.decision.words());
     say!("\nsources");
     for (i, source) in sources.iter().enumerate() {

@@ -7,11 +7,15 @@ mod solved;
 mod step;
 pub mod tables;
 mod hands;
+mod stand;
+mod effort;
 
 pub use act::{Act, Isolating};
+pub use effort::{Effort, hands_of};
 pub use hands::{Hands, SetUp, Supply};
 pub use point::{Leads, Point, Probes};
 pub use solved::Solved;
+pub use stand::Stand;
 pub use step::{Came, Condition, FedFrom, Kind, Look, Measure, Plan, Stage, Step, Subject, Then, Timing, WindowRule};
 pub use tables::{
     CLOSING_LIVE, Class, Earlier, ISOLATE_FIRST, NEEDS, Need, Of, Rests, SPREADS, Spread, TAKEN_OUT, charges,

@@ -349,6 +349,12 @@ pub struct Step {
     pub only_if: Vec<Condition>,
     /// The ways on that are offered after a failure, in this order.
     pub after_failure: Vec<Then>,
+    /// The end at which it is looked at, where hands and probes do not tell.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub at: Option<End>,
+    /// The group of neighbouring steps that one answer may stand for, by its number in the plan.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub together: Option<usize>,
 }
 
 /// A sequence bound to a job.

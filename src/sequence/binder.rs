@@ -134,6 +134,8 @@ impl<'a> Binder<'a> {
             cores: Vec::new(),
             only_if: Vec::new(),
             after_failure: Then::usual(),
+            at: None,
+            together: None,
         };
         let bytes = bytes(&step);
         if self.has_room(at, bytes) {

@@ -7,6 +7,7 @@ mod bounded;
 mod broken;
 mod cable;
 mod check;
+mod counts;
 mod dated;
 mod earlier;
 mod faults;

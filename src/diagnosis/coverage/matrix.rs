@@ -10,7 +10,7 @@ use crate::model::error::InstallationError;
 use crate::model::fault::Fault;
 use crate::model::installation::Installation;
 use crate::model::library;
-use crate::plan::{Kind, Plan};
+use crate::plan::{Effort, Kind, Plan};
 
 /// What became of one fault, or of a pair.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -44,6 +44,8 @@ pub struct Coverage {
     pub rows: Vec<Row>,
     /// Kinds that the sequence promises to find.
     pub promises: Vec<String>,
+    /// What the plan asks of a person.
+    pub effort: Effort,
 }
 
 /// A plan to be tried on faults: each is tried by itself, so they may be tried in any order, or at once.
@@ -117,6 +119,7 @@ impl<'a> Trials<'a> {
                 .collect(),
             rows,
             promises: plan.promises.clone(),
+            effort: Effort::of(plan),
         }
     }
 }

@@ -176,6 +176,7 @@ mod tests {
             looking: vec![1, 2],
             rows: vec![row("first", vec![1, 2]), row("second", vec![2]), row("third", vec![])],
             promises: Vec::new(),
+            effort: crate::plan::Effort::of(&crate::model::sample::plan()),
         }
     }
 

@@ -9,23 +9,10 @@ use rust_decimal::Decimal;
 
 use super::run::Run;
 use crate::limits::Table;
-use crate::plan::{Kind, Step};
+use crate::plan::hands_of;
 
 /// What may be answered together once several acts are done.
 const TOGETHER: &str = "hands: answers typed together";
-
-/// The row with the least time of what a step asks for, and how often; `None` where hands do nothing.
-fn least(step: &Step) -> Option<(&'static str, usize)> {
-    match &step.kind {
-        Kind::Gate => None,
-        Kind::Do => Some(("hands: one act", step.acts.len().max(1))),
-        Kind::Look(_) => Some(("hands: a look", 1)),
-        Kind::Note { .. } => Some(("hands: a line", 1)),
-        Kind::Indicator { .. } => Some(("hands: indicator on the next points", 1)),
-        Kind::Connect { .. } => Some(("hands: a core into its terminal", 1)),
-        Kind::Measure(_) => Some(("hands: probes on the next points", 1)),
-    }
-}
 
 /// A stretch of answers that no hands could give in the time.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -68,10 +55,10 @@ impl Run {
         let mut open: Option<(Decimal, Fast)> = None;
         for pair in self.by_hand.windows(2) {
             let ((from, _), (until, step)) = (pair[0], pair[1]);
-            let Some((row, times)) = least(&self.plan.steps[step]) else {
+            let Some((what, times)) = hands_of(&self.plan.steps[step]) else {
                 continue;
             };
-            let least_s = seconds(row)? * Decimal::from(times);
+            let least_s = seconds(&format!("hands: {what}"))? * Decimal::from(times);
             let took = Decimal::from(until.as_millisecond() - from.as_millisecond()) / Decimal::ONE_THOUSAND;
             let (short, stretch) = open
                 .take()
