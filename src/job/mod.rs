@@ -4,6 +4,7 @@ mod check;
 pub mod instrument;
 mod ability;
 pub mod overdue;
+pub mod words;
 mod purpose;
 mod end;
 mod equipment;

@@ -279,7 +279,7 @@ fn understood(plan: &Plan, line: usize, step: usize, said: &str) -> Result<Evide
             "dark" => Ok(Evidence::Answer(Answer::Dark)),
             _ => Err(not_understood(format!("`{said}` is neither `lit` nor `dark`"))),
         },
-        Kind::Connect { .. } => Purpose::parse(said)
+        Kind::Connect { .. } => Purpose::typed(said)
             .map(|purpose| Evidence::Answer(Answer::For(purpose)))
             .ok_or_else(|| not_understood(format!("`{said}` is not what a terminal can be for"))),
         Kind::Measure(measure) => {

@@ -51,7 +51,12 @@ pub fn look(line: &str, look: &Look) -> Result<Answer, String> {
     if let Some(found) = line.strip_prefix("found ").and_then(text) {
         return Ok(Answer::Found(found));
     }
-    let known = |said: &str| look.words.iter().find(|word| word.eq_ignore_ascii_case(said.trim()));
+    let polarity = matches!(look.subject, Subject::Polarity { .. });
+    let known = |said: &str| {
+        let purpose = Purpose::typed(said).filter(|_| polarity).map(Purpose::words);
+        let said = purpose.unwrap_or(said.trim());
+        look.words.iter().find(|word| word.eq_ignore_ascii_case(said))
+    };
     let unknown = |said: &str| format!("`{}` is none of {}", said.trim(), look.words.join(", "));
     if look.subject != Subject::Moved {
         let word = known(line).ok_or_else(|| unknown(line))?;
@@ -75,14 +80,14 @@ pub fn photograph(line: &str) -> Option<String> {
     text(line)?.strip_prefix("photograph ").and_then(text)
 }
 
-/// Reads a purpose by its words or its number in the list.
+/// Reads a purpose by its words, what else is understood for them, or its number in the list.
 pub fn purpose(line: &str) -> Option<Purpose> {
     let number = line
         .trim()
         .parse::<usize>()
         .ok()
         .and_then(|n| Purpose::ALL.get(n.checked_sub(1)?).copied());
-    number.or_else(|| Purpose::parse(line))
+    number.or_else(|| Purpose::typed(line))
 }
 
 /// Reads `all`, `none` or core names with commas; the error names the cores there are.
@@ -124,7 +129,9 @@ mod tests {
             (" Switched Live ", Some(Purpose::SwitchedLive)),
             ("0", None),
             ("10", None),
-            ("phase", None),
+            ("phase", Some(Purpose::PermanentLive)),
+            ("L", Some(Purpose::PermanentLive)),
+            ("live", None),
         ] {
             assert_eq!(purpose(line), expected, "{line}");
         }

@@ -77,7 +77,7 @@ fn row(run: &Run, core: &Core) -> CoreRow {
         name: core.name.clone(),
         sleeve: core.sleeve.clone(),
         size: amount(&core.size),
-        carries: core.carries.words().into(),
+        carries: core.carries.word().with_iec(),
         near: core.terminal(End::Near).into(),
         far: core.terminal(End::Far).into(),
         // the earth core is the other half of every continuity reading, not a row of its own
