@@ -55,7 +55,8 @@ impl Effort {
         let steps: Vec<&Step> = (plan.steps.iter())
             .filter(|step| step.kind != Kind::Gate && is_walked(plan, step))
             .collect();
-        let is_first = |i: &usize| steps[*i].together.is_none() || *i == 0 || steps[i - 1].together != steps[*i].together;
+        let is_first =
+            |i: &usize| steps[*i].together.is_none() || *i == 0 || steps[i - 1].together != steps[*i].together;
         let prompts: Vec<&Step> = (0..steps.len()).filter(is_first).map(|i| steps[i]).collect();
         let count = |is: fn(&Step) -> bool| prompts.iter().filter(|step| is(step)).count();
         let (readings, safeguards) = (count(is_reading), count(is_safeguard));
@@ -79,7 +80,11 @@ impl Effort {
                 "{}: {}, {}, {}",
                 of(self.prompts, "prompt", "prompts"),
                 of(self.readings, "reading", "readings"),
-                of(self.safeguards, "proof of dead, lock or terminal", "proofs of dead, lock and terminals"),
+                of(
+                    self.safeguards,
+                    "proof of dead, lock or terminal",
+                    "proofs of dead, lock and terminals"
+                ),
                 of(self.answers, "other answer", "other answers"),
             ),
             format!(
@@ -88,7 +93,10 @@ impl Effort {
                 self.walks_with_second
             ),
         ];
-        lines.extend(self.minutes.map(|minutes| format!("about {minutes} min by the usual times of practice")));
+        lines.extend(
+            self.minutes
+                .map(|minutes| format!("about {minutes} min by the usual times of practice")),
+        );
         lines
     }
 }
@@ -176,7 +184,10 @@ mod tests {
         let effort = Effort::of(&plan);
         let conditional = plan.steps.iter().filter(|step| !step.only_if.is_empty()).count();
         assert!(0 < conditional);
-        assert!(effort.prompts <= plan.steps.len() - conditional - 1, "and the gate asks nothing");
+        assert!(
+            effort.prompts <= plan.steps.len() - conditional - 1,
+            "and the gate asks nothing"
+        );
         assert_eq!(effort.prompts, effort.readings + effort.safeguards + effort.answers);
     }
 

@@ -150,8 +150,8 @@ mod tests {
         let job = &plan.job;
         for (id, expected, called_out) in [
             ("switch-off", "where the supply is switched off", false),
-            ("dead-near/line-neutral", "at the wiring centre, the near end", false),
-            ("dead-far/line-neutral", "at the sail loft thermostat, the far end", false),
+            ("dead-near/earth-line", "at the wiring centre, the near end", false),
+            ("dead-far/earth-line", "at the sail loft thermostat, the far end", false),
             ("guard", "at the sail loft thermostat, the far end", true),
             ("link/brown", "at the sail loft thermostat, the far end", true),
             ("continuity/brown", "at the wiring centre, the near end", false),
@@ -160,8 +160,14 @@ mod tests {
             ("lead-null", "where the person is", false),
         ] {
             let step = &plan.steps[plan.index(id).unwrap_or_else(|| panic!("{id}"))];
-            let place = step.stand(job).map_or("where the person is".into(), |stand| stand.words(job));
-            assert_eq!((place.as_str(), step.can_be_called_out(job)), (expected, called_out), "{id}");
+            let place = step
+                .stand(job)
+                .map_or("where the person is".into(), |stand| stand.words(job));
+            assert_eq!(
+                (place.as_str(), step.can_be_called_out(job)),
+                (expected, called_out),
+                "{id}"
+            );
         }
     }
 }

@@ -58,7 +58,7 @@ enum Doing {
     },
     /// Something is looked at; so many times it was answered.
     Looking {
-        look: Look,
+        looks: Vec<Look>,
         times: u32,
     },
     /// A reading was read off and typed so many times.
@@ -145,10 +145,15 @@ impl Scripted {
                 self.reading(prompt, *function, *from_meter, probes);
             }
             Ask::Look { look } => {
-                self.doing = Doing::Looking {
-                    look: look.clone(),
-                    times: 0,
-                };
+                let shared = prompt.together.iter().filter_map(|one| match &one.ask {
+                    Ask::Look { look } => Some(look.clone()),
+                    _ => None,
+                });
+                let mut looks: Vec<Look> = shared.collect();
+                if looks.is_empty() {
+                    looks.push(look.clone());
+                }
+                self.doing = Doing::Looking { looks, times: 0 };
                 self.look();
             }
             Ask::Note { .. } => self.say("rehearsed"),
@@ -237,14 +242,21 @@ impl Scripted {
 
     /// Looks after a while, and says what is seen.
     fn look(&mut self) {
-        let Doing::Looking { look, times } = self.doing.clone() else {
+        let Doing::Looking { looks, times } = self.doing.clone() else {
             return;
         };
         self.clock.advance(WATCH_MS);
-        let seen = self.clock.with_world(|world, _| world.sees(&look));
-        let line = typed_look(&look, &seen);
-        self.doing = Doing::Looking { look, times: times + 1 };
-        self.say(line);
+        let seen = |look: &Look| {
+            let seen = self.clock.with_world(|world, _| world.sees(look));
+            typed_look(look, &seen)
+        };
+        let lines: Vec<String> = looks.iter().map(seen).collect();
+        let is_one = lines.iter().all(|line| *line == lines[0]);
+        self.doing = Doing::Looking {
+            looks,
+            times: times + 1,
+        };
+        self.say(if is_one { &lines[0] } else { "no" });
     }
 
     fn live(&mut self) {

@@ -257,6 +257,14 @@ pub enum Event {
         /// What was said.
         answer: Answer,
     },
+    /// One answer for several steps that the sequence lets be answered together: where it passes each of them, the answers of each follow;
+    /// where it does not, each is asked by itself.
+    AnsweredTogether {
+        /// The steps that it stands for, by their names in the plan.
+        steps: Vec<String>,
+        /// What was said.
+        answer: Answer,
+    },
     /// A reading was taken; written before it is shown as taken or judged.
     Taken {
         /// The step, by its name in the plan.

@@ -56,6 +56,7 @@ pub fn bind_unproved(sequence: &Sequence, job: &Job) -> Result<Plan, Findings> {
         first_continuity: None,
         supply_read: None,
         limitations: Vec::new(),
+        groups: 0,
         at: 0,
         around: Around::default(),
     };
@@ -195,6 +196,11 @@ impl<'a> Binder<'a> {
                     );
                 }
             }
+            RawStep::Together(steps) => {
+                let from = self.steps.len();
+                self.group(steps);
+                self.join(from);
+            }
             RawStep::If(condition, steps) => match self.condition(&condition.value, false) {
                 Ok(true) => self.group(steps),
                 Ok(false) => {}
@@ -282,6 +288,7 @@ impl<'a> Binder<'a> {
             | RawStep::EachPair(_)
             | RawStep::EachZone(_)
             | RawStep::EachSupply(_)
+            | RawStep::Together(_)
             | RawStep::If(..)
             | RawStep::Include(_) => {
                 unreachable!("groups were taken before")

@@ -44,6 +44,8 @@ pub(super) struct Binder<'a> {
     /// The last step so far that reads the supply to neutral at its own terminals.
     pub(super) supply_read: Option<String>,
     pub(super) limitations: Vec<String>,
+    /// How many groups of steps that are answered together there are so far.
+    pub(super) groups: usize,
     /// The text that is being bound, by its place among the sequence's texts.
     pub(super) at: usize,
     /// What the groups around the step give.
@@ -212,5 +214,24 @@ impl<'a> Binder<'a> {
             alone => format!("rename {} in the job `{}`", words(alone), self.job.text.name),
         };
         self.say(Problem::new(&at.span, what).hint(hint));
+    }
+
+    /// Numbers the steps from a place on: neighbours with the same words to answer with are one prompt.
+    pub(super) fn join(&mut self, from: usize) {
+        for i in from..self.steps.len() {
+            let goes_on = from < i && words(&self.steps[i - 1]) == words(&self.steps[i]);
+            if !goes_on {
+                self.groups += 1;
+            }
+            self.steps[i].together = Some(self.groups);
+        }
+    }
+}
+
+/// The stage, and the words that a step is answered with.
+fn words(step: &Step) -> (Stage, &[String], &[String]) {
+    match &step.kind {
+        Kind::Look(look) => (step.stage, &look.words, &look.expected),
+        _ => (step.stage, &[], &[]),
     }
 }

@@ -11,6 +11,7 @@ use super::raw::{
     RawThen, RawTime, RawWindow, ResidualTrip, Voltage, ZoneMap,
 };
 use super::say::{PLACEHOLDERS, unknown_placeholder};
+use super::together;
 use super::{expression, raw};
 use crate::job::Purpose;
 use crate::located::{self, Finding, Findings, Located, Problem, Problems, Text};
@@ -110,6 +111,7 @@ struct Inside {
     pair: bool,
     zone: bool,
     supply: bool,
+    together: bool,
 }
 
 struct Check<'a> {
@@ -182,6 +184,18 @@ impl<'a> Check<'a> {
                         inside.supply || inside.zone || inside.core || inside.pair,
                     );
                     self.steps(steps, Inside { supply: true, ..inside });
+                }
+                RawStep::Together(steps) => {
+                    if inside.together {
+                        self.say(Problem::new(&step.span, "`Together` stands inside `Together`"));
+                    }
+                    self.steps(
+                        steps,
+                        Inside {
+                            together: true,
+                            ..inside
+                        },
+                    );
                 }
                 RawStep::If(condition, steps) => {
                     self.condition(condition, &condition.value);
@@ -267,6 +281,10 @@ impl<'a> Check<'a> {
         }
         if let Some((window, unit)) = step.window() {
             self.window(window, unit);
+        }
+        if let Some(why) = together::refused(&step.value).filter(|_| inside.together) {
+            let what = format!("`{}` cannot be answered together with others: {why}", id.value);
+            self.say(Problem::new(&id.span, what).hint("put it outside `Together`"));
         }
         self.timings(step);
         let place = self.names.len();

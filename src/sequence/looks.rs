@@ -27,6 +27,7 @@ impl<'a> Binder<'a> {
             timing: Timing::Any,
         };
         self.look(&step.id, step.stage, &step.say, &[], look);
+        self.steps.last_mut().expect("just pushed").at = step.end;
     }
 
     pub(super) fn hand_over(&mut self, step: &'a HandOver) {

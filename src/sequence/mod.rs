@@ -19,6 +19,7 @@ pub mod shipped;
 mod terminals;
 mod windows;
 mod as_strict;
+mod together;
 mod measures;
 mod solved;
 mod insulating;

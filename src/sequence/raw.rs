@@ -359,6 +359,8 @@ macro_rules! steps {
             EachZone(Vec<Located<RawStep>>),
             /// The steps once for the supply of the cable and once for every further supply of the job.
             EachSupply(Vec<Located<RawStep>>),
+            /// Labels, tugs, looks and calls off that one answer may stand for.
+            Together(Vec<Located<RawStep>>),
             /// The steps only where the condition holds.
             If(Located<RawCondition>, Vec<Located<RawStep>>),
             /// The steps of another file, named as it lies from the sequence's folder.
@@ -385,7 +387,7 @@ macro_rules! steps {
                         after_failure: step.after_failure.as_deref(),
                     }),)*
                     RawStep::EachCore(_) | RawStep::EachPair(_) | RawStep::EachZone(_)
-                    | RawStep::EachSupply(_) | RawStep::If(..)
+                    | RawStep::EachSupply(_) | RawStep::Together(_) | RawStep::If(..)
                     | RawStep::Include(_) => None,
                 }
             }
@@ -408,7 +410,9 @@ steps! {
     example r#"Do(id: "lock-off", stage: Isolate, act: LockOff, say: "Lock it off.")"#
 
     /// Something is looked at as it is found; anything that is not sound is typed as `found` and a text.
-    Inspect { stage: Stage = "the stage it belongs to", thing: Located<String> = "what is looked at, in a few words", } may {}
+    Inspect { stage: Stage = "the stage it belongs to", thing: Located<String> = "what is looked at, in a few words", } may {
+        end: Option<End> = "the end at which it is looked at, where it is at one",
+    }
     example r#"Inspect(id: "damp", stage: Survey, thing: "damp and heat damage", say: "Look for damp and heat damage. Sound?")"#
 
     /// The control pair of the job is classified as it was found: both makers' plates, then readings with its contact open and
@@ -603,6 +607,7 @@ impl RawStep {
             | RawStep::EachPair(steps)
             | RawStep::EachZone(steps)
             | RawStep::EachSupply(steps)
+            | RawStep::Together(steps)
             | RawStep::If(_, steps) => steps,
             _ => &[],
         }

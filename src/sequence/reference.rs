@@ -5,6 +5,7 @@
 use super::check::FORMAT;
 use super::raw::{Between, KINDS, RawAct, RawCondition, RawReference, RawThen, RawTime, RawWindow};
 use super::say::PLACEHOLDERS;
+use crate::job::words::WORDS;
 use crate::model::opposite;
 use crate::plan::Stage;
 use crate::proof::RULES;
@@ -20,6 +21,11 @@ const GROUPS: &[(&str, &str)] = &[
     (
         "EachSupply([...])",
         "the steps once for the supply of the cable and once for every further supply of the job: switching off, lock, key and notice",
+    ),
+    (
+        "Together([...])",
+        "labels (`HandOver`), tugs (`Tug`), looks (`Inspect`) and calls off that one answer may stand for where it is so for each; anything else \
+         and each is asked by itself. Neighbours with the same words to answer with are one prompt. The record lists what the answer stood for",
     ),
     ("If(CONDITION, [...])", "the steps only where the condition holds"),
     (
@@ -53,6 +59,17 @@ pub fn reference() -> String {
     );
     for stage in Stage::ALL {
         text += &format!("- `{stage:?}`: {}\n", stage.words());
+    }
+    text += "\n## Words\n\nOne name for one thing, in sequences, on the screen and on the certificate; the standard's word beside it. Where a purpose is typed, \
+             what stands in brackets is understood as well.\n\n";
+    for word in WORDS {
+        let also: Vec<_> = word.also.iter().map(|also| format!("`{also}`")).collect();
+        let also = if also.is_empty() {
+            String::new()
+        } else {
+            format!(" ({})", also.join(", "))
+        };
+        text += &format!("- {}{also}\n", word.with_iec());
     }
     text += "\n## Groups\n\n";
     text += &list(GROUPS.iter().map(owned));

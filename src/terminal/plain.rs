@@ -88,6 +88,12 @@ impl<W: Write> Plain<W> {
         }
         let is_done = !prompt.step.is_empty();
         self.field(if is_done { "do" } else { "ask" }, &prompt.say);
+        for one in &prompt.together {
+            self.field("each", &format!("{}: {}", one.step, one.say));
+        }
+        if let Some(stand) = &prompt.stand {
+            self.field("stand", stand);
+        }
         if !prompt.hands.is_empty() {
             self.field("hands", &prompt.hands.join("; then "));
         }

@@ -39,8 +39,14 @@ fn what_each_shipped_sequence_asks_is_held() {
         return std::fs::write(&path, now).unwrap();
     }
     let held = std::fs::read_to_string(&path).unwrap_or_default();
-    let gone = held.lines().filter(|line| !now.lines().any(|new| new == *line)).map(|line| format!("was {line}"));
-    let come = now.lines().filter(|line| !held.lines().any(|old| old == *line)).map(|line| format!("is  {line}"));
+    let gone = held
+        .lines()
+        .filter(|line| !now.lines().any(|new| new == *line))
+        .map(|line| format!("was {line}"));
+    let come = now
+        .lines()
+        .filter(|line| !held.lines().any(|old| old == *line))
+        .map(|line| format!("is  {line}"));
     let changed: Vec<String> = gone.chain(come).collect();
     assert!(changed.is_empty(), "{name} changed:\n{}", changed.join("\n"));
 }

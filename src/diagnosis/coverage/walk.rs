@@ -45,7 +45,7 @@ impl Walked {
 /// When the plan and the installation are of different jobs.
 pub fn walk(plan: &Plan, installation: Installation) -> Walked {
     let mut walker = Walker::new(plan, installation);
-    let mut run = walker.gated(Engine::new(unwalked(plan), None, None));
+    let mut run = walker.gated(Engine::one_by_one(unwalked(plan)));
     walker.ungated(&mut run);
     let took = walker.now().duration_since(Timestamp::UNIX_EPOCH);
     Walked {
@@ -61,7 +61,7 @@ pub fn walk(plan: &Plan, installation: Installation) -> Walked {
 /// As [`walk`].
 pub fn run_of(plan: &Plan, installation: Installation) -> Run {
     let mut walker = Walker::new(plan, installation);
-    walker.gated(Engine::new(unwalked(plan), None, None))
+    walker.gated(Engine::one_by_one(unwalked(plan)))
 }
 
 /// A run of a plan at which nothing was done yet.

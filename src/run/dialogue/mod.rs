@@ -12,7 +12,7 @@ mod people;
 pub use letters::{LETTERS, is_word};
 pub use machine::Dialogue;
 pub use people::{Clock, Engineer};
-pub use prompt::{Ask, Choice, Last, Prompt};
+pub use prompt::{Ask, Choice, Last, Prompt, Shared};
 pub use said::{LINE_BYTES_MAX, Said, To, What, addressed};
 pub use show::Show;
 pub use talk::{Heard, Output, Talk};

@@ -90,6 +90,17 @@ pub struct Last {
     pub verdict: Option<Verdict>,
 }
 
+/// One of the steps that an answer stands for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Shared {
+    /// The step, by its name in the plan.
+    pub step: String,
+    /// What is asked at it.
+    pub say: String,
+    /// The kind of answer that is wanted.
+    pub ask: Ask,
+}
+
 /// One question with everything needed to answer it.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Prompt {
@@ -107,6 +118,10 @@ pub struct Prompt {
     pub todo: Vec<String>,
     /// What to do, or what is asked.
     pub say: String,
+    /// The steps that the answer stands for where it is so for each; empty where it is for one.
+    pub together: Vec<Shared>,
+    /// Where the person stands, where that matters.
+    pub stand: Option<String>,
     /// Cautions.
     pub cautions: Vec<String>,
     /// The instrument to use with its dial position, for measurements.
@@ -171,7 +186,10 @@ fn offered(ask: &Ask) -> (Vec<Choice>, Option<String>) {
             let number = |(i, purpose): (usize, &Purpose)| Choice::new((i + 1).to_string(), purpose.words());
             let mut choices: Vec<_> = Purpose::ALL.iter().enumerate().map(number).collect();
             choices.push(no("when the core is not connected"));
-            (choices, free("what it is for, in these words or by its number"))
+            (
+                choices,
+                free("what it is for, in these words or by its number; `L`, `phase`, `N`, `E` and `SL` are understood"),
+            )
         }
         Ask::Look { look } if look.subject == Subject::Moved => {
             let mut choices: Vec<_> = look.words.iter().map(|word| Choice::new(word, "")).collect();

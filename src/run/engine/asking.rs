@@ -1,7 +1,7 @@
 //! From what is asked to the prompt that is shown.
 
 use super::machine::{Asking, Engine};
-use crate::plan::{Act, Kind, Measure, Point, Probes, SetUp, Stage, Timing};
+use crate::plan::{Act, Kind, Measure, Point, Probes, SetUp, Stage, Step, Timing};
 use crate::run::dialogue::{Ask, Choice, Prompt};
 use crate::run::fold::Further;
 
@@ -9,6 +9,7 @@ impl Engine {
     pub(super) fn prompt(&self, asking: &Asking) -> Prompt {
         match asking {
             Asking::Step(step) => return self.step_prompt(*step),
+            Asking::Together(steps) => return self.together_prompt(steps),
             Asking::Doubted(step, line, reading) => return self.doubt_prompt(*step, line, reading.as_ref()),
             Asking::SeenNow { .. } | Asking::VoltsOrMegohm { .. } => return self.voltage_prompt(asking),
             _ => {}
@@ -42,7 +43,7 @@ impl Engine {
     /// What is asked, in words, and the kind of answer.
     fn words(&self, asking: &Asking) -> (String, Ask) {
         match asking {
-            Asking::Step(_) | Asking::Doubted(..) | Asking::SeenNow { .. } | Asking::VoltsOrMegohm { .. } => {
+            Asking::Step(_) | Asking::Together(_) | Asking::Doubted(..) | Asking::SeenNow { .. } | Asking::VoltsOrMegohm { .. } => {
                 unreachable!("these have prompts of their own")
             }
             Asking::Held(_) => (
@@ -175,6 +176,7 @@ impl Engine {
             cautions,
             hands: step.acts.iter().map(|act| act.words(&self.run.plan.job)).collect(),
             acts: step.acts.clone(),
+            stand: self.stand(step),
             ..Prompt::default()
         };
         let word = if step.acts.contains(&Act::Energise) {
@@ -194,6 +196,16 @@ impl Engine {
             }),
             Kind::Measure(m) => self.measure_prompt(index, m, prompt),
         }
+    }
+
+    /// Where the person stands, and whether somebody else there could do it instead.
+    fn stand(&self, step: &Step) -> Option<String> {
+        let job = &self.run.plan.job;
+        let stand = step.stand(job)?.words(job);
+        Some(match step.can_be_called_out(job) {
+            true => format!("{stand}, or call to a second person there"),
+            false => stand,
+        })
     }
 
     fn probing(&self, prompt: Prompt, probes: &Probes) -> Prompt {

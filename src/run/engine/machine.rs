@@ -27,6 +27,8 @@ pub struct PortInstrument {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) enum Asking {
     Step(usize),
+    /// Steps that one answer may stand for.
+    Together(Vec<usize>),
     /// Links and joints must be otherwise before this step.
     Arrange(usize),
     WhyNotDone(usize),
@@ -81,6 +83,15 @@ impl Asking {
         )
     }
 
+    /// The step that is asked, the first of several.
+    fn first_step(&self) -> Option<usize> {
+        match self {
+            Asking::Step(step) => Some(*step),
+            Asking::Together(steps) => steps.first().copied(),
+            _ => None,
+        }
+    }
+
     /// Whether `abandon` is heard as the wish to end the run, and not as an answer.
     fn can_be_abandoned(&self) -> bool {
         !matches!(self, Asking::WhyAbandon | Asking::MakeSafe)
@@ -105,6 +116,8 @@ pub struct Engine {
     pub(super) doubt: Option<Asking>,
     /// What the note that is being asked for binds in.
     pub(super) photograph: Option<Photograph>,
+    /// Every step is asked by itself, whatever the sequence lets be answered together.
+    one_by_one: bool,
 }
 
 impl Engine {
@@ -112,17 +125,27 @@ impl Engine {
     ///
     /// `torn_bytes` is given when a broken-off run goes on: the bytes dropped from its unfinished last line.
     pub fn new(run: Run, port: Option<PortInstrument>, resumed: Option<u64>) -> Engine {
+        Engine::starting(run, port, resumed, false)
+    }
+
+    /// An engine that asks every step by itself, for whoever answers as something is and not as it should be.
+    pub fn one_by_one(run: Run) -> Engine {
+        Engine::starting(run, None, None, true)
+    }
+
+    fn starting(run: Run, port: Option<PortInstrument>, resume: Option<u64>, one_by_one: bool) -> Engine {
         let mut engine = Engine {
             run,
             port,
             asking: None,
-            resume: resumed,
+            resume,
             abandoning: None,
             talk: Talk::default(),
             stage_shown: None,
             answered_by: None,
             doubt: None,
             photograph: None,
+            one_by_one,
         };
         engine.go_on();
         engine
@@ -251,13 +274,20 @@ impl Engine {
                 step,
                 answer: Answer::Done,
             });
+        } else if let Some(answer) = self.run.said_together(step).cloned() {
+            let step = self.step_id(step);
+            self.talk.give(Event::Answered { step, answer });
         } else {
-            self.ask(Asking::Step(step));
+            let together = self.run.together_from(step);
+            self.ask(match together.is_empty() || self.one_by_one {
+                true => Asking::Step(step),
+                false => Asking::Together(together),
+            });
         }
     }
 
     pub(super) fn ask(&mut self, asking: Asking) {
-        if let Asking::Step(step) = asking {
+        if let Some(step) = asking.first_step() {
             let stage = self.run.plan.steps[step].stage;
             if self.stage_shown != Some(stage) {
                 self.stage_shown = Some(stage);

@@ -8,6 +8,7 @@ mod held;
 mod doubted;
 mod corrected;
 mod typed;
+mod together;
 mod asking;
 
 #[cfg(test)]

@@ -32,6 +32,7 @@ impl Engine {
     /// An answer to anything but a step itself.
     pub(super) fn beside_a_step(&mut self, asking: Asking, line: &str) {
         match asking {
+            Asking::Together(steps) => self.together_line(steps, line),
             Asking::Step(_)
             | Asking::Held(_)
             | Asking::Doubted(..)

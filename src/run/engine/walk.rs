@@ -7,6 +7,7 @@ mod doubted;
 mod held;
 mod moving;
 mod pace;
+mod together;
 
 use super::{Engine, PortInstrument};
 use crate::judge::window::Outcome;

@@ -58,6 +58,7 @@ impl Run {
             Event::Judged { step, verdict } => self.judged_now(step, verdict)?,
             Event::Opened(_) => return Err("the run is already open".into()),
             Event::Answered { step, answer } => self.done(step, Evidence::Answer(answer.clone()), at)?,
+            Event::AnsweredTogether { steps, answer } => self.answered_together(steps, answer, at)?,
             Event::Taken { step, reading } => self.done(step, Evidence::Reading(reading.clone()), at)?,
             Event::Arranged {
                 step,

@@ -11,6 +11,7 @@ mod last;
 mod held;
 mod pace;
 mod taken_back;
+mod together;
 mod measured;
 mod reach;
 

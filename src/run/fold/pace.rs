@@ -54,11 +54,18 @@ impl Run {
         // the stretch that ends at the answer before, and by how much it is too short
         let mut open: Option<(Decimal, Fast)> = None;
         for pair in self.by_hand.windows(2) {
-            let ((from, _), (until, step)) = (pair[0], pair[1]);
-            let Some((what, times)) = hands_of(&self.plan.steps[step]) else {
+            let ((from, _), (until, steps)) = (&pair[0], &pair[1]);
+            let (from, until) = (*from, *until);
+            // one answer for several steps comes after the hands of all
+            let of_steps = steps.iter().filter_map(|step| hands_of(&self.plan.steps[*step]));
+            let each: Option<Vec<Decimal>> = of_steps
+                .map(|(what, times)| Some(seconds(&format!("hands: {what}"))? * Decimal::from(times)))
+                .collect();
+            let each = each?;
+            if each.is_empty() {
                 continue;
-            };
-            let least_s = seconds(&format!("hands: {what}"))? * Decimal::from(times);
+            }
+            let least_s: Decimal = each.iter().sum();
             let took = Decimal::from(until.as_millisecond() - from.as_millisecond()) / Decimal::ONE_THOUSAND;
             let (short, stretch) = open
                 .take()

@@ -2,6 +2,7 @@
 //!
 //! The rule inside: a step has the standing its last attempt gave it, and every attempt stays on record.
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use jiff::Timestamp;
@@ -140,7 +141,11 @@ pub struct Run {
     /// Times from which answers came by a pipe.
     pub by_pipe: Vec<Timestamp>,
     /// What was answered or read by hand: when, at which step.
-    pub(super) by_hand: Vec<(Timestamp, usize)>,
+    pub(super) by_hand: Vec<(Timestamp, Vec<usize>)>,
+    /// The last answer that stood for several steps, until something else happens.
+    pub(super) together: Option<Together>,
+    /// Steps for which one answer did not hold: each is asked by itself.
+    pub(super) one_by_one: BTreeSet<usize>,
     /// The frame of voltage that holds the run.
     pub held: Option<Held>,
     /// What can be taken back now.
@@ -151,6 +156,13 @@ pub struct Run {
     /// How it ended, and when; `None` while it is open.
     pub ending: Option<(Ending, Timestamp)>,
     pub(super) pending: Option<(usize, Evidence, Timestamp)>,
+}
+
+/// An answer that stands for several steps.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Together {
+    pub steps: Vec<usize>,
+    pub answer: Answer,
 }
 
 impl Run {
@@ -222,6 +234,8 @@ impl Run {
             answered_by: opened.answered_by,
             by_pipe: opened.answered_by.map(|AnsweredBy::Pipe| at).into_iter().collect(),
             by_hand: Vec::new(),
+            together: None,
+            one_by_one: BTreeSet::new(),
             told: Vec::new(),
             held: None,
             last: None,

