@@ -39,7 +39,10 @@ shipped! {
     sequences:
         "stat-cable" on "saltmarsh",
         "stat-needs-neutral" on "committee-room-stat",
+        "stat-switched-live" on "chart-room-stat",
+        "stat-volt-free" on "bosuns-store-stat",
         "zone-valve" on "boathouse-valve",
+        "two-zone-valves" on "clubhouse-two-valves",
         "mid-position-valve" on "clubhouse-mid-position",
         "cylinder-thermostat" on "galley-cylinder",
         "cylinder-cut-out" on "shower-cylinder",
