@@ -166,6 +166,7 @@ impl Run {
 
     /// Something was answered or read, and waits for its verdict.
     fn done(&mut self, id: &str, evidence: Evidence, at: Timestamp) -> Result<(), String> {
+        self.as_said_together(id, &evidence)?;
         let before = Box::new(self.hands.clone());
         self.pending = Some((self.admit(id, &evidence)?, evidence, at));
         self.before = Some(before);

@@ -39,6 +39,17 @@ impl Run {
         (self.steps[step].status == Status::Pending).then_some(&said.answer)
     }
 
+    /// What was said for several steps is what is answered at each of them.
+    pub(super) fn as_said_together(&self, id: &str, evidence: &Evidence) -> Result<(), String> {
+        let said = self.plan.index(id).and_then(|step| self.said_together(step));
+        match said.is_none_or(|said| *evidence == Evidence::Answer(said.clone())) {
+            true => Ok(()),
+            false => Err(format!(
+                "`{id}` was answered otherwise than by the one answer for several steps"
+            )),
+        }
+    }
+
     /// Whether this step's answer was given for several.
     pub(super) fn was_together(&self, step: usize) -> bool {
         self.together.as_ref().is_some_and(|said| said.steps.contains(&step))

@@ -143,6 +143,28 @@ fn an_answer_for_steps_that_are_not_answered_together_is_refused() {
 }
 
 #[test]
+fn no_other_answer_comes_in_the_midst_of_what_was_answered_together() {
+    let mut walk = at_the_tugs();
+    walk.say("holds");
+    let mut run = Run::open(opened(), "2026-11-25T08:00:00Z".parse().unwrap()).unwrap();
+    // the far end was tugged before
+    let near = walk
+        .events
+        .iter()
+        .rposition(|(_, event)| matches!(event, Event::AnsweredTogether { .. }));
+    for (at, event) in &walk.events[..=near.unwrap()] {
+        run.apply(*at, event).unwrap();
+    }
+    let step = TUGS[0].to_owned();
+    let answer = Answer::Saw(vec!["moves".into()]);
+    let refused = run.apply(walk.now, &Event::Answered { step, answer }).unwrap_err();
+    assert_eq!(
+        refused.what,
+        "`tug-near/brown` was answered otherwise than by the one answer for several steps"
+    );
+}
+
+#[test]
 fn the_hands_of_all_are_asked_of_the_time_of_one_answer() {
     let mut walk = at_the_tugs();
     walk.say("holds");
