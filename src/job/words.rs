@@ -38,7 +38,7 @@ words! {
     PROGRAMMED_LIVE: "programmed live", "switched line conductor", also [], avoided [];
     HOT_WATER_SATISFIED: "hot water satisfied", "switched line conductor", also [], avoided [];
     MAIN_EARTHING_TERMINAL: "main earthing terminal", "main earthing terminal", also [], avoided ["earth bar"];
-    WIRING_CENTRE: "wiring centre", "junction box", also [], avoided ["terminal strip"];
+    WIRING_CENTRE: "wiring centre", "junction box", also [], avoided [];
     FUSED_CONNECTION_UNIT: "fused connection unit", "fused connection unit", also [], avoided ["fused socket"];
     ROOM_THERMOSTAT: "room thermostat", "room thermostat", also [], avoided ["thermostat head"];
     CUT_OUT: "cut-out", "non-self-resetting thermal cut-out", also [], avoided ["safety switch"];
