@@ -29,6 +29,7 @@ pub(super) fn plan(sequence: &Path, job: &Path, as_json: bool) -> Result<u8, Fai
         out::json(&value);
     } else {
         print_plan(&plan, &worked, &expected);
+        print_effort(&plan);
     }
     Ok(PASSED)
 }
@@ -98,8 +99,6 @@ fn print_plan(plan: &Plan, worked: &[Worked], expected: &[Option<Sound>]) {
         ]);
     }
     say!("{}", table(&["what", "comes to", "how", "source"], &rows));
-    say!("\nwhat it takes, where everything passes");
-    Effort::of(plan).words().iter().for_each(|line| say!("  {line}"));
     say!("\ndecision\n  {}", plan.job.decision.words());
     say!("\nsources");
     for (i, source) in sources.iter().enumerate() {
@@ -109,6 +108,11 @@ fn print_plan(plan: &Plan, worked: &[Worked], expected: &[Option<Sound>]) {
     for limitation in std::iter::once(&plan.job.limits.caveat).chain(&plan.limitations) {
         say!("  {}", clean(limitation));
     }
+}
+
+fn print_effort(plan: &Plan) {
+    say!("\nwhat it takes, where everything passes");
+    Effort::of(plan).words().iter().for_each(|line| say!("  {line}"));
 }
 
 fn number(sources: &mut Vec<String>, basis: &Basis) -> String {

@@ -51,7 +51,7 @@ impl Word {
     /// Whether what was typed means this thing.
     pub fn is_meant(&self, typed: &str) -> bool {
         let same = |word: &&str| word.eq_ignore_ascii_case(typed.trim());
-        [self.british, self.iec].iter().any(|word| same(&word)) || self.also.iter().any(|word| same(&word))
+        [self.british, self.iec].iter().chain(self.also).any(same)
     }
 
     /// The word, with the standard's beside it where that is another.

@@ -48,6 +48,24 @@ pub(super) const FIGURES: &[(&str, &str)] = &[
     ),
 ];
 
+/// The words of the field.
+fn words() -> String {
+    let mut text = String::from(
+        "\n## Words\n\nOne name for one thing, in sequences, on the screen and on the certificate; the standard's word beside it. Where a purpose is typed, \
+             what stands in brackets is understood as well.\n\n",
+    );
+    for word in WORDS {
+        let also: Vec<_> = word.also.iter().map(|also| format!("`{also}`")).collect();
+        let also = if also.is_empty() {
+            String::new()
+        } else {
+            format!(" ({})", also.join(", "))
+        };
+        text += &format!("- {}{also}\n", word.with_iec());
+    }
+    text
+}
+
 /// The whole reference, in Markdown.
 pub fn reference() -> String {
     let mut text = format!(
@@ -60,17 +78,7 @@ pub fn reference() -> String {
     for stage in Stage::ALL {
         text += &format!("- `{stage:?}`: {}\n", stage.words());
     }
-    text += "\n## Words\n\nOne name for one thing, in sequences, on the screen and on the certificate; the standard's word beside it. Where a purpose is typed, \
-             what stands in brackets is understood as well.\n\n";
-    for word in WORDS {
-        let also: Vec<_> = word.also.iter().map(|also| format!("`{also}`")).collect();
-        let also = if also.is_empty() {
-            String::new()
-        } else {
-            format!(" ({})", also.join(", "))
-        };
-        text += &format!("- {}{also}\n", word.with_iec());
-    }
+    text += &words();
     text += "\n## Groups\n\n";
     text += &list(GROUPS.iter().map(owned));
     text += "\n## Kinds of step\n\nEvery step has `id` (lower-case letters, digits, hyphens) and `say` (what is read aloud); it may have \

@@ -45,7 +45,13 @@ fn all() -> Vec<Expected> {
 fn every_shipped_sequence_has_a_record_that_passed_and_one_that_failed() {
     let all = all();
     // those that came later than 0.1
-    let later = ["cylinder-cut-out", "cylinder-cut-out-restored"];
+    let later = [
+        "cylinder-cut-out",
+        "cylinder-cut-out-restored",
+        "stat-switched-live",
+        "stat-volt-free",
+        "two-zone-valves",
+    ];
     let shipped = coreproof::sequence::shipped::SEQUENCES.iter();
     for sequence in shipped.filter(|sequence| !later.contains(&sequence.name)) {
         for (end, outcome) in [("passed", "pass"), ("failed", "fail")] {
