@@ -39,10 +39,11 @@ Live readings here are looked at, not taken: they prove nothing, and they never 
 
 /// Proves control wiring core by core with a meter, and leaves a signed record that can be checked years later.
 #[derive(Debug, Parser)]
-#[command(name = "coreproof", version, after_help = CAUTIONS, arg_required_else_help = true)]
+#[command(name = "coreproof", version, after_help = CAUTIONS)]
 pub(super) struct Args {
+    /// Without one: where things stand, and what to type next.
     #[command(subcommand)]
-    pub command: Command,
+    pub command: Option<Command>,
     /// Whole lines only, and the number of each question; chosen by itself where input or output is no terminal.
     /// On a pipe a line `12: dark` answers question 12 and no other.
     #[arg(long, global = true)]
@@ -130,7 +131,7 @@ pub(super) enum Command {
     /// Go on with a run after a break or a crash, or seal one that is closed.
     #[command(after_help = CAUTIONS)]
     Resume {
-        /// Run id or its beginning; not needed where only one run is unfinished.
+        /// A place, a cable, or a run id or its beginning; not needed where only one run is unfinished.
         run: Option<String>,
         /// As for `run`.
         #[arg(long, value_name = "PORT[,PROFILE]")]
@@ -219,6 +220,9 @@ pub(super) struct RunArgs {
     /// Without it every reading is typed.
     #[arg(long, value_name = "PORT[,PROFILE]")]
     pub meter: Option<String>,
+    /// Begin a new run though one on the same cable is unfinished; without it that is asked, and refused where nobody can be asked.
+    #[arg(long)]
+    pub new: bool,
     /// Why the run begins with an instrument past its calibration date; goes into the record.
     #[arg(long, value_name = "REASON")]
     pub overdue: Option<String>,

@@ -2,9 +2,12 @@
 
 use std::path::PathBuf;
 
+use jiff::Timestamp;
+
 use super::error::Failure;
 use super::files::{self, Holds};
 use super::out::say;
+use super::run::due_notes;
 use crate::located::Findings;
 use crate::meter::decode::Profile;
 use crate::model::installation::Installation;
@@ -76,5 +79,6 @@ pub(super) fn check(paths: &[PathBuf]) -> Result<u8, Failure> {
     for line in sound {
         say!("{}", crate::terminal::plain::clean(&line));
     }
+    jobs.iter().for_each(|job| due_notes(job, Timestamp::now()));
     Ok(super::error::PASSED)
 }

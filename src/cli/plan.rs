@@ -2,11 +2,13 @@
 
 use std::path::Path;
 
+use jiff::Timestamp;
 use serde_json::json;
 
 use super::error::{Failure, PASSED};
 use super::files;
 use super::out::{self, say};
+use super::run::due_notes;
 use super::tables::table;
 use crate::diagnosis::locate::{self, Sound};
 use crate::limits::Basis;
@@ -28,6 +30,7 @@ pub(super) fn plan(sequence: &Path, job: &Path, as_json: bool) -> Result<u8, Fai
         out::json(&value);
     } else {
         print_plan(&plan, &worked, &expected);
+        due_notes(&plan.job, Timestamp::now());
     }
     Ok(PASSED)
 }

@@ -2,6 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
+use jiff::Timestamp;
 use tokio::sync::mpsc::UnboundedReceiver;
 
 use super::args::RunArgs;
@@ -9,15 +10,18 @@ use super::error::{FOUND, Failure, INTERRUPTED, PASSED};
 use super::files;
 use super::home::Home;
 use super::identified;
+use super::meant::{self, Meant};
 use super::meter;
 use super::out::{complain, say};
+use super::resume;
 use super::superseding;
 use super::tables::table;
+use super::unfinished::All;
 use super::walked::{self, later, unlock};
 use crate::evidence::journal::Journal;
 use crate::evidence::keys;
 use crate::evidence::seal::store;
-use crate::job::overdue;
+use crate::job::{Job, overdue};
 use crate::judge::window::Outcome;
 use crate::meter::port::source::Meter;
 use crate::run::dialogue::{Clock, Said};
@@ -48,7 +52,18 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
         .as_deref()
         .map(|file| identified::carried(file, &plan.job))
         .transpose()?;
+    due_notes(&plan.job, at);
     let mut lines = meter::answers(given)?;
+    let all = All::of(&home)?;
+    let unfinished = all.on(&plan.job);
+    if !asked.new && !unfinished.is_empty() {
+        if !input::is_interactive() {
+            return Err(meant::refused(&unfinished));
+        }
+        if let Meant::GoOn(path) = meant::ask(&unfinished, &mut lines).await? {
+            return resume::go_on(home, path, given, (lines, plain)).await;
+        }
+    }
     let mut port = meter::open(named.as_ref()).await?;
     let mut opened = Opened::of_plan(&plan, uuid::Uuid::now_v7());
     opened.profiles = meter::carried(&plan.job, named.as_ref());
@@ -75,6 +90,13 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
         plain,
     };
     walked.go(&mut journal, port.as_mut(), &mut lines).await
+}
+
+/// Says which calibrations are due, or soon will be.
+pub(super) fn due_notes(job: &Job, at: Timestamp) {
+    for what in job.instruments.iter().filter_map(|instrument| instrument.due_words(at)) {
+        complain!("note: {}", clean(&what));
+    }
 }
 
 /// A run about to be walked, and what is needed to seal it.

@@ -6,7 +6,7 @@ use super::args::{Args, Command, KeyCommand, MeterCommand, RecordsCommand};
 use super::error::{Failure, REFUSED};
 use super::{
     audit, certificate, check, coverage, distance, find, identify, key, limits, listed, locate, meter_list,
-    meter_watch, plan, records, rehearse, resume, run, teach, teach_port, timestamp, verify,
+    meter_watch, plan, records, rehearse, resume, run, standing, teach, teach_port, timestamp, verify,
 };
 use crate::system::private::owner_only;
 
@@ -60,7 +60,10 @@ fn runtime() -> Result<tokio::runtime::Runtime, Failure> {
 }
 
 fn command(args: Args) -> Result<u8, Failure> {
-    match args.command {
+    let Some(command) = args.command else {
+        return standing::standing();
+    };
+    match command {
         Command::Rehearse {
             sequence,
             job,

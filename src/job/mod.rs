@@ -16,6 +16,7 @@ mod raw_job;
 mod loop_test;
 
 pub use check::check_format;
+pub use instrument::Instrument;
 pub use end::{End, EndOfCable, Terminal};
 pub use equipment::{At, Contact, ControlPair, Equipment, Is, Load, Motor, MovedBy, Nature, OwnSupply, Zone};
 pub use model::{Breaks, Conductors, Core, FurtherSupply, Job, Place, Separation, Supply};

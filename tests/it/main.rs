@@ -7,6 +7,7 @@ mod bounded;
 mod broken;
 mod cable;
 mod check;
+mod coming_back;
 mod dated;
 mod earlier;
 mod faults;
@@ -37,6 +38,7 @@ mod peers;
 mod pinned;
 mod reference;
 mod rehearse;
+mod screen;
 #[cfg(feature = "outside")]
 mod spice;
 #[cfg(feature = "outside")]
