@@ -80,7 +80,7 @@ pub(super) enum Command {
     /// Read sequences, jobs and profiles: every error at once; a sequence and a job are bound to each other.
     #[command(after_help = CAUTIONS)]
     Check {
-        /// RON files.
+        /// RON files, or sequences and jobs that are shipped, by their names.
         #[arg(required_unless_present = "language")]
         files: Vec<PathBuf>,
         /// Print the reference of the language of sequences, with the rules, and check nothing.
@@ -136,6 +136,11 @@ pub(super) enum Command {
         /// As for `run`.
         #[arg(long, value_name = "PORT[,PROFILE]")]
         meter: Option<String>,
+    },
+    /// Your name and your instruments, told once and taken into jobs by name; without more, what was told and what is due.
+    Instruments {
+        #[command(subcommand)]
+        command: Option<InstrumentsCommand>,
     },
     /// Ports, profiles and live readings.
     Meter {
@@ -376,6 +381,40 @@ pub(super) struct Distance {
     /// Print JSON.
     #[arg(long)]
     pub json: bool,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum InstrumentsCommand {
+    /// Show what was told, and what is due.
+    List,
+    /// Take instruments over from a job, or from another file of told ones.
+    Add {
+        /// A file, or a job that is shipped, by its name.
+        from: PathBuf,
+        /// Only these, by their names.
+        names: Vec<String>,
+        /// Take them in place of those that are told under the same names.
+        #[arg(long)]
+        replace: bool,
+    },
+    /// An instrument came back from its calibration.
+    Calibrated {
+        /// By its name.
+        name: String,
+        /// The day of the calibration: `2026-11-25`.
+        #[arg(long, value_name = "DATE")]
+        on: jiff::civil::Date,
+        /// The day by which the next one is due.
+        #[arg(long, value_name = "DATE")]
+        due: jiff::civil::Date,
+    },
+    /// Say who works with them, as records name them.
+    Engineer {
+        /// The name.
+        name: String,
+    },
+    /// Read the file again: every error at once. Exit code 1 where a calibration is past its date.
+    Check,
 }
 
 #[derive(Debug, Subcommand)]

@@ -55,6 +55,11 @@ impl Home {
         self.root.join("trusted")
     }
 
+    /// The engineer and the instruments, told once.
+    pub(super) fn instruments(&self) -> PathBuf {
+        self.root.join("instruments.ron")
+    }
+
     /// The archive of records.
     pub(super) fn archive(&self) -> PathBuf {
         self.root.join("archive.sqlite")

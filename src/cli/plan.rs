@@ -5,10 +5,10 @@ use std::path::Path;
 use jiff::Timestamp;
 use serde_json::json;
 
+use super::due::due_notes;
 use super::error::{Failure, PASSED};
 use super::files;
 use super::out::{self, say};
-use super::run::due_notes;
 use super::tables::table;
 use crate::diagnosis::locate::{self, Sound};
 use crate::limits::Basis;

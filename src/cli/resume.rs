@@ -9,10 +9,10 @@ use super::error::Failure;
 use super::home::Home;
 use super::meter;
 use super::out::{complain, say};
-use super::run::{Walked, seal};
 use super::tables::table;
 use super::unfinished::{All, Unfinished};
 use super::walked;
+use super::walking::{Walked, seal};
 use crate::evidence::{Reopened, carried_files, keys};
 use crate::proof;
 use crate::run::dialogue::{Clock, Said};
@@ -111,7 +111,8 @@ fn find(home: &Home, name: Option<&str>) -> Result<PathBuf, Failure> {
             if !all.runs.is_empty() {
                 listed(&all.runs.iter().collect::<Vec<_>>());
             }
-            let known = (!all.runs.is_empty()).then(|| "name one of these by its place, its cable or its run".to_owned());
+            let known =
+                (!all.runs.is_empty()).then(|| "name one of these by its place, its cable or its run".to_owned());
             (format!("no unfinished run is called `{name}`"), known)
         }
         (several, _) => {

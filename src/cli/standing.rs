@@ -7,12 +7,13 @@ use std::collections::BTreeMap;
 use jiff::Timestamp;
 
 use super::error::{Failure, PASSED};
+use super::files;
 use super::home::Home;
 use super::out::say;
 use super::tables::table;
 use super::unfinished::{All, Unfinished};
 use crate::evidence::keys;
-use crate::job::Instrument;
+use crate::job::{Instrument, Told};
 use crate::terminal::plain::clean;
 
 /// Says where things stand.
@@ -31,13 +32,14 @@ pub(super) fn standing() -> Result<u8, Failure> {
             say!("!! VOLTAGE in run {}: {}.", run.id, clean(voltage));
         }
     }
-    let due = due(&all, now);
+    let told = files::told(&home).map_err(Failure::findings)?;
+    let due = due(&all, told.as_ref(), now);
     if !due.is_empty() {
         say!("\nDue");
         due.iter().for_each(|what| say!("  {}", clean(what)));
     }
     say!("\nNext");
-    for (command, what) in next(&home, &all)? {
+    for (command, what) in next(&home, &all, told.is_some())? {
         say!("  {command:<44} {what}");
     }
     if let Some(delete) = all.to_delete() {
@@ -46,29 +48,45 @@ pub(super) fn standing() -> Result<u8, Failure> {
     Ok(PASSED)
 }
 
-/// Calibrations that are due or soon will be, each instrument once: of the runs that are unfinished.
-fn due(all: &All, now: Timestamp) -> Vec<String> {
-    let told = all.runs.iter().filter_map(|run| run.told.as_ref().ok());
-    let of_runs = told.flat_map(|told| &told.instruments);
+/// Calibrations that are due or soon will be, each instrument once: of those that were told, and of the runs that are unfinished.
+fn due(all: &All, told: Option<&Told>, now: Timestamp) -> Vec<String> {
+    let of_told = told
+        .iter()
+        .flat_map(|told| &told.instruments)
+        .map(|(instrument, _)| instrument);
+    let runs = all.runs.iter().filter_map(|run| run.told.as_ref().ok());
+    let of_runs = runs.flat_map(|run| &run.instruments);
     let mut latest: BTreeMap<&str, &Instrument> = BTreeMap::new();
-    for instrument in of_runs {
+    for instrument in of_told.chain(of_runs) {
         let known = latest.entry(&instrument.serial).or_insert(instrument);
         if known.due < instrument.due {
             *known = instrument;
         }
     }
-    latest.values().filter_map(|instrument| instrument.due_words(now)).collect()
+    latest
+        .values()
+        .filter_map(|instrument| instrument.due_words(now))
+        .collect()
 }
 
 /// What to type next, the first first.
-fn next(home: &Home, all: &All) -> Result<Vec<(String, &'static str)>, Failure> {
+fn next(home: &Home, all: &All, is_told: bool) -> Result<Vec<(String, &'static str)>, Failure> {
     let mut next: Vec<(String, &'static str)> = Vec::new();
     match keys::own(&home.keys()) {
         Ok(_) => {}
         Err(keys::Error::KeyAbsent { .. }) => {
-            next.push(("coreproof key new --name \"Your Name\"".into(), "once: the key that signs"));
+            next.push((
+                "coreproof key new --name \"Your Name\"".into(),
+                "once: the key that signs",
+            ));
         }
         Err(error) => return Err(error.into()),
+    }
+    if !is_told {
+        next.push((
+            "coreproof instruments add JOB".into(),
+            "once: your instruments, which jobs then name",
+        ));
     }
     match all.runs.as_slice() {
         [] => {}

@@ -5,8 +5,8 @@ use clap::Parser;
 use super::args::{Args, Command, KeyCommand, MeterCommand, RecordsCommand};
 use super::error::{Failure, REFUSED};
 use super::{
-    audit, certificate, check, coverage, distance, find, identify, key, limits, listed, locate, meter_list,
-    meter_watch, plan, records, rehearse, resume, run, standing, teach, teach_port, timestamp, verify,
+    audit, certificate, check, coverage, distance, find, identify, instruments, key, limits, listed, locate,
+    meter_list, meter_watch, plan, records, rehearse, resume, run, standing, teach, teach_port, timestamp, verify,
 };
 use crate::system::private::owner_only;
 
@@ -122,6 +122,7 @@ fn command(args: Args) -> Result<u8, Failure> {
             };
             runtime()?.block_on(teach::teach(&asked, &mut crate::terminal::input::lines()))
         }
+        Command::Instruments { command } => instruments::instruments(command),
         Command::Key { command } => key_command(command),
         Command::Records { command } => records_command(command),
         Command::Certificate { record, output } => certificate::certificate(&record, &output),

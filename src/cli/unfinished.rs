@@ -69,7 +69,9 @@ impl All {
             path: path(id),
             told: match n < LOOKED_INTO_MAX {
                 true => told(&path(id)),
-                false => Err(format!("not looked into: more than {LOOKED_INTO_MAX} runs are unfinished")),
+                false => Err(format!(
+                    "not looked into: more than {LOOKED_INTO_MAX} runs are unfinished"
+                )),
             },
         };
         Ok(All {
@@ -84,7 +86,11 @@ impl All {
         let by = |fits: &dyn Fn(&Unfinished) -> bool| self.runs.iter().filter(|run| fits(run)).collect::<Vec<_>>();
         let names = |run: &Unfinished, fits: &dyn Fn(&str) -> bool| {
             let told = run.told.as_ref().ok();
-            told.is_some_and(|told| [&told.place, &told.part, &told.cable].iter().any(|name| fits(&name.to_lowercase())))
+            told.is_some_and(|told| {
+                [&told.place, &told.part, &told.cable]
+                    .iter()
+                    .any(|name| fits(&name.to_lowercase()))
+            })
         };
         let mut found = by(&|run| run.id.starts_with(&wanted));
         if found.is_empty() {
@@ -108,7 +114,11 @@ impl All {
 
     /// What to do about the files that are no runs.
     pub(super) fn to_delete(&self) -> Option<String> {
-        let files: Vec<_> = self.never_began.iter().map(|path| format!("`{}`", path.display())).collect();
+        let files: Vec<_> = self
+            .never_began
+            .iter()
+            .map(|path| format!("`{}`", path.display()))
+            .collect();
         let what = "in which nothing was recorded: no run began there";
         (!files.is_empty()).then(|| format!("delete {}, {what}", files.join(", ")))
     }
@@ -154,13 +164,23 @@ fn seen(attempt: &Attempt) -> String {
 /// The latest sight of a voltage that should not have been there, else that the supply was left switched on.
 fn voltage(run: &Run) -> Option<String> {
     let read = run.live_seen.iter();
-    let read = read.map(|(at, step, display)| (*at, format!("{display} was seen at `{step}`, where all was proved dead")));
+    let read = read.map(|(at, step, display)| {
+        (
+            *at,
+            format!("{display} was seen at `{step}`, where all was proved dead"),
+        )
+    });
     let steps = run.plan.steps.iter().zip(&run.steps);
     let lit = steps
         .filter(|(step, _)| matches!(step.kind, Kind::Indicator { lit: false, .. }))
         .flat_map(|(step, state)| state.attempts.iter().map(move |attempt| (step, attempt)))
         .filter(|(_, attempt)| attempt.evidence == Evidence::Answer(Answer::Lit))
-        .map(|(step, attempt)| (attempt.at, format!("the indicator lit at `{}`, which must be dark", step.id)));
+        .map(|(step, attempt)| {
+            (
+                attempt.at,
+                format!("the indicator lit at `{}`, which must be dark", step.id),
+            )
+        });
     let seen = read.chain(lit).max_by_key(|(at, _)| *at).map(|(_, what)| what);
     let on = (run.ending.is_none() && run.hands.supply == Supply::SwitchedOn)
         .then(|| "it was left with the supply switched on".to_owned());
@@ -177,9 +197,23 @@ impl Unfinished {
         match &self.told {
             Ok(told) => {
                 let place = format!("{}, {}", told.place, told.part);
-                vec![place, told.cable.clone(), told.step.clone(), told.last.clone(), age(told.at, now), short]
+                vec![
+                    place,
+                    told.cable.clone(),
+                    told.step.clone(),
+                    told.last.clone(),
+                    age(told.at, now),
+                    short,
+                ]
             }
-            Err(why) => vec![why.clone(), String::new(), String::new(), String::new(), String::new(), short],
+            Err(why) => vec![
+                why.clone(),
+                String::new(),
+                String::new(),
+                String::new(),
+                String::new(),
+                short,
+            ],
         }
     }
 

@@ -40,7 +40,10 @@ fn alone_it_says_that_nothing_is_unfinished_and_how_to_begin() {
     let world = World::new();
     let (code, said) = said(&world, &[]);
     assert_eq!(code, Some(0));
-    assert!(said.starts_with("No run is unfinished. Next coreproof key new"), "{said}");
+    assert!(
+        said.starts_with("No run is unfinished. Next coreproof key new"),
+        "{said}"
+    );
 }
 
 #[test]
@@ -98,14 +101,14 @@ fn resume_takes_a_place_and_lists_what_an_ambiguous_one_may_mean() {
     let second = broken_off(&world, &again, "lock-off", None);
     let (code, told) = said(&world, &["resume", "sail loft"]);
     assert_eq!(code, Some(2));
-    let expected = format!(
-        "error: `sail loft` may mean 2 unfinished runs next: name one: coreproof resume {first} | {second}"
-    );
+    let expected =
+        format!("error: `sail loft` may mean 2 unfinished runs next: name one: coreproof resume {first} | {second}");
     assert!(told.ends_with(&expected), "{told}");
     assert!(told.contains("lock-off"), "{told}");
     let (code, told) = said(&world, &["resume", "galley"]);
     assert_eq!(code, Some(2));
-    let expected = "error: no unfinished run is called `galley` next: name one of these by its place, its cable or its run";
+    let expected =
+        "error: no unfinished run is called `galley` next: name one of these by its place, its cable or its run";
     assert!(told.ends_with(expected), "{told}");
 }
 

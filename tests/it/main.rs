@@ -45,6 +45,7 @@ mod spice;
 mod stamped;
 mod taken_out;
 mod terminal;
+mod told_once;
 mod typed;
 mod unseen;
 mod world;

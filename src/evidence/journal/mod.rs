@@ -40,5 +40,5 @@ pub use file::{Journal, Recovered, never_began};
 pub use format::{FILE_BYTES_MAX, FORMAT, LINE_BYTES_MAX};
 pub use hash::Hash;
 pub use line::Line;
-pub use tail::whole_len;
 pub use record::{StepBack, chain_head, clock_steps_back, format_of, parse};
+pub use tail::whole_len;
