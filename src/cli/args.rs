@@ -87,6 +87,9 @@ pub(super) enum Command {
         #[arg(long)]
         language: bool,
     },
+    /// Write a job by being asked, in the order in which one looks at a wiring centre. Can be left and gone on with.
+    #[command(after_help = CAUTIONS)]
+    Job(JobArgs),
     /// Show the concrete steps with their windows and sources.
     #[command(after_help = CAUTIONS)]
     Plan {
@@ -211,6 +214,22 @@ pub(super) enum Command {
     /// How far away a core broke or touches another, from readings at both ends.
     #[command(after_help = CAUTIONS)]
     Distance(Distance),
+}
+
+/// What `job` takes.
+#[derive(Debug, clap::Args)]
+pub(super) struct JobArgs {
+    /// The sequence that it is for: a file, or one that is shipped, by its name; not needed to go on.
+    pub sequence: Option<PathBuf>,
+    /// The job to begin from: a file of an earlier one, or one that is shipped; without it, the one that the sequence is shipped with.
+    #[arg(long)]
+    pub from: Option<PathBuf>,
+    /// The file to write; without it, one named after the cable.
+    #[arg(short, long, value_name = "FILE.ron")]
+    pub output: Option<PathBuf>,
+    /// Begin anew though one was left half-way, which is then dropped.
+    #[arg(long)]
+    pub new: bool,
 }
 
 /// What `run` takes.

@@ -60,6 +60,11 @@ impl Home {
         self.root.join("instruments.ron")
     }
 
+    /// The answers of a job that was left half-way.
+    pub(super) fn draft(&self) -> PathBuf {
+        self.root.join("draft.json")
+    }
+
     /// The archive of records.
     pub(super) fn archive(&self) -> PathBuf {
         self.root.join("archive.sqlite")

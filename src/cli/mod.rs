@@ -18,6 +18,7 @@ mod identify_asked;
 mod identify_told;
 mod identify_walk;
 mod instruments;
+mod job;
 mod key;
 mod limits;
 mod listed;

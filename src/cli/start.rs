@@ -5,7 +5,7 @@ use clap::Parser;
 use super::args::{Args, Command, KeyCommand, MeterCommand, RecordsCommand};
 use super::error::{Failure, REFUSED};
 use super::{
-    audit, certificate, check, coverage, distance, find, identify, instruments, key, limits, listed, locate,
+    audit, certificate, check, coverage, distance, find, identify, instruments, job, key, limits, listed, locate,
     meter_list, meter_watch, plan, records, rehearse, resume, run, standing, teach, teach_port, timestamp, verify,
 };
 use crate::system::private::owner_only;
@@ -86,6 +86,7 @@ fn command(args: Args) -> Result<u8, Failure> {
         }
         Command::Check { language: true, .. } => check::language(),
         Command::Check { files, .. } => check::check(&files),
+        Command::Job(asked) => runtime()?.block_on(job::job(&asked)),
         Command::Plan { sequence, job, json } => plan::plan(&sequence, &job, json),
         Command::Coverage {
             sequence,

@@ -2,6 +2,7 @@
 
 #[cfg(feature = "outside")]
 mod agent;
+mod asked;
 mod beside;
 mod bounded;
 mod broken;
