@@ -147,6 +147,7 @@ mod tests {
             ("2k2", "2200.0", Unit::Ohm),
             ("250 ms", "0.250", Unit::Second),
             ("20 degC", "20", Unit::Celsius),
+            ("2 M", "2000000", Unit::Ohm),
             ("12 mV", "0.012", Unit::Volt),
             ("47R", "47", Unit::Ohm),
             ("47 k", "47000", Unit::Ohm),
