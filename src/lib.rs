@@ -15,6 +15,7 @@ pub mod plan;
 pub mod model;
 pub mod proof;
 pub mod sequence;
+pub mod drafting;
 pub mod run;
 pub mod identify;
 pub mod diagnosis;

@@ -39,10 +39,11 @@ Live readings here are looked at, not taken: they prove nothing, and they never 
 
 /// Proves control wiring core by core with a meter, and leaves a signed record that can be checked years later.
 #[derive(Debug, Parser)]
-#[command(name = "coreproof", version, after_help = CAUTIONS, arg_required_else_help = true)]
+#[command(name = "coreproof", version, after_help = CAUTIONS)]
 pub(super) struct Args {
+    /// Without one: where things stand, and what to type next.
     #[command(subcommand)]
-    pub command: Command,
+    pub command: Option<Command>,
     /// Whole lines only, and the number of each question; chosen by itself where input or output is no terminal.
     /// On a pipe a line `12: dark` answers question 12 and no other.
     #[arg(long, global = true)]
@@ -79,13 +80,16 @@ pub(super) enum Command {
     /// Read sequences, jobs and profiles: every error at once; a sequence and a job are bound to each other.
     #[command(after_help = CAUTIONS)]
     Check {
-        /// RON files.
+        /// RON files, or sequences and jobs that are shipped, by their names.
         #[arg(required_unless_present = "language")]
         files: Vec<PathBuf>,
         /// Print the reference of the language of sequences, with the rules, and check nothing.
         #[arg(long)]
         language: bool,
     },
+    /// Write a job by being asked, in the order in which one looks at a wiring centre. Can be left and gone on with.
+    #[command(after_help = CAUTIONS)]
+    Job(JobArgs),
     /// Show the concrete steps with their windows and sources.
     #[command(after_help = CAUTIONS)]
     Plan {
@@ -130,11 +134,16 @@ pub(super) enum Command {
     /// Go on with a run after a break or a crash, or seal one that is closed.
     #[command(after_help = CAUTIONS)]
     Resume {
-        /// Run id or its beginning; not needed where only one run is unfinished.
+        /// A place, a cable, or a run id or its beginning; not needed where only one run is unfinished.
         run: Option<String>,
         /// As for `run`.
         #[arg(long, value_name = "PORT[,PROFILE]")]
         meter: Option<String>,
+    },
+    /// Your name and your instruments, told once and taken into jobs by name; without more, what was told and what is due.
+    Instruments {
+        #[command(subcommand)]
+        command: Option<InstrumentsCommand>,
     },
     /// Ports, profiles and live readings.
     Meter {
@@ -207,6 +216,22 @@ pub(super) enum Command {
     Distance(Distance),
 }
 
+/// What `job` takes.
+#[derive(Debug, clap::Args)]
+pub(super) struct JobArgs {
+    /// The sequence that it is for: a file, or one that is shipped, by its name; not needed to go on.
+    pub sequence: Option<PathBuf>,
+    /// The job to begin from: a file of an earlier one, or one that is shipped; without it, the one that the sequence is shipped with.
+    #[arg(long)]
+    pub from: Option<PathBuf>,
+    /// The file to write; without it, one named after the cable.
+    #[arg(short, long, value_name = "FILE.ron")]
+    pub output: Option<PathBuf>,
+    /// Begin anew though one was left half-way, which is then dropped.
+    #[arg(long)]
+    pub new: bool,
+}
+
 /// What `run` takes.
 #[derive(Debug, clap::Args)]
 pub(super) struct RunArgs {
@@ -219,6 +244,9 @@ pub(super) struct RunArgs {
     /// Without it every reading is typed.
     #[arg(long, value_name = "PORT[,PROFILE]")]
     pub meter: Option<String>,
+    /// Begin a new run though one on the same cable is unfinished; without it that is asked, and refused where nobody can be asked.
+    #[arg(long)]
+    pub new: bool,
     /// Why the run begins with an instrument past its calibration date; goes into the record.
     #[arg(long, value_name = "REASON")]
     pub overdue: Option<String>,
@@ -372,6 +400,40 @@ pub(super) struct Distance {
     /// Print JSON.
     #[arg(long)]
     pub json: bool,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum InstrumentsCommand {
+    /// Show what was told, and what is due.
+    List,
+    /// Take instruments over from a job, or from another file of told ones.
+    Add {
+        /// A file, or a job that is shipped, by its name.
+        from: PathBuf,
+        /// Only these, by their names.
+        names: Vec<String>,
+        /// Take them in place of those that are told under the same names.
+        #[arg(long)]
+        replace: bool,
+    },
+    /// An instrument came back from its calibration.
+    Calibrated {
+        /// By its name.
+        name: String,
+        /// The day of the calibration: `2026-11-25`.
+        #[arg(long, value_name = "DATE")]
+        on: jiff::civil::Date,
+        /// The day by which the next one is due.
+        #[arg(long, value_name = "DATE")]
+        due: jiff::civil::Date,
+    },
+    /// Say who works with them, as records name them.
+    Engineer {
+        /// The name.
+        name: String,
+    },
+    /// Read the file again: every error at once. Exit code 1 where a calibration is past its date.
+    Check,
 }
 
 #[derive(Debug, Subcommand)]

@@ -1,20 +1,60 @@
 //! `check`: every error of every file at once.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
+use jiff::Timestamp;
+
+use super::due::due_notes;
 use super::error::Failure;
 use super::files::{self, Holds};
 use super::out::say;
+use crate::job::{self, Job};
 use crate::located::Findings;
 use crate::meter::decode::Profile;
 use crate::model::installation::Installation;
 use crate::proof::{RULES, prove};
-use crate::sequence;
+use crate::sequence::shipped;
+use crate::sequence::{self, Sequence};
 
 /// The reference of the language, as it stands in sequences/LANGUAGE.md.
 pub(super) fn language() -> Result<u8, Failure> {
     say!("{}", sequence::reference().trim_end());
     Ok(super::error::PASSED)
+}
+
+/// What one file holds.
+enum One {
+    Sequence(Sequence),
+    Job(Box<Job>),
+    /// Something that is bound to nothing, in words.
+    Sound(String),
+}
+
+/// Reads a file, or a sequence or job that is shipped.
+fn one(path: &Path) -> Result<Result<One, Findings>, Failure> {
+    let shipped = path.to_str().filter(|_| !path.exists());
+    if let Some(texts) = shipped.and_then(shipped::texts) {
+        return Ok(sequence::read(&texts).map(One::Sequence));
+    }
+    let text = match shipped.and_then(shipped::job) {
+        Some(text) => text,
+        None => files::text_or_name(path)?,
+    };
+    let sound = |what: String| One::Sound(format!("{}: {what}", text.name));
+    Ok(match files::holds(&text.text) {
+        Holds::Sequence => files::with_parts(text, path)
+            .and_then(|texts| sequence::read(&texts))
+            .map(One::Sequence),
+        Holds::Job => files::job(&text).map(|job| One::Job(Box::new(job))),
+        Holds::Told => match job::read_told(&text) {
+            Ok(told) => Ok(sound(format!("{} instruments told", told.instruments.len()))),
+            Err(problems) => Err(text.findings(problems)),
+        },
+        Holds::Profile => match Profile::read(&text.text) {
+            Ok(profile) => Ok(sound(format!("profile `{}`", profile.name))),
+            Err(problems) => Err(text.findings(problems)),
+        },
+    })
 }
 
 /// Checks files, and binds each sequence to each job among them.
@@ -23,21 +63,12 @@ pub(super) fn check(paths: &[PathBuf]) -> Result<u8, Failure> {
     let (mut sequences, mut jobs) = (Vec::new(), Vec::new());
     let mut sound = Vec::new();
     for path in paths {
-        let text = files::text(path)?;
-        match files::holds(&text.text) {
-            Holds::Sequence => match files::with_parts(text, path).and_then(|texts| sequence::read(&texts)) {
-                Ok(sequence) => sequences.push(sequence),
-                Err(found) => findings.append(found),
-            },
-            Holds::Job => match files::job(&text) {
-                Ok(job) => jobs.push(job),
-                Err(found) => findings.append(found),
-            },
-            Holds::Profile => match Profile::read(&text.text) {
-                Ok(profile) => sound.push(format!("{}: profile `{}`", text.name, profile.name)),
-                Err(problems) => findings.append(text.findings(problems)),
-            },
-        }
+        let read = one(path)?.map(|one| match one {
+            One::Sequence(sequence) => sequences.push(sequence),
+            One::Job(job) => jobs.push(*job),
+            One::Sound(line) => sound.push(line),
+        });
+        read.unwrap_or_else(|found| findings.append(found));
     }
     sound.extend(
         sequences
@@ -76,5 +107,6 @@ pub(super) fn check(paths: &[PathBuf]) -> Result<u8, Failure> {
     for line in sound {
         say!("{}", crate::terminal::plain::clean(&line));
     }
+    jobs.iter().for_each(|job| due_notes(job, Timestamp::now()));
     Ok(super::error::PASSED)
 }

@@ -3,8 +3,9 @@
 use std::path::Path;
 
 use super::error::Failure;
-use crate::job::{self, Job};
-use crate::located::{Findings, Located, Problem, TEXT_BYTES_MAX, Text};
+use super::home::Home;
+use crate::job::{self, Job, Told};
+use crate::located::{Findings, Located, Problem, TEXT_BYTES_MAX, Text, listed, nearest, top_field};
 use crate::meter::decode::Profile;
 use crate::meter::profile::{self};
 use crate::plan::Plan;
@@ -18,6 +19,8 @@ pub(super) enum Holds {
     Sequence,
     Job,
     Profile,
+    /// The engineer and the instruments, told once.
+    Told,
 }
 
 /// A sequence and the parts that it includes: a file, or one that is shipped, by its name.
@@ -27,17 +30,24 @@ pub(super) fn sequence_texts(path: &Path) -> Result<Vec<Text>, Failure> {
     }
     let first = text(path).map_err(|failure| match path.exists() {
         true => failure,
-        false => failure.hint(format!("give a file, or one of {}", shipped_names())),
+        false => unknown(
+            failure,
+            path,
+            shipped::SEQUENCES.iter().map(|there| there.name).collect(),
+        ),
     })?;
     with_parts(first, path).map_err(Failure::findings)
 }
 
-fn shipped_names() -> String {
-    let names: Vec<_> = shipped::SEQUENCES
-        .iter()
-        .map(|there| format!("`{}`", there.name))
-        .collect();
-    names.join(", ")
+/// A name that is neither a file nor shipped, with the nearest of those that are.
+fn unknown(failure: Failure, path: &Path, names: Vec<&str>) -> Failure {
+    let near = path
+        .to_str()
+        .and_then(|written| nearest(written, names.iter().copied()));
+    failure.hint(match near {
+        Some(near) => format!("write `{near}`, or give a file"),
+        None => format!("give a file, or one of {}", listed(&names, |name| format!("`{name}`"))),
+    })
 }
 
 /// A sequence's file with what it includes: from beside it or below, or of those that are shipped. What is not there is for the
@@ -76,16 +86,24 @@ pub(super) fn job_text(path: &Path) -> Result<Text, Failure> {
         _ => text(path).map_err(|failure| match path.exists() {
             true => failure,
             false => {
-                let mut names: Vec<_> = shipped::SEQUENCES
-                    .iter()
-                    .map(|there| format!("`{}`", there.job))
-                    .collect();
-                names.sort();
+                let mut names: Vec<_> = shipped::SEQUENCES.iter().map(|there| there.job).collect();
+                names.sort_unstable();
                 names.dedup();
-                failure.hint(format!("give a file, or one of {}", names.join(", ")))
+                unknown(failure, path, names)
             }
         }),
     }
+}
+
+/// A file; one that is not there may be a shipped sequence or job whose name was written otherwise.
+pub(super) fn text_or_name(path: &Path) -> Result<Text, Failure> {
+    text(path).map_err(|failure| {
+        let names = shipped::SEQUENCES.iter().flat_map(|there| [there.name, there.job]);
+        match path.to_str().and_then(|written| nearest(written, names)) {
+            Some(near) if !path.exists() => failure.hint(format!("write `{near}`, or give a file")),
+            _ => failure,
+        }
+    })
 }
 
 /// The bytes of a file that was named, at most so many.
@@ -122,14 +140,41 @@ pub(super) fn holds(text: &str) -> Holds {
         Holds::Sequence
     } else if has("decode", &['P', 'F']) {
         Holds::Profile
+    } else if top_field(text, "instruments").is_some()
+        && ["place", "supply", "cable"]
+            .iter()
+            .all(|field| top_field(text, field).is_none())
+    {
+        Holds::Told
     } else {
         Holds::Job
     }
 }
 
-/// A checked job.
+/// A checked job, with what it leaves to what was told once put in.
 pub(super) fn job(text: &Text) -> Result<Job, Findings> {
-    job::read(text).map_err(|problems| text.findings(problems))
+    let told = match job::asks_for_told(&text.text) {
+        true => Home::open().ok().map_or(Ok(None), |home| told(&home))?,
+        false => None,
+    };
+    job::read_with(text, told.as_ref()).map_err(|problems| text.findings(problems))
+}
+
+/// The engineer and the instruments that were told once; none where nothing was told. A file that cannot be read is a finding at its
+/// beginning.
+pub(super) fn told(home: &Home) -> Result<Option<Told>, Findings> {
+    let path = home.instruments();
+    if std::fs::symlink_metadata(&path).is_err() {
+        return Ok(None);
+    }
+    let text = text(&path).map_err(|failure| {
+        let unread = Text::new(path.display().to_string(), "");
+        let problem = Problem::new(&(0..0), failure.message).hint(failure.hint.unwrap_or_default());
+        Findings::from(unread.finding(problem))
+    })?;
+    job::read_told(&text)
+        .map(Some)
+        .map_err(|problems| text.findings(problems))
 }
 
 /// Both files, bound; every finding of either at once.

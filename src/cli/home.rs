@@ -55,6 +55,16 @@ impl Home {
         self.root.join("trusted")
     }
 
+    /// The engineer and the instruments, told once.
+    pub(super) fn instruments(&self) -> PathBuf {
+        self.root.join("instruments.ron")
+    }
+
+    /// The answers of a job that was left half-way.
+    pub(super) fn draft(&self) -> PathBuf {
+        self.root.join("draft.json")
+    }
+
     /// The archive of records.
     pub(super) fn archive(&self) -> PathBuf {
         self.root.join("archive.sqlite")

@@ -65,5 +65,5 @@ impl Asked {
 }
 
 fn read_job(path: &Path) -> Result<Job, Failure> {
-    files::job(&files::text(path)?).map_err(Failure::findings)
+    files::job(&files::job_text(path)?).map_err(Failure::findings)
 }

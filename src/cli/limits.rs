@@ -14,7 +14,11 @@ use crate::terminal::plain::clean;
 /// Shows what there is, what a search finds, or two editions side by side.
 pub(super) fn limits(find: &str, compare: &[String], job: Option<&Path>, as_json: bool) -> Result<u8, Failure> {
     let own = match job {
-        Some(path) => files::job(&files::text(path)?).map_err(Failure::findings)?.own_limits,
+        Some(path) => {
+            files::job(&files::job_text(path)?)
+                .map_err(Failure::findings)?
+                .own_limits
+        }
         None => Vec::new(),
     };
     let sets: Vec<Set> = limits::sets().iter().chain(&own).cloned().collect();

@@ -2,8 +2,10 @@
 
 use std::path::Path;
 
+use jiff::Timestamp;
 use serde_json::json;
 
+use super::due::due_notes;
 use super::error::{Failure, PASSED};
 use super::files;
 use super::out::{self, say};
@@ -30,6 +32,7 @@ pub(super) fn plan(sequence: &Path, job: &Path, as_json: bool) -> Result<u8, Fai
     } else {
         print_plan(&plan, &worked, &expected);
         print_effort(&plan);
+        due_notes(&plan.job, Timestamp::now());
     }
     Ok(PASSED)
 }

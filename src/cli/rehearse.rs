@@ -8,9 +8,9 @@ use std::io::Stdout;
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
 
+use super::closing;
 use super::error::{FOUND, Failure, INTERRUPTED, PASSED};
 use super::out::say;
-use super::run::closing;
 use super::{files, meter, practice};
 
 use crate::evidence::audit::examine;
@@ -64,7 +64,7 @@ pub(super) async fn rehearse(asked: &Asked) -> Result<u8, Failure> {
     let workplace = Workplace::new(asked.out.as_deref())?;
     say!("REHEARSAL: nothing is measured. The wiring and the meter are simulated, time runs fast.");
     let (run, record) = walked(asked, plan, &faults, &workplace).await?;
-    closing(&run);
+    closing::totals(&run);
     if asked.practice {
         practice::explain(&faults[0], &run).await;
     }

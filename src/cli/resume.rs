@@ -2,32 +2,47 @@
 
 use std::path::PathBuf;
 
+use jiff::Timestamp;
+use tokio::sync::mpsc::UnboundedReceiver;
+
 use super::error::Failure;
 use super::home::Home;
 use super::meter;
-use super::out::say;
-use super::run::{Walked, seal};
+use super::out::{complain, say};
+use super::tables::table;
+use super::unfinished::{All, Unfinished};
 use super::walked;
-use crate::evidence::{Reopened, carried_files, journal, keys};
+use super::walking::{Walked, seal};
+use crate::evidence::{Reopened, carried_files, keys};
 use crate::proof;
-use crate::run::dialogue::Clock;
+use crate::run::dialogue::{Clock, Said};
 use crate::run::engine::Engine;
 use crate::run::fold::Run;
 use crate::run::folded::Folded;
 use crate::terminal::plain::clean;
 use crate::walk::WallClock;
 
-/// Resumes.
-pub(super) async fn resume(prefix: Option<&str>, given: Option<&str>, plain: bool) -> Result<u8, Failure> {
+/// Resumes the run that a name means: a place, a cable, or a run id.
+pub(super) async fn resume(name: Option<&str>, given: Option<&str>, plain: bool) -> Result<u8, Failure> {
     let home = Home::open()?;
-    let path = find(&home, prefix)?;
+    let path = find(&home, name)?;
+    let said = meter::answers(given)?;
+    go_on(home, path, given, (said, plain)).await
+}
+
+/// Goes on with the run of a journal; answers come from `said`.
+pub(super) async fn go_on(
+    home: Home,
+    path: PathBuf,
+    given: Option<&str>,
+    (mut said, plain): (UnboundedReceiver<Said>, bool),
+) -> Result<u8, Failure> {
     let Reopened {
         journal: mut lines,
         folded: mut run,
         torn_bytes,
         ..
     } = walked::again::<Run>(&path, carried_files)?;
-    let mut said = meter::answers(given)?;
     if run.ending.is_some() {
         say!("The run is closed and waits to be sealed.");
         drop(lines);
@@ -78,75 +93,42 @@ pub(super) async fn resume(prefix: Option<&str>, given: Option<&str>, plain: boo
     walked.go(&mut lines, port.as_mut(), &mut said).await
 }
 
-/// The journals of one folder, by what is in them.
-struct Journals {
-    folder: PathBuf,
-    /// Runs that were begun, by their ids.
-    begun: Vec<String>,
-    /// Files in which not one line was recorded: no runs.
-    never_began: Vec<String>,
-}
-
-impl Journals {
-    fn in_folder(folder: PathBuf) -> Result<Journals, Failure> {
-        let entries = std::fs::read_dir(&folder)
-            .map_err(|error| Failure::equipment(format!("`{}` cannot be read: {error}", folder.display())))?;
-        let mut names: Vec<String> = entries
-            .filter_map(|entry| entry.ok()?.file_name().into_string().ok())
-            .filter_map(|name| name.strip_suffix(".jsonl").map(str::to_owned))
-            .collect();
-        names.sort();
-        let of = |name: &String| folder.join(format!("{name}.jsonl"));
-        let (never_began, begun) = names.into_iter().partition(|name| journal::never_began(&of(name)));
-        Ok(Journals {
-            folder,
-            begun,
-            never_began,
-        })
-    }
-
-    fn path(&self, name: &str) -> PathBuf {
-        self.folder.join(format!("{name}.jsonl"))
-    }
-
-    /// What to do about the files that are no runs.
-    fn to_delete(&self) -> Option<String> {
-        let files: Vec<_> = self
-            .never_began
-            .iter()
-            .map(|name| format!("`{}`", self.path(name).display()))
-            .collect();
-        let what = "in which nothing was recorded: no run began there";
-        (!files.is_empty()).then(|| format!("delete {}, {what}", files.join(", ")))
-    }
-}
-
-fn find(home: &Home, prefix: Option<&str>) -> Result<PathBuf, Failure> {
-    let journals = Journals::in_folder(home.runs()?)?;
-    let begins = |name: &&String| name.starts_with(prefix.unwrap_or(""));
-    let fitting: Vec<&String> = journals.begun.iter().filter(begins).collect();
-    let with_files = |next: Option<String>| {
-        let next: Vec<_> = next.into_iter().chain(journals.to_delete()).collect();
-        (!next.is_empty()).then(|| next.join("; "))
+fn find(home: &Home, name: Option<&str>) -> Result<PathBuf, Failure> {
+    let all = All::of(home)?;
+    let fitting: Vec<&Unfinished> = name.map_or_else(|| all.runs.iter().collect(), |name| all.called(name));
+    let listed = |runs: &[&Unfinished]| {
+        let now = Timestamp::now();
+        let rows: Vec<_> = runs.iter().map(|run| run.row(now)).collect();
+        complain!("{}\n", table(&Unfinished::HEAD, &rows));
     };
-    let (what, next) = match (fitting.as_slice(), prefix) {
-        ([only], _) => return Ok(journals.path(only)),
+    let (what, next) = match (fitting.as_slice(), name) {
+        ([only], _) => return Ok(only.path.clone()),
         ([], None) => (
             "no run is unfinished".to_owned(),
             Some("begin one with `coreproof run`".to_owned()),
         ),
-        ([], Some(prefix)) => {
-            let known = (!journals.begun.is_empty()).then(|| format!("unfinished are {}", journals.begun.join(", ")));
-            (format!("no unfinished run begins with `{prefix}`"), known)
+        ([], Some(name)) => {
+            if !all.runs.is_empty() {
+                listed(&all.runs.iter().collect::<Vec<_>>());
+            }
+            let known =
+                (!all.runs.is_empty()).then(|| "name one of these by its place, its cable or its run".to_owned());
+            (format!("no unfinished run is called `{name}`"), known)
         }
         (several, _) => {
-            let list: Vec<_> = several.iter().map(|s| s.as_str()).collect();
-            let next = format!("name one: coreproof resume {}", list.join(" | "));
-            (format!("{} runs are unfinished", several.len()), Some(next))
+            listed(several);
+            let ids: Vec<_> = several.iter().map(|run| run.id.as_str()).collect();
+            let next = format!("name one: coreproof resume {}", ids.join(" | "));
+            let what = match name {
+                Some(name) => format!("`{name}` may mean {} unfinished runs", several.len()),
+                None => format!("{} runs are unfinished", several.len()),
+            };
+            (what, Some(next))
         }
     };
+    let next: Vec<_> = next.into_iter().chain(all.to_delete()).collect();
     Err(Failure {
-        hint: with_files(next),
+        hint: (!next.is_empty()).then(|| next.join("; ")),
         ..Failure::refused(what)
     })
 }

@@ -5,8 +5,8 @@ use clap::Parser;
 use super::args::{Args, Command, KeyCommand, MeterCommand, RecordsCommand};
 use super::error::{Failure, REFUSED};
 use super::{
-    audit, certificate, check, coverage, distance, find, identify, key, limits, listed, locate, meter_list,
-    meter_watch, plan, records, rehearse, resume, run, teach, teach_port, timestamp, verify,
+    audit, certificate, check, coverage, distance, find, identify, instruments, job, key, limits, listed, locate,
+    meter_list, meter_watch, plan, records, rehearse, resume, run, standing, teach, teach_port, timestamp, verify,
 };
 use crate::system::private::owner_only;
 
@@ -60,7 +60,10 @@ fn runtime() -> Result<tokio::runtime::Runtime, Failure> {
 }
 
 fn command(args: Args) -> Result<u8, Failure> {
-    match args.command {
+    let Some(command) = args.command else {
+        return standing::standing();
+    };
+    match command {
         Command::Rehearse {
             sequence,
             job,
@@ -83,6 +86,7 @@ fn command(args: Args) -> Result<u8, Failure> {
         }
         Command::Check { language: true, .. } => check::language(),
         Command::Check { files, .. } => check::check(&files),
+        Command::Job(asked) => runtime()?.block_on(job::job(&asked)),
         Command::Plan { sequence, job, json } => plan::plan(&sequence, &job, json),
         Command::Coverage {
             sequence,
@@ -119,6 +123,7 @@ fn command(args: Args) -> Result<u8, Failure> {
             };
             runtime()?.block_on(teach::teach(&asked, &mut crate::terminal::input::lines()))
         }
+        Command::Instruments { command } => instruments::instruments(command),
         Command::Key { command } => key_command(command),
         Command::Records { command } => records_command(command),
         Command::Certificate { record, output } => certificate::certificate(&record, &output),

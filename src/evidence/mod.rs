@@ -20,7 +20,7 @@ pub mod whole;
 #[cfg(feature = "certificate")]
 pub mod certificate;
 
-pub use opening::{Reopened, carried_files, reopen};
+pub use opening::{Reopened, carried_files, peek, reopen};
 pub use proved::{bounded, prove, prove_known};
 pub use refusal::Refusal;
 pub use sealed::{Beside, Document, FURTHER_MAX, Further, STAMPS_MAX, Sealed, beside, bytes, write_new};

@@ -4,11 +4,13 @@
 
 use std::path::Path;
 
+use jiff::Timestamp;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
-use super::journal::Journal;
+use super::journal::{self, Journal};
 use super::refusal::Refusal;
+use super::sealed;
 use crate::located::Findings;
 use crate::run::folded::{Folded, Unfolded, fold};
 
@@ -39,19 +41,40 @@ where
     let mut refused = Vec::new();
     let events = recovered.lines.into_iter().map(|line| (line.at, line.event));
     let folded = fold::<F>(events, |_, _, _| {}, |n, why| refused.push((n as u64 + 1, why.what)));
-    let folded = folded.map_err(|why| {
-        let refusal = match why {
-            Unfolded::NoOpening => Refusal::new("the journal does not begin with its opening"),
-            Unfolded::Unopened(why) => unopened(why),
-        };
-        refusal.of_file(path)
-    })?;
+    let folded = folded.map_err(|why| unfolded(why, unopened).of_file(path))?;
     Ok(Reopened {
         journal: recovered.journal,
         folded,
         refused,
         torn_bytes: recovered.torn_bytes,
     })
+}
+
+/// What a journal came to so far, with the time of its last line. It is looked at and not opened: nothing is locked, cut off or written.
+///
+/// # Errors
+/// As [`reopen`], but for a journal that is in use.
+pub fn peek<F>(path: &Path, unopened: impl FnOnce(F::Unopened) -> Refusal) -> Result<(F, Timestamp), Refusal>
+where
+    F: Folded,
+    F::Opened: Clone,
+    F::Event: Serialize + DeserializeOwned,
+{
+    let bytes = sealed::bytes(path)?;
+    let of_file = |error: journal::Error| Refusal::from(error).of_file(path);
+    let whole = journal::whole_len(&bytes).map_err(of_file)?;
+    let lines = journal::parse::<F::Event>(&bytes[..whole]).map_err(of_file)?;
+    let last = lines.last().map_or(Timestamp::MIN, |line| line.at);
+    let events = lines.into_iter().map(|line| (line.at, line.event));
+    let folded = fold::<F>(events, |_, _, _| {}, |_, _| {});
+    Ok((folded.map_err(|why| unfolded(why, unopened).of_file(path))?, last))
+}
+
+fn unfolded<U>(why: Unfolded<U>, unopened: impl FnOnce(U) -> Refusal) -> Refusal {
+    match why {
+        Unfolded::NoOpening => Refusal::new("the journal does not begin with its opening"),
+        Unfolded::Unopened(why) => unopened(why),
+    }
 }
 
 /// The carried files of a run cannot be used.

@@ -14,11 +14,14 @@ mod cable;
 mod raw_equipment;
 mod supply;
 mod raw_job;
+mod told;
 mod loop_test;
 
 pub use check::check_format;
 pub use end::{End, EndOfCable, Terminal};
 pub use equipment::{At, Contact, ControlPair, Equipment, Is, Load, Motor, MovedBy, Nature, OwnSupply, Zone};
+pub use instrument::Instrument;
 pub use model::{Breaks, Conductors, Core, FurtherSupply, Job, Place, Separation, Supply};
 pub use purpose::Purpose;
 pub use raw_job::{FORMAT, read, read_by};
+pub use told::{TOLD_FORMAT, Told, asks_for_told, read_told, read_with};

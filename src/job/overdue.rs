@@ -10,6 +10,9 @@ use jiff::tz::Offset;
 use super::instrument::Instrument;
 use crate::explain::Explain;
 
+/// How long before its date a calibration is told to be due, in days. Our own choice: time to send an instrument in.
+pub const SOON_DAYS: i32 = 30;
+
 /// Why the instruments of a job cannot be used as they are.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum CalibrationError {
@@ -51,6 +54,19 @@ impl Instrument {
         self.due < day(on)
     }
 
+    /// That its calibration was due before the day of this time, or will be within [`SOON_DAYS`], in words.
+    pub fn due_words(&self, on: Timestamp) -> Option<String> {
+        let of = format!("the calibration of `{}` (serial {})", self.name, self.serial);
+        let days = day(on).until(self.due).map_or(i32::MAX, |span| span.get_days());
+        match days {
+            i32::MIN..0 => Some(format!("{of} was due on {}", self.due)),
+            0 => Some(format!("{of} is due today")),
+            1 => Some(format!("{of} is due tomorrow, on {}", self.due)),
+            2..=SOON_DAYS => Some(format!("{of} is due on {}, in {days} days", self.due)),
+            _ => None,
+        }
+    }
+
     /// Whether the calibration that the job names had not yet been made.
     pub fn is_before_calibration(&self, on: Timestamp) -> bool {
         day(on) < self.calibrated
@@ -85,4 +101,24 @@ pub fn departures(
         }
     });
     said.collect()
+}
+
+#[cfg(test)]
+mod tests {
+    #[test]
+    fn a_calibration_is_told_thirty_days_before_it_is_due() {
+        let text = crate::located::Text::new("job", include_str!("../../fixtures/saltmarsh.ron"));
+        let job = &crate::job::read(&text).unwrap().instruments[0];
+        let check = |on: &str, expected: Option<&str>| {
+            let at = format!("{on}T12:00:00Z").parse().unwrap();
+            assert_eq!(job.due_words(at).as_deref(), expected, "{on}");
+        };
+        check("2027-08-14", None);
+        let of = "the calibration of `indicator` (serial SM-0417)";
+        check("2027-08-15", Some(&format!("{of} is due on 2027-09-14, in 30 days")));
+        check("2027-09-13", Some(&format!("{of} is due tomorrow, on 2027-09-14")));
+        check("2027-09-14", Some(&format!("{of} is due today")));
+        check("2027-09-15", Some(&format!("{of} was due on 2027-09-14")));
+        check("2029-01-01", Some(&format!("{of} was due on 2027-09-14")));
+    }
 }

@@ -124,7 +124,7 @@ impl Check {
             .collect()
     }
 
-    fn instrument(&mut self, raw: &RawInstrument, limits: Option<&Limits>) -> Instrument {
+    pub(super) fn instrument(&mut self, raw: &RawInstrument, limits: Option<&Limits>) -> Instrument {
         self.name(&raw.name, "an instrument");
         self.name(&raw.serial, "a serial number");
         for ability in &raw.can {
@@ -153,7 +153,8 @@ impl Check {
             self.say(Problem::new(&nulls.span, what).hint("take `nulls` out, or list its `Continuity`"));
         }
         let (calibrated, due) = (self.date(&raw.calibrated), self.date(&raw.due));
-        if due < calibrated {
+        // a text that is no date was told already
+        if due < calibrated && due != jiff::civil::Date::default() {
             self.say(Problem::new(
                 &raw.due.span,
                 format!("`{due}` is before the calibration of `{calibrated}`"),
@@ -218,7 +219,10 @@ pub fn read(text: &Text) -> Result<Job, Problems> {
 
 /// Reads a job as if it had chosen another edition.
 pub fn read_by(text: &Text, edition: Option<&str>) -> Result<Job, Problems> {
-    let raw: RawJob = located::read(&text.text).map_err(Problems::from)?;
+    located::read_all(&text.text, |raw: RawJob| checked(raw, text, edition))
+}
+
+fn checked(raw: RawJob, text: &Text, edition: Option<&str>) -> Result<Job, Problems> {
     let mut check = Check {
         problems: Problems::default(),
     };

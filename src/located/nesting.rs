@@ -36,7 +36,7 @@ fn problem(span: Range<usize>) -> Problem {
 }
 
 /// The length of a string, a character or a comment that begins here; to the end where it does not end.
-fn skipped(bytes: &[u8]) -> Option<usize> {
+pub(super) fn skipped(bytes: &[u8]) -> Option<usize> {
     match bytes {
         [b'"', ..] => Some(quoted(bytes, b'"')),
         [b'\'', ..] => Some(quoted(bytes, b'\'')),

@@ -14,6 +14,7 @@ use ron::value::RawValue;
 use serde::de::{DeserializeOwned, Error as _};
 use serde::{Deserialize, Deserializer};
 
+use super::nearest::nearest;
 use super::nesting;
 use super::problem::Problem;
 
@@ -36,7 +37,27 @@ impl<T> Deref for Located<T> {
 struct Context {
     base: usize,
     len: usize,
-    inner: Option<Problem>,
+    inner: Option<Unread>,
+}
+
+/// Why a text was not read.
+#[derive(Debug)]
+pub(super) struct Unread {
+    pub(super) problem: Problem,
+    /// What the reader said.
+    pub(super) code: ron::Error,
+    /// The innermost located value that it stands in.
+    pub(super) within: Option<Range<usize>>,
+}
+
+impl From<Problem> for Unread {
+    fn from(problem: Problem) -> Unread {
+        Unread {
+            code: ron::Error::Message(problem.what.clone()),
+            problem,
+            within: None,
+        }
+    }
 }
 
 thread_local! {
@@ -54,14 +75,20 @@ pub const TEXT_BYTES_MAX: usize = 1 << 20;
 
 /// Reads a RON text; the problem is the first error of syntax or shape, at its place.
 pub fn read<T: DeserializeOwned>(text: &str) -> Result<T, Problem> {
+    unread(text).map_err(|unread| unread.problem)
+}
+
+/// The same, with what the reader said.
+pub(super) fn unread<T: DeserializeOwned>(text: &str) -> Result<T, Unread> {
     if text.len() > TEXT_BYTES_MAX {
         return Err(Problem::new(
             &(0..0),
             format!("the file holds {} bytes, more than {TEXT_BYTES_MAX}", text.len()),
-        ));
+        )
+        .into());
     }
     if let Some(problem) = nesting::too_deep(text) {
-        return Err(problem);
+        return Err(problem.into());
     }
     CONTEXT.with_borrow_mut(|c| {
         *c = Some(Context {
@@ -72,15 +99,45 @@ pub fn read<T: DeserializeOwned>(text: &str) -> Result<T, Problem> {
     });
     let result = OPTIONS.from_str::<T>(text);
     let context = CONTEXT.with_borrow_mut(Option::take).expect("set above");
-    result.map_err(|error| context.inner.unwrap_or_else(|| problem_of(text, 0, &error)))
+    result.map_err(|error| context.inner.unwrap_or_else(|| unread_of(text, 0, error, None)))
 }
 
-fn problem_of(text: &str, start: usize, error: &ron::error::SpannedError) -> Problem {
+fn unread_of(text: &str, start: usize, error: ron::error::SpannedError, within: Option<Range<usize>>) -> Unread {
     let span = byte_range(text, &error.span);
-    Problem::new(
+    let problem = Problem::new(
         &(start + span.start..start + span.end),
         lower_first(&error.code.to_string()),
-    )
+    );
+    Unread {
+        problem: Problem {
+            hint: hint(&error.code),
+            ..problem
+        },
+        code: error.code,
+        within,
+    }
+}
+
+/// What to write instead.
+fn hint(code: &ron::Error) -> Option<String> {
+    use ron::Error;
+    match code {
+        Error::NoSuchStructField { expected, found, .. } | Error::NoSuchEnumVariant { expected, found, .. } => {
+            nearest(found, expected.iter().copied()).map(|near| format!("write `{near}`"))
+        }
+        Error::MissingStructField { field, .. } => Some(format!("add `{field}: …`")),
+        Error::DuplicateStructField { field, .. } => Some(format!("leave out one `{field}`")),
+        Error::ExpectedComma => Some("put a comma between this and what stands before it".into()),
+        Error::ExpectedMapColon => Some("put a colon between the name and its value".into()),
+        Error::ExpectedString => Some("put it in quotes: `\"…\"`".into()),
+        Error::ExpectedArray => Some("put it in square brackets: `[…]`".into()),
+        Error::ExpectedArrayEnd | Error::ExpectedStructLikeEnd | Error::ExpectedMapEnd => {
+            Some("close the bracket, or put a comma before what comes next".into())
+        }
+        Error::Eof => Some("close every bracket and every quote that was opened".into()),
+        Error::ExpectedStringEnd => Some("close the quote".into()),
+        _ => None,
+    }
 }
 
 fn lower_first(text: &str) -> String {
@@ -147,7 +204,9 @@ impl<'de, T: DeserializeOwned> Deserialize<'de> for Located<T> {
                     let context = context.as_mut().expect("checked above");
                     // the first, innermost error is the one that explains the rest
                     if context.inner.is_none() {
-                        context.inner = Some(problem_of(raw, start, &error));
+                        let trimmed = trim_start(raw);
+                        let within = start + trimmed..start + raw.trim_end().len().max(trimmed);
+                        context.inner = Some(unread_of(raw, start, error.clone(), Some(within)));
                     }
                 });
                 Err(D::Error::custom(error.code))

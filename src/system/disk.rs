@@ -4,9 +4,11 @@
 //! for, and opening one never waits; what grows while it is read is cut off at the cap.
 
 use std::fs::{File, FileType, Metadata, OpenOptions};
-use std::io::{self, Read};
+use std::io::{self, Read, Write};
 use std::os::unix::fs::{FileTypeExt, OpenOptionsExt};
 use std::path::Path;
+
+use super::private::owner_only;
 
 /// Why a file was not read.
 #[derive(Debug, thiserror::Error)]
@@ -77,6 +79,23 @@ pub fn read(path: &Path, bytes_max: u64) -> Result<Vec<u8>, Unread> {
         return Err(too_large);
     }
     Ok(bytes)
+}
+
+/// Replaces a file (mode 0600): writes the new text beside it, syncs it, and gives it the file's name in one act.
+///
+/// # Errors
+/// What the system says; the file is then as it was.
+pub fn replace(path: &Path, text: &[u8]) -> io::Result<()> {
+    let beside = path.with_added_extension("new");
+    let written = match std::fs::remove_file(&beside) {
+        Err(error) if error.kind() != io::ErrorKind::NotFound => Err(error),
+        // what an interrupted run left there is gone; created anew, so that the mode is ours
+        _ => owner_only(OpenOptions::new().write(true).create_new(true)).open(&beside),
+    };
+    written
+        .and_then(|mut file| file.write_all(text).and_then(|()| file.sync_all()))
+        .and_then(|()| std::fs::rename(&beside, path))
+        .inspect_err(|_| drop(std::fs::remove_file(&beside)))
 }
 
 fn regular(metadata: &Metadata) -> Result<(), Unread> {

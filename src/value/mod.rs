@@ -2,6 +2,8 @@
 
 pub mod packed;
 pub mod in_place;
+mod unit;
+mod written;
 pub mod digits;
 mod spelt;
 pub mod quantity;

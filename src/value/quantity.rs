@@ -10,164 +10,8 @@ use serde::{Deserialize, Serialize};
 
 pub use super::digits::Digits;
 use super::spelt::plain;
-
-/// The unit of an amount, without its prefix.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Unit {
-    /// Of resistance and impedance.
-    Ohm,
-    /// Of a conductor, by its length.
-    OhmPerMetre,
-    /// Of voltage, alternating or direct.
-    Volt,
-    /// Of current.
-    Ampere,
-    /// Of power.
-    Watt,
-    /// Of frequency.
-    Hertz,
-    /// Of time.
-    Second,
-    /// Of length.
-    Metre,
-    /// Of a conductor's cross-section.
-    SquareMillimetre,
-    /// Of temperature.
-    Celsius,
-    /// Of a temperature coefficient.
-    PerCelsius,
-    /// Of a share.
-    Percent,
-    /// A factor or a multiple.
-    Times,
-    /// Of the time between inspections.
-    Year,
-    /// Of the capacitance between cores, by their length.
-    PicofaradPerMetre,
-}
-
-/// Longest symbols first, so that `mohm/m` is not read as a length.
-const SYMBOLS: &[(&str, Unit)] = &[
-    ("ohm/m", Unit::OhmPerMetre),
-    ("pF/m", Unit::PicofaradPerMetre),
-    ("times", Unit::Times),
-    ("year", Unit::Year),
-    ("%", Unit::Percent),
-    ("/degC", Unit::PerCelsius),
-    ("degC", Unit::Celsius),
-    ("ohm", Unit::Ohm),
-    ("Ohm", Unit::Ohm),
-    ("mm2", Unit::SquareMillimetre),
-    ("mm\u{b2}", Unit::SquareMillimetre),
-    ("\u{3a9}", Unit::Ohm),
-    ("\u{2126}", Unit::Ohm),
-    ("Hz", Unit::Hertz),
-    ("V", Unit::Volt),
-    ("A", Unit::Ampere),
-    ("W", Unit::Watt),
-    ("s", Unit::Second),
-    ("m", Unit::Metre),
-];
-
-impl Unit {
-    /// The spelling used in files, on typed lines and in the journal.
-    pub fn symbol(self) -> &'static str {
-        SYMBOLS
-            .iter()
-            .find(|(_, unit)| *unit == self)
-            .map(|(symbol, _)| *symbol)
-            .expect("every unit has a symbol")
-    }
-
-    /// What the unit measures, in the words of a sentence.
-    pub fn quantity(self) -> &'static str {
-        match self {
-            Unit::Ohm => "a resistance",
-            Unit::OhmPerMetre => "a resistance per length",
-            Unit::Volt => "a voltage",
-            Unit::Ampere => "a current",
-            Unit::Watt => "a power",
-            Unit::Hertz => "a frequency",
-            Unit::Second => "a time",
-            Unit::Metre => "a length",
-            Unit::SquareMillimetre => "a cross-section",
-            Unit::Celsius => "a temperature",
-            Unit::PerCelsius => "a temperature coefficient",
-            Unit::Percent => "a percentage",
-            Unit::Times => "a factor",
-            Unit::Year => "a number of years",
-            Unit::PicofaradPerMetre => "a capacitance per length",
-        }
-    }
-}
-
-impl fmt::Display for Unit {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.symbol())
-    }
-}
-
-/// An SI prefix, from micro to giga.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Prefix {
-    /// A millionth.
-    Micro,
-    /// A thousandth.
-    Milli,
-    /// None: the plain unit.
-    #[default]
-    One,
-    /// A thousand.
-    Kilo,
-    /// A million.
-    Mega,
-    /// A thousand million.
-    Giga,
-}
-
-impl Prefix {
-    const ALL: [Prefix; 6] = [
-        Prefix::Micro,
-        Prefix::Milli,
-        Prefix::One,
-        Prefix::Kilo,
-        Prefix::Mega,
-        Prefix::Giga,
-    ];
-
-    /// The letter before the unit; empty for no prefix.
-    pub fn letter(self) -> &'static str {
-        match self {
-            Prefix::Micro => "u",
-            Prefix::Milli => "m",
-            Prefix::One => "",
-            Prefix::Kilo => "k",
-            Prefix::Mega => "M",
-            Prefix::Giga => "G",
-        }
-    }
-
-    /// The factor to the plain unit, exact.
-    pub fn factor(self) -> Decimal {
-        match self {
-            Prefix::Micro => Decimal::new(1, 6),
-            Prefix::Milli => Decimal::new(1, 3),
-            Prefix::One => Decimal::ONE,
-            Prefix::Kilo => Decimal::from(1_000),
-            Prefix::Mega => Decimal::from(1_000_000),
-            Prefix::Giga => Decimal::from(1_000_000_000),
-        }
-    }
-
-    fn from_letters(text: &str) -> Option<Prefix> {
-        if text == "\u{b5}" || text == "\u{3bc}" {
-            return Some(Prefix::Micro);
-        }
-        Prefix::ALL.into_iter().find(|p| p.letter() == text)
-    }
-}
+pub use super::unit::{Prefix, Unit, parse_prefix, parse_unit};
+use super::written;
 
 /// An exact amount with a unit, as written in a file: `"1.0 mm2"`, `"500 V"`, `"0.5 Mohm"`.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -191,18 +35,22 @@ impl Amount {
         }
     }
 
-    /// Reads `"0.42 ohm"`; the error says what is wrong with the text.
+    /// Reads `"0.42 ohm"`; the error says what is wrong with the text and what to write.
+    ///
+    /// ```
+    /// use coreproof::value::quantity::Amount;
+    /// assert_eq!(Amount::parse("0,5 M").unwrap().to_string(), "0.5 Mohm");
+    /// assert_eq!(Amount::parse("1.5 sqmm").unwrap().to_string(), "1.5 mm2");
+    /// ```
     pub fn parse(text: &str) -> Result<Amount, String> {
         let spelt = plain(text.trim()).map_err(|why| format!("`{text}` {why}"))?;
         let (number, rest) = split_number(&spelt);
-        let digits = Digits::parse(number).ok_or_else(|| format!("`{text}` does not begin with a plain number"))?;
-        let (prefix, unit) = parse_unit(rest.trim()).ok_or_else(|| {
-            if rest.trim().is_empty() {
-                format!("`{text}` has no unit")
-            } else {
-                format!("`{}` is not a unit known here", rest.trim())
-            }
-        })?;
+        let digits = Digits::parse(number)
+            .ok_or_else(|| format!("`{text}` does not begin with a plain number: write it as `0.42 ohm`"))?;
+        let unit = rest.trim();
+        let (prefix, unit) = parse_unit(unit)
+            .or_else(|| written::unit(unit))
+            .ok_or_else(|| written::unknown(text, unit))?;
         Ok(Amount { digits, prefix, unit })
     }
 
@@ -267,19 +115,6 @@ pub fn split_number(text: &str) -> (&str, &str) {
     text.split_at(end)
 }
 
-/// Reads a prefix and unit such as `Mohm`, `mV`, `kΩ`.
-pub fn parse_unit(text: &str) -> Option<(Prefix, Unit)> {
-    SYMBOLS.iter().find_map(|(symbol, unit)| {
-        let letters = text.strip_suffix(symbol)?;
-        Prefix::from_letters(letters).map(|prefix| (prefix, *unit))
-    })
-}
-
-/// Reads a bare prefix such as the `k` of `1.2k`.
-pub fn parse_prefix(text: &str) -> Option<Prefix> {
-    Prefix::from_letters(text)
-}
-
 /// What a display said: digits, digits behind a `>`, or a bare over-range mark.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -312,7 +147,21 @@ mod tests {
             ("2k2", "2200.0", Unit::Ohm),
             ("250 ms", "0.250", Unit::Second),
             ("20 degC", "20", Unit::Celsius),
+            ("2 M", "2000000", Unit::Ohm),
             ("12 mV", "0.012", Unit::Volt),
+            ("47R", "47", Unit::Ohm),
+            ("47 k", "47000", Unit::Ohm),
+            ("47 kR", "47000", Unit::Ohm),
+            ("0,5 M", "500000.0", Unit::Ohm),
+            ("0,500 V", "0.500", Unit::Volt),
+            ("15 C", "15", Unit::Celsius),
+            ("15\u{b0}C", "15", Unit::Celsius),
+            ("-5,5 C", "-5.5", Unit::Celsius),
+            ("1.5 mm\u{b2}", "1.5", Unit::SquareMillimetre),
+            ("1,5 sqmm", "1.5", Unit::SquareMillimetre),
+            ("18 metres", "18", Unit::Metre),
+            ("230 volts", "230", Unit::Volt),
+            ("3 amp", "3", Unit::Ampere),
         ];
         for (text, expected, unit) in cases {
             let amount = Amount::parse(text).unwrap();
@@ -327,15 +176,28 @@ mod tests {
     #[test]
     fn bad_amounts_say_what_is_wrong() {
         let cases = [
-            ("ohm", "`ohm` does not begin with a plain number"),
-            ("5", "`5` has no unit"),
-            ("2 M", "`M` is not a unit known here"),
+            (
+                "ohm",
+                "`ohm` does not begin with a plain number: write it as `0.42 ohm`",
+            ),
+            (
+                "5",
+                "`5` has no unit: write it behind the number, as in `5 ohm`, `5 V` or `5 m`",
+            ),
+            (
+                "5 furlong",
+                "`furlong` is not a unit known here: write one of `ohm`, `V`, `A`, `W`, `Hz`, `s`, `m`, `mm2`, `degC`, with `k`, `M` or `m` \
+                 before it where it is needed",
+            ),
+            ("5 vlot", "`vlot` is not a unit known here: write `volt` or `V`"),
+            (
+                "1.2.3 V",
+                "`1.2.3 V` does not begin with a plain number: write it as `0.42 ohm`",
+            ),
             (
                 "1,234 m",
                 "`1,234 m` may be thousands or thousandths: type a point, or no sign between the digits",
             ),
-            ("5 furlong", "`furlong` is not a unit known here"),
-            ("1.2.3 V", "`1.2.3 V` does not begin with a plain number"),
         ];
         for (text, expected) in cases {
             assert_eq!(Amount::parse(text).unwrap_err(), expected);

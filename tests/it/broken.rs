@@ -204,11 +204,11 @@ fn a_file_in_which_nothing_was_recorded_is_no_unfinished_run() {
     );
     assert_eq!(
         said(&["resume", "torn"]),
-        format!("error: no unfinished run begins with `torn`\n next: {files}")
+        format!("error: no unfinished run is called `torn`\n next: {files}")
     );
     // one that was begun is found beside them
     let begin = || {
-        let mut walk = world.walk(&[]);
+        let mut walk = world.walk(&["--new"]);
         assert!(walk.question().is_some());
         walk.kill();
     };
@@ -219,7 +219,7 @@ fn a_file_in_which_nothing_was_recorded_is_no_unfinished_run() {
     begin();
     let several = said(&["resume"]);
     assert!(
-        several.starts_with("error: 2 runs are unfinished\n next: name one: coreproof resume "),
+        several.contains("error: 2 runs are unfinished\n next: name one: coreproof resume "),
         "{several}"
     );
     assert!(several.ends_with(&format!("; {files}")), "{several}");

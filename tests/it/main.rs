@@ -2,12 +2,14 @@
 
 #[cfg(feature = "outside")]
 mod agent;
+mod asked;
 mod beside;
 mod bounded;
 mod broken;
 mod cable;
 mod check;
 mod counts;
+mod coming_back;
 mod dated;
 mod earlier;
 mod faults;
@@ -38,12 +40,14 @@ mod peers;
 mod pinned;
 mod reference;
 mod rehearse;
+mod screen;
 #[cfg(feature = "outside")]
 mod spice;
 #[cfg(feature = "outside")]
 mod stamped;
 mod taken_out;
 mod terminal;
+mod told_once;
 mod typed;
 mod unseen;
 mod world;

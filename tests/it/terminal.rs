@@ -1,68 +1,13 @@
 //! The terminal as the program leaves it.
 
-use std::fs::{File, OpenOptions};
-use std::io::{ErrorKind, Read, Write};
+use std::io::Write;
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
-use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
 use rustix::termios::{LocalModes, tcgetattr};
 
+use crate::screen::{Shown, pseudo_terminal};
 use crate::world::{STEPS, World};
-
-/// A pseudo-terminal: the side of whoever types and reads, and the program's.
-fn pseudo_terminal() -> (File, File) {
-    let screen = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC).unwrap();
-    grantpt(&screen).unwrap();
-    unlockpt(&screen).unwrap();
-    let path = ptsname(&screen, Vec::new()).unwrap();
-    let terminal = OpenOptions::new()
-        .read(true)
-        .write(true)
-        .open(path.to_str().unwrap())
-        .unwrap();
-    (File::from(screen), terminal)
-}
-
-/// What the program shows, as far as it was looked at.
-struct Shown {
-    screen: File,
-    text: String,
-    /// What stands before this was waited for already.
-    from: usize,
-}
-
-impl Shown {
-    fn on(screen: File) -> Shown {
-        rustix::io::ioctl_fionbio(&screen, true).unwrap();
-        Shown {
-            screen,
-            text: String::new(),
-            from: 0,
-        }
-    }
-
-    /// Waits until a text is shown after what was waited for before; one read may bring several.
-    fn until(&mut self, wanted: &str) {
-        let (began, mut bytes) = (Instant::now(), [0; 4096]);
-        loop {
-            if let Some(at) = self.text[self.from..].find(wanted) {
-                self.from += at + wanted.len();
-                return;
-            }
-            assert!(
-                began.elapsed() < Duration::from_secs(20),
-                "`{wanted}` was never shown: {}",
-                self.text
-            );
-            match self.screen.read(&mut bytes) {
-                Ok(read) => self.text.push_str(&String::from_utf8_lossy(&bytes[..read])),
-                Err(error) if error.kind() == ErrorKind::WouldBlock => std::thread::sleep(Duration::from_millis(10)),
-                Err(error) => panic!("{error}: {}", self.text),
-            }
-        }
-    }
-}
 
 #[test]
 fn lines_typed_ahead_at_a_terminal_answer_no_later_question() {

@@ -20,6 +20,7 @@ pub const ROOMS: &[&str] = &[
     "model",
     "proof",
     "sequence",
+    "drafting",
     "run",
     "identify",
     "diagnosis",

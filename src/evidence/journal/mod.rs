@@ -41,3 +41,4 @@ pub use format::{FILE_BYTES_MAX, FORMAT, LINE_BYTES_MAX};
 pub use hash::Hash;
 pub use line::Line;
 pub use record::{StepBack, chain_head, clock_steps_back, format_of, parse};
+pub use tail::whole_len;

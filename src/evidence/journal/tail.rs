@@ -21,7 +21,7 @@ use super::format::LINE_BYTES_MAX;
 ///
 /// # Errors
 /// [`Error::LineTooLarge`] where what follows the last line feed is more than one line can be.
-pub(super) fn whole_len(bytes: &[u8]) -> Result<usize, Error> {
+pub fn whole_len(bytes: &[u8]) -> Result<usize, Error> {
     let whole = end_of_last_line(bytes);
     let filled = bytes.iter().rposition(|byte| *byte != 0).map_or(0, |last| last + 1);
     if filled > whole {

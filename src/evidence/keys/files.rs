@@ -8,10 +8,7 @@ use std::{
 
 use super::Error;
 use crate::system::disk::{self, Unread};
-use crate::system::{
-    folder,
-    private::{self, owner_only},
-};
+use crate::system::{folder, private};
 
 /// An encrypted Ed25519 key takes under 600 bytes; a file beyond this is something else and is not read on.
 const PRIVATE_FILE_BYTES_MAX: u64 = 64 * 1024;
@@ -101,21 +98,9 @@ pub(super) fn read_list(path: &Path) -> Result<Vec<u8>, Error> {
     Ok(text)
 }
 
-/// Replaces a file (mode 0600): writes the new text beside it, syncs it, and gives it the file's name in one act.
+/// Replaces a file in one act (mode 0600).
 pub(super) fn replace(path: &Path, text: &[u8]) -> Result<(), Error> {
-    let beside = path.with_added_extension("new");
-    let written = match fs::remove_file(&beside) {
-        Err(error) if error.kind() != io::ErrorKind::NotFound => Err(error),
-        // what an interrupted run left there is gone; created anew, so that the mode is ours
-        _ => owner_only(fs::OpenOptions::new().write(true).create_new(true)).open(&beside),
-    };
-    written
-        .and_then(|mut file| file.write_all(text).and_then(|()| file.sync_all()))
-        .and_then(|()| fs::rename(&beside, path))
-        .map_err(|source| {
-            let _ = fs::remove_file(&beside);
-            file_error("write", path, source)
-        })
+    disk::replace(path, text).map_err(|source| file_error("write", path, source))
 }
 
 /// Makes sure that the names in a folder survive a power cut.

@@ -36,7 +36,10 @@ fn read(text: &str) -> Result<Profile, Problems> {
     {
         return Err(problem.into());
     }
-    let raw: RawProfile = located::read(text).map_err(Problems::from)?;
+    located::read_all(text, |raw| checked(raw, text))
+}
+
+fn checked(raw: RawProfile, text: &str) -> Result<Profile, Problems> {
     let mut check = Check {
         problems: Problems::default(),
     };
@@ -314,7 +317,7 @@ pub(super) mod tests {
         check(
             "talk: Stream",
             "tolk: Stream",
-            "tolk: unexpected field named `tolk` in `Profile`, expected one of `format`, `name`, `about`, `line`, `talk`, `frame`, `check`, `agree`, `decode`, `quiet_ms_max`, or `period` instead",
+            "tolk: unexpected field named `tolk` in `Profile`, expected one of `format`, `name`, `about`, `line`, `talk`, `frame`, `check`, `agree`, `decode`, `quiet_ms_max`, or `period` instead (write `talk`)",
         );
     }
 

@@ -1,0 +1,287 @@
+//! `job`: writes a job by asking.
+//!
+//! The rule inside: each answer is on the disk before the next question, so that leaving loses nothing; and a job is written only where it can
+//! be read.
+
+use std::path::{Path, PathBuf};
+
+use tokio::sync::mpsc::UnboundedReceiver;
+
+use super::args::JobArgs;
+use super::error::{Failure, INTERRUPTED};
+use super::home::Home;
+use super::out::say;
+use super::tables::table;
+use super::{check, files, plan};
+use crate::drafting::{Answers, Draft, Question, page, questions, slug, written};
+use crate::evidence::write_new;
+use crate::job::{Job, Told};
+use crate::located::Text;
+use crate::run::dialogue::Said;
+use crate::sequence::shipped;
+use crate::system::{disk, signals};
+use crate::terminal::input;
+use crate::terminal::plain::clean;
+
+/// Largest draft that is read, in bytes: some fifty answers of at most a line each.
+const DRAFT_BYTES_MAX: u64 = 1 << 20;
+
+/// Asks, writes, and says what `check` and `plan` make of it.
+pub(super) async fn job(asked: &JobArgs) -> Result<u8, Failure> {
+    let home = Home::open()?;
+    let told = files::told(&home).map_err(Failure::findings)?;
+    let told = told.filter(|told| told.engineer.is_some() && !told.instruments.is_empty()).ok_or_else(|| {
+        Failure::refused("nobody told yet who works and with which instruments").hint(
+            "tell it once: `coreproof instruments add FILE` with your own serial numbers and dates, `coreproof instruments engineer NAME`",
+        )
+    })?;
+    let draft = begun(&home, asked)?;
+    let text = files::job_text(Path::new(&draft.base))?;
+    let base = files::job(&text).map_err(Failure::findings)?;
+    let is_own = shipped::job(&draft.base).is_none();
+    let mut asking = Asking {
+        questions: questions(&base, is_own),
+        base,
+        draft,
+        home,
+        lines: input::lines(),
+    };
+    asking.say_how();
+    asking.all(&told).await
+}
+
+/// The draft to go on with, or a new one.
+fn begun(home: &Home, asked: &JobArgs) -> Result<Draft, Failure> {
+    let left = left(home)?;
+    match (left, &asked.sequence) {
+        (Some(draft), None) if !asked.new => {
+            say!(
+                "Going on with the job for `{}`, {} answers are kept.",
+                clean(&draft.sequence),
+                draft.answers.len()
+            );
+            Ok(draft)
+        }
+        (Some(draft), Some(_)) if !asked.new && !draft.answers.is_empty() => {
+            let what = format!(
+                "a job for `{}` was left half-way, with {} answers",
+                draft.sequence,
+                draft.answers.len()
+            );
+            Err(Failure::refused(what).hint("go on with `coreproof job`, or drop it with `--new`"))
+        }
+        (_, None) => {
+            let names: Vec<_> = shipped::SEQUENCES.iter().map(|there| there.name).collect();
+            Err(Failure::refused("no job was left half-way, and no sequence is named")
+                .hint(format!("coreproof job {}", names.join(" | "))))
+        }
+        (_, Some(sequence)) => {
+            let texts = files::sequence_texts(sequence)?;
+            let name = sequence.display().to_string();
+            let stem = Path::new(&texts[0].name)
+                .file_stem()
+                .and_then(|stem| stem.to_str())
+                .unwrap_or("");
+            let with = shipped::SEQUENCES.iter().find(|there| there.name == stem);
+            let base = asked.from.as_ref().map(|from| from.display().to_string());
+            let base = base.or(with.map(|there| there.job.to_owned())).ok_or_else(|| {
+                Failure::refused(format!("`{name}` is not shipped with a job"))
+                    .hint("name one to begin from: `--from JOB`")
+            })?;
+            Ok(Draft {
+                sequence: name,
+                base,
+                out: asked
+                    .output
+                    .as_ref()
+                    .map_or(String::new(), |out| out.display().to_string()),
+                answers: Vec::new(),
+            })
+        }
+    }
+}
+
+fn left(home: &Home) -> Result<Option<Draft>, Failure> {
+    let path = home.draft();
+    if std::fs::symlink_metadata(&path).is_err() {
+        return Ok(None);
+    }
+    let bytes = files::bytes(&path, DRAFT_BYTES_MAX)?;
+    serde_json::from_slice(&bytes).map(Some).map_err(|error| {
+        Failure::refused(format!("`{}` is no draft of a job: {error}", path.display()))
+            .hint("begin anew with `--new`, after moving it away")
+    })
+}
+
+struct Asking {
+    questions: Vec<Question>,
+    base: Job,
+    draft: Draft,
+    home: Home,
+    lines: UnboundedReceiver<Said>,
+}
+
+impl Asking {
+    fn say_how(&self) {
+        say!(
+            "{} questions. `back` takes the last answer back, `why` says what to look for; Ctrl-C leaves, and `coreproof job` goes on.",
+            self.questions.len()
+        );
+        say!(
+            "A job is what you looked at. Look with the covers on, or isolated and proved dead; local codes come first."
+        );
+    }
+
+    /// The next line; none where it is left.
+    async fn line(&mut self) -> Option<String> {
+        tokio::select! {
+            biased;
+            () = signals::asked_to_end() => None,
+            line = self.lines.recv() => line.map(|said| said.into_line().unwrap_or_else(|| "\u{0}".into())),
+        }
+    }
+
+    fn keep(&self) -> Result<(), Failure> {
+        let path = self.home.draft();
+        let text = serde_json::to_vec_pretty(&self.draft).expect("a draft is plain data");
+        disk::replace(&path, &text)
+            .map_err(|error| Failure::equipment(format!("`{}` cannot be written: {error}", path.display())))
+    }
+
+    /// Every question, the page of defaults, the file.
+    async fn all(&mut self, told: &Told) -> Result<u8, Failure> {
+        // answers to other questions than these are none
+        self.draft.answers.truncate(self.questions.len());
+        loop {
+            let at = self.draft.answers.len();
+            let accepted = match self.questions.get(at).cloned() {
+                Some(question) => self.ask(at, &question).await?,
+                None => self.accept().await?,
+            };
+            if accepted {
+                break;
+            }
+        }
+        self.write(told)
+    }
+
+    /// Asks one question, once; never the last word.
+    async fn ask(&mut self, at: usize, question: &Question) -> Result<bool, Failure> {
+        let offered = question
+            .offered
+            .as_ref()
+            .map_or(String::new(), |offered| format!(" [{offered}]"));
+        say!(
+            "\n{} of {}  {}{}",
+            at + 1,
+            self.questions.len(),
+            clean(&question.ask),
+            clean(&offered)
+        );
+        say!("    look  {}", clean(&question.look));
+        if let Answers::OneOf(words) = &question.answers {
+            say!("    answer  {}", words.join(", "));
+        }
+        let Some(line) = self.line().await else {
+            return Err(self.broken_off());
+        };
+        match line.trim() {
+            "back" => drop(self.draft.answers.pop()),
+            "why" => {}
+            line => match question.taken(line).and_then(|answer| confirmed(question, answer)) {
+                Ok(answer) => self.draft.answers.push(answer),
+                Err(what) => say!("    note  {}", clean(&what)),
+            },
+        }
+        self.keep()?;
+        Ok(false)
+    }
+
+    /// Shows what is not asked one by one; one answer accepts it all.
+    async fn accept(&mut self) -> Result<bool, Failure> {
+        say!(
+            "\nTaken from the base job `{}` unless you say otherwise:",
+            clean(&self.draft.base)
+        );
+        let rows: Vec<_> = page(&self.base)
+            .into_iter()
+            .map(|(name, value)| vec![name, value])
+            .collect();
+        say!("{}", table(&["what", "as it will stand"], &rows));
+        say!("`yes` writes the job, `back` goes back; any of it can be changed in the file afterwards");
+        match self.line().await.as_deref().map(str::trim) {
+            None => Err(self.broken_off()),
+            Some("yes") => Ok(true),
+            Some("back") => {
+                self.draft.answers.pop();
+                self.keep()?;
+                Ok(false)
+            }
+            Some(other) => {
+                say!("    note  `{}` is neither", clean(other));
+                Ok(false)
+            }
+        }
+    }
+
+    fn broken_off(&self) -> Failure {
+        Failure {
+            exit: INTERRUPTED,
+            ..Failure::refused(format!(
+                "left with {} answers, which are kept",
+                self.draft.answers.len()
+            ))
+        }
+        .hint("coreproof job")
+    }
+
+    fn write(&self, told: &Told) -> Result<u8, Failure> {
+        let answered: Vec<_> = self
+            .questions
+            .iter()
+            .cloned()
+            .zip(self.draft.answers.iter().cloned())
+            .collect();
+        let names: Vec<_> = told
+            .instruments
+            .iter()
+            .map(|(instrument, _)| instrument.name.clone())
+            .collect();
+        let text = written(&self.base, &answered, Some(&names)).map_err(|unfit| Failure::refused(unfit.to_string()))?;
+        let cable = answered
+            .iter()
+            .find(|(question, _)| question.ask.contains("cable called"));
+        let name = match self.draft.out.is_empty() {
+            true => format!("{}.ron", slug(cable.map_or("job", |(_, answer)| answer))),
+            false => self.draft.out.clone(),
+        };
+        if let Err(findings) = files::job(&Text::new(name.as_str(), text.as_str())) {
+            let failure = Failure::findings(findings);
+            return Err(failure.hint("the answers are kept: `coreproof job`, then `back` to the one that is wrong"));
+        }
+        let path = Path::new(&name);
+        write_new(path, text.as_bytes())?;
+        say!("\n{text}");
+        say!("Written to `{}`.\n", clean(&name));
+        let _ = std::fs::remove_file(self.home.draft());
+        let sequence = PathBuf::from(&self.draft.sequence);
+        check::check(&[sequence.clone(), path.to_owned()])?;
+        plan::plan(&sequence, path, false)?;
+        say!(
+            "\nnext: coreproof run {} --job {}",
+            clean(&self.draft.sequence),
+            clean(&name)
+        );
+        Ok(super::error::PASSED)
+    }
+}
+
+/// An answer that must be what the base job is made for.
+fn confirmed(question: &Question, answer: String) -> Result<String, String> {
+    match question.confirms() {
+        Some(word) if word != answer => Err(format!(
+            "this sequence is for `{word}`: leave, and choose another one, or begin from another job"
+        )),
+        _ => Ok(answer),
+    }
+}
