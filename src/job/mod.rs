@@ -10,12 +10,14 @@ mod equipment;
 mod lengths;
 mod model;
 mod cable;
+mod document;
 mod raw_equipment;
 mod supply;
 mod raw_job;
 mod loop_test;
 
 pub use check::check_format;
+pub use document::{ForDocument, NextTest};
 pub use end::{End, EndOfCable, Terminal};
 pub use equipment::{At, Contact, ControlPair, Equipment, Is, Load, Motor, MovedBy, Nature, OwnSupply, Zone};
 pub use model::{Breaks, Conductors, Core, FurtherSupply, Job, Place, Separation, Supply};

@@ -9,6 +9,7 @@ use serde::Deserialize;
 
 use super::cable::{RawCable, RawCore};
 use super::check::{Check, check_format};
+use super::document::RawDocument;
 use super::end::{EndOfCable, Terminal};
 use super::instrument::{Ability, Instrument};
 use super::model::{Core, Job, NEEDED, Place};
@@ -53,6 +54,8 @@ pub(super) struct RawJob {
     #[serde(default)]
     pub(super) parameters: BTreeMap<String, Located<Amount>>,
     pub(super) instruments: Located<Vec<RawInstrument>>,
+    #[serde(default)]
+    document: RawDocument,
 }
 
 #[derive(Debug, Deserialize)]
@@ -270,6 +273,7 @@ pub fn read_by(text: &Text, edition: Option<&str>) -> Result<Job, Problems> {
     raw.supply
         .check(&mut check, limits.as_deref(), (&raw.cable, &raw.equipment));
     let instruments = check.instruments(&raw.instruments, limits.as_deref());
+    let document = raw.document.read(&mut check);
     let (Some(limits), true) = (limits, check.problems.is_empty()) else {
         check.problems.sort_by_key(|p| p.span.start);
         return Err(check.problems);
@@ -309,5 +313,6 @@ pub fn read_by(text: &Text, edition: Option<&str>) -> Result<Job, Problems> {
             .map(|(name, amount)| (name, amount.value))
             .collect(),
         instruments,
+        document,
     })
 }
