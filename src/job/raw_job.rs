@@ -278,14 +278,6 @@ pub fn read_by(text: &Text, edition: Option<&str>) -> Result<Job, Problems> {
         check.problems.sort_by_key(|p| p.span.start);
         return Err(check.problems);
     };
-    let core = |c: RawCore| Core {
-        name: c.name.value,
-        sleeve: c.sleeve,
-        size: c.size.value,
-        carries: c.carries.value,
-        near: c.near.value,
-        far: c.far.value,
-    };
     Ok(Job {
         text: text.clone(),
         place: raw.place,
@@ -315,4 +307,15 @@ pub fn read_by(text: &Text, edition: Option<&str>) -> Result<Job, Problems> {
         instruments,
         document,
     })
+}
+
+fn core(raw: RawCore) -> Core {
+    Core {
+        name: raw.name.value,
+        sleeve: raw.sleeve,
+        size: raw.size.value,
+        carries: raw.carries.value,
+        near: raw.near.value,
+        far: raw.far.value,
+    }
 }
