@@ -220,7 +220,8 @@ fn each_figure_on_the_pages_of_sound_wiring_is_the_figure_of_the_record() {
 
 #[test]
 fn each_figure_on_the_pages_of_faulty_wiring_is_the_figure_of_the_record() {
-    for sequence in SEQUENCES {
+    // handing over measures nothing, so it finds no fault
+    for sequence in SEQUENCES.iter().filter(|sequence| sequence.name != "hand-over") {
         check(sequence.name, Some(&fault_of(sequence.name)));
     }
 }

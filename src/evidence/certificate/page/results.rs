@@ -12,7 +12,7 @@ use super::words::{amount, symbols, what};
 use crate::job::{Conductors, Job, Purpose};
 use crate::judge::earth_loop;
 use crate::judge::window::Outcome;
-use crate::plan::{Came, Kind, Leads, Measure, Point, Stage, Subject, reads_earth};
+use crate::plan::{Came, Kind, Leads, Measure, Point, Stage, Subject};
 use crate::run::fold::{Evidence, Run};
 use crate::value::quantity::{Amount, Unit};
 use crate::value::reading::Function;
@@ -72,7 +72,11 @@ impl Headings {
                 let is_line = core.is_some_and(|core| is_line(core.carries));
                 run.plan.steps[step].stage == Stage::Test && m.is_of_core() && !m.is_null && with_earth && is_line
             }),
-            earth: all().filter(|step| reads_earth(&run.plan.steps[*step])).collect(),
+            earth: measured(&|step, m| {
+                let to_main_earth = [&m.probes.first, &m.probes.second].contains(&&Point::KnownEarth);
+                let is_connected = run.plan.steps[step].stage == Stage::Connect;
+                is_connected && to_main_earth && m.used.function == Function::Continuity && !m.is_null
+            }),
             live_to_live: insulation(|sides| sides.live_to_live),
             live_to_earth: insulation(|sides| sides.live_to_earth),
             polarity: all().filter(|step| is_polarity(&run.plan.steps[*step].kind)).collect(),
@@ -123,7 +127,7 @@ fn sides(job: &Job, m: &Measure) -> Sides {
     let back = job.return_core();
     let is_earth = |point: &Point| match point {
         Point::Core { core, .. } => job.core(core).is_some_and(|core| core.carries == Purpose::Earth),
-        Point::JoinedCores => false,
+        Point::JoinedCores | Point::JoinedTerminals => false,
         Point::Terminal { .. } | Point::KnownEarth | Point::LongLead { .. } => true,
         Point::KnownSource | Point::Tip | Point::LongTip => false,
     };
