@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Parser, Subcommand};
 
+use crate::evidence::CopyFor;
 use crate::system::devices::{ABOUT_NAMES, EXAMPLE};
 
 const CAUTIONS: &str = "\
@@ -181,6 +182,9 @@ pub(super) enum Command {
         /// The PDF to write.
         #[arg(short, long)]
         output: PathBuf,
+        /// The client's copy has the front pages, the engineer's every step behind them; each carries the whole record.
+        #[arg(long, value_name = "WHOM", value_enum, default_value = "engineer")]
+        copy: CopyArg,
     },
     /// Check a record or an identification with its signature beside it, or a certificate.
     Verify {
@@ -233,6 +237,22 @@ pub(super) struct JobArgs {
 }
 
 /// What `run` takes.
+/// Whom a copy is for, as it is typed.
+#[derive(Debug, Clone, Copy, clap::ValueEnum)]
+pub(super) enum CopyArg {
+    Client,
+    Engineer,
+}
+
+impl CopyArg {
+    pub(super) fn copy(self) -> CopyFor {
+        match self {
+            CopyArg::Client => CopyFor::Client,
+            CopyArg::Engineer => CopyFor::Engineer,
+        }
+    }
+}
+
 #[derive(Debug, clap::Args)]
 pub(super) struct RunArgs {
     /// A sequence: a file, or one that is shipped, by its name.

@@ -10,13 +10,13 @@ use crate::evidence::keys::{PublicKey, Trust};
 use crate::evidence::log::{Proof, head_of};
 use crate::evidence::statements;
 use crate::evidence::supersession::Supersession;
-use crate::evidence::{Beside, Document, Sealed, prove, write_new};
+use crate::evidence::{Beside, CopyFor, Document, Sealed, prove, write_new};
 use crate::run::event::PROGRAM;
 use crate::run::fold::Run;
 use crate::terminal::plain::clean;
 
-/// Writes the certificate of a stored record, or of a record file.
-pub(super) fn certificate(record: &str, output: &Path) -> Result<u8, Failure> {
+/// Writes the certificate of a stored record, or of a record file; it says what it wrote and opens nothing.
+pub(super) fn certificate(record: &str, output: &Path, copy: CopyFor) -> Result<u8, Failure> {
     let path = Path::new(record);
     let trust = Trust::read(&Home::open()?.trusted())?;
     let (sealed, mut beside) = if path.is_file() {
@@ -43,10 +43,11 @@ pub(super) fn certificate(record: &str, output: &Path) -> Result<u8, Failure> {
     );
     let closed = run.ending.as_ref().map_or(run.opened_at, |(_, at)| *at);
     beside.known_as = trust.name_of(&signer, closed).map(str::to_owned);
-    write(output, &run, &sealed, &signer, &beside)?;
+    write(output, &run, &sealed, &signer, &beside, copy)?;
     say!(
-        "{} carries the record of run {}",
+        "{}, {}, carries the record of run {}",
         clean(&output.display().to_string()),
+        copy.words(),
         run.opened.run
     );
     for later in beside.superseded.iter().flat_map(|text| Supersession::all_in(text)) {
@@ -71,8 +72,9 @@ pub(super) fn write(
     sealed: &Sealed,
     signer: &PublicKey,
     beside: &Beside,
+    copy: CopyFor,
 ) -> Result<(), Failure> {
-    Ok(write_new(output, &of_record(run, sealed, signer, beside)?)?)
+    Ok(write_new(output, &of_record(run, sealed, signer, beside, copy)?)?)
 }
 
 #[cfg(feature = "certificate")]
@@ -83,14 +85,14 @@ mod without {
     //! What is said where the program was built without certificates.
 
     use super::Document;
-    use super::{Beside, PublicKey, Run, Sealed};
+    use super::{Beside, CopyFor, PublicKey, Run, Sealed};
     use crate::evidence::Refusal;
 
     fn refused() -> Refusal {
         Refusal::new("this coreproof was built without certificates").then("build it with the feature `certificate`")
     }
 
-    pub(crate) fn of_record(_: &Run, _: &Sealed, _: &PublicKey, _: &Beside) -> Result<Vec<u8>, Refusal> {
+    pub(crate) fn of_record(_: &Run, _: &Sealed, _: &PublicKey, _: &Beside, _: CopyFor) -> Result<Vec<u8>, Refusal> {
         Err(refused())
     }
 
@@ -117,8 +119,11 @@ pub(super) fn compare_pages(
     signer: &PublicKey,
 ) -> Result<Pages, Failure> {
     let made_by = document.made_by.as_deref();
-    if of_record(run, &document.sealed, signer, &document.beside)? == content {
-        return Ok(Pages::Same);
+    // nothing in the file says which copy it is, since nothing there would be believed
+    for copy in CopyFor::ALL {
+        if of_record(run, &document.sealed, signer, &document.beside, copy)? == content {
+            return Ok(Pages::Same);
+        }
     }
     // a word in the file names who made its pages, and a forger writes there what helps him
     let Some(by) = another_maker(made_by, &run.opened.program) else {

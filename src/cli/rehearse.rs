@@ -16,7 +16,7 @@ use super::{files, meter, practice};
 use crate::evidence::audit::examine;
 use crate::evidence::journal::Journal;
 use crate::evidence::keys::SigningKey;
-use crate::evidence::{Beside, Sealed};
+use crate::evidence::{Beside, CopyFor, Sealed};
 use crate::job::Job;
 use crate::job::instrument::{Ability, Instrument};
 use crate::judge::window::Outcome;
@@ -84,7 +84,8 @@ pub(super) async fn rehearse(asked: &Asked) -> Result<u8, Failure> {
         let sealed = Sealed { record, signature };
         sealed.write_beside(out, &public.openssh_line())?;
         if cfg!(feature = "certificate") {
-            super::certificate::write(&out.join("certificate.pdf"), &run, &sealed, &public, &Beside::default())?;
+            let (pdf, beside) = (out.join("certificate.pdf"), Beside::default());
+            super::certificate::write(&pdf, &run, &sealed, &public, &beside, CopyFor::Engineer)?;
         }
         let pdf = if cfg!(feature = "certificate") {
             " and certificate.pdf"

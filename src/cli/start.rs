@@ -126,7 +126,7 @@ fn command(args: Args) -> Result<u8, Failure> {
         Command::Instruments { command } => instruments::instruments(command),
         Command::Key { command } => key_command(command),
         Command::Records { command } => records_command(command),
-        Command::Certificate { record, output } => certificate::certificate(&record, &output),
+        Command::Certificate { record, output, copy } => certificate::certificate(&record, &output, copy.copy()),
         Command::Verify { file, key, authority } => verify::verify(&file, key.as_deref(), &authority),
         Command::Identify(asked) => runtime()?.block_on(identify::identify(&asked, args.plain)),
         Command::Distance(asked) => distance::distance(&asked),

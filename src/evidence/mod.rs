@@ -12,6 +12,7 @@ pub mod supersession;
 mod signer;
 mod opening;
 mod proved;
+mod copy_for;
 mod shelf;
 pub mod seal;
 pub mod stored;
@@ -20,6 +21,7 @@ pub mod whole;
 #[cfg(feature = "certificate")]
 pub mod certificate;
 
+pub use copy_for::CopyFor;
 pub use opening::{Reopened, carried_files, peek, reopen};
 pub use proved::{bounded, prove, prove_known};
 pub use refusal::Refusal;

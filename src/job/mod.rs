@@ -11,6 +11,7 @@ mod equipment;
 mod lengths;
 mod model;
 mod cable;
+mod document;
 mod raw_equipment;
 mod supply;
 mod raw_job;
@@ -18,6 +19,7 @@ mod told;
 mod loop_test;
 
 pub use check::check_format;
+pub use document::{ForDocument, NextTest};
 pub use end::{End, EndOfCable, Terminal};
 pub use equipment::{At, Contact, ControlPair, Equipment, Is, Load, Motor, MovedBy, Nature, OwnSupply, Zone};
 pub use instrument::Instrument;

@@ -8,6 +8,7 @@ use std::sync::Arc;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
+use super::document::ForDocument;
 use super::end::{End, EndOfCable};
 use super::equipment::{At, Contact, ControlPair, Equipment, Is, Motor, MovedBy, OwnSupply, Zone};
 use super::instrument::Instrument;
@@ -204,6 +205,8 @@ pub struct Job {
     pub parameters: BTreeMap<String, Amount>,
     /// Every instrument at hand.
     pub instruments: Vec<Instrument>,
+    /// What the document of its record says beside what was measured.
+    pub document: ForDocument,
 }
 
 impl Job {

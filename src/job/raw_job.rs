@@ -9,6 +9,7 @@ use serde::Deserialize;
 
 use super::cable::{RawCable, RawCore};
 use super::check::{Check, check_format};
+use super::document::RawDocument;
 use super::end::{EndOfCable, Terminal};
 use super::instrument::{Ability, Instrument};
 use super::model::{Core, Job, NEEDED, Place};
@@ -53,6 +54,8 @@ pub(super) struct RawJob {
     #[serde(default)]
     pub(super) parameters: BTreeMap<String, Located<Amount>>,
     pub(super) instruments: Located<Vec<RawInstrument>>,
+    #[serde(default)]
+    document: RawDocument,
 }
 
 #[derive(Debug, Deserialize)]
@@ -274,17 +277,10 @@ fn checked(raw: RawJob, text: &Text, edition: Option<&str>) -> Result<Job, Probl
     raw.supply
         .check(&mut check, limits.as_deref(), (&raw.cable, &raw.equipment));
     let instruments = check.instruments(&raw.instruments, limits.as_deref());
+    let document = raw.document.read(&mut check);
     let (Some(limits), true) = (limits, check.problems.is_empty()) else {
         check.problems.sort_by_key(|p| p.span.start);
         return Err(check.problems);
-    };
-    let core = |c: RawCore| Core {
-        name: c.name.value,
-        sleeve: c.sleeve,
-        size: c.size.value,
-        carries: c.carries.value,
-        near: c.near.value,
-        far: c.far.value,
     };
     Ok(Job {
         text: text.clone(),
@@ -313,5 +309,17 @@ fn checked(raw: RawJob, text: &Text, edition: Option<&str>) -> Result<Job, Probl
             .map(|(name, amount)| (name, amount.value))
             .collect(),
         instruments,
+        document,
     })
+}
+
+fn core(raw: RawCore) -> Core {
+    Core {
+        name: raw.name.value,
+        sleeve: raw.sleeve,
+        size: raw.size.value,
+        carries: raw.carries.value,
+        near: raw.near.value,
+        far: raw.far.value,
+    }
 }

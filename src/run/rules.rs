@@ -29,7 +29,7 @@ pub const RULES: &[Rules] = &[
     },
     Rules {
         name: "3",
-        written_by: &["coreproof 0.3.0"],
+        written_by: &["coreproof 0.3.0", "coreproof 0.4.0"],
         changed: "over-range that proves less than is asked is said to be not proven by this instrument",
     },
 ];

@@ -88,11 +88,12 @@ fn what_the_record_carries_is_examined_again(record: &Path) {
     assert_eq!(remarks(&str::to_owned), Vec::<String>::new());
     #[cfg(feature = "certificate")]
     {
+        use coreproof::evidence::CopyFor;
         use coreproof::evidence::certificate::page::{Page, Seal};
         let run = examine::<Run>(&std::fs::read(record).unwrap(), "", None)
             .folded
             .unwrap();
-        let limitations = Page::of(&run, &Seal::default()).limitations;
+        let limitations = Page::of(&run, &Seal::default(), CopyFor::Engineer).limitations;
         let said = "The cores A-2, B-1, C-3, D-4 were told apart before this run by Morgan Teal";
         assert!(limitations.iter().any(|line| line.starts_with(said)), "{limitations:?}");
     }

@@ -24,6 +24,7 @@ const PURE: &[&str] = &[
     "meter/settle/",
     "teach/",
     "evidence/certificate/page/",
+    "evidence/copy_for.rs",
 ];
 
 /// What they may not name, and what to do instead.

@@ -181,7 +181,11 @@ mod tests {
 
     /// The cheapest certificate: a run just opened.
     static CERTIFICATE: LazyLock<Vec<u8>> = LazyLock::new(|| {
-        let page = Page::of(&sample::opened(sample::JOB, None), &sample::seal());
+        let page = Page::of(
+            &sample::opened(sample::JOB, None),
+            &sample::seal(),
+            crate::evidence::CopyFor::Engineer,
+        );
         let record = sample::record();
         let attachments = Attachments {
             record: &record,

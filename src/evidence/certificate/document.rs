@@ -7,6 +7,7 @@ use super::carried::carried;
 use super::error::{Error, FURTHER, FURTHER_KEYS, PROOF, STAMPS, SUPERSEDED};
 use super::page::{Page, Seal};
 use super::render::{Attachments, render};
+use crate::evidence::CopyFor;
 use crate::evidence::archive::sha256_hex;
 use crate::evidence::keys::{self, PublicKey};
 use crate::evidence::log::Proof;
@@ -20,7 +21,13 @@ use crate::run::fold::Run;
 ///
 /// # Errors
 /// Those of the typesetter.
-pub fn of_record(run: &Run, sealed: &Sealed, signer: &PublicKey, beside: &Beside) -> Result<Vec<u8>, Error> {
+pub fn of_record(
+    run: &Run,
+    sealed: &Sealed,
+    signer: &PublicKey,
+    beside: &Beside,
+    copy: CopyFor,
+) -> Result<Vec<u8>, Error> {
     let further: Vec<(PublicKey, &Further)> = beside
         .further
         .iter()
@@ -50,7 +57,7 @@ pub fn of_record(run: &Run, sealed: &Sealed, signer: &PublicKey, beside: &Beside
         public_key: &carried_key,
         beside: files,
     };
-    render(&Page::of(run, &seal), &attachments)
+    render(&Page::of(run, &seal, copy), &attachments)
 }
 
 fn seal(run: &Run, sealed: &Sealed, signer: &PublicKey, beside: &Beside, further: &[(PublicKey, &Further)]) -> Seal {

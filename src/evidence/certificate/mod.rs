@@ -6,6 +6,7 @@ mod carried;
 mod fonts;
 pub mod page;
 mod plain;
+mod square;
 mod render;
 mod document;
 mod token;

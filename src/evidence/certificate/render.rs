@@ -19,6 +19,7 @@ use super::carried::{RECORD_BYTES_MAX, TEXT_BYTES_MAX};
 use super::error::{Error, PUBLIC_KEY, RECORD, SIGNATURE};
 use super::fonts::{FONTS, fit};
 use super::page::Page;
+use super::square::picture;
 use crate::run::event::PROGRAM;
 
 /// The files that the certificate carries inside, byte for byte.
@@ -74,7 +75,10 @@ pub fn render(page: &Page, attachments: &Attachments<'_>) -> Result<Vec<u8>, Err
 fn typeset(page: &Page, attachments: &Attachments<'_>) -> Result<Vec<u8>, Error> {
     let mut data = serde_json::to_value(page).map_err(|e| Error::Typesetting { detail: e.to_string() })?;
     fit(&mut data);
-    let mut files = vec![("page.json", data.to_string().into_bytes())];
+    let mut files = vec![
+        ("page.json", data.to_string().into_bytes()),
+        ("square.svg", picture(&page.checking.square).into_bytes()),
+    ];
     files.extend(attachments.files().map(|(name, bytes, _)| (name, bytes.to_vec())));
     let desk = Desk {
         main: Source::new(file_id("certificate.typ"), TEMPLATE.to_owned()),
@@ -172,6 +176,7 @@ impl World for Desk {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::evidence::CopyFor;
     use crate::evidence::certificate::page::sample;
     use crate::evidence::certificate::{Carried, PROOF, carried};
     use crate::run::fold::Run;
@@ -184,7 +189,7 @@ mod tests {
             public_key: sample::PUBLIC_KEY_LINE,
             beside: vec![(PROOF, b"proved")],
         };
-        render(&Page::of(run, &sample::seal()), &attachments).unwrap()
+        render(&Page::of(run, &sample::seal(), CopyFor::Engineer), &attachments).unwrap()
     }
 
     #[test]
@@ -208,7 +213,7 @@ mod tests {
 
     #[test]
     fn what_cannot_be_read_back_is_not_attached() {
-        let page = Page::of(&sample::opened(sample::JOB, None), &sample::seal());
+        let page = Page::of(&sample::opened(sample::JOB, None), &sample::seal(), CopyFor::Engineer);
         let key = "k".repeat(65_537);
         let attachments = Attachments {
             record: b"{}",
@@ -227,6 +232,12 @@ mod tests {
     fn names_that_read_like_markup_or_have_no_glyph_are_set_in_type() {
         // the outside test reads them back; here the page must be made at all, as PDF/A-3a
         rendered(&sample::hostile());
+    }
+
+    #[test]
+    fn the_most_that_a_job_may_have_is_set_in_type() {
+        // the outside test counts what is on the pages
+        rendered(&sample::extreme());
     }
 
     #[cfg(feature = "outside")]
@@ -259,6 +270,12 @@ mod tests {
             folder
         }
 
+        /// The text in the order in which it was written, cell by cell.
+        fn raw_text(pdf: &[u8]) -> String {
+            let text = run("pdftotext", &["-raw", "c.pdf", "-"], in_folder(pdf).path());
+            text.replace('\u{200b}', "")
+        }
+
         fn text(pdf: &[u8]) -> String {
             let text = run("pdftotext", &["-layout", "c.pdf", "-"], in_folder(pdf).path());
             text.replace('\u{200b}', "")
@@ -288,13 +305,39 @@ mod tests {
         }
 
         #[test]
-        fn the_verdict_is_on_the_paper() {
-            for (run, word) in [(sample::passed(), "PASS"), (sample::failed(), "FAIL")] {
+        fn what_it_came_to_is_on_every_page_and_what_it_is_on_the_first() {
+            for (run, word) in [
+                (sample::passed(), "Every step of this proof passed"),
+                (sample::failed(), "FAILED, AND ABANDONED"),
+            ] {
                 let text = text(&rendered(&run));
-                let alone = text.split_whitespace().any(|found| found == word);
-                assert!(alone && !text.contains("REHEARSAL"), "{text}");
-                assert!(text.contains("This is not a certificate under the wiring rules"));
+                for page in text.trim_end_matches('\u{c}').split('\u{c}') {
+                    assert!(page.contains(word) && !page.contains("REHEARSAL"), "{page}");
+                }
+                assert!(
+                    text.contains("It is not a certificate under the wiring rules"),
+                    "{text}"
+                );
             }
+        }
+
+        #[test]
+        fn twenty_cores_and_63_zones_with_long_names_break_over_pages_with_their_headings() {
+            let run = sample::extreme();
+            let text = raw_text(&rendered(&run));
+            let pages: Vec<_> = text.trim_end_matches('\u{c}').split('\u{c}').collect();
+            let of = |words: &str| pages.iter().filter(|page| page.contains(words)).count();
+            assert!(2 < of("As left, in its") && 1 < of("others; insulation"), "{text}");
+            for core in &run.plan.job.cores {
+                assert!(text.contains(&core.name), "{}", core.name);
+            }
+            let bare: String = text.split_whitespace().collect();
+            for zone in &run.plan.job.zones {
+                let name: String = zone.name.split_whitespace().collect();
+                let halves = name.char_indices().nth(20).map(|(at, _)| name.split_at(at)).unwrap();
+                assert!(bare.contains(halves.0), "{}", zone.name);
+            }
+            assert!(text.contains("length not known"));
         }
 
         #[test]

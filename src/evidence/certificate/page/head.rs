@@ -1,17 +1,19 @@
-//! What stands around the tables: the verdict on the whole, the facts of the job, limitations, cautions and the seal.
+//! What stands around the results: the facts of the job, who did the work with what, cautions and the seal.
 //!
-//! The rule inside: nothing here says that anything may be touched, and what was not shown is said as loudly as what was.
+//! The rule inside: nothing here says that anything may be touched, and what nobody stated is said to be not stated.
 
 use jiff::Timestamp;
 use serde::Serialize;
 
+use super::fact::{Fact, fact};
+use super::results::conductors;
+use super::sheet::device_lines;
 use super::steps::mark;
-use super::words::{amount, moment, shell_word, symbols, time, what};
-use crate::identify::session::said_of;
-use crate::job::{Conductors, Job};
-use crate::judge::window::Outcome;
-use crate::run::event::{Ending, Touched};
-use crate::run::fold::{Evidence, Run, Status};
+use super::words::{Clock, amount, shell_word};
+use crate::job::instrument::Ability;
+use crate::job::{Job, Separation};
+use crate::plan::Kind;
+use crate::run::fold::{Evidence, Run};
 
 /// Who sealed the record, and the record's digest.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -34,39 +36,6 @@ pub struct Seal {
     pub superseded: Vec<String>,
     /// The file of each time stamp, and what it states, in words.
     pub stamped: Vec<(String, String)>,
-}
-
-/// A named fact.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct Fact {
-    /// What it is: `frequency`.
-    pub name: String,
-    /// As it is printed, with its unit.
-    pub value: String,
-}
-
-/// What the whole run came to.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct VerdictBox {
-    /// `PASS`, `FAIL` or `NOT TESTED`.
-    pub word: String,
-    /// The outcome behind that word, for its colour and sign.
-    pub outcome: Outcome,
-    /// How many steps came to what, and how the run ended.
-    pub summary: Vec<String>,
-    /// Every step that did not pass although it was tried, with the reason.
-    pub open: Vec<String>,
-}
-
-/// A repair or a break.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct Happening {
-    /// `repair 1`, `break 1`.
-    pub name: String,
-    /// When, in UTC to the second; with the day where it is not that of the beginning.
-    pub time: String,
-    /// What was done and touched, in words.
-    pub text: String,
 }
 
 /// One instrument.
@@ -113,6 +82,8 @@ pub struct Checking {
     pub stamp_files: Vec<String>,
     /// The signed checkpoint of the archive, line by line; empty of a record in no archive.
     pub checkpoint: Vec<String>,
+    /// What the square code holds: the record's digest, the key, and the checkpoint's first three lines.
+    pub square: String,
     /// With this program.
     pub verify: String,
     /// The line that goes into `allowed_signers`.
@@ -121,9 +92,9 @@ pub struct Checking {
     pub ssh_keygen: String,
 }
 
-/// What the paper is not.
-pub(super) const STATEMENT: &str =
-    "This is not a certificate under the wiring rules. It does not replace one where one is required.";
+/// What the paper is, in one line.
+pub(super) const STATEMENT: &str = "Record of proof: what was measured and seen on one cable. It is not a certificate under the wiring \
+                                    rules and replaces none.";
 
 /// The words across every page of a rehearsal.
 pub(super) fn rehearsal(run: &Run) -> Option<String> {
@@ -144,100 +115,32 @@ pub(super) fn stamped(run: &Run) -> Timestamp {
     }
 }
 
-/// The verdict on the whole run.
-pub(super) fn verdict(run: &Run) -> VerdictBox {
-    let outcome = run.outcome();
-    let total = run.plan.steps.len();
-    let verdicts: Vec<_> = (0..total).map(|i| run.verdict(i)).collect();
-    let count = |outcome| verdicts.iter().filter(|v| v.outcome == outcome).count();
-    let (failed, untested) = (count(Outcome::Fail), count(Outcome::NotTested));
-    let mut counts = format!("{} of {total} steps passed", count(Outcome::Pass));
-    for (number, word) in [(failed, "failed"), (untested, "not tested")] {
-        if number > 0 {
-            counts.push_str(&format!(", {number} {word}"));
-        }
-    }
-    let mut summary = vec![counts + "."];
-    summary.push(match &run.ending {
-        Some((Ending::Completed, _)) => "The run was walked to its end.".into(),
-        Some((Ending::Abandoned(reason), _)) => format!("The run was abandoned: {reason}"),
-        None => "The run is not closed: this page shows it so far.".into(),
-    });
-    if let Some(what) = &run.made_safe {
-        summary.push(format!("Before the run was closed: {what}."));
-    }
-    summary.extend(on_the_way(run));
-    VerdictBox {
-        word: outcome.word().to_uppercase(),
-        outcome,
-        summary,
-        open: open(run),
-    }
-}
+const NOT_STATED: &str = "not stated";
 
-/// How many repairs, breaks and void attempts there were; absent for a straight walk.
-fn on_the_way(run: &Run) -> Option<String> {
-    let attempts = run.steps.iter().flat_map(|step| &step.attempts);
-    let counts = [
-        (run.repairs.len(), "repair", "repairs"),
-        (run.resumptions.len(), "break", "breaks"),
-        (
-            attempts.filter(|attempt| attempt.void).count(),
-            "attempt made void",
-            "attempts made void",
-        ),
-    ];
-    let words: Vec<_> = counts
-        .iter()
-        .filter(|(number, ..)| *number > 0)
-        .map(|(number, one, many)| format!("{number} {}", if *number == 1 { one } else { many }))
-        .collect();
-    (!words.is_empty()).then(|| format!("On the way: {}.", words.join(", ")))
-}
-
-/// Every step that was tried and whose standing result is no pass.
-fn open(run: &Run) -> Vec<String> {
-    let told = |index: usize| {
-        let step = &run.plan.steps[index];
-        let attempt = run.standing(index)?;
-        let outcome = attempt.verdict.outcome;
-        let because = match &attempt.evidence {
-            Evidence::Reading(_) => symbols(&attempt.verdict.because),
-            // a person's words stay as they are
-            Evidence::Answer(_) => attempt.verdict.because.clone(),
-        };
-        let left = match &run.steps[index].status {
-            Status::Left(reason) => format!("; left: {reason}"),
-            _ => String::new(),
-        };
-        let what = what(step, &run.plan.job);
-        (outcome != Outcome::Pass).then(|| format!("Step {}, {}: {what}: {because}{left}", index + 1, outcome.word()))
-    };
-    (0..run.plan.steps.len()).filter_map(told).collect()
-}
-
-fn fact(name: &str, value: impl Into<String>) -> Fact {
-    Fact {
-        name: name.into(),
-        value: value.into(),
-    }
-}
-
-/// Where, for whom, by whom, when.
+/// Where, for whom, when.
 pub(super) fn work(run: &Run) -> Vec<Fact> {
     let job = &run.plan.job;
+    let clock = Clock::of(run);
     let mut facts = vec![
         fact("Place", &job.place.name),
         fact("Part", &job.place.part),
         fact("Client", &job.place.client),
-        fact("Engineer", &job.engineer),
-        fact("Begun", moment(run.opened_at)),
+        fact(
+            "Circuit reference",
+            job.document.circuit.as_deref().unwrap_or(NOT_STATED),
+        ),
+        fact("Cable", cable(job)),
+        fact(
+            "Walked by",
+            format!("the sequence {}: {}", run.plan.name, run.plan.title),
+        ),
+        fact("Begun", clock.moment(run.opened_at)),
+        match &run.ending {
+            Some((_, at)) => fact("Closed", clock.moment(*at)),
+            None => fact("Closed", "not yet"),
+        },
+        fact("Run", run.opened.run.to_string()),
     ];
-    facts.push(match &run.ending {
-        Some((_, at)) => fact("Closed", moment(*at)),
-        None => fact("Closed", "not yet"),
-    });
-    facts.push(fact("Run", run.opened.run.to_string()));
     if let Some(earlier) = &run.opened.supersedes {
         let because = earlier.because.trim_end_matches('.');
         facts.push(fact(
@@ -259,87 +162,72 @@ pub(super) fn work(run: &Run) -> Vec<Fact> {
 /// What feeds the cable and what protects it, as the job states.
 pub(super) fn supply(job: &Job) -> Vec<Fact> {
     let supply = &job.supply;
-    vec![
+    let separation = supply.separation.map(|separation| match separation {
+        Separation::Selv => "; the cable is SELV",
+        Separation::Pelv => "; the cable is PELV",
+        Separation::Felv => "; the cable is FELV",
+    });
+    let nominal = format!("{}, {}", amount(&supply.nominal), amount(&supply.frequency));
+    let mut facts = vec![
+        fact("Supply", nominal + separation.unwrap_or_default()),
+        fact("System earthing", supply.earthing.trim()),
+        fact(
+            "Loop impedance up to the near end",
+            supply.ze.as_ref().map_or(NOT_STATED.into(), amount),
+        ),
         fact("Isolated at", &supply.from),
         fact("Protective device", &supply.device),
-        fact(
-            "Nominal",
-            format!("{}, {}", amount(&supply.nominal), amount(&supply.frequency)),
-        ),
-        fact("Earthing", &supply.earthing),
-        fact("Known source", &supply.known_source),
-        fact(
-            "Stays connected",
-            job.stays_connected
-                .as_deref()
-                .unwrap_or("nothing during the dead tests"),
-        ),
-    ]
+    ];
+    facts.extend(device_lines(job));
+    facts.push(fact(
+        "Stays connected",
+        job.stays_connected
+            .as_deref()
+            .unwrap_or("nothing during the dead tests"),
+    ));
+    facts
 }
 
 /// The cable in one line.
-pub(super) fn cable(job: &Job) -> String {
-    let conductors = match job.conductors {
-        Conductors::Solid => "solid conductors (class 1)",
-        Conductors::Stranded => "stranded conductors (class 2)",
-        Conductors::Flexible => "flexible conductors (class 5)",
-    };
+fn cable(job: &Job) -> String {
     let length = match &job.length {
         Some(length) => format!("length {}", amount(length)),
         None => "length not known".into(),
     };
     format!(
-        "{}, {}, {conductors}, {length}, at {}",
+        "{}, {}, {} cores, {}, {length}, at {}",
         job.cable,
         job.cable_kind,
+        job.cores.len(),
+        conductors(job),
         amount(&job.temperature)
     )
 }
 
-/// Repairs and breaks, in order of time.
-pub(super) fn happenings(run: &Run) -> Vec<Happening> {
-    let repairs = (1..).zip(&run.repairs).map(|(number, repair)| {
-        let touched = match &repair.touched {
-            Touched::Nothing => "no core touched".into(),
-            Touched::Everything => "every core may have been touched".into(),
-            Touched::Cores(cores) => format!("touched: {}", cores.join(", ")),
-        };
-        let at = run.plan.index(&repair.step).map_or(0, |i| i + 1);
-        let text = format!("at step {at}: {} ({touched})", repair.what);
-        (repair.at, format!("repair {number}"), text)
-    });
-    let breaks = (1..).zip(&run.resumptions).map(|(number, at)| {
-        let text = "the run went on after a break; isolation was to be proved again".to_owned();
-        (*at, format!("break {number}"), text)
-    });
-    let live = run.live_seen.iter().map(|(at, step, display)| {
-        let at_step = run.plan.index(step).map_or(0, |i| i + 1);
-        let text = format!("at step {at_step}, in a dead test: {display}; isolation was to be proved again");
-        (*at, "VOLTAGE SEEN".to_owned(), text)
-    });
-    let further = run.further.iter().map(|(at, step, supply)| {
-        let at_step = run.plan.index(step).map_or(0, |i| i + 1);
-        let text = format!(
-            "lit at step {at_step}; switched off, locked off, key kept, notice posted: {supply}; isolation was to be proved again"
-        );
-        (*at, "FURTHER SUPPLY".to_owned(), text)
-    });
-    let mut all: Vec<_> = repairs.chain(breaks).chain(live).chain(further).collect();
-    all.sort_by_key(|(at, ..)| *at);
-    all.into_iter()
-        .map(|(at, name, text)| Happening {
-            name,
-            time: time(at, run.opened_at),
-            text,
-        })
-        .collect()
+/// Who did the work, as the job states.
+pub(super) fn engineer(run: &Run) -> Vec<Fact> {
+    let job = &run.plan.job;
+    let or_not = |text: &Option<String>| text.clone().unwrap_or_else(|| NOT_STATED.into());
+    vec![
+        fact("Name", &job.engineer),
+        fact("Position", or_not(&job.document.position)),
+        fact("Firm", or_not(&job.document.firm)),
+    ]
+}
+
+/// When the next test is due and why, as the job states; nothing is worked out for it.
+pub(super) fn next_test(job: &Job) -> String {
+    match &job.document.next_test {
+        Some(next) => format!("{}: {}", next.on, next.because),
+        None => NOT_STATED.into(),
+    }
 }
 
 /// Which limits judged.
 pub(super) fn edition(run: &Run) -> String {
     let limits = &run.plan.job.limits;
     format!(
-        "{}, {}, edition {}. {}",
+        "{}, {}, edition {}. Decision rule: {}.",
         limits.set,
         limits.standard,
         limits.edition,
@@ -347,39 +235,48 @@ pub(super) fn edition(run: &Run) -> String {
     )
 }
 
-/// Instruments in the job's order.
+/// The instruments that something was taken with, in the job's order.
 pub(super) fn instruments(run: &Run) -> Vec<InstrumentRow> {
     let rows = run.plan.job.instruments.iter().enumerate();
-    rows.map(|(index, i)| InstrumentRow {
-        mark: mark(index),
-        name: i.name.clone(),
-        kind: i.kind.clone(),
-        serial: i.serial.clone(),
-        category: i.category.clone(),
-        calibrated: i.calibrated.to_string(),
-        due: i.due.to_string(),
-        overdue: i.is_overdue(run.opened_at),
-    })
-    .collect()
+    rows.filter(|(_, instrument)| is_used(run, &instrument.name))
+        .map(|(index, i)| InstrumentRow {
+            mark: mark(index),
+            name: i.name.clone(),
+            kind: i.kind.clone(),
+            serial: i.serial.clone(),
+            category: i.category.clone(),
+            calibrated: i.calibrated.to_string(),
+            due: i.due.to_string(),
+            overdue: i.is_overdue(run.opened_at),
+        })
+        .collect()
 }
 
-/// What the run could not show.
-pub(super) fn limitations(run: &Run) -> Vec<String> {
-    let mut all = run.plan.limitations.clone();
-    all.extend(run.departures());
-    all.push("Its times are the signer's word, unless a time stamp or a checkpoint in other hands bounds them.".into());
-    all.push(
-        "This file alone cannot show whether a later record supersedes it: ask the engineer, or hold it against the archive.".into(),
-    );
-    all.extend(run.opened.identified.iter().flat_map(said_of));
-    all.push(run.plan.job.limits.caveat.clone());
-    all.push("Only what is listed step by step below was tested; nothing else of the installation was.".into());
-    all
+/// Whether an attempt was made with it. The record does not say which of several indicators was used, so each counts.
+fn is_used(run: &Run, name: &str) -> bool {
+    let job = &run.plan.job;
+    let proves = |ability: &Ability| *ability == Ability::ProveDead;
+    let is_indicator = job
+        .instruments
+        .iter()
+        .any(|i| i.name == name && i.can.iter().any(proves));
+    run.plan
+        .steps
+        .iter()
+        .zip(&run.steps)
+        .any(|(step, state)| match &step.kind {
+            Kind::Measure(m) => {
+                let is_read = |attempt: &crate::run::fold::Attempt| matches!(attempt.evidence, Evidence::Reading(_));
+                m.used.instrument == name && state.attempts.iter().any(is_read)
+            }
+            Kind::Indicator { .. } => is_indicator && !state.attempts.is_empty(),
+            _ => false,
+        })
 }
 
 /// What the reader must bear in mind.
-pub(super) fn cautions(run: &Run) -> Vec<String> {
-    let mut all = vec![
+pub(super) fn cautions() -> Vec<String> {
+    vec![
         "This shows what was found at the points and times listed. It says nothing about the wiring now: treat every \
          conductor as live until you have proved it dead yourself, with a two-pole voltage indicator."
             .to_owned(),
@@ -387,12 +284,10 @@ pub(super) fn cautions(run: &Run) -> Vec<String> {
          makers' instructions come before anything printed here."
             .to_owned(),
         "Whatever is altered or disconnected after the time of closing is no longer shown by this record.".to_owned(),
-    ];
-    if run.outcome() != Outcome::Pass {
-        let first = "The proof is not complete: do not put the circuit into use on the strength of this record.";
-        all.insert(0, first.to_owned());
-    }
-    all
+        "Its times are the signer's word, unless a time stamp or a checkpoint in other hands bounds them.".to_owned(),
+        "This file alone cannot show whether a later record supersedes it: ask the engineer, or hold it against the archive."
+            .to_owned(),
+    ]
 }
 
 /// How the seal is checked.
@@ -423,6 +318,7 @@ pub(super) fn checking(seal: &Seal) -> Checking {
             .iter()
             .flat_map(|note| note.lines().filter(|line| !line.is_empty()).map(str::to_owned))
             .collect(),
+        square: square(seal),
         verify: "coreproof verify FILE.pdf".into(),
         allowed_signer: format!(
             "{} namespaces=\"record@coreproof\" KEY",
@@ -432,6 +328,20 @@ pub(super) fn checking(seal: &Seal) -> Checking {
             "ssh-keygen -Y verify -f allowed_signers -I {name} -n record@coreproof -s record.jsonl.sig < record.jsonl"
         ),
     }
+}
+
+/// What a reader with a camera compares: the digest of the record, the key, and the state of the archive (origin, size, root).
+fn square(seal: &Seal) -> String {
+    let note = seal.checkpoint.as_deref().unwrap_or_default();
+    let state: Vec<_> = note.lines().take(3).collect();
+    let mut lines = vec![
+        format!("record sha256:{}", seal.record_sha256),
+        format!("key {}", seal.fingerprint),
+    ];
+    if !state.is_empty() {
+        lines.push(format!("checkpoint {}", state.join(" ")));
+    }
+    lines.join("\n")
 }
 
 /// A principal of an allowed_signers line; one with blanks stands in double quotes (ssh-keygen(1), ALLOWED SIGNERS).

@@ -1,17 +1,28 @@
 //! The page as data: what a certificate says of one record, before it is typeset.
 
+mod bar;
+mod fact;
 mod words;
 mod sources;
 mod steps;
-mod cores;
+mod pick;
+mod drawing;
+mod results;
+mod sheet;
 mod head;
+mod overall;
 mod model;
 
 #[cfg(test)]
 pub(in crate::evidence::certificate) mod sample;
 
-pub use cores::{Cell, CoreRow};
-pub use head::{Checking, Fact, Happening, InstrumentRow, Seal, VerdictBox};
+pub use bar::Bar;
+pub use drawing::{CoreRow, FreeTerminal};
+pub use fact::Fact;
+pub use head::{Checking, InstrumentRow, Seal};
 pub use model::Page;
+pub use overall::Overall;
+pub use pick::Cell;
+pub use results::ResultRow;
 pub use sources::SourceLine;
-pub use steps::{AttemptRow, StageRows, StepRow};
+pub use steps::{AttemptRow, StageRows, StepRow, VoidRow};

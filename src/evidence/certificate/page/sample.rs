@@ -16,12 +16,17 @@ pub(crate) const JOB: &str = include_str!("../../../../fixtures/saltmarsh.ron");
 
 /// A run that has been opened and nothing more.
 pub(crate) fn opened(job: &str, rehearsal: Option<Rehearsal>) -> Run {
+    opened_by("stat-cable", job, rehearsal)
+}
+
+/// The same by any shipped sequence.
+fn opened_by(sequence: &str, job: &str, rehearsal: Option<Rehearsal>) -> Run {
     let opened = Opened {
         program: "coreproof 0.1.0".into(),
         run: "019abf6e-7a10-7c3e-9d52-5a17b20c44ef".parse().expect("a run's name"),
         rehearsal,
         ..Opened::new(
-            crate::sequence::shipped::carried("stat-cable").expect("it is shipped"),
+            crate::sequence::shipped::carried(sequence).expect("it is shipped"),
             Text::new("saltmarsh.ron", job),
             "2018+A2:2022",
         )
@@ -198,10 +203,7 @@ pub(crate) fn hostile() -> Run {
         .replace("\"Morgan Teal\"", &quoted(HOSTILE[3]))
         .replace("\"brown\"", &quoted(long))
         .replace("\"tester\"", &quoted(&long.replace("name", "tool")))
-        .replace(
-            "\"multifunction installation tester\"",
-            "\"tester \u{4e2d}\u{202e}\u{1f527}\"",
-        );
+        .replace("\"flat three-core and earth\"", "\"cable \u{4e2d}\u{202e}\u{1f527}\"");
     let mut asked = 0;
     walk(opened(&job, None), move |prompt| {
         let line = match &prompt.ask {
@@ -215,4 +217,71 @@ pub(crate) fn hostile() -> Run {
         };
         Some(line.to_owned())
     })
+}
+
+/// A run of a job with 20 cores and 63 zones, each named with 60 characters of another script, of a cable whose length nobody knows.
+/// Nothing in it was walked.
+pub(crate) fn extreme() -> Run {
+    let job = include_str!("../../../../fixtures/loft-underfloor.ron");
+    let list = |of: &dyn Fn(usize) -> String, count: usize| (1..=count).map(of).collect::<String>();
+    // the text between the line that begins a list and the one that ends it
+    let with = |job: &str, begin: &str, end: &str, list: &str| {
+        let (before, rest) = job.split_once(begin).expect("the fixture has that list");
+        let (_, after) = rest.split_once(end).expect("the list ends");
+        format!("{before}{begin}{list}{end}{after}")
+    };
+    let cores = list(
+        &|n| {
+            format!(
+                "(name: \"\u{436}\u{438}\u{43b}\u{430} {n}\", size: \"0.75 mm2\", carries: SwitchedLive, near: \"Z{n}\", far: \"Z{n}\"),"
+            )
+        },
+        18,
+    ) + "(name: \"grey\", size: \"0.75 mm2\", carries: Neutral, near: \"N\", far: \"N\"),"
+        + "(name: \"green-yellow\", size: \"0.75 mm2\", carries: Earth, near: \"E\", far: \"E\"),";
+    let terminals = list(&|n| format!("(name: \"Z{n}\", takes: SwitchedLive),"), 18);
+    let others = "(name: \"L\", takes: PermanentLive), (name: \"N\", takes: Neutral), (name: \"P\", takes: EndSwitch), (name: \"E\", takes: Earth),";
+    let equipment = list(
+        &|n| {
+            let at = (n - 1) % 18 + 1;
+            format!(
+                "(name: \"stat {n}\", is: Contact(between: (Near(\"L\"), Near(\"Z{at}\")), moved_by: Control(\"stat {n}\"))),\
+             (name: \"actuator {n}\", is: Motor(between: (Far(\"Z{at}\"), Far(\"N\")), power: \"2 W\", opens: \"180 s\", closes: \"240 s\", wax: true)),"
+            )
+        },
+        63,
+    ) + "(name: \"underfloor pump\", is: Load(between: (Near(\"P\"), Near(\"N\")), ohms: \"1.2 kohm\")),";
+    let zones = list(
+        &|n| {
+            format!(
+                "(name: \"{n:02} {}\", control: \"stat {n}\", actuators: [\"actuator {n}\"]),",
+                "\u{434}\u{43e}\u{43c}".repeat(19)
+            )
+        },
+        63,
+    );
+    let job = with(job, "        cores: [\n", "        ],\n", &cores);
+    let (near, far) = job
+        .split_once("    far: (")
+        .expect("the far end stands behind the near one");
+    let near = with(
+        near,
+        "        terminals: [\n",
+        "        ],\n",
+        &format!("{terminals}{others}"),
+    );
+    let far = with(
+        far,
+        "        terminals: [\n",
+        "        ],\n",
+        &format!("{terminals}{others}"),
+    );
+    let job = with(
+        &format!("{near}    far: ({far}"),
+        "    equipment: [\n",
+        "    ],\n",
+        &equipment,
+    );
+    let job = with(&job, "    zones: [\n", "    ],\n", &zones).replace("        length: \"9 m\",\n", "");
+    opened_by("underfloor-zones", &job, None)
 }

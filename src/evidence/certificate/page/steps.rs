@@ -1,15 +1,16 @@
-//! Every step with every attempt at it, in plan order.
+//! Every step with the attempt that counts, in plan order; and every attempt that does not, behind them.
 //!
-//! The rule inside: nothing is left out. A failed attempt, a void one and a step never reached each have their row.
+//! The rule inside: nothing is left out. Steps that were never reached or left out for one reason share a row that names each.
 
 use serde::Serialize;
 
 use super::sources::Sources;
-use super::words::{amount, net, symbols, time, what};
+use super::words::{Clock, amount, net, symbols, what};
 use crate::job::instrument::Ability;
 use crate::judge::window::Outcome;
 use crate::limits::Basis;
 use crate::plan::{Kind, Measure, Stage, Timing, WindowRule};
+use crate::run::event::Answer;
 use crate::run::fold::{Attempt, Evidence, Run, Status};
 use crate::value::quantity::Shown;
 use crate::value::reading::{Origin, Reading};
@@ -23,14 +24,12 @@ pub struct StageRows {
     pub steps: Vec<StepRow>,
 }
 
-/// One step.
+/// One step that counts, or several in a row of which the same is to be said.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct StepRow {
-    /// Its place in the plan, counted from 1.
-    pub number: usize,
-    /// Its name in the plan.
-    pub id: String,
-    /// What was done or measured, and between which points.
+    /// Its place in the plan, counted from 1: `68`, `69–106`.
+    pub number: String,
+    /// What was done or measured, and between which points; of several, their names.
     pub what: String,
     /// What the reading or answer must be.
     pub must: String,
@@ -40,10 +39,10 @@ pub struct StepRow {
     pub by: Option<String>,
     /// What the step came to: `pass`, `FAIL` or `not tested`.
     pub verdict: String,
-    /// The outcome behind that word, for its colour and sign.
+    /// The outcome behind that word, for its frame.
     pub outcome: Outcome,
-    /// Every attempt, the void ones too.
-    pub attempts: Vec<AttemptRow>,
+    /// The attempt that counts; none where there is none.
+    pub attempt: Option<AttemptRow>,
     /// Why the step did not pass or was left, where no attempt says so.
     pub note: Option<String>,
 }
@@ -51,7 +50,7 @@ pub struct StepRow {
 /// One attempt at a step.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct AttemptRow {
-    /// When, in UTC to the second; with the day where it is not that of the beginning.
+    /// When, to the second; with the day where it is not that of the beginning.
     pub time: String,
     /// As displayed or answered.
     pub read: String,
@@ -61,20 +60,37 @@ pub struct AttemptRow {
     pub net: Option<String>,
     /// What this attempt came to, in a word.
     pub verdict: String,
-    /// The outcome behind that word, for its colour and sign.
+    /// The outcome behind that word, for its frame.
     pub outcome: Outcome,
     /// The reason of a verdict that is no pass, or the question that a pass still raises.
     pub note: Option<String>,
-    /// Set where a later event made the attempt void, in words.
-    pub void: Option<String>,
+}
+
+/// An attempt that does not count.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct VoidRow {
+    /// The step, counted from 1.
+    pub number: usize,
+    /// The step by its name.
+    pub id: String,
+    /// The attempt.
+    pub attempt: AttemptRow,
+    /// What came between it and the next one, in words.
+    pub void: String,
 }
 
 /// Every stage that has steps, in order.
 pub(super) fn stages(run: &Run, sources: &mut Sources) -> Vec<StageRows> {
     let mut stages: Vec<(Stage, StageRows)> = Vec::new();
-    for index in 0..run.plan.steps.len() {
+    let mut index = 0;
+    while index < run.plan.steps.len() {
         let stage = run.plan.steps[index].stage;
-        let row = row(run, index, sources);
+        let same = alike(run, index);
+        let row = match same {
+            1 => row(run, index, sources),
+            _ => together(run, index, same),
+        };
+        index += same;
         match stages.last_mut() {
             Some((last, rows)) if *last == stage => rows.steps.push(row),
             _ => stages.push((
@@ -87,6 +103,51 @@ pub(super) fn stages(run: &Run, sources: &mut Sources) -> Vec<StageRows> {
         }
     }
     stages.into_iter().map(|(_, rows)| rows).collect()
+}
+
+/// How many steps from here on, in this stage, were left out or never reached for one reason: one row tells them.
+fn alike(run: &Run, from: usize) -> usize {
+    let told = |index: usize| {
+        let is_empty = run.steps[index].attempts.is_empty() || is_left_out(run, index);
+        is_empty.then(|| (run.plan.steps[index].stage, run.verdict(index).because))
+    };
+    let Some(first) = told(from) else { return 1 };
+    (from..run.plan.steps.len())
+        .take_while(|index| told(*index).as_ref() == Some(&first))
+        .count()
+}
+
+/// Whether the step was left out because its condition did not hold.
+pub(super) fn is_left_out(run: &Run, step: usize) -> bool {
+    let not_needed = |attempt: &Attempt| attempt.evidence == Evidence::Answer(Answer::NotNeeded);
+    run.standing(step).is_some_and(not_needed)
+}
+
+/// Several steps as one row.
+fn together(run: &Run, from: usize, count: usize) -> StepRow {
+    let verdict = run.verdict(from);
+    let steps: Vec<usize> = (from..from + count).collect();
+    let ids: Vec<_> = steps.iter().map(|step| run.plan.steps[*step].id.as_str()).collect();
+    StepRow {
+        number: format!("{}\u{2013}{}", from + 1, from + count),
+        what: ids.join(", "),
+        must: String::new(),
+        sources: Vec::new(),
+        by: None,
+        verdict: verdict.outcome.word().into(),
+        outcome: verdict.outcome,
+        attempt: None,
+        note: Some(verdict.because),
+    }
+}
+
+/// Steps by their numbers: `step 7`, `steps 7 to 9`.
+pub(super) fn span(steps: &[usize]) -> String {
+    match steps {
+        [] => String::new(),
+        [one] => format!("step {}", one + 1),
+        [first, .., last] => format!("steps {} to {}", first + 1, last + 1),
+    }
 }
 
 fn row(run: &Run, index: usize, sources: &mut Sources) -> StepRow {
@@ -112,18 +173,35 @@ fn row(run: &Run, index: usize, sources: &mut Sources) -> StepRow {
         _ if run.standing(index).is_none() => Some(verdict.because.clone()),
         _ => None,
     };
+    let standing = run
+        .standing(index)
+        .map(|_| attempt(run, index, state.attempts.len() - 1));
     StepRow {
-        number: index + 1,
-        id: step.id.clone(),
+        number: (index + 1).to_string(),
         what: what(step, &run.plan.job),
         must,
         sources: basis.iter().map(|basis| sources.number(basis)).collect(),
         by,
         verdict: verdict.outcome.word().into(),
         outcome: verdict.outcome,
-        attempts: (0..state.attempts.len()).map(|n| attempt(run, index, n)).collect(),
+        attempt: standing,
         note,
     }
+}
+
+/// Every attempt that does not count, in the order of the plan.
+pub(super) fn void(run: &Run) -> Vec<VoidRow> {
+    let of_step = |index: usize| {
+        let all = run.steps[index].attempts.len();
+        let counted = usize::from(run.standing(index).is_some());
+        (0..all - counted).map(move |n| VoidRow {
+            number: index + 1,
+            id: run.plan.steps[index].id.clone(),
+            attempt: attempt(run, index, n),
+            void: void_words(run, index, n),
+        })
+    };
+    (0..run.steps.len()).flat_map(of_step).collect()
 }
 
 /// The window with its conditions in words, and everything it rests on.
@@ -189,7 +267,7 @@ fn attempt(run: &Run, index: usize, n: usize) -> AttemptRow {
     ];
     let note = parts.into_iter().flatten().reduce(|all, part| format!("{all}; {part}"));
     AttemptRow {
-        time: time(this.at, run.opened_at),
+        time: Clock::of(run).time(this.at),
         read,
         origin: origin.map(str::to_owned),
         net,
@@ -197,7 +275,6 @@ fn attempt(run: &Run, index: usize, n: usize) -> AttemptRow {
         outcome: this.verdict.outcome,
         // an answer's reason may be a person's words, which stay as they are
         note: note.map(|note| if is_measured { symbols(&note) } else { note }),
-        void: this.void.then(|| void_words(run, index, n)),
     }
 }
 

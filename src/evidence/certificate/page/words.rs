@@ -4,10 +4,11 @@
 //! only in texts of this program, never in a person's.
 
 use jiff::Timestamp;
-use jiff::tz::TimeZone;
+use jiff::tz::Offset;
 
 use crate::job::Job;
 use crate::plan::{Act, Isolating, Kind, Point, Probes, Step, Subject, proves_indicator};
+use crate::run::fold::Run;
 use crate::value::quantity::{Amount, Unit, parse_unit};
 
 /// An amount with typographic unit symbols: `0.42 Ω`, `1.0 mm²`, `15 °C`.
@@ -59,28 +60,63 @@ pub(super) fn net(value: rust_decimal::Decimal, unit: Unit, last_digit: rust_dec
     amount(&readable)
 }
 
-/// A time of day in UTC, with the day where it is not the day of `start`.
-pub(super) fn time(at: Timestamp, start: Timestamp) -> String {
-    let (at, start) = (at.to_zoned(), start.to_zoned());
-    if at.date() == start.date() {
-        at.strftime("%H:%M:%S").to_string()
-    } else {
-        at.strftime("%m-%d %H:%M:%S").to_string()
+/// Times as the page tells them: local where the job states how far that is from UTC, else UTC.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Clock {
+    stated: Option<Offset>,
+    start: Timestamp,
+}
+
+impl Clock {
+    pub(super) fn of(run: &Run) -> Clock {
+        Clock {
+            stated: run.plan.job.document.local_offset,
+            start: run.opened_at,
+        }
     }
-}
 
-/// A day and time in UTC.
-pub(super) fn moment(at: Timestamp) -> String {
-    at.to_zoned().strftime("%Y-%m-%d %H:%M:%S UTC").to_string()
-}
+    fn local(self, at: Timestamp) -> jiff::civil::DateTime {
+        self.stated.unwrap_or(Offset::UTC).to_datetime(at)
+    }
 
-trait ToUtc {
-    fn to_zoned(self) -> jiff::ZonedDateTime;
-}
+    /// A time of day, with the day where it is not the day on which the run began.
+    pub(super) fn time(self, at: Timestamp) -> String {
+        let (at, start) = (self.local(at), self.local(self.start));
+        if at.date() == start.date() {
+            at.strftime("%H:%M:%S").to_string()
+        } else {
+            at.strftime("%m-%d %H:%M:%S").to_string()
+        }
+    }
 
-impl ToUtc for Timestamp {
-    fn to_zoned(self) -> jiff::ZonedDateTime {
-        self.to_zoned_datetime(TimeZone::UTC)
+    /// A day.
+    pub(super) fn day(self, at: Timestamp) -> String {
+        self.local(at).date().to_string()
+    }
+
+    /// A day and time with its offset.
+    pub(super) fn moment(self, at: Timestamp) -> String {
+        format!("{} {}", self.local(at).strftime("%Y-%m-%d %H:%M:%S"), self.offset())
+    }
+
+    /// The offset as it stands behind a time: `+01:00`, `UTC`.
+    pub(super) fn offset(self) -> String {
+        match self.stated {
+            None => "UTC".into(),
+            Some(offset) => {
+                let minutes = offset.seconds() / 60;
+                let sign = if minutes < 0 { '-' } else { '+' };
+                format!("{sign}{:02}:{:02}", minutes.abs() / 60, minutes.abs() % 60)
+            }
+        }
+    }
+
+    /// What the times of the page are.
+    pub(super) fn words(self) -> String {
+        match self.stated {
+            None => "Times are UTC; the local offset is not stated.".into(),
+            Some(_) => format!("Times are local, {} from UTC, as the job states.", self.offset()),
+        }
     }
 }
 
@@ -241,15 +277,45 @@ mod tests {
     }
 
     #[test]
-    fn times_name_the_day_only_where_it_is_another() {
+    fn times_are_local_where_the_job_says_so_and_name_the_day_only_where_it_is_another() {
         let start: Timestamp = "2026-11-25T07:16:21.123Z".parse().unwrap();
-        for (at, expected) in [
-            ("2026-11-25T23:59:59Z", "23:59:59"),
-            ("2026-11-26T00:00:01Z", "11-26 00:00:01"),
+        let clock = |minutes: Option<i32>| Clock {
+            stated: minutes.map(|minutes| Offset::from_seconds(minutes * 60).unwrap()),
+            start,
+        };
+        for (stated, at, time, moment) in [
+            (None, "2026-11-25T23:59:59Z", "23:59:59", "2026-11-25 23:59:59 UTC"),
+            (
+                None,
+                "2026-11-26T00:00:01Z",
+                "11-26 00:00:01",
+                "2026-11-26 00:00:01 UTC",
+            ),
+            (
+                Some(60),
+                "2026-11-25T23:30:00Z",
+                "11-26 00:30:00",
+                "2026-11-26 00:30:00 +01:00",
+            ),
+            (
+                Some(-210),
+                "2026-11-25T07:16:21Z",
+                "03:46:21",
+                "2026-11-25 03:46:21 -03:30",
+            ),
+            (
+                Some(0),
+                "2026-11-25T07:16:21Z",
+                "07:16:21",
+                "2026-11-25 07:16:21 +00:00",
+            ),
         ] {
-            assert_eq!(time(at.parse().unwrap(), start), expected);
+            let at = at.parse().unwrap();
+            assert_eq!(
+                (clock(stated).time(at).as_str(), clock(stated).moment(at).as_str()),
+                (time, moment)
+            );
         }
-        assert_eq!(moment(start), "2026-11-25 07:16:21 UTC");
     }
 
     #[test]
