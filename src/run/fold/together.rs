@@ -7,6 +7,7 @@ use jiff::Timestamp;
 
 use super::run::{Evidence, Run, Status, Together};
 use crate::judge::window::Outcome;
+use crate::plan::Kind;
 use crate::run::event::Answer;
 
 impl Run {
@@ -64,6 +65,14 @@ impl Run {
         });
         if due.is_none_or(|step| self.together_from(step) != steps) {
             return Err("one answer was given for steps that are not answered together".into());
+        }
+        let fits = match (&self.plan.steps[steps[0]].kind, answer) {
+            (_, Answer::NotDone(_)) | (Kind::Do, Answer::Done) | (Kind::Look(_), Answer::Found(_)) => true,
+            (Kind::Look(look), Answer::Saw(said)) => said.iter().all(|word| look.words.contains(word)),
+            _ => false,
+        };
+        if !fits {
+            return Err("one answer was given for which these steps have no word".into());
         }
         let evidence = Evidence::Answer(answer.clone());
         let holds = (steps.iter()).all(|step| self.judged(*step, &evidence, at).outcome == Outcome::Pass);
