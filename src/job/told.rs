@@ -101,6 +101,7 @@ fn named(text: &str) -> Vec<Range<usize>> {
 /// Every problem found, each in the text as it was written.
 pub fn read_with(text: &Text, told: Option<&Told>) -> Result<Job, Problems> {
     let (whole, mut problems) = made_whole(&text.text, told);
+    problems.sort_by_key(|problem| problem.span.start);
     if whole.is_unchanged() {
         return read(text);
     }

@@ -62,7 +62,7 @@ struct Mending {
 
 impl Mending {
     /// Mends one mistake after the other; what the mended text holds, where it came to an end.
-    fn all<T: DeserializeOwned>(&mut self, first: Unread) -> Option<T> {
+    fn all<T: DeserializeOwned>(&mut self, first: Box<Unread>) -> Option<T> {
         let mut now = first;
         for _ in 0..MENDED_MAX {
             let problem = Problem {
@@ -82,7 +82,7 @@ impl Mending {
     }
 
     /// Mends this mistake by the first way that lets the reader come further.
-    fn past<T: DeserializeOwned>(&mut self, now: &Unread) -> Option<Result<T, Unread>> {
+    fn past<T: DeserializeOwned>(&mut self, now: &Unread) -> Option<Result<T, Box<Unread>>> {
         for (range, by) in ways(&self.edited.text, now) {
             self.reads = self.reads.checked_sub(1)?;
             let mut tried = self.edited.clone();

@@ -50,13 +50,13 @@ pub(super) struct Unread {
     pub(super) within: Option<Range<usize>>,
 }
 
-impl From<Problem> for Unread {
-    fn from(problem: Problem) -> Unread {
-        Unread {
+impl From<Problem> for Box<Unread> {
+    fn from(problem: Problem) -> Box<Unread> {
+        Box::new(Unread {
             code: ron::Error::Message(problem.what.clone()),
             problem,
             within: None,
-        }
+        })
     }
 }
 
@@ -79,7 +79,7 @@ pub fn read<T: DeserializeOwned>(text: &str) -> Result<T, Problem> {
 }
 
 /// The same, with what the reader said.
-pub(super) fn unread<T: DeserializeOwned>(text: &str) -> Result<T, Unread> {
+pub(super) fn unread<T: DeserializeOwned>(text: &str) -> Result<T, Box<Unread>> {
     if text.len() > TEXT_BYTES_MAX {
         return Err(Problem::new(
             &(0..0),
@@ -99,7 +99,7 @@ pub(super) fn unread<T: DeserializeOwned>(text: &str) -> Result<T, Unread> {
     });
     let result = OPTIONS.from_str::<T>(text);
     let context = CONTEXT.with_borrow_mut(Option::take).expect("set above");
-    result.map_err(|error| context.inner.unwrap_or_else(|| unread_of(text, 0, error, None)))
+    result.map_err(|error| Box::new(context.inner.unwrap_or_else(|| unread_of(text, 0, error, None))))
 }
 
 fn unread_of(text: &str, start: usize, error: ron::error::SpannedError, within: Option<Range<usize>>) -> Unread {

@@ -21,7 +21,8 @@ impl Trial<'_> {
         let (of, places) = match measure.used.function {
             Function::Insulation(_) => ("insulated as left", self.live_terminals(&measure.probes)),
             _ => match clamp(&measure.probes) {
-                Some(about) => ("clamped", vec![about]),
+                Some((End::Near, about)) => ("clamped at the near end", vec![about]),
+                Some((End::Far, about)) => ("clamped at the far end", vec![about]),
                 // an earth is a fact, and tried as one
                 None => return,
             },
@@ -63,17 +64,17 @@ impl Trial<'_> {
 }
 
 /// The core and the end of a clamp, where a reading goes across one.
-fn clamp(probes: &Probes) -> Option<About> {
+fn clamp(probes: &Probes) -> Option<(End, About)> {
     match (&probes.first, &probes.second) {
         (Point::Terminal { end: at, .. }, Point::Core { core, end })
         | (Point::Core { core, end }, Point::Terminal { end: at, .. })
             if at == end =>
         {
-            Some(About {
+            let about = About {
                 a: core.clone(),
-                b: format!("{end:?}"),
                 ..About::default()
-            })
+            };
+            Some((*end, about))
         }
         _ => None,
     }

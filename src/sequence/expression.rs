@@ -274,7 +274,13 @@ mod tests {
             ("2 V +", Unit::Volt, Err("an amount or a name is missing")),
             ("(2 V", Unit::Volt, Err("a bracket is not closed")),
             ("2 V)", Unit::Volt, Err("`)` is not understood at its end")),
-            ("2 furlongs", Unit::Volt, Err("`furlongs` is not a unit known here")),
+            (
+                "2 furlongs",
+                Unit::Volt,
+                Err(
+                    "`furlongs` is not a unit known here: write one of `ohm`, `V`, `A`, `W`, `Hz`, `s`, `m`, `mm2`, `degC`, with `k`, `M` or `m` before it where it is needed",
+                ),
+            ),
         ] {
             check(text, unit, expected);
         }

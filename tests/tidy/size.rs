@@ -15,7 +15,6 @@ const LONG: &[(&str, &str, usize)] = &[
     ("cli/plan.rs", "print_plan", 75),
     ("cli/start.rs", "command", 90),
     ("job/raw_job.rs", "checked", 94),
-    ("job/raw_job.rs", "read_by", 88),
     ("teach/bits.rs", "decode", 70),
     ("teach/segments.rs", "value", 70),
 ];
