@@ -57,6 +57,11 @@ impl Typist {
         let cents = self.dice.below(20);
         match (step, function) {
             ("lead-null", _) => "0.04".into(),
+            ("long-lead-null", _) => "0.51".into(),
+            ("earthed-near", _) => "0.61".into(),
+            ("earthed-far", _) => "0.90".into(),
+            (step, _) if step.starts_with("clip") => "0.10".into(),
+            (step, _) if step.starts_with("clamp") => "0.06".into(),
             (_, Function::Insulation(_)) => ">299".into(),
             (step, _) if step.contains("open") => "OL".into(),
             (_, Function::Continuity) => format!("0.{}", 45 + cents),
@@ -85,6 +90,7 @@ impl Engineer for Typist {
                     self.again = self.reading(&prompt.step, *function);
                     self.again.clone()
                 }
+                Ask::Look { look } => look.expected[0].clone(),
                 Ask::Touched => "none".into(),
                 other => panic!("a sound installation does not ask {other:?}"),
             },

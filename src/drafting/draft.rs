@@ -108,6 +108,10 @@ pub fn written(base: &Job, answered: &[(Question, String)], instruments: Option<
             changes.push((name..behind_comma(text, value.end), String::new()));
         }
     }
+    // reference, firm and next test are of that circuit and that engineer
+    if let (Some((name, _)), Some(value)) = (top_field(text, "document"), value_at(text, &["document"])) {
+        changes.push((name..behind_comma(text, value.end), String::new()));
+    }
     changes.sort_by_key(|(at, _)| (at.start, at.end));
     changes.dedup();
     // what goes out whole is not changed inside
