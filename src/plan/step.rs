@@ -1,6 +1,6 @@
 //! The plan: concrete steps in order, with every window worked out and its sources.
 //!
-//! The rule inside: a step tells hands what to do only through [`Act`]s and probe [`Point`]s, so that a person, a model of
+//! The rule inside: a step tells hands what to do only through [`Act`]s and probe [`Point`](super::Point)s, so that a person, a model of
 //! the wiring and the record all mean the same thing by it.
 
 use std::fmt;

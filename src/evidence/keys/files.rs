@@ -55,7 +55,7 @@ pub(super) fn make_dir(dir: &Path) -> Result<(), Error> {
     }
 }
 
-/// Who may use a file that is made: [`owner_only`] or [`private::readable_by_all`].
+/// Who may use a file that is made: [`private::owner_only`] or [`private::readable_by_all`].
 type Rights = fn(&mut fs::OpenOptions) -> &mut fs::OpenOptions;
 
 /// Writes a file that must not be there yet, and syncs it. What could not be written whole is removed.
