@@ -9,7 +9,7 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
 use super::document::ForDocument;
-use super::end::{End, EndOfCable};
+use super::end::{End, EndOfCable, Terminal};
 use super::equipment::{At, Contact, ControlPair, Equipment, Is, Motor, MovedBy, OwnSupply, Zone};
 use super::instrument::Instrument;
 use super::purpose::Purpose;
@@ -335,6 +335,11 @@ impl Job {
             Is::Supply(supply) => Some((there.name.as_str(), supply)),
             _ => None,
         })
+    }
+
+    /// The live terminals for mains at the near end, which are joined while everything connected is insulated.
+    pub fn near_mains(&self) -> impl Iterator<Item = &Terminal> {
+        self.near.terminals.iter().filter(|terminal| terminal.takes.is_mains())
     }
 
     /// The control pair, where a supply of its own feeds it and not the mains.

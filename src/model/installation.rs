@@ -517,13 +517,7 @@ impl Installation {
     }
 
     fn live_terminals(&self) -> Vec<String> {
-        let of_mains = self
-            .job
-            .near
-            .terminals
-            .iter()
-            .filter(|terminal| terminal.takes.is_mains());
-        of_mains.map(|terminal| terminal.name.clone()).collect()
+        self.job.near_mains().map(|terminal| terminal.name.clone()).collect()
     }
 
     fn test_core_names(&self) -> Vec<String> {

@@ -40,7 +40,6 @@ impl Trial<'_> {
 
     /// Each live terminal for mains at the near end, with the earth that the reading is made to.
     fn live_terminals(&self, probes: &Probes) -> Vec<About> {
-        let terminals = self.plan.job.near.terminals.iter();
         let earth = |terminal: &str| {
             let probes = Probes {
                 first: probes.first.clone(),
@@ -56,10 +55,8 @@ impl Trial<'_> {
                 ..About::default()
             })
         };
-        terminals
-            .filter(|there| there.takes.is_mains())
-            .filter_map(|there| earth(&there.name))
-            .collect()
+        let terminals = self.plan.job.near_mains();
+        terminals.filter_map(|there| earth(&there.name)).collect()
     }
 }
 
