@@ -61,6 +61,9 @@ pub(super) enum Command {
         /// A job: a file, or one that is shipped, by its name; without it, the one that the sequence is shipped with.
         #[arg(long)]
         job: Option<PathBuf>,
+        /// The cable meant, where the job holds several: its name or a piece of it.
+        #[arg(long, value_name = "NAME")]
+        cable: Option<String>,
         /// Put a fault in: core-open, core-open:grey, insulation-low:brown/grey, valve-stuck, …; two with `+` between them. `list`
         /// shows those that the job has a place for, and ends.
         #[arg(long, value_name = "NAME")]
@@ -84,6 +87,9 @@ pub(super) enum Command {
         /// RON files, or sequences and jobs that are shipped, by their names.
         #[arg(required_unless_present = "language")]
         files: Vec<PathBuf>,
+        /// The cable meant, where a job holds several: its name or a piece of it; without it, and without a sequence, each is read.
+        #[arg(long, value_name = "NAME")]
+        cable: Option<String>,
         /// Print the reference of the language of sequences, with the rules, and check nothing.
         #[arg(long)]
         language: bool,
@@ -99,6 +105,9 @@ pub(super) enum Command {
         /// A job: a file, or one that is shipped, by its name.
         #[arg(long)]
         job: PathBuf,
+        /// The cable meant, where the job holds several: its name or a piece of it.
+        #[arg(long, value_name = "NAME")]
+        cable: Option<String>,
         /// Print JSON.
         #[arg(long)]
         json: bool,
@@ -111,6 +120,9 @@ pub(super) enum Command {
         /// A job: a file, or one that is shipped, by its name.
         #[arg(long)]
         job: PathBuf,
+        /// The cable meant, where the job holds several: its name or a piece of it.
+        #[arg(long, value_name = "NAME")]
+        cable: Option<String>,
         /// Try every two faults that can stand together.
         #[arg(long)]
         pairs: bool,
@@ -260,6 +272,9 @@ pub(super) struct RunArgs {
     /// A job: a file, or one that is shipped, by its name.
     #[arg(long)]
     pub job: PathBuf,
+    /// The cable meant, where the job holds several: its name or a piece of it.
+    #[arg(long, value_name = "NAME")]
+    pub cable: Option<String>,
     /// Port of the meter and, after a comma, its profile: `/dev/ttyUSB0,line-stream`; other ports: see `meter watch`.
     /// Without it every reading is typed.
     #[arg(long, value_name = "PORT[,PROFILE]")]
@@ -329,6 +344,9 @@ pub(super) struct Locate {
     /// The job that they are of; without it, the demonstration job.
     #[arg(long)]
     pub job: Option<PathBuf>,
+    /// The cable meant, where the job holds several: its name or a piece of it.
+    #[arg(long, value_name = "NAME")]
+    pub cable: Option<String>,
     /// The most faults at once that are looked for.
     #[arg(long, default_value_t = 2, value_parser = clap::value_parser!(u8).range(1..=3))]
     pub at_most: u8,
@@ -346,6 +364,9 @@ pub(super) struct Identify {
     /// Job file: whose cores they are, at which place, with which instruments. Its cores are named at the end.
     #[arg(long)]
     pub job: Option<PathBuf>,
+    /// The cable meant, where the job holds several: its name or a piece of it.
+    #[arg(long, value_name = "NAME", requires = "job")]
+    pub cable: Option<String>,
     /// What is at hand, by commas: links, links=2 (joints an end), earth, resistors, resistors=5, diode.
     #[arg(long, default_value = "links", value_name = "LIST", conflicts_with = "zones")]
     pub kit: String,
@@ -553,6 +574,8 @@ pub(super) enum RecordsCommand {
         #[arg(long)]
         json: bool,
     },
+    /// Places with several cables: which are proved, which failed, which have no record yet.
+    Places,
     /// Records by what is in them.
     Find(Find),
     /// Every instrument that judged a record, and when its calibration is due.

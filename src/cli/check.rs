@@ -9,7 +9,7 @@ use super::error::Failure;
 use super::files::{self, Holds};
 use super::out::say;
 use crate::job::{self, Job};
-use crate::located::Findings;
+use crate::located::{Findings, Problem, Text};
 use crate::meter::decode::Profile;
 use crate::model::installation::Installation;
 use crate::proof::{RULES, prove};
@@ -22,10 +22,14 @@ pub(super) fn language() -> Result<u8, Failure> {
     Ok(super::error::PASSED)
 }
 
+/// The cable of a job that is meant, where one was named.
+type Named = Result<Option<String>, Failure>;
+
 /// What one file holds.
 enum One {
     Sequence(Sequence),
-    Job(Box<Job>),
+    /// Not yet read: it may hold several cables.
+    Job(Text),
     /// Something that is bound to nothing, in words.
     Sound(String),
 }
@@ -45,7 +49,7 @@ fn one(path: &Path) -> Result<Result<One, Findings>, Failure> {
         Holds::Sequence => files::with_parts(text, path)
             .and_then(|texts| sequence::read(&texts))
             .map(One::Sequence),
-        Holds::Job => files::job(&text).map(|job| One::Job(Box::new(job))),
+        Holds::Job => Ok(One::Job(text)),
         Holds::Told => match job::read_told(&text) {
             Ok(told) => Ok(sound(format!("{} instruments told", told.instruments.len()))),
             Err(problems) => Err(text.findings(problems)),
@@ -57,18 +61,59 @@ fn one(path: &Path) -> Result<Result<One, Findings>, Failure> {
     })
 }
 
-/// Checks files, and binds each sequence to each job among them.
-pub(super) fn check(paths: &[PathBuf]) -> Result<u8, Failure> {
+/// Reads the job of every cable of a file; what is wrong with what they share is told once.
+fn read_every(text: &Text, every: &[String], jobs: &mut Vec<Job>, findings: &mut Findings) {
+    let mut told: Vec<Problem> = Vec::new();
+    for name in every {
+        match files::job(text, Some(name)) {
+            Ok(job) => jobs.push(job),
+            Err(found) => findings.append(
+                found
+                    .into_iter()
+                    .filter(|finding| {
+                        let is_new = !told.contains(&finding.problem);
+                        told.extend(is_new.then(|| finding.problem.clone()));
+                        is_new
+                    })
+                    .collect(),
+            ),
+        }
+    }
+}
+
+/// Checks files, and binds each sequence to each job among them. Where a job holds several cables and a sequence is there, one is meant: a
+/// sequence is for a kind of cable, and not for whatever else runs through the place.
+pub(super) fn check(
+    paths: &[PathBuf],
+    cable: Option<&str>,
+    mut asked: impl FnMut(&Path) -> Named,
+) -> Result<u8, Failure> {
     let mut findings = Findings::default();
-    let (mut sequences, mut jobs) = (Vec::new(), Vec::new());
+    let (mut sequences, mut jobs, mut texts) = (Vec::new(), Vec::new(), Vec::new());
     let mut sound = Vec::new();
     for path in paths {
         let read = one(path)?.map(|one| match one {
             One::Sequence(sequence) => sequences.push(sequence),
-            One::Job(job) => jobs.push(*job),
+            One::Job(text) => texts.push((path, text)),
             One::Sound(line) => sound.push(line),
         });
         read.unwrap_or_else(|found| findings.append(found));
+    }
+    let jobs_alone = texts.len() == paths.len();
+    for (path, text) in &texts {
+        let every = job::cables(&text.text);
+        if cable.is_none() && jobs_alone && 1 < every.len() {
+            read_every(text, &every, &mut jobs, &mut findings);
+            continue;
+        }
+        let meant = match cable {
+            Some(cable) => Some(cable.to_owned()),
+            None => asked(path)?,
+        };
+        match files::job(text, meant.as_deref()) {
+            Ok(job) => jobs.push(job),
+            Err(found) => findings.append(found),
+        }
     }
     sound.extend(
         sequences

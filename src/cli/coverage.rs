@@ -26,12 +26,12 @@ const NAMED_MAX: usize = 3;
 /// Tries the faults and shows what came of them; 1 when a promised fault escapes.
 pub(super) fn coverage(
     sequence: &Path,
-    job: &Path,
+    (job, cable): (&Path, Option<&str>),
     pairs: bool,
     as_json: bool,
     picture: Option<&Path>,
 ) -> Result<u8, Failure> {
-    let plan = files::plan(sequence, job)?;
+    let plan = files::plan(sequence, job, cable)?;
     let trials = Trials::of(&plan, pairs)?;
     let coverage = trials.coverage(tried(&trials));
     if let Some(path) = picture {

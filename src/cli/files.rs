@@ -151,13 +151,18 @@ pub(super) fn holds(text: &str) -> Holds {
     }
 }
 
-/// A checked job, with what it leaves to what was told once put in.
-pub(super) fn job(text: &Text) -> Result<Job, Findings> {
+/// A checked job, with what it leaves to what was told once put in; `cable` names the one meant, where the file holds several.
+pub(super) fn job(text: &Text, cable: Option<&str>) -> Result<Job, Findings> {
     let told = match job::asks_for_told(&text.text) {
         true => Home::open().ok().map_or(Ok(None), |home| told(&home))?,
         false => None,
     };
-    job::read_with(text, told.as_ref()).map_err(|problems| text.findings(problems))
+    job::read_cable(text, cable, told.as_ref()).map_err(|problems| text.findings(problems))
+}
+
+/// The job of any one cable of a file, for what all of them share.
+pub(super) fn shared(text: &Text) -> Result<Job, Findings> {
+    job(text, job::cables(&text.text).first().map(String::as_str))
 }
 
 /// The engineer and the instruments that were told once; none where nothing was told. A file that cannot be read is a finding at its
@@ -177,10 +182,10 @@ pub(super) fn told(home: &Home) -> Result<Option<Told>, Findings> {
         .map_err(|problems| text.findings(problems))
 }
 
-/// Both files, bound; every finding of either at once.
-pub(super) fn plan(sequence: &Path, job_path: &Path) -> Result<Plan, Failure> {
+/// Both files, bound; every finding of either at once. `cable` as for [`job`].
+pub(super) fn plan(sequence: &Path, job_path: &Path, cable: Option<&str>) -> Result<Plan, Failure> {
     let (texts, job_text) = (sequence_texts(sequence)?, job_text(job_path)?);
-    match (sequence::read(&texts), job(&job_text)) {
+    match (sequence::read(&texts), job(&job_text, cable)) {
         (Ok(sequence), Ok(job)) => sequence::bind(&sequence, &job).map_err(Failure::findings),
         (sequence, job) => {
             let mut findings = sequence.err().unwrap_or_default();

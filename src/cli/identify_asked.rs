@@ -24,7 +24,11 @@ pub(super) struct Asked {
 impl Asked {
     /// What these options ask for.
     pub(super) fn of(asked: &Identify) -> Result<Asked, Failure> {
-        let job = asked.job.as_deref().map(read_job).transpose()?;
+        let job = asked
+            .job
+            .as_deref()
+            .map(|job| read_job(job, asked.cable.as_deref()))
+            .transpose()?;
         let figures = match &job {
             Some(job) => Figures::of(&job.limits).map_err(Failure::refused)?,
             None => Figures::shipped(),
@@ -64,6 +68,6 @@ impl Asked {
     }
 }
 
-fn read_job(path: &Path) -> Result<Job, Failure> {
-    files::job(&files::job_text(path)?).map_err(Failure::findings)
+fn read_job(path: &Path, cable: Option<&str>) -> Result<Job, Failure> {
+    files::job(&files::job_text(path)?, cable).map_err(Failure::findings)
 }

@@ -187,7 +187,7 @@ fn theirs(from: &Path) -> Result<Told, Failure> {
     if files::holds(&text.text) == files::Holds::Told {
         return job::read_told(&text).map_err(|problems| Failure::findings(text.findings(problems)));
     }
-    let job = files::job(&text).map_err(Failure::findings)?;
+    let job = files::shared(&text).map_err(Failure::findings)?;
     let text = &job.text.text;
     let value = top_field(text, "instruments").map_or(value, |(_, value)| value);
     let (_, end) = entries(text, value).ok_or_else(|| refused("holds no list of instruments"))?;

@@ -37,7 +37,7 @@ pub(super) async fn job(asked: &JobArgs) -> Result<u8, Failure> {
     })?;
     let draft = begun(&home, asked)?;
     let text = files::job_text(Path::new(&draft.base))?;
-    let base = files::job(&text).map_err(Failure::findings)?;
+    let base = files::job(&text, None).map_err(Failure::findings)?;
     let is_own = shipped::job(&draft.base).is_none();
     let mut asking = Asking {
         questions: questions(&base, is_own),
@@ -255,7 +255,7 @@ impl Asking {
             true => format!("{}.ron", slug(cable.map_or("job", |(_, answer)| answer))),
             false => self.draft.out.clone(),
         };
-        if let Err(findings) = files::job(&Text::new(name.as_str(), text.as_str())) {
+        if let Err(findings) = files::job(&Text::new(name.as_str(), text.as_str()), None) {
             let failure = Failure::findings(findings);
             return Err(failure.hint("the answers are kept: `coreproof job`, then `back` to the one that is wrong"));
         }
@@ -265,8 +265,8 @@ impl Asking {
         say!("Written to `{}`.\n", clean(&name));
         let _ = std::fs::remove_file(self.home.draft());
         let sequence = PathBuf::from(&self.draft.sequence);
-        check::check(&[sequence.clone(), path.to_owned()])?;
-        plan::plan(&sequence, path, false)?;
+        check::check(&[sequence.clone(), path.to_owned()], None, |_| Ok(None))?;
+        plan::plan(&sequence, path, None, false)?;
         say!(
             "\nnext: coreproof run {} --job {}",
             clean(&self.draft.sequence),

@@ -15,7 +15,7 @@ use crate::terminal::plain::clean;
 pub(super) fn limits(find: &str, compare: &[String], job: Option<&Path>, as_json: bool) -> Result<u8, Failure> {
     let own = match job {
         Some(path) => {
-            files::job(&files::job_text(path)?)
+            files::shared(&files::job_text(path)?)
                 .map_err(Failure::findings)?
                 .own_limits
         }

@@ -6,6 +6,7 @@ use super::args::Locate;
 use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
 use super::out::{self, say};
+use super::which::Lines;
 use super::{files, rehearse};
 use crate::diagnosis::locate::{self, Observed};
 use crate::evidence::archive::Archive;
@@ -41,10 +42,12 @@ async fn observed(asked: &Locate) -> Result<Observed, Failure> {
     if let Some(record) = &asked.record {
         return Ok(Observed::of(&run(record)?));
     }
-    let plan = rehearse::plan(asked.sequence.as_deref(), asked.job.as_deref())?;
+    let mut lines = None;
+    let job = (asked.job.as_deref(), asked.cable.as_deref());
+    let plan = rehearse::plan(asked.sequence.as_deref(), job, &mut lines).await?;
     let text = match &asked.readings {
         Some(path) => files::text(path)?.text.to_string(),
-        None => typed(&plan).await?,
+        None => typed(&plan, lines).await?,
     };
     Ok(Observed::typed(plan, &text)?)
 }
@@ -70,10 +73,10 @@ fn run(record: &str) -> Result<Run, Failure> {
 }
 
 /// Reads lines until an empty one; what is wrong with a line is said at once, and the line is left out.
-async fn typed(plan: &Plan) -> Result<String, Failure> {
+async fn typed(plan: &Plan, lines: Lines) -> Result<String, Failure> {
     say!("Type what was seen, a line each: the step, a colon, the reading. An empty line ends it.");
     say!("  continuity/grey: OL");
-    let mut lines = input::lines();
+    let mut lines = lines.unwrap_or_else(input::lines);
     let mut text = String::new();
     while let Some(line) = lines
         .recv()

@@ -30,6 +30,7 @@ mod meter_view;
 mod meter_watch;
 pub mod out;
 mod passphrase;
+mod places;
 mod plan;
 mod practice;
 mod progress;
@@ -49,5 +50,6 @@ mod unfinished;
 mod verify;
 mod walked;
 mod walking;
+mod which;
 
 pub use start::start;

@@ -17,8 +17,8 @@ use crate::sequence::worked::{self, Worked};
 use crate::terminal::plain::clean;
 
 /// Prints the plan.
-pub(super) fn plan(sequence: &Path, job: &Path, as_json: bool) -> Result<u8, Failure> {
-    let plan = files::plan(sequence, job)?;
+pub(super) fn plan(sequence: &Path, job: &Path, cable: Option<&str>, as_json: bool) -> Result<u8, Failure> {
+    let plan = files::plan(sequence, job, cable)?;
     let worked = worked::from_job(&plan.job).map_err(Failure::refused)?;
     let expected = locate::expected(&plan)?;
     if as_json {

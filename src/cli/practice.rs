@@ -6,6 +6,7 @@ use std::io::Write;
 
 use super::error::Failure;
 use super::out::say;
+use super::which::Lines;
 use crate::job::Job;
 use crate::judge::window::Outcome;
 use crate::model::fault::Fault;
@@ -27,11 +28,12 @@ pub(super) fn hidden(job: &Job, seed: u64) -> Result<Fault, Failure> {
 }
 
 /// Asks what it was, and tells.
-pub(super) async fn explain(fault: &Fault, run: &Run) {
+pub(super) async fn explain(fault: &Fault, run: &Run, lines: Lines) {
     print!("Which fault is it? Type its name, as `rehearse --fault` takes it; an empty line to be told: ");
     // a pipe that is closed wants no prompt
     let _ = std::io::stdout().flush();
-    let guess = input::lines()
+    let guess = lines
+        .unwrap_or_else(input::lines)
         .recv()
         .await
         .and_then(Said::into_line)

@@ -11,6 +11,7 @@ use std::rc::Rc;
 use super::closing;
 use super::error::{FOUND, Failure, INTERRUPTED, PASSED};
 use super::out::say;
+use super::which::{self, Lines};
 use super::{files, meter, practice};
 
 use crate::evidence::audit::examine;
@@ -43,6 +44,7 @@ const LIST: &str = "list";
 pub(super) struct Asked {
     pub sequence: Option<PathBuf>,
     pub job: Option<PathBuf>,
+    pub cable: Option<String>,
     pub fault: Option<String>,
     pub practice: bool,
     pub out: Option<PathBuf>,
@@ -52,7 +54,9 @@ pub(super) struct Asked {
 
 /// Rehearses.
 pub(super) async fn rehearse(asked: &Asked) -> Result<u8, Failure> {
-    let plan = plan(asked.sequence.as_deref(), asked.job.as_deref())?;
+    let mut lines = None;
+    let job = (asked.job.as_deref(), asked.cable.as_deref());
+    let plan = plan(asked.sequence.as_deref(), job, &mut lines).await?;
     if asked.fault.as_deref() == Some(LIST) {
         return list(&plan.job);
     }
@@ -66,7 +70,7 @@ pub(super) async fn rehearse(asked: &Asked) -> Result<u8, Failure> {
     let (run, record) = walked(asked, plan, &faults, &workplace).await?;
     closing::totals(&run);
     if asked.practice {
-        practice::explain(&faults[0], &run).await;
+        practice::explain(&faults[0], &run, lines).await;
     }
     let key = SigningKey::throw_away();
     let signature = key.sign(&record);
@@ -111,12 +115,17 @@ fn list(job: &Job) -> Result<u8, Failure> {
 }
 
 /// The plan of these files, or of those that are shipped: a shipped sequence goes with the job it is shipped with.
-pub(super) fn plan(sequence: Option<&Path>, job: Option<&Path>) -> Result<Plan, Failure> {
+pub(super) async fn plan(
+    sequence: Option<&Path>,
+    (job, cable): (Option<&Path>, Option<&str>),
+    lines: &mut Lines,
+) -> Result<Plan, Failure> {
     let sequence = sequence.unwrap_or(Path::new(shipped::SEQUENCES[0].name));
     let name = sequence.file_stem().and_then(|stem| stem.to_str()).unwrap_or_default();
     let with = shipped::SEQUENCES.iter().find(|there| there.name == name);
     let job = job.unwrap_or(Path::new(with.map_or(shipped::SEQUENCES[0].job, |there| there.job)));
-    files::plan(sequence, job)
+    let cable = which::meant(job, cable, lines).await?;
+    files::plan(sequence, job, cable.as_deref())
 }
 
 /// Where the journal is written: the folder asked for, or one that is removed again.

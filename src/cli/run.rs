@@ -13,6 +13,7 @@ use super::resume;
 use super::superseding;
 use super::unfinished::All;
 use super::walking::Walked;
+use super::which;
 use crate::evidence::journal::Journal;
 use crate::evidence::keys;
 use crate::job::overdue;
@@ -26,8 +27,13 @@ use crate::walk::WallClock;
 
 /// Runs.
 pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
-    let plan = files::plan(&asked.sequence, &asked.job)?;
     let given = asked.meter.as_deref();
+    let mut lines = None;
+    if input::is_interactive() {
+        lines = Some(meter::answers(given)?);
+    }
+    let cable = which::meant(&asked.job, asked.cable.as_deref(), &mut lines).await?;
+    let plan = files::plan(&asked.sequence, &asked.job, cable.as_deref())?;
     let home = Home::open()?;
     // a run that could not be sealed would be found out only at its end
     keys::own(&home.keys())?;
@@ -45,7 +51,7 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
         .map(|file| identified::carried(file, &plan.job))
         .transpose()?;
     due_notes(&plan.job, at);
-    let mut lines = meter::answers(given)?;
+    let mut lines = lines.map_or_else(|| meter::answers(given), Ok)?;
     let all = All::of(&home)?;
     let unfinished = all.on(&plan.job);
     if !asked.new && !unfinished.is_empty() {

@@ -10,11 +10,15 @@ use super::error::{Failure, PASSED};
 use super::files;
 use super::home::Home;
 use super::out::say;
+use super::places;
 use super::tables::table;
 use super::unfinished::{All, Unfinished};
 use crate::evidence::keys;
 use crate::job::{Instrument, Told};
 use crate::terminal::plain::clean;
+
+/// Places that are told of; `records places` has them all.
+const PLACES_MAX: usize = 3;
 
 /// Says where things stand.
 pub(super) fn standing() -> Result<u8, Failure> {
@@ -31,6 +35,18 @@ pub(super) fn standing() -> Result<u8, Failure> {
         if let Some(voltage) = run.told.as_ref().ok().and_then(|told| told.voltage.as_deref()) {
             say!("!! VOLTAGE in run {}: {}.", run.id, clean(voltage));
         }
+    }
+    // an archive that cannot be read is no reason to keep silent about the rest
+    let places = places::several(&home, &all).unwrap_or_else(|failure| {
+        say!("note: {}", clean(&failure.message));
+        Vec::new()
+    });
+    if !places.is_empty() {
+        say!("\nPlaces with several cables");
+        places
+            .iter()
+            .take(PLACES_MAX)
+            .for_each(|place| say!("  {}", clean(&place.words())));
     }
     let told = files::told(&home).map_err(Failure::findings)?;
     let due = due(&all, told.as_ref(), now);

@@ -1,12 +1,15 @@
 //! From the command line to the command.
 
+use std::path::Path;
+
 use clap::Parser;
 
 use super::args::{Args, Command, KeyCommand, MeterCommand, RecordsCommand};
 use super::error::{Failure, REFUSED};
 use super::{
     audit, certificate, check, coverage, distance, find, identify, instruments, job, key, limits, listed, locate,
-    meter_list, meter_watch, plan, records, rehearse, resume, run, standing, teach, teach_port, timestamp, verify,
+    meter_list, meter_watch, places, plan, records, rehearse, resume, run, standing, teach, teach_port, timestamp,
+    verify, which,
 };
 use crate::system::private::owner_only;
 
@@ -59,6 +62,11 @@ fn runtime() -> Result<tokio::runtime::Runtime, Failure> {
         .map_err(|error| Failure::equipment(format!("no event loop: {error}")))
 }
 
+/// The cable of a job that is meant.
+fn asked(job: &Path, named: Option<String>) -> Result<Option<String>, Failure> {
+    runtime()?.block_on(which::meant(job, named.as_deref(), &mut None))
+}
+
 fn command(args: Args) -> Result<u8, Failure> {
     let Some(command) = args.command else {
         return standing::standing();
@@ -67,6 +75,7 @@ fn command(args: Args) -> Result<u8, Failure> {
         Command::Rehearse {
             sequence,
             job,
+            cable,
             fault,
             practice,
             out,
@@ -76,6 +85,7 @@ fn command(args: Args) -> Result<u8, Failure> {
             let asked = rehearse::Asked {
                 sequence,
                 job,
+                cable,
                 fault,
                 practice,
                 out,
@@ -85,16 +95,30 @@ fn command(args: Args) -> Result<u8, Failure> {
             runtime()?.block_on(rehearse::rehearse(&asked))
         }
         Command::Check { language: true, .. } => check::language(),
-        Command::Check { files, .. } => check::check(&files),
+        Command::Check { files, cable, .. } => {
+            let (runtime, mut lines) = (runtime()?, None);
+            check::check(&files, cable.as_deref(), |job| {
+                runtime.block_on(which::meant(job, None, &mut lines))
+            })
+        }
         Command::Job(asked) => runtime()?.block_on(job::job(&asked)),
-        Command::Plan { sequence, job, json } => plan::plan(&sequence, &job, json),
+        Command::Plan {
+            sequence,
+            job,
+            cable,
+            json,
+        } => plan::plan(&sequence, &job, asked(&job, cable)?.as_deref(), json),
         Command::Coverage {
             sequence,
             job,
+            cable,
             pairs,
             json,
             svg,
-        } => coverage::coverage(&sequence, &job, pairs, json, svg.as_deref()),
+        } => {
+            let cable = asked(&job, cable)?;
+            coverage::coverage(&sequence, (&job, cable.as_deref()), pairs, json, svg.as_deref())
+        }
         Command::Locate(asked) => runtime()?.block_on(locate::locate(&asked)),
         Command::Limits {
             find,
@@ -162,6 +186,7 @@ fn records_command(command: RecordsCommand) -> Result<u8, Failure> {
             Some(edition) => records::other_edition(&record, &edition, json),
             None => records::show(&record, json),
         },
+        RecordsCommand::Places => places::places(),
         RecordsCommand::Find(asked) => find::find(&asked),
         RecordsCommand::Instruments { due_by, json } => find::instruments(due_by, json),
         RecordsCommand::Export { record, output, .. } => match record {

@@ -44,6 +44,13 @@ pub(super) struct Told {
     pub instruments: Vec<Instrument>,
 }
 
+impl Told {
+    /// Whether it is of this cable, at a place that is written with its part.
+    pub(super) fn is_of(&self, place: &str, cable: &str) -> bool {
+        format!("{}, {}", self.place, self.part) == place && self.cable == cable
+    }
+}
+
 /// All of them, and the files in the folder in which no run began.
 #[derive(Debug)]
 pub(super) struct All {

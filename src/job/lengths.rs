@@ -23,6 +23,7 @@ impl Check {
     pub(super) fn lengths(&mut self, raw: &RawJob) -> bool {
         let before = self.problems.total();
         self.at_most(&raw.cable.cores, "cores", ENTRIES_MAX, |core| core.name.span.clone());
+        self.at_most(&raw.beside, "cables", ENTRIES_MAX, |name| name.span.clone());
         for end in [&raw.near, &raw.far] {
             let place = |terminal: &RawTerminal| terminal.name.span.clone();
             self.at_most(&end.terminals, "terminals at one end", ENTRIES_MAX, place);

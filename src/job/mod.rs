@@ -11,6 +11,7 @@ mod equipment;
 mod lengths;
 mod model;
 mod cable;
+mod cables;
 mod document;
 mod raw_equipment;
 mod supply;
@@ -18,6 +19,7 @@ mod raw_job;
 mod told;
 mod loop_test;
 
+pub use cables::{cables, meant, read_cable};
 pub use check::check_format;
 pub use document::{ForDocument, NextTest};
 pub use end::{End, EndOfCable, Terminal};

@@ -177,6 +177,8 @@ pub struct Job {
     pub supply: Supply,
     /// What the cable is called.
     pub cable: String,
+    /// The other cables of the place that the file was of, by their names; empty where it was of this one.
+    pub beside: Vec<String>,
     /// What it is made as, in words.
     pub cable_kind: String,
     /// How its conductors are made, which chooses their table of resistances.

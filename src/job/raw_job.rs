@@ -39,6 +39,9 @@ pub(super) struct RawJob {
     decision: Decision,
     pub(super) supply: RawSupply,
     pub(super) cable: RawCable,
+    /// The other cables of the file that it was cut out of, by their names.
+    #[serde(default)]
+    pub(super) beside: Vec<Located<String>>,
     pub(super) near: RawEnd,
     pub(super) far: RawEnd,
     #[serde(default)]
@@ -235,6 +238,8 @@ fn checked(raw: RawJob, text: &Text, edition: Option<&str>) -> Result<Job, Probl
     }
     check.name(&raw.engineer, "the engineer");
     check.name(&raw.cable.name, "the cable");
+    raw.beside.iter().for_each(|name| check.name(name, "the cable"));
+    check.unique(std::iter::once(&raw.cable.name).chain(&raw.beside), "cables");
     if let Some(length) = &raw.cable.length {
         check.above_zero(length, Unit::Metre);
         let metres = length.value.value();
@@ -291,6 +296,7 @@ fn checked(raw: RawJob, text: &Text, edition: Option<&str>) -> Result<Job, Probl
         decision: raw.decision,
         supply: raw.supply.supply(),
         cable: raw.cable.name.value,
+        beside: raw.beside.into_iter().map(|name| name.value).collect(),
         cable_kind: raw.cable.kind,
         conductors: raw.cable.conductors,
         length: raw.cable.length.map(|l| l.value),

@@ -79,6 +79,25 @@ pub(super) fn value_end(text: &str, from: usize) -> usize {
     at.min(bytes.len())
 }
 
+/// A field at the top of a text from its name on, with its value and the comma behind it.
+pub fn field(text: &str, name: &str) -> Option<Range<usize>> {
+    let (start, value) = top_field(text, name)?;
+    let end = value_end(text, value);
+    let comma = usize::from(text.as_bytes().get(end) == Some(&b','));
+    Some(start..end + comma)
+}
+
+/// The last byte of a text that is neither blank nor of a comment; of a string it is its first.
+pub fn last_sign(text: &str) -> Option<u8> {
+    let bytes = text.as_bytes();
+    let (mut at, mut last) = (next(bytes, 0), None);
+    while let Some(&byte) = bytes.get(at) {
+        last = Some(byte);
+        at = next(bytes, at + skipped(&bytes[at..]).unwrap_or(1));
+    }
+    last
+}
+
 /// The value of a field inside fields: `["supply", "from"]`, without blanks and comments behind it.
 pub fn value_at(text: &str, path: &[&str]) -> Option<Range<usize>> {
     let (mut from, mut to) = (0, text.len());

@@ -43,6 +43,7 @@ mod pinned;
 mod reference;
 mod rehearse;
 mod screen;
+mod several;
 #[cfg(feature = "outside")]
 mod spice;
 #[cfg(feature = "outside")]
