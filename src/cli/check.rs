@@ -81,29 +81,18 @@ fn read_every(text: &Text, every: &[String], jobs: &mut Vec<Job>, findings: &mut
     }
 }
 
-/// Checks files, and binds each sequence to each job among them. Where a job holds several cables and a sequence is there, one is meant: a
-/// sequence is for a kind of cable, and not for whatever else runs through the place.
-pub(super) fn check(
-    paths: &[PathBuf],
+/// The jobs of the cables that are meant; without a sequence each of several is read.
+fn jobs(
+    texts: &[(&PathBuf, Text)],
     cable: Option<&str>,
-    mut asked: impl FnMut(&Path) -> Named,
-) -> Result<u8, Failure> {
-    let mut findings = Findings::default();
-    let (mut sequences, mut jobs, mut texts) = (Vec::new(), Vec::new(), Vec::new());
-    let mut sound = Vec::new();
-    for path in paths {
-        let read = one(path)?.map(|one| match one {
-            One::Sequence(sequence) => sequences.push(sequence),
-            One::Job(text) => texts.push((path, text)),
-            One::Sound(line) => sound.push(line),
-        });
-        read.unwrap_or_else(|found| findings.append(found));
-    }
-    let jobs_alone = texts.len() == paths.len();
-    for (path, text) in &texts {
+    (alone, asked): (bool, &mut dyn FnMut(&Path) -> Named),
+    findings: &mut Findings,
+) -> Result<Vec<Job>, Failure> {
+    let mut jobs = Vec::new();
+    for (path, text) in texts {
         let every = job::cables(&text.text);
-        if cable.is_none() && jobs_alone && 1 < every.len() {
-            read_every(text, &every, &mut jobs, &mut findings);
+        if cable.is_none() && alone && 1 < every.len() {
+            read_every(text, &every, &mut jobs, findings);
             continue;
         }
         let meant = match cable {
@@ -115,6 +104,29 @@ pub(super) fn check(
             Err(found) => findings.append(found),
         }
     }
+    Ok(jobs)
+}
+
+/// Checks files, and binds each sequence to each job among them. Where a job holds several cables and a sequence is there, one is meant: a
+/// sequence is for a kind of cable, and not for whatever else runs through the place.
+pub(super) fn check(
+    paths: &[PathBuf],
+    cable: Option<&str>,
+    mut asked: impl FnMut(&Path) -> Named,
+) -> Result<u8, Failure> {
+    let mut findings = Findings::default();
+    let (mut sequences, mut texts) = (Vec::new(), Vec::new());
+    let mut sound = Vec::new();
+    for path in paths {
+        let read = one(path)?.map(|one| match one {
+            One::Sequence(sequence) => sequences.push(sequence),
+            One::Job(text) => texts.push((path, text)),
+            One::Sound(line) => sound.push(line),
+        });
+        read.unwrap_or_else(|found| findings.append(found));
+    }
+    let jobs_alone = texts.len() == paths.len();
+    let jobs = jobs(&texts, cable, (jobs_alone, &mut asked), &mut findings)?;
     sound.extend(
         sequences
             .iter()

@@ -130,23 +130,7 @@ fn command(args: Args) -> Result<u8, Failure> {
         Command::Resume { run, meter } => {
             runtime()?.block_on(resume::resume(run.as_deref(), meter.as_deref(), args.plain))
         }
-        Command::Meter {
-            command: MeterCommand::List { json },
-        } => meter_list::list(json),
-        Command::Meter {
-            command: MeterCommand::Watch(watching),
-        } => runtime()?.block_on(meter_watch::watch(&watching, args.plain)),
-        Command::Meter {
-            command: MeterCommand::Teach { port, out, speed },
-        } => {
-            let asked = teach_port::Asked {
-                port,
-                out,
-                speeds: speed,
-                listen: teach::LISTEN,
-            };
-            runtime()?.block_on(teach::teach(&asked, &mut crate::terminal::input::lines()))
-        }
+        Command::Meter { command } => meter_command(command, args.plain),
         Command::Instruments { command } => instruments::instruments(command),
         Command::Key { command } => key_command(command),
         Command::Records { command } => records_command(command),
@@ -160,6 +144,22 @@ fn command(args: Args) -> Result<u8, Failure> {
             authority,
             json,
         } => audit::audit(filter.as_deref(), &against, &authority, json),
+    }
+}
+
+fn meter_command(command: MeterCommand, plain: bool) -> Result<u8, Failure> {
+    match command {
+        MeterCommand::List { json } => meter_list::list(json),
+        MeterCommand::Watch(watching) => runtime()?.block_on(meter_watch::watch(&watching, plain)),
+        MeterCommand::Teach { port, out, speed } => {
+            let asked = teach_port::Asked {
+                port,
+                out,
+                speeds: speed,
+                listen: teach::LISTEN,
+            };
+            runtime()?.block_on(teach::teach(&asked, &mut crate::terminal::input::lines()))
+        }
     }
 }
 

@@ -171,6 +171,7 @@ fn cuts(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::job::Purpose;
 
     const HALL: &str = include_str!("../../fixtures/village-hall.ron");
 
@@ -186,8 +187,17 @@ mod tests {
         let committee = read_as(HALL, Some("Committee")).unwrap();
         assert_eq!(committee.far.name, "committee room thermostat");
         assert_eq!(
-            (&hall.near, &hall.instruments),
-            (&committee.near, &committee.instruments)
+            (&hall.near.name, &hall.instruments),
+            (&committee.near.name, &committee.instruments)
+        );
+        let switched = |job: &Job| {
+            job.near
+                .terminal_for(Purpose::SwitchedLive)
+                .map(|terminal| terminal.name.clone())
+        };
+        assert_eq!(
+            [switched(&hall), switched(&committee)],
+            [Some("3".into()), Some("5".into())]
         );
         // what a record carries is read again from itself alone
         for job in [hall, committee] {

@@ -27,6 +27,9 @@ pub struct Terminal {
     pub name: String,
     /// What may go into it.
     pub takes: Purpose,
+    /// A core of the cable goes into it; terminals of other cables may stand in the same box.
+    #[serde(skip)]
+    pub has_core: bool,
 }
 
 /// One end: its name and terminals.
@@ -39,8 +42,9 @@ pub struct EndOfCable {
 }
 
 impl EndOfCable {
-    /// The first terminal with a purpose.
+    /// The first terminal with a purpose that a core of the cable goes into, else the first.
     pub fn terminal_for(&self, purpose: Purpose) -> Option<&Terminal> {
-        self.terminals.iter().find(|t| t.takes == purpose)
+        let of = || self.terminals.iter().filter(|t| t.takes == purpose);
+        of().find(|terminal| terminal.has_core).or_else(|| of().next())
     }
 }

@@ -92,7 +92,7 @@ pub(super) struct RawInstrument {
 }
 
 impl Check {
-    fn end(&mut self, raw: &RawEnd) -> EndOfCable {
+    fn end<'c>(&mut self, raw: &RawEnd, cores: impl Iterator<Item = &'c str> + Clone) -> EndOfCable {
         self.name(&raw.name, "an end");
         if raw.terminals.is_empty() {
             self.say(Problem::new(
@@ -112,6 +112,7 @@ impl Check {
                 .map(|t| Terminal {
                     name: t.name.value.clone(),
                     takes: t.takes,
+                    has_core: cores.clone().any(|name| *name == t.name.value),
                 })
                 .collect(),
         }
@@ -251,7 +252,9 @@ fn checked(raw: RawJob, text: &Text, edition: Option<&str>) -> Result<Job, Probl
             check.say(Problem::new(&length.span, what).hint("leave the length out where it is not known"));
         }
     }
-    let (near, far) = (check.end(&raw.near), check.end(&raw.far));
+    let cores = || raw.cable.cores.iter();
+    let near = check.end(&raw.near, cores().map(|core| core.near.value.as_str()));
+    let far = check.end(&raw.far, cores().map(|core| core.far.value.as_str()));
     check.cores(&raw.cable, &near, &far);
     check.earth(&raw.cable, raw.no_earth.as_ref());
     let fittings = RawFittings {
