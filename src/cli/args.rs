@@ -292,6 +292,10 @@ pub(super) struct RunArgs {
     /// superseded wherever both are at hand.
     #[arg(long, value_name = "RECORD", requires = "because")]
     pub supersedes: Option<String>,
+    /// The record of another cable on whose lock this run rests, by its run id or beginning: it left the same supply switched off and locked
+    /// off. Switch, lock, key and notice are taken over; the indicator and every point are proved again.
+    #[arg(long, value_name = "RECORD")]
+    pub rests_on: Option<String>,
     /// Why that record is superseded; goes into the record.
     #[arg(long, value_name = "REASON", requires = "supersedes")]
     pub because: Option<String>,

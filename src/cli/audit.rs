@@ -61,7 +61,7 @@ impl<'a> Audit<'a> {
             self.unproved_stamps += u64::from(self.authorities.is_empty());
             stamped.extend(statements::stamp_remark(entry, &stamp, &self.authorities));
         }
-        let of_record = remarks(entry, self.trust, &self.known)
+        let of_record = remarks(archive, entry, self.trust, &self.known)?
             .into_iter()
             .chain(leaf)
             .chain(stamped);

@@ -5,6 +5,7 @@ use std::path::Path;
 use super::error::{Failure, PASSED};
 use super::home::Home;
 use super::out::say;
+use super::resting;
 use crate::evidence::archive::Archive;
 use crate::evidence::keys::{PublicKey, Trust};
 use crate::evidence::log::{Proof, head_of};
@@ -31,7 +32,10 @@ pub(super) fn certificate(record: &str, output: &Path, copy: CopyFor) -> Result<
         };
         (sealed, beside)
     };
-    let examined = prove(&sealed, None, &trust, jiff::Timestamp::now());
+    let mut examined = prove(&sealed, None, &trust, jiff::Timestamp::now());
+    if let Some(run) = &examined.folded {
+        examined.remarks.extend(resting::at_hand(run)?);
+    }
     if let Some(remark) = examined.against() {
         let what = format!("record `{record}`: {}: {}", remark.concern.word(), remark.what);
         return Err(Failure::refused(what)

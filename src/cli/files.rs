@@ -8,7 +8,7 @@ use crate::job::{self, Job, Told};
 use crate::located::{Findings, Located, Problem, TEXT_BYTES_MAX, Text, listed, nearest, top_field};
 use crate::meter::decode::Profile;
 use crate::meter::profile::{self};
-use crate::plan::Plan;
+use crate::plan::{Lock, Plan};
 use crate::sequence;
 use crate::sequence::shipped;
 use crate::system::disk;
@@ -184,9 +184,14 @@ pub(super) fn told(home: &Home) -> Result<Option<Told>, Findings> {
 
 /// Both files, bound; every finding of either at once. `cable` as for [`job`].
 pub(super) fn plan(sequence: &Path, job_path: &Path, cable: Option<&str>) -> Result<Plan, Failure> {
+    plan_behind(sequence, job_path, cable, Lock::Own)
+}
+
+/// The same for a run that may rest on the lock of an earlier one.
+pub(super) fn plan_behind(sequence: &Path, job_path: &Path, cable: Option<&str>, lock: Lock) -> Result<Plan, Failure> {
     let (texts, job_text) = (sequence_texts(sequence)?, job_text(job_path)?);
     match (sequence::read(&texts), job(&job_text, cable)) {
-        (Ok(sequence), Ok(job)) => sequence::bind(&sequence, &job).map_err(Failure::findings),
+        (Ok(sequence), Ok(job)) => sequence::bind_behind(&sequence, &job, lock).map_err(Failure::findings),
         (sequence, job) => {
             let mut findings = sequence.err().unwrap_or_default();
             findings.append(job.err().unwrap_or_default());

@@ -36,6 +36,7 @@ mod practice;
 mod progress;
 mod records;
 mod rehearse;
+mod resting;
 mod resume;
 mod run;
 mod standing;

@@ -21,7 +21,7 @@ use crate::identify::session::said_of;
 use crate::job;
 use crate::judge::window::Outcome;
 use crate::plan::Kind;
-use crate::run::event::Supersedes;
+use crate::run::event::{RestsOn, Supersedes};
 use crate::run::fold::{Evidence, Run};
 use crate::sequence;
 use crate::sequence::worked;
@@ -85,7 +85,7 @@ pub(super) fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
             "verdict": run.outcome(), "limits": run.plan.job.limits.caveat, "limitations": run.plan.limitations,
             "sha256": entry.summary.sha256, "fingerprint": entry.summary.fingerprint, "steps": steps,
             "decision": run.plan.job.decision, "worked": worked, "identified": identified(&run), "differences": run.differences_words(), "further_signatures": further,
-            "superseded": superseded, "supersedes": run.opened.supersedes,
+            "superseded": superseded, "supersedes": run.opened.supersedes, "rests_on": run.opened.rests_on,
         });
         out::json(&value);
         return Ok(PASSED);
@@ -119,6 +119,7 @@ pub(super) fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
     for text in std::iter::once(&job.limits.caveat)
         .chain(&run.plan.limitations)
         .chain(&run.opened.supersedes.iter().map(Supersedes::words).collect::<Vec<_>>())
+        .chain(&run.opened.rests_on.iter().map(RestsOn::words).collect::<Vec<_>>())
         .chain(&run.departures())
         .chain(&run.differences_words())
         .chain(&identified(&run))
@@ -140,7 +141,8 @@ pub(super) fn other_edition(prefix: &str, edition: &str, as_json: bool) -> Resul
     let run = run_of(&entry)?;
     let other_job = job::read_by(&run.plan.job.text, Some(edition)).map_err(|p| refused_by(edition, &p[0].what))?;
     let read = sequence::read(&run.plan.texts).map_err(|f| refused_by(edition, &f[0].problem.what))?;
-    let plan = sequence::bind_unproved(&read, &other_job).map_err(|f| refused_by(edition, &f[0].problem.what))?;
+    let plan = sequence::bind_unproved_behind(&read, &other_job, run.plan.lock)
+        .map_err(|f| refused_by(edition, &f[0].problem.what))?;
     let other = run.judged_by(plan);
     let differing: Vec<usize> = (0..run.steps.len())
         .filter(|&i| run.verdict(i) != other.verdict(i))

@@ -9,6 +9,7 @@ use super::error::Failure;
 use super::home::Home;
 use super::meter;
 use super::out::{complain, say};
+use super::resting;
 use super::tables::table;
 use super::unfinished::{All, Unfinished};
 use super::walked;
@@ -84,6 +85,7 @@ pub(super) async fn go_on(
         );
     }
     let engine = Engine::new(run, named.map(|n| n.instrument), Some(torn_bytes)).answered_by(meter::answered_by(given));
+    let engine = resting::beside(engine, &home);
     let walked = Walked {
         engine,
         path,

@@ -9,14 +9,15 @@ use super::identified;
 use super::meant::{self, Meant};
 use super::meter;
 use super::out::say;
-use super::resume;
 use super::superseding;
 use super::unfinished::All;
 use super::walking::Walked;
 use super::which;
+use super::{resting, resume};
 use crate::evidence::journal::Journal;
 use crate::evidence::keys;
 use crate::job::overdue;
+use crate::plan::Lock;
 use crate::run::dialogue::Clock;
 use crate::run::engine::Engine;
 use crate::run::event::{Event, Opened};
@@ -33,7 +34,8 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
         lines = Some(meter::answers(given)?);
     }
     let cable = which::meant(&asked.job, asked.cable.as_deref(), &mut lines).await?;
-    let plan = files::plan(&asked.sequence, &asked.job, cable.as_deref())?;
+    let lock = asked.rests_on.as_ref().map_or(Lock::Own, |_| Lock::TakenOver);
+    let plan = files::plan_behind(&asked.sequence, &asked.job, cable.as_deref(), lock)?;
     let home = Home::open()?;
     // a run that could not be sealed would be found out only at its end
     keys::own(&home.keys())?;
@@ -50,6 +52,7 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
         .as_deref()
         .map(|file| identified::carried(file, &plan.job))
         .transpose()?;
+    let rests_on = resting::begins(asked.rests_on.as_deref(), &plan, &home, at)?;
     due_notes(&plan.job, at);
     let mut lines = lines.map_or_else(|| meter::answers(given), Ok)?;
     let all = All::of(&home)?;
@@ -68,6 +71,7 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
     opened.departures = departures;
     opened.identified = identified;
     opened.supersedes = corrected;
+    opened.rests_on = rests_on;
     opened.answered_by = meter::answered_by(given);
     opened.port = named.as_ref().map(|n| n.port.recorded());
     let path = home.runs()?.join(format!("{}.jsonl", opened.run));
@@ -79,8 +83,15 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
     );
     say!("Run {}. Ctrl-C breaks off; `coreproof resume` goes on.", opened.run);
     say!("`back` takes the last answer back; `was lit` says that a point answered dark was lit.");
+    if let Some(rest) = &opened.rests_on {
+        say!(
+            "It rests on the lock of run {}. Is it still on, its key on you and the notice there? Else abandon this run.",
+            rest.run
+        );
+    }
     let run = Run::open(opened, at).map_err(Failure::findings)?;
     let engine = Engine::new(run, named.map(|n| n.instrument), None).answered_by(meter::answered_by(given));
+    let engine = resting::beside(engine, &home);
     let walked = Walked {
         engine,
         path,

@@ -10,7 +10,7 @@ use super::error::Failure;
 use super::home::Home;
 use crate::evidence::{carried_files, journal, peek};
 use crate::job::{Instrument, Job};
-use crate::plan::{Kind, Supply};
+use crate::plan::{Act, Kind, Supply};
 use crate::run::event::Answer;
 use crate::run::fold::{Attempt, Evidence, Run};
 
@@ -42,12 +42,23 @@ pub(super) struct Told {
     /// Voltage that was seen where everything had been proved dead, or that may stand there now.
     pub voltage: Option<String>,
     pub instruments: Vec<Instrument>,
+    /// From where its cable is fed.
+    pub supply: String,
+    /// It rests on the lock of another run.
+    pub rests: bool,
+    /// It has switched the supply on, or is about to.
+    pub is_on: bool,
 }
 
 impl Told {
     /// Whether it is of this cable, at a place that is written with its part.
     pub(super) fn is_of(&self, place: &str, cable: &str) -> bool {
         format!("{}, {}", self.place, self.part) == place && self.cable == cable
+    }
+
+    /// Whether it is of the same place and supply as a job.
+    pub(super) fn is_behind(&self, job: &Job) -> bool {
+        (&self.place, &self.part, &self.supply) == (&job.place.name, &job.place.part, &job.supply.from)
     }
 }
 
@@ -152,7 +163,17 @@ fn told(path: &Path) -> Result<Told, String> {
         at,
         voltage: voltage(&run),
         instruments: run.plan.job.instruments.clone(),
+        supply: run.plan.job.supply.from.clone(),
+        rests: run.opened.rests_on.is_some() && run.ending.is_none(),
+        is_on: run.ending.is_none() && is_on(&run),
     })
+}
+
+/// Whether a run has switched the supply on, or is asked to.
+fn is_on(run: &Run) -> bool {
+    let next = run.undecided().or(run.cursor());
+    let asked = next.is_some_and(|step| run.plan.steps[step].acts.contains(&Act::Energise));
+    run.hands.supply == Supply::SwitchedOn || asked
 }
 
 fn seen(attempt: &Attempt) -> String {
@@ -165,6 +186,7 @@ fn seen(attempt: &Attempt) -> String {
         Evidence::Answer(Answer::Found(text) | Answer::NotDone(text) | Answer::Note { text, .. }) => text.clone(),
         Evidence::Answer(Answer::Done) => "done".into(),
         Evidence::Answer(Answer::NotNeeded) => "not needed".into(),
+        Evidence::Answer(Answer::TakenOver) => "taken over".into(),
     }
 }
 
@@ -258,6 +280,9 @@ mod tests {
                 at: Timestamp::UNIX_EPOCH,
                 voltage: None,
                 instruments: Vec::new(),
+                supply: String::new(),
+                rests: false,
+                is_on: false,
             }),
         }
     }

@@ -7,6 +7,7 @@ use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
 use super::identified;
 use super::out::say;
+use super::resting;
 use crate::evidence::archive::{self, Archive, sha256_hex};
 use crate::evidence::audit::{Examined, examine, is_identification};
 use crate::evidence::keys::{self, PublicKey, Trust};
@@ -35,7 +36,10 @@ pub(super) fn verify(file: &Path, key: Option<&Path>, authorities: &[PathBuf]) -
         return identification(file, sealed, pinned.as_ref());
     }
     let trust = Trust::read(&Home::open()?.trusted())?;
-    let examined = prove(sealed, pinned.as_ref(), &trust, jiff::Timestamp::now());
+    let mut examined = prove(sealed, pinned.as_ref(), &trust, jiff::Timestamp::now());
+    if let Some(run) = &examined.folded {
+        examined.remarks.extend(resting::at_hand(run)?);
+    }
     shown(file, &examined, print_run)?;
     let (signer, run) = (signer_of(&examined)?, examined.folded.as_ref());
     let closed = run.and_then(|run| run.ending.as_ref()).map(|(_, at)| *at);
@@ -256,6 +260,9 @@ fn print_run(run: &Run) {
     line("engineer", &job.engineer);
     if let Some(earlier) = &run.opened.supersedes {
         line("supersedes", &earlier.words());
+    }
+    if let Some(rest) = &run.opened.rests_on {
+        line("rests on", &rest.words());
     }
     line("opened", &run.opened_at.to_string());
     if let Some((ending, at)) = &run.ending {

@@ -66,5 +66,13 @@ pub(super) async fn seal(
     say!("Sealed as {}.", stored.summary.run);
     say!("SHA-256 {}", stored.summary.sha256);
     stored.told.iter().for_each(|told| say!("note: {}", clean(told)));
+    let closed = run.ending.as_ref().map_or(run.opened_at, |(_, at)| *at);
+    if run.cannot_be_rested_on(&run.plan.job, closed).is_empty() {
+        say!(
+            "The {} is left locked off. Another cable behind it can rest on this lock: coreproof run SEQUENCE --job JOB --rests-on {}",
+            clean(&run.plan.job.supply.from),
+            stored.summary.run
+        );
+    }
     Ok(if run.outcome() == Outcome::Pass { PASSED } else { FOUND })
 }

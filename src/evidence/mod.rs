@@ -15,6 +15,7 @@ mod proved;
 mod copy_for;
 mod shelf;
 pub mod seal;
+pub mod resting;
 pub mod stored;
 pub mod statements;
 pub mod whole;

@@ -4,12 +4,13 @@
 
 use jiff::Timestamp;
 
-use super::archive::{Append, Archive, Entry};
+use super::archive::{Append, Archive, Entry, Error};
 use super::audit::{Concern, Known, Remark, examine};
 use super::keys::{PublicKey, Trust};
 use super::log::Heads;
 use super::proved::{prove, prove_known};
 use super::refusal::Refusal;
+use super::resting;
 use super::seal::{entry, not_rehearsed};
 use super::sealed::Sealed;
 use super::shelf;
@@ -41,7 +42,10 @@ pub fn import(
     trust: &Trust,
     sealed: &Sealed,
 ) -> Result<(Run, Append, Vec<String>), Refusal> {
-    let examined = prove(sealed, None, trust, Timestamp::now());
+    let mut examined = prove(sealed, None, trust, Timestamp::now());
+    if let Some(run) = &examined.folded {
+        examined.remarks.extend(resting::remarks(Some(archive), run)?);
+    }
     if let Some(remark) = examined.against() {
         let what = format!("{}: {}", remark.concern.word(), remark.what);
         return Err(Refusal::new(what).then("only records without findings are taken in; see `coreproof verify`"));
@@ -58,13 +62,16 @@ pub fn import(
     Ok((run, appended, shelf::opened(archive, heads)?))
 }
 
-/// What is wrong with one stored record: in itself, with its signer, and with what the index says of it.
-pub fn remarks(stored: &Entry, trust: &Trust, known: &Known) -> Vec<Remark> {
+/// What is wrong with one stored record: in itself, with its signer, with what the index says of it, and with what it rests on.
+///
+/// # Errors
+/// Those of the archive.
+pub fn remarks(archive: &Archive, stored: &Entry, trust: &Trust, known: &Known) -> Result<Vec<Remark>, Error> {
     let expected = match PublicKey::parse(&stored.public_key) {
         Ok(key) => key,
         Err(error) => {
             let what = format!("the stored public key: {error}");
-            return vec![Remark::on_all(Concern::Signature, what)];
+            return Ok(vec![Remark::on_all(Concern::Signature, what)]);
         }
     };
     let sealed = Sealed {
@@ -92,7 +99,8 @@ pub fn remarks(stored: &Entry, trust: &Trust, known: &Known) -> Vec<Remark> {
         if run.opened.rehearsal.is_some() {
             further.push(Remark::on_all(Concern::Text, "a rehearsal stands in the archive"));
         }
+        further.extend(resting::remarks(Some(archive), run)?);
     }
     examined.remarks.extend(further);
-    examined.remarks
+    Ok(examined.remarks)
 }

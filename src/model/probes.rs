@@ -33,7 +33,13 @@ pub fn points(probes: &Probes) -> Option<[String; 2]> {
         Point::KnownEarth | Point::LongLead { clipped: None } => Some(wiring::EARTH.to_owned()),
         Point::LongLead { clipped: Some(earth) } => Some(wiring::terminal_point(earth, End::Near)),
     };
-    Some([point(&probes.first, KNOWN[0])?, point(&probes.second, KNOWN[1])?])
+    // a lead that is brought to the known source is tried against its line
+    let second = if probes.first == Point::KnownSource {
+        KNOWN[1]
+    } else {
+        KNOWN[0]
+    };
+    Some([point(&probes.first, KNOWN[0])?, point(&probes.second, second)?])
 }
 
 /// What stands at a meter's terminals between two points of a wiring: see [`shows`](super::installation::Installation::shows).

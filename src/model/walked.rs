@@ -65,6 +65,9 @@ impl<'a> World<'a> {
             },
             _ => None,
         });
+        let mut installation = installation;
+        let taken_over = plan.taken_over().into_iter().flat_map(|i| &plan.steps[i].acts);
+        taken_over.for_each(|act| installation.apply(act));
         World {
             plan,
             installation,

@@ -16,7 +16,9 @@ pub use hands::{Hands, SetUp, Supply};
 pub use point::{Leads, Point, Probes};
 pub use solved::Solved;
 pub use stand::Stand;
-pub use step::{Came, Condition, FedFrom, Kind, Look, Measure, Plan, Stage, Step, Subject, Then, Timing, WindowRule};
+pub use step::{
+    Came, Condition, FedFrom, Kind, Lock, Look, Measure, Plan, Stage, Step, Subject, Then, Timing, WindowRule,
+};
 pub use tables::{
     CLOSING_LIVE, Class, Earlier, ISOLATE_FIRST, NEEDS, Need, Of, Rests, SPREADS, Spread, TAKEN_OUT, charges,
     clipped_by, closing_needs, ends_on, finds, goes_back_to, is_arranged, is_dead_test, is_join, is_null, join_before,

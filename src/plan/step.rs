@@ -376,6 +376,18 @@ pub struct Plan {
     pub promises: Vec<String>,
     /// See `promises`.
     pub exceptions: Vec<(String, String)>,
+    /// Whose lock keeps the supply off.
+    pub lock: Lock,
+}
+
+/// Whose lock keeps the supply of a plan off.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum Lock {
+    /// The run's own: it switches off and locks off itself.
+    #[default]
+    Own,
+    /// That of an earlier run, whose record this one rests on: switch, lock, key and notice are taken over.
+    TakenOver,
 }
 
 impl Step {
@@ -407,6 +419,27 @@ impl Plan {
             _ => None,
         });
         measures.find(|(_, measure)| measure.is_null && measure.probes.leads() == leads)
+    }
+
+    /// The steps that are done before the first of this run: those that do nothing but switch off, lock off, keep the key or post the notice,
+    /// where the lock is taken over. What an indicator shows never is.
+    pub fn taken_over(&self) -> Vec<usize> {
+        let isolates = |act: &Act| {
+            matches!(
+                act,
+                Act::SwitchOff | Act::LockOff | Act::KeepKey | Act::PostNotice | Act::Further { .. }
+            )
+        };
+        let is_taken = |step: &Step| {
+            step.stage == Stage::Isolate
+                && step.kind == Kind::Do
+                && !step.acts.is_empty()
+                && step.acts.iter().all(isolates)
+        };
+        match self.lock {
+            Lock::Own => Vec::new(),
+            Lock::TakenOver => (0..self.steps.len()).filter(|&i| is_taken(&self.steps[i])).collect(),
+        }
     }
 
     /// A step's place in the plan.

@@ -138,6 +138,12 @@ impl Builder<'_> {
         ];
         self.add(&mut begin, Part::Make, &known);
         self.add(&mut begin, Part::Make, &off);
+        // steps that are taken over stand before the first
+        for i in self.plan.taken_over() {
+            for part in [Part::Make, Part::MakeSound] {
+                self.add(&mut begin, part, &self.shown[i].shows);
+            }
+        }
         let first = self.nodes.at(0);
         self.edge(0, first, Label::Begin, &begin);
         let later = Later::of(self.plan);

@@ -82,8 +82,8 @@ pub(super) fn shown(step: &Step, place: &Place, job: &Job, facts: &Facts) -> Sho
         Kind::Indicator { probes, .. } if proves_earth(step) => {
             let lit = earth_between(probes, job);
             // what lights is joined to the source somehow: enough for a test voltage, and no figure for a joint
-            let comes_in = (lit == Some(Fact::EarthLit(End::Near))).then_some(Fact::IncomingEarth);
-            shown.shows.extend(lit.into_iter().chain(comes_in));
+            let comes_in = lit.contains(&Fact::EarthLit(End::Near)).then_some(Fact::IncomingEarth);
+            shown.shows.extend(lit.iter().copied().chain(comes_in));
             shown.fails.extend(lit.into_iter().chain(comes_in));
         }
         Kind::Indicator { lit: false, probes } if shows_parted(step) => {
@@ -135,9 +135,9 @@ pub(super) fn proves_dead(step: &Step) -> bool {
     dead && matches!(step.kind, Kind::Indicator { lit: false, .. })
 }
 
-/// The earth that an indicator between two points shows, where it lights: that of an end to its own permanent live, or the long lead's to
-/// the near end's.
-fn earth_between(probes: &Probes, job: &Job) -> Option<Fact> {
+/// The earths that an indicator between two points shows, where it lights: that of an end to its own permanent live, the long lead's to
+/// the near end's; and both of the near end and of the lead that is clipped to it, to the known source.
+fn earth_between(probes: &Probes, job: &Job) -> Vec<Fact> {
     let takes = |point: &Point| match point {
         Point::Terminal { terminal, end } => {
             let there = job.end(*end).terminals.iter().find(|there| there.name == *terminal);
@@ -147,11 +147,14 @@ fn earth_between(probes: &Probes, job: &Job) -> Option<Fact> {
     };
     let (first, second) = (&probes.first, &probes.second);
     match (first, takes(first), takes(second)) {
-        (Point::LongLead { .. }, _, Some((End::Near, Purpose::PermanentLive))) => Some(Fact::LeadLit),
-        (_, Some((earth, Purpose::Earth)), Some((line, Purpose::PermanentLive))) if earth == line => {
-            Some(Fact::EarthLit(earth))
+        (Point::LongLead { clipped: Some(_) }, _, _) if *second == Point::KnownSource => {
+            vec![Fact::EarthLit(End::Near), Fact::LeadLit]
         }
-        _ => None,
+        (Point::LongLead { .. }, _, Some((End::Near, Purpose::PermanentLive))) => vec![Fact::LeadLit],
+        (_, Some((earth, Purpose::Earth)), Some((line, Purpose::PermanentLive))) if earth == line => {
+            vec![Fact::EarthLit(earth)]
+        }
+        _ => Vec::new(),
     }
 }
 

@@ -42,6 +42,27 @@ pub struct Supersedes {
     pub because: String,
 }
 
+/// The record on whose lock a run rests: the supply was switched off and locked off in it, its key kept and its notice posted.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RestsOn {
+    /// Its run.
+    pub run: uuid::Uuid,
+    /// SHA-256 of its bytes, in lower-case hexadecimal.
+    pub sha256: String,
+}
+
+impl RestsOn {
+    /// It in words.
+    pub fn words(&self) -> String {
+        format!(
+            "The supply was switched off, locked off, its key kept and its notice posted in the record of run {}, on which this one rests. The \
+             indicator and every point were proved in this one.",
+            self.run
+        )
+    }
+}
+
 impl Supersedes {
     /// It in words.
     pub fn words(&self) -> String {
@@ -105,6 +126,9 @@ pub struct Opened {
     /// The record that this one corrects.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub supersedes: Option<Supersedes>,
+    /// The record on whose lock this one rests.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rests_on: Option<RestsOn>,
 }
 
 impl Opened {
@@ -147,6 +171,7 @@ impl Opened {
             answered_by: None,
             departures: Vec::new(),
             supersedes: None,
+            rests_on: None,
         }
     }
 }
@@ -179,6 +204,9 @@ pub enum Answer {
     },
     /// The condition of the step does not hold.
     NotNeeded,
+    /// It was done in the record that the run rests on: never said in this one, so no line of a record can say it.
+    #[serde(skip)]
+    TakenOver,
 }
 
 impl Answer {
@@ -198,6 +226,7 @@ impl Answer {
                 None => text.clone(),
             },
             Answer::NotNeeded => "not needed".into(),
+            Answer::TakenOver => "taken over".into(),
         }
     }
 }

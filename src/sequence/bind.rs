@@ -16,8 +16,8 @@ use super::say;
 use super::showable;
 use crate::job::{Job, Purpose};
 use crate::limits::Table;
-use crate::located::{Findings, Lines, Located, Problem};
-use crate::plan::{Came, Condition, Kind, Plan, Stage, Then};
+use crate::located::{Finding, Findings, Lines, Located, Problem};
+use crate::plan::{Came, Condition, Kind, Lock, Plan, Stage, Step, Then};
 use crate::proof;
 
 /// The insulation below which cores are looked into one by one.
@@ -25,10 +25,19 @@ const LOOKED_INTO: &str = "insulation looked into below";
 
 /// Binds and proves the order; the error holds every finding, each in the file it is about.
 pub fn bind(sequence: &Sequence, job: &Job) -> Result<Plan, Findings> {
-    let plan = bind_unproved(sequence, job)?;
+    bind_behind(sequence, job, Lock::Own)
+}
+
+/// The same for a run that may rest on the lock of an earlier one.
+///
+/// # Errors
+/// As [`bind`]; what asks for the supply to be on where it is locked off before the first step.
+pub fn bind_behind(sequence: &Sequence, job: &Job, lock: Lock) -> Result<Plan, Findings> {
+    let plan = bind_unproved_behind(sequence, job, lock)?;
     let mut findings = say::problems(&plan);
     findings.extend(showable::problems(&plan));
     findings.extend(as_strict::problems(&plan));
+    findings.extend(found_live(&plan));
     findings.extend(proof::problems(&plan));
     if findings.is_empty() { Ok(plan) } else { Err(findings) }
 }
@@ -36,6 +45,33 @@ pub fn bind(sequence: &Sequence, job: &Job) -> Result<Plan, Findings> {
 /// Binds without the proof of order, to read a record: what was walked is there to be told, whatever is proved of its sequence
 /// today. Nothing is walked from it that [`bind`] has not let through.
 pub fn bind_unproved(sequence: &Sequence, job: &Job) -> Result<Plan, Findings> {
+    bind_unproved_behind(sequence, job, Lock::Own)
+}
+
+/// What a run that rests on a lock cannot do: read the place as it was found, with the supply on.
+fn found_live(plan: &Plan) -> Vec<Finding> {
+    let reads = |step: &Step| step.stage == Stage::Survey && matches!(step.kind, Kind::Measure(_));
+    let steps = plan.steps.iter().enumerate();
+    let found = steps
+        .filter(|(_, step)| plan.lock == Lock::TakenOver && reads(step))
+        .map(|(i, step)| {
+            let (text, span) = plan.span(i);
+            let what = format!(
+                "`{}` reads the place as it was found, and the supply is locked off before the first step",
+                step.id
+            );
+            text.finding(
+                Problem::new(&span, what).hint("walk this sequence with a lock of its own: leave `--rests-on` out"),
+            )
+        });
+    found.collect()
+}
+
+/// [`bind_unproved`] for a run that may rest on the lock of an earlier one.
+///
+/// # Errors
+/// As [`bind_unproved`].
+pub fn bind_unproved_behind(sequence: &Sequence, job: &Job, lock: Lock) -> Result<Plan, Findings> {
     // steps grow with the square of the cores: this is found before they do
     if proof::CORES_MAX < job.cores.len() {
         let (cores, most) = (job.cores.len(), proof::CORES_MAX);
@@ -46,6 +82,7 @@ pub fn bind_unproved(sequence: &Sequence, job: &Job) -> Result<Plan, Findings> {
     let mut binder = Binder {
         sequence,
         job,
+        lock,
         steps: Vec::new(),
         findings: Findings::default(),
         names: Names::new(),
@@ -81,6 +118,7 @@ pub fn bind_unproved(sequence: &Sequence, job: &Job) -> Result<Plan, Findings> {
         limitations: binder.limitations,
         promises: sequence.promises.clone(),
         exceptions: sequence.exceptions.clone(),
+        lock,
     };
     let findings = binder.findings;
     if !findings.is_empty() {

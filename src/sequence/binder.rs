@@ -11,7 +11,7 @@ use super::names::{Around, Names};
 use super::say::fill;
 use crate::job::{Core, Job};
 use crate::located::{Findings, Lines, Located, Problem};
-use crate::plan::{Kind, Stage, Step, Then};
+use crate::plan::{Kind, Lock, Stage, Step, Then};
 use crate::value::quantity::Amount;
 
 /// Most bytes of a plan's steps, as they are written down: a step repeats what its groups, its windows and its job say, and a small
@@ -29,6 +29,8 @@ pub(super) fn bytes(piece: &impl Serialize) -> usize {
 pub(super) struct Binder<'a> {
     pub(super) sequence: &'a Sequence,
     pub(super) job: &'a Job,
+    /// Whose lock keeps the supply off.
+    pub(super) lock: Lock,
     pub(super) steps: Vec<Step>,
     pub(super) findings: Findings,
     pub(super) names: Names<'a>,

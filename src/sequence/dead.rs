@@ -8,7 +8,7 @@ use super::binder::Binder;
 use super::raw::{ProveDead, ProveEarth, ProveIndicator, ProveLead, ProveParted, RawReference};
 use crate::job::{End, Job, Purpose};
 use crate::located::Located;
-use crate::plan::{Act, Kind, Point, Probes, Stage, Step};
+use crate::plan::{Act, Kind, Lock, Point, Probes, Stage, Step};
 use crate::value::reading::Function;
 
 impl<'a> Binder<'a> {
@@ -24,13 +24,41 @@ impl<'a> Binder<'a> {
     }
 
     pub(super) fn prove_earth(&mut self, step: &'a ProveEarth) {
+        if self.lock == Lock::TakenOver {
+            return self.lit_at_known_source(&step.id, step.end);
+        }
         let earth = self.terminal_taking(&step.id, step.end, Purpose::Earth);
         self.lit_to_line(&step.id, &step.say, step.end, earth);
     }
 
     pub(super) fn prove_lead(&mut self, step: &'a ProveLead) {
+        if self.lock == Lock::TakenOver {
+            return self.lit_at_known_source(&step.id, End::Near);
+        }
         let lead = Point::long_lead(self.job);
         self.lit_to_line(&step.id, &step.say, End::Near, Some(lead));
+    }
+
+    /// The near end's earth and the long lead that is clipped to it, lit to the known source, since the cable's own supply is locked off. One
+    /// step shows both.
+    fn lit_at_known_source(&mut self, id: &'a Located<String>, end: End) {
+        if end == End::Far {
+            let hint = "prove the far end dead against the long lead, or leave `--rests-on` out".to_owned();
+            let what = "the far end's own earth is shown lit while the supply is on, which is locked off before the first step";
+            return self.problem(id, what, Some(hint));
+        }
+        let (first, second) = (Point::long_lead(self.job), Point::KnownSource);
+        let probes = Probes { first, second };
+        let kind = Kind::Indicator { probes, lit: true };
+        if self.terminal_taking(id, End::Near, Purpose::Earth).is_none()
+            || self.steps.iter().any(|step| step.kind == kind)
+        {
+            return;
+        }
+        let name = self.named(&id.value);
+        let say = "The supply stays locked off. Clip the long lead to the earth of the {near} and take its free end to the {known source}. \
+                   Two-pole indicator: first probe on the free end, second on the line there. Lit? Leave the clip on: the lead goes to the {far}.";
+        self.push(id, name, Stage::Survey, say, &[], kind);
     }
 
     /// An earth is lit to the permanent live of an end, while the supply is on.

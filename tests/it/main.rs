@@ -15,6 +15,7 @@ mod earlier;
 mod faults;
 mod forged;
 mod found;
+mod hall;
 mod identified;
 mod identified_cuts;
 mod identified_meter;
@@ -42,6 +43,7 @@ mod peers;
 mod pinned;
 mod reference;
 mod rehearse;
+mod rested;
 mod screen;
 mod several;
 #[cfg(feature = "outside")]

@@ -79,6 +79,7 @@ fn digest(opened: &Opened) -> [u8; 32] {
             hasher.update(part);
         }
     }
+    hasher.update([u8::from(opened.rests_on.is_some())]);
     // the job is the last, and what is before it has a number of its own
     hasher.update((opened.parts.len() as u64).to_be_bytes());
     hasher.finalize().into()

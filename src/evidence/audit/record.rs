@@ -45,6 +45,27 @@ fn supersedes(run: &Run, remarks: &mut Remarks) {
     }
 }
 
+/// What a record says of the one on whose lock it rests.
+fn rests_on(run: &Run, remarks: &mut Remarks) {
+    let Some(rest) = &run.opened.rests_on else { return };
+    let is_digest = rest.sha256.len() == 64 && rest.sha256.bytes().all(|c| matches!(c, b'0'..=b'9' | b'a'..=b'f'));
+    for (holds, what) in [
+        (rest.run != run.opened.run, "it says that it rests on itself"),
+        (
+            is_digest,
+            "what it gives as the SHA-256 of the record that it rests on is none",
+        ),
+        (
+            rest.run.get_version_num() != 7 || rest.run.as_bytes()[..6] <= run.opened.run.as_bytes()[..6],
+            "it rests on a run that was begun after it",
+        ),
+    ] {
+        if !holds {
+            remarks.add(Concern::Lock, 1, what);
+        }
+    }
+}
+
 impl Examinable for Run {
     fn profiles(opened: &Opened) -> &[Text] {
         &opened.profiles
@@ -105,6 +126,7 @@ impl Examinable for Run {
             remarks.add(Concern::Text, 1, what);
         }
         supersedes(self, remarks);
+        rests_on(self, remarks);
         times(self, remarks);
         for what in self.differences_words() {
             remarks.add(Concern::Verdict, 0, what);

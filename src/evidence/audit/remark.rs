@@ -34,6 +34,8 @@ pub enum Concern {
     Who,
     /// A time that cannot be, by the record's own word or by the calendar.
     When,
+    /// The lock of an earlier run, on which it rests.
+    Lock,
     /// The log over all records, or the archive itself.
     Log,
 }
@@ -53,6 +55,7 @@ impl Concern {
             Concern::Clock => "clock",
             Concern::Who => "who",
             Concern::When => "when",
+            Concern::Lock => "lock",
             Concern::Log => "log",
         }
     }

@@ -31,10 +31,10 @@ impl Engine {
         };
         let mut prompt = prompt.asking(ask);
         // what must be so before anything goes on cannot be left
-        if let Asking::Arrange(_) | Asking::MakeSafe | Asking::Further(_) = asking {
+        if let Asking::Arrange(_) | Asking::MakeSafe | Asking::Further(_) | Asking::Locked(_) = asking {
             prompt.choices.retain(|choice| choice.word != "no");
         }
-        if let Asking::Arrange(_) | Asking::Further(_) = asking {
+        if let Asking::Arrange(_) | Asking::Further(_) | Asking::Locked(_) = asking {
             prompt.choices.push(Choice::new("abandon", "when it cannot be"));
         }
         prompt
@@ -78,6 +78,7 @@ impl Engine {
                 let say = format!("The walk cannot go on: `{by_id}` has not passed ({}).", verdict.because);
                 (say, Ask::Blocked { by: by_id })
             }
+            Asking::Locked(step) => (self.locked_words(*step), Ask::Done { word: "again" }),
             Asking::WhyAbandon => ("Why is the run abandoned?".to_owned(), Ask::Text),
             Asking::MakeSafe => {
                 let todo = self.run.to_make_safe().join("; ");
@@ -260,6 +261,7 @@ impl Engine {
 fn step_of(asking: &Asking) -> Option<usize> {
     match asking {
         Asking::Step(step)
+        | Asking::Locked(step)
         | Asking::Held(step)
         | Asking::Doubted(step, ..)
         | Asking::WhyNotDone(step)

@@ -5,6 +5,7 @@
 
 use jiff::Timestamp;
 
+use super::lock::Others;
 use crate::plan::{Kind, Measure, Stage};
 use crate::run::dialogue::{Dialogue, Heard, Output, Show, Talk};
 use crate::run::event::{Answer, AnsweredBy, Ending, Event, Photograph};
@@ -43,6 +44,8 @@ pub(super) enum Asking {
     Blocked {
         by: usize,
     },
+    /// Others rest on the lock that this step takes off.
+    Locked(usize),
     WhyAbandon,
     MakeSafe,
     ResumeTouched {
@@ -118,6 +121,8 @@ pub struct Engine {
     pub(super) photograph: Option<Photograph>,
     /// Every step is asked by itself, whatever the sequence lets be answered together.
     one_by_one: bool,
+    /// Who else rests on the lock of the supply.
+    pub(super) others: Option<Others>,
 }
 
 impl Engine {
@@ -146,6 +151,7 @@ impl Engine {
             doubt: None,
             photograph: None,
             one_by_one,
+            others: None,
         };
         engine.go_on();
         engine
@@ -274,6 +280,8 @@ impl Engine {
                 step,
                 answer: Answer::Done,
             });
+        } else if !self.resting_others(step).is_empty() {
+            self.ask(Asking::Locked(step));
         } else if let Some(answer) = self.run.said_together(step).cloned() {
             let step = self.step_id(step);
             self.talk.give(Event::Answered { step, answer });
@@ -420,6 +428,8 @@ impl Dialogue for Engine {
             Asking::Step(step) if matches!(self.run.plan.steps[step].kind, Kind::Measure(_)) => {
                 self.measure_line(step, line, now);
             }
+            // somebody may have begun to rest on the lock since it was asked
+            Asking::Step(step) if !self.resting_others(step).is_empty() => self.ask(Asking::Locked(step)),
             other => self.answered_to(other, line, now),
         }
     }

@@ -5,6 +5,7 @@ mod machine;
 mod hearing;
 mod sighted;
 mod held;
+mod lock;
 mod doubted;
 mod corrected;
 mod typed;
@@ -14,4 +15,5 @@ mod asking;
 #[cfg(test)]
 mod walk;
 
+pub use lock::Others;
 pub use machine::{Engine, PortInstrument};

@@ -72,6 +72,7 @@ impl Engine {
                 let step = engine.step_id(step);
                 engine.talk.give(Event::Left { step, reason });
             }),
+            Asking::Locked(step) => self.locked_line(step, line),
             Asking::Blocked { by } => match answer::decision(line) {
                 Some(Decision::Again) => {
                     let step = self.step_id(by);

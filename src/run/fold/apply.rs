@@ -9,7 +9,7 @@ use super::run::{Attempt, Evidence, Further, Repair, Run, Status};
 use crate::judge::window::{Outcome, Verdict};
 use crate::located::Findings;
 use crate::plan::{
-    ISOLATE_FIRST, Isolating, Kind, Leads, SetUp, Stage, Step, Supply, Then, Timing, may_follow, proves_earth,
+    Act, ISOLATE_FIRST, Isolating, Kind, Leads, SetUp, Stage, Step, Supply, Then, Timing, may_follow, proves_earth,
     shows_parted,
 };
 use crate::run::event::{Answer, AnsweredBy, Ending, Event, Opened, Touched};
@@ -168,7 +168,12 @@ impl Run {
     fn done(&mut self, id: &str, evidence: Evidence, at: Timestamp) -> Result<(), String> {
         self.as_said_together(id, &evidence)?;
         let before = Box::new(self.hands.clone());
-        self.pending = Some((self.admit(id, &evidence)?, evidence, at));
+        let step = self.admit(id, &evidence)?;
+        let is_done = !matches!(evidence, Evidence::Answer(Answer::NotDone(_) | Answer::NotNeeded));
+        if is_done && self.plan.steps[step].acts.contains(&Act::Energise) {
+            self.energised.push(at);
+        }
+        self.pending = Some((step, evidence, at));
         self.before = Some(before);
         Ok(())
     }

@@ -17,6 +17,9 @@ use crate::run::event::Answer;
 use crate::value::quantity::{Amount, Digits, Shown, Unit};
 use crate::value::reading::{Function, Origin, Reading};
 
+/// Why a step passed that was done in the record that the run rests on.
+pub(super) const TAKEN_OVER: &str = "taken over from the record that this one rests on";
+
 impl Run {
     /// Judges evidence for a step, given when it came.
     pub fn judged(&self, step: usize, evidence: &Evidence, at: Timestamp) -> Verdict {
@@ -25,6 +28,7 @@ impl Run {
             (_, Evidence::Answer(Answer::NotDone(why))) => {
                 Verdict::plain(Outcome::NotTested, format!("not done: {why}"))
             }
+            (_, Evidence::Answer(Answer::TakenOver)) => Verdict::plain(Outcome::Pass, TAKEN_OVER),
             (_, Evidence::Answer(Answer::NotNeeded)) => Verdict::plain(Outcome::Pass, "not needed here"),
             (Kind::Measure(measure), Evidence::Reading(reading)) => self.judged_reading(measure, reading, at),
             (Kind::Indicator { .. }, Evidence::Answer(answer)) if proves_earth(&self.plan.steps[step]) => earth(answer),

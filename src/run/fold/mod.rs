@@ -14,6 +14,7 @@ mod taken_back;
 mod together;
 mod measured;
 mod reach;
+mod rest;
 
 pub use frame::{CLEAR_MS_MAX, Held};
 pub use held::clears;

@@ -11,7 +11,9 @@ use rust_decimal::Decimal;
 use crate::job;
 use crate::judge::window::{Outcome, Verdict};
 use crate::located::{Findings, Problem, Text};
-use crate::plan::{Act, Came, Hands, Isolating, Leads, Plan, SetUp, Stage, Supply, charges, clipped_by, shows_dark};
+use crate::plan::{
+    Act, Came, Hands, Isolating, Leads, Lock, Plan, SetUp, Stage, Supply, charges, clipped_by, shows_dark,
+};
 use crate::run::event::{Answer, AnsweredBy, Ending, Opened, Touched};
 use crate::run::rules::{self, Rules};
 use crate::sequence;
@@ -153,6 +155,8 @@ pub struct Run {
     /// The place before what waits for its verdict.
     pub(super) before: Option<Box<Hands>>,
     pub(super) last_at: Timestamp,
+    /// Times at which the supply was switched on, whatever was said of it later.
+    pub energised: Vec<Timestamp>,
     /// How it ended, and when; `None` while it is open.
     pub ending: Option<(Ending, Timestamp)>,
     pub(super) pending: Option<(usize, Evidence, Timestamp)>,
@@ -185,7 +189,8 @@ impl Run {
             .collect();
         let sequence = sequence::read(&texts)?;
         let job = job::read(&opened.job).map_err(|p| opened.job.findings(p))?;
-        sequence::bind_unproved(&sequence, &job)
+        let lock = opened.rests_on.as_ref().map_or(Lock::Own, |_| Lock::TakenOver);
+        sequence::bind_unproved_behind(&sequence, &job, lock)
     }
 
     /// Opens a run of the plan that its opening carries, which was bound before.
@@ -213,7 +218,7 @@ impl Run {
                 attempts: Vec::new(),
             })
             .collect();
-        Run {
+        let mut run = Run {
             opened_at: at,
             steps,
             repairs: Vec::new(),
@@ -243,9 +248,12 @@ impl Run {
             last_at: at,
             ending: None,
             pending: None,
+            energised: Vec::new(),
             opened,
             plan,
-        }
+        };
+        run.take_over();
+        run
     }
 
     /// What must be done before the place may be left now, in words: what hands were asked for last may be done, said or not.
@@ -328,13 +336,13 @@ impl Run {
         self.pending.as_ref().map(|(step, evidence, at)| (*step, evidence, *at))
     }
 
-    /// Whether isolation was proved so long ago, with nothing entered since, that the work counts as left: it is proved again before
-    /// anything else is done.
+    /// Whether isolation was proved, or a lock taken over, so long ago, with nothing entered since, that the work counts as left: it is proved
+    /// again before anything else is done.
     pub fn is_left(&self, now: Timestamp) -> bool {
         let still = Decimal::from(now.as_millisecond() - self.last_at.as_millisecond());
         self.hands.supply == Supply::SwitchedOff
             && self.ending.is_none()
-            && self.stage_passed(Stage::Isolate)
+            && (self.stage_passed(Stage::Isolate) || self.takes_over())
             && self.plan.job.left_after().value() * Decimal::ONE_THOUSAND < still
     }
 

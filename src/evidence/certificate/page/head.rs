@@ -148,6 +148,15 @@ pub(super) fn work(run: &Run) -> Vec<Fact> {
             format!("the record of run {}: {because}", earlier.run),
         ));
     }
+    if let Some(rest) = &run.opened.rests_on {
+        facts.push(fact(
+            "Lock",
+            format!(
+                "taken over from the record of run {}, SHA-256 {}",
+                rest.run, rest.sha256
+            ),
+        ));
+    }
     facts.push(fact("Made with", &run.opened.program));
     if let Some(rehearsal) = &run.opened.rehearsal {
         let fault = rehearsal.fault.as_deref().unwrap_or("none");

@@ -1,0 +1,175 @@
+//! Whether the record that a run rests on holds its lock: what `verify`, `audit`, `import` and `certificate` say of it, and the start of a run.
+//!
+//! The rule inside: a lock is believed only where the record of it is at hand, whole and by its hash; and only as long as no other record of the
+//! same place and supply shows that somebody switched on.
+
+use jiff::Timestamp;
+
+use super::archive::{Archive, Entry, Error, Summary};
+use super::audit::{Concern, Remark};
+use super::{journal, keys};
+use crate::job::Job;
+use crate::plan::Act;
+use crate::run::event::{Event, RestsOn};
+use crate::run::fold::Run;
+use crate::run::folded::fold;
+
+/// The most records that rest one on the other: more than a day of work at one lock.
+const CHAIN_MAX: usize = 100;
+
+/// What speaks against what a run rests on; nothing where it rests on nothing.
+///
+/// # Errors
+/// Those of the archive.
+pub fn remarks(archive: Option<&Archive>, run: &Run) -> Result<Vec<Remark>, Error> {
+    let Some(rest) = &run.opened.rests_on else {
+        return Ok(Vec::new());
+    };
+    let faults = match archive {
+        Some(archive) => faults(archive, rest, &run.plan.job, Span::of(run))?,
+        None => vec![not_at_hand(rest)],
+    };
+    Ok(faults
+        .into_iter()
+        .map(|what| Remark::on_all(Concern::Lock, what))
+        .collect())
+}
+
+fn not_at_hand(rest: &RestsOn) -> String {
+    format!(
+        "it rests on the record of run {}, which is not at hand here: import that one first",
+        rest.run
+    )
+}
+
+/// A run in time.
+#[derive(Debug, Clone, Copy)]
+pub struct Span {
+    /// None for one that is about to begin.
+    run: Option<uuid::Uuid>,
+    opened: Timestamp,
+    closed: Timestamp,
+}
+
+impl Span {
+    fn of(run: &Run) -> Span {
+        Span {
+            run: Some(run.opened.run),
+            opened: run.opened_at,
+            closed: run.ending.as_ref().map_or(Timestamp::MAX, |(_, at)| *at),
+        }
+    }
+
+    /// Of a run that is about to begin.
+    pub fn beginning(at: Timestamp) -> Span {
+        Span {
+            run: None,
+            opened: at,
+            closed: Timestamp::MAX,
+        }
+    }
+}
+
+/// Why a run of this job cannot rest on a record, in words.
+///
+/// # Errors
+/// Those of the archive.
+pub fn faults(archive: &Archive, rest: &RestsOn, job: &Job, span: Span) -> Result<Vec<String>, Error> {
+    let (mut found, mut rest, mut job, mut later) = (Vec::new(), rest.clone(), job.clone(), span);
+    for _ in 0..CHAIN_MAX {
+        let Some(entry) = archive.of_run(&rest.run.to_string())? else {
+            found.push(not_at_hand(&rest));
+            return Ok(found);
+        };
+        if entry.summary.sha256 != rest.sha256 || super::archive::sha256_hex(&entry.record) != rest.sha256 {
+            found.push(format!(
+                "what it rests on is not the record of run {} that is here",
+                rest.run
+            ));
+        }
+        let Some(on) = read(&entry) else {
+            found.push(format!(
+                "the record of run {} cannot be read, or is not as it was signed",
+                rest.run
+            ));
+            return Ok(found);
+        };
+        let not = |why: String| format!("nothing rests on the record of run {}: {why}", rest.run);
+        found.extend(on.cannot_be_rested_on(&job, later.opened).into_iter().map(not));
+        if let Some(by) = archive.superseded(rest.run)? {
+            found.push(not(format!("that of run {by} supersedes it")));
+        }
+        let locked = Span::of(&on);
+        found.extend(taken_off(archive, &on, (locked.closed, span.closed), span.run)?);
+        match &on.opened.rests_on {
+            Some(next) if found.is_empty() => {
+                (rest, job, later) = (next.clone(), on.plan.job.clone(), locked);
+            }
+            _ => return Ok(found),
+        }
+    }
+    found.push(format!("more than {CHAIN_MAX} records rest one on the other"));
+    Ok(found)
+}
+
+/// What the events of a stored record come to, where its signature is good; the rest of it is examined where it is audited itself.
+fn read(entry: &Entry) -> Option<Run> {
+    keys::verify(&entry.record, &entry.signature, None).ok()?;
+    let lines = journal::parse::<Event>(&entry.record).ok()?;
+    let events = lines.into_iter().map(|line| (line.at, line.event));
+    fold::<Run>(events, |_, _, _| {}, |_, _| {}).ok()
+}
+
+/// Other records of the same place and supply that show the supply on between two times.
+fn taken_off(
+    archive: &Archive,
+    on: &Run,
+    (from, to): (Timestamp, Timestamp),
+    but: Option<uuid::Uuid>,
+) -> Result<Vec<String>, Error> {
+    let job = &on.plan.job;
+    let place = format!("{}, {}", job.place.name, job.place.part);
+    let mut others: Vec<Summary> = Vec::new();
+    archive.for_each_summary(|summary| {
+        let time = |text: &str| text.parse::<Timestamp>().ok();
+        let ends_before = time(&summary.closed_at).is_some_and(|closed| closed <= from);
+        let begins_after = time(&summary.opened_at).is_some_and(|opened| to <= opened);
+        let is_other = summary.run != on.opened.run && Some(summary.run) != but;
+        if summary.place == place && is_other && !ends_before && !begins_after {
+            others.push(summary);
+        }
+        Ok::<(), Error>(())
+    })?;
+    let mut found = Vec::new();
+    for summary in others {
+        let Some(entry) = archive.of_run(&summary.run.to_string())? else {
+            continue;
+        };
+        // one that cannot be read is a finding of its own
+        if let Some(other) = read(&entry)
+            && other.is_behind(job)
+        {
+            found.extend(switched_on(&other, (from, to)));
+        }
+    }
+    Ok(found)
+}
+
+/// That a run had the supply on between two times, in words.
+fn switched_on(other: &Run, (from, to): (Timestamp, Timestamp)) -> Option<String> {
+    let run = other.opened.run;
+    let is_between = |at: &Timestamp| from < *at && *at < to;
+    if let Some(at) = other.energised.iter().find(|at| is_between(at)) {
+        return Some(format!(
+            "run {run} switched the supply on at {at}, while its lock was rested on"
+        ));
+    }
+    let isolates = other.plan.steps.iter().any(|step| step.acts.contains(&Act::SwitchOff));
+    let anew = other.opened.rests_on.is_none() && isolates && is_between(&other.opened_at);
+    anew.then(|| {
+        format!(
+            "run {run} began at {} with the supply as it found it, while its lock was rested on",
+            other.opened_at
+        )
+    })
+}
