@@ -17,7 +17,7 @@ use super::{resting, resume};
 use crate::evidence::journal::Journal;
 use crate::evidence::keys;
 use crate::job::overdue;
-use crate::plan::Lock;
+use crate::plan::{Lock, Plan};
 use crate::run::dialogue::Clock;
 use crate::run::engine::Engine;
 use crate::run::event::{Event, Opened};
@@ -52,7 +52,6 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
         .as_deref()
         .map(|file| identified::carried(file, &plan.job))
         .transpose()?;
-    let rests_on = resting::begins(asked.rests_on.as_deref(), &plan, &home, at)?;
     due_notes(&plan.job, at);
     let mut lines = lines.map_or_else(|| meter::answers(given), Ok)?;
     let all = All::of(&home)?;
@@ -65,6 +64,7 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
             return resume::go_on(home, path, given, (lines, plain)).await;
         }
     }
+    let rests_on = resting::begins(asked.rests_on.as_deref(), &plan, &home, at)?;
     let mut port = meter::open(named.as_ref()).await?;
     let mut opened = Opened::of_plan(&plan, uuid::Uuid::now_v7());
     opened.profiles = meter::carried(&plan.job, named.as_ref());
@@ -76,6 +76,21 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
     opened.port = named.as_ref().map(|n| n.port.recorded());
     let path = home.runs()?.join(format!("{}.jsonl", opened.run));
     let mut journal = Journal::create(&path, &Event::Opened(Box::new(opened.clone())), at)?;
+    say_begun(&plan, &opened);
+    let run = Run::open(opened, at).map_err(Failure::findings)?;
+    let engine = Engine::new(run, named.map(|n| n.instrument), None).answered_by(meter::answered_by(given));
+    let engine = resting::beside(engine, &home);
+    let walked = Walked {
+        engine,
+        path,
+        home,
+        plain,
+    };
+    walked.go(&mut journal, port.as_mut(), &mut lines).await
+}
+
+/// What is said before the first step.
+fn say_begun(plan: &Plan, opened: &Opened) {
     say!(
         "{}\n{}",
         clean(&plan.title),
@@ -89,14 +104,4 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
             rest.run
         );
     }
-    let run = Run::open(opened, at).map_err(Failure::findings)?;
-    let engine = Engine::new(run, named.map(|n| n.instrument), None).answered_by(meter::answered_by(given));
-    let engine = resting::beside(engine, &home);
-    let walked = Walked {
-        engine,
-        path,
-        home,
-        plain,
-    };
-    walked.go(&mut journal, port.as_mut(), &mut lines).await
 }

@@ -34,10 +34,13 @@ pub fn bind(sequence: &Sequence, job: &Job) -> Result<Plan, Findings> {
 /// As [`bind`]; what asks for the supply to be on where it is locked off before the first step.
 pub fn bind_behind(sequence: &Sequence, job: &Job, lock: Lock) -> Result<Plan, Findings> {
     let plan = bind_unproved_behind(sequence, job, lock)?;
+    let live = found_live(&plan);
+    if !live.is_empty() {
+        return Err(live.into_iter().collect());
+    }
     let mut findings = say::problems(&plan);
     findings.extend(showable::problems(&plan));
     findings.extend(as_strict::problems(&plan));
-    findings.extend(found_live(&plan));
     findings.extend(proof::problems(&plan));
     if findings.is_empty() { Ok(plan) } else { Err(findings) }
 }

@@ -2,26 +2,9 @@
 //!
 //! The rule inside: who else rests on it is asked of whoever knows at the moment of switching on, before the prompt and again at its answer.
 
-use std::fmt;
-
 use super::machine::{Asking, Engine};
+use super::others::Others;
 use crate::plan::Act;
-
-/// Tells which other unfinished runs rest on the lock of the run's supply, each in words: `run 01a2… on the hall thermostat cable`.
-pub struct Others(Box<dyn Fn() -> Vec<String>>);
-
-impl Others {
-    /// Told by this.
-    pub fn told_by(tell: impl Fn() -> Vec<String> + 'static) -> Others {
-        Others(Box::new(tell))
-    }
-}
-
-impl fmt::Debug for Others {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str("Others")
-    }
-}
 
 impl Engine {
     /// The same engine, at a place where others may rest on its lock.
@@ -35,7 +18,7 @@ impl Engine {
     pub(super) fn resting_others(&self, step: usize) -> Vec<String> {
         let takes_off = self.run.plan.steps[step].acts.contains(&Act::Energise);
         let others = self.others.as_ref().filter(|_| takes_off);
-        others.map_or_else(Vec::new, |Others(tell)| tell())
+        others.map_or_else(Vec::new, Others::tell)
     }
 
     /// What is said where the lock stays on.

@@ -5,7 +5,7 @@
 
 use jiff::Timestamp;
 
-use super::lock::Others;
+use super::others::Others;
 use crate::plan::{Kind, Measure, Stage};
 use crate::run::dialogue::{Dialogue, Heard, Output, Show, Talk};
 use crate::run::event::{Answer, AnsweredBy, Ending, Event, Photograph};

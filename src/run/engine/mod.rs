@@ -6,6 +6,7 @@ mod hearing;
 mod sighted;
 mod held;
 mod lock;
+mod others;
 mod doubted;
 mod corrected;
 mod typed;
@@ -15,5 +16,5 @@ mod asking;
 #[cfg(test)]
 mod walk;
 
-pub use lock::Others;
 pub use machine::{Engine, PortInstrument};
+pub use others::Others;

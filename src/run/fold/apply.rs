@@ -9,7 +9,7 @@ use super::run::{Attempt, Evidence, Further, Repair, Run, Status};
 use crate::judge::window::{Outcome, Verdict};
 use crate::located::Findings;
 use crate::plan::{
-    Act, ISOLATE_FIRST, Isolating, Kind, Leads, SetUp, Stage, Step, Supply, Then, Timing, may_follow, proves_earth,
+    ISOLATE_FIRST, Isolating, Kind, Leads, SetUp, Stage, Step, Supply, Then, Timing, may_follow, proves_earth,
     shows_parted,
 };
 use crate::run::event::{Answer, AnsweredBy, Ending, Event, Opened, Touched};
@@ -169,10 +169,7 @@ impl Run {
         self.as_said_together(id, &evidence)?;
         let before = Box::new(self.hands.clone());
         let step = self.admit(id, &evidence)?;
-        let is_done = !matches!(evidence, Evidence::Answer(Answer::NotDone(_) | Answer::NotNeeded));
-        if is_done && self.plan.steps[step].acts.contains(&Act::Energise) {
-            self.energised.push(at);
-        }
+        self.switched(step, &evidence, at);
         self.pending = Some((step, evidence, at));
         self.before = Some(before);
         Ok(())

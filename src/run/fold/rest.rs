@@ -33,6 +33,14 @@ impl Run {
         }
     }
 
+    /// Notes when the supply was switched on: nothing rests on a lock from then on.
+    pub(super) fn switched(&mut self, step: usize, evidence: &Evidence, at: Timestamp) {
+        let is_done = !matches!(evidence, Evidence::Answer(Answer::NotDone(_) | Answer::NotNeeded));
+        if is_done && self.plan.steps[step].acts.contains(&Act::Energise) {
+            self.energised.push(at);
+        }
+    }
+
     /// Whether what was taken over still stands: a break, a voltage that was seen and work that was left make it void, and it is done anew.
     pub(super) fn takes_over(&self) -> bool {
         let stands = |step: &usize| {
@@ -201,10 +209,10 @@ mod tests {
         };
         check("stat-cable", &[]);
         check("zone-valve", &[]);
-        check(
-            "boiler-call-live",
-            &["`pair/open` reads the place as it was found, and the supply is locked off before the first step"],
-        );
+        let live = ["open", "first-to-earth", "second-to-earth", "closed"].map(|read| {
+            format!("`pair/{read}` reads the place as it was found, and the supply is locked off before the first step")
+        });
+        check("extra-low-pair", &live.each_ref().map(String::as_str));
     }
 
     #[test]
