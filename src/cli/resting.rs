@@ -50,8 +50,12 @@ pub(super) fn begins(named: Option<&str>, plan: &Plan, home: &Home, at: Timestam
             plan.job.supply.from
         )
     });
+    let seen = all.runs.iter().find_map(|run| {
+        let told = run.told.as_ref().ok().filter(|told| told.is_behind(&plan.job))?;
+        Some(format!("in {}: {}", named_run(run), told.voltage.as_ref()?))
+    });
     let found = faults(&archive, &rest, &plan.job, Span::beginning(at))?;
-    match on.into_iter().chain(found).next() {
+    match on.into_iter().chain(seen).chain(found).next() {
         None => Ok(Some(rest)),
         Some(why) => Err(Failure::refused(why)
             .hint("begin with a lock of its own: leave `--rests-on` out, and isolate and prove dead from the start")),

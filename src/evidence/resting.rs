@@ -9,9 +9,9 @@ use super::archive::{Archive, Entry, Error, Summary};
 use super::audit::{Concern, Remark};
 use super::{journal, keys};
 use crate::job::Job;
-use crate::plan::Act;
-use crate::run::event::{Event, RestsOn};
-use crate::run::fold::Run;
+use crate::plan::{Act, shows_dark};
+use crate::run::event::{Answer, Event, RestsOn};
+use crate::run::fold::{Attempt, Evidence, Run};
 use crate::run::folded::fold;
 
 /// The most records that rest one on the other: more than a day of work at one lock.
@@ -100,7 +100,7 @@ pub fn faults(archive: &Archive, rest: &RestsOn, job: &Job, span: Span) -> Resul
             found.push(not(format!("that of run {by} supersedes it")));
         }
         let locked = Span::of(&on);
-        found.extend(taken_off(archive, &on, (locked.closed, span.closed), span.run)?);
+        found.extend(meanwhile(archive, &on, (locked.closed, later), span)?);
         match &on.opened.rests_on {
             Some(next) if found.is_empty() => {
                 (rest, job, later) = (next.clone(), on.plan.job.clone(), locked);
@@ -120,13 +120,10 @@ fn read(entry: &Entry) -> Option<Run> {
     fold::<Run>(events, |_, _, _| {}, |_, _| {}).ok()
 }
 
-/// Other records of the same place and supply that show the supply on between two times.
-fn taken_off(
-    archive: &Archive,
-    on: &Run,
-    (from, to): (Timestamp, Timestamp),
-    but: Option<uuid::Uuid>,
-) -> Result<Vec<String>, Error> {
+/// Other records of the same place and supply that show the supply on while the lock was rested on, up to the end of the last run that does, or
+/// a voltage behind it before the next run began.
+fn meanwhile(archive: &Archive, on: &Run, (from, next): (Timestamp, Span), last: Span) -> Result<Vec<String>, Error> {
+    let to = last.closed;
     let job = &on.plan.job;
     let place = format!("{}, {}", job.place.name, job.place.part);
     let mut others: Vec<Summary> = Vec::new();
@@ -134,7 +131,7 @@ fn taken_off(
         let time = |text: &str| text.parse::<Timestamp>().ok();
         let ends_before = time(&summary.closed_at).is_some_and(|closed| closed <= from);
         let begins_after = time(&summary.opened_at).is_some_and(|opened| to <= opened);
-        let is_other = summary.run != on.opened.run && Some(summary.run) != but;
+        let is_other = summary.run != on.opened.run && Some(summary.run) != last.run;
         if summary.place == place && is_other && !ends_before && !begins_after {
             others.push(summary);
         }
@@ -150,9 +147,30 @@ fn taken_off(
             && other.is_behind(job)
         {
             found.extend(switched_on(&other, (from, to)));
+            found.extend(voltage_seen(&other, (from, next.opened)));
         }
     }
     Ok(found)
+}
+
+/// That a run saw a voltage where all had to be dead between two times, in words.
+fn voltage_seen(other: &Run, (from, to): (Timestamp, Timestamp)) -> Option<String> {
+    let steps = other
+        .plan
+        .steps
+        .iter()
+        .zip(&other.steps)
+        .filter(|(step, _)| shows_dark(step));
+    let lit = |attempt: &&Attempt| attempt.evidence == Evidence::Answer(Answer::Lit);
+    let lit = steps
+        .flat_map(|(_, state)| state.attempts.iter().filter(lit))
+        .map(|attempt| attempt.at);
+    let mut seen = other.live_seen.iter().map(|(at, ..)| *at).chain(lit);
+    let at = seen.find(|at| from < *at && *at < to)?;
+    Some(format!(
+        "run {} saw a voltage behind its lock at {at}",
+        other.opened.run
+    ))
 }
 
 /// That a run had the supply on between two times, in words.

@@ -243,6 +243,14 @@ fn lies_about_when_a_lock_held_are_found() {
     forger.found(&[dead, alive], &ends_later, "switched the supply on at");
     let begins_later = shifted(broken, 0, minutes(10));
     forger.found(&[dead, alive], &begins_later, "switched the supply on at");
+    // a voltage was seen behind it before the run began
+    let sighted = dead.edited(&["\"opened\""], &run_id(dead), "01a1f7f8-0000-7000-8000-000000000003");
+    let begins_later = shifted(broken, 0, minutes(10));
+    forger.found(
+        &[dead, &shifted(&sighted, 0, minutes(5))],
+        &begins_later,
+        "saw a voltage behind its lock at",
+    );
     // somebody began anew on the same supply meanwhile
     let anew = shifted(
         &dead.edited(&["\"opened\""], &run_id(dead), "01a1f7f8-0000-7000-8000-000000000002"),

@@ -2,6 +2,7 @@
 
 use crate::beside::Shelf;
 use crate::forged::Forged;
+use crate::screen::at_a_terminal;
 use crate::world::{World, text};
 
 const HALL: &str = "fixtures/village-hall.ron";
@@ -26,6 +27,28 @@ fn a_command_names_the_cable_that_is_meant_or_is_told_which_there_are() {
             "help: name the one meant with `--cable`: `hall thermostat cable`, `committee room thermostat cable`";
         assert!(said.contains(named), "{said}");
     }
+    for command in [
+        &["rehearse", "stat-cable", "--job", HALL, "--fault", "list"][..],
+        &["locate", "--job", HALL, "--readings", HALL],
+    ] {
+        assert!(said(&world, command).1.contains("none is named"), "{command:?}");
+        let named = [command, &["--cable", "boiler"]].concat();
+        assert!(
+            said(&world, &named).1.contains("`boiler` is none of the 2 cables"),
+            "{named:?}"
+        );
+    }
+    let listed = [
+        "rehearse",
+        "stat-cable",
+        "--job",
+        HALL,
+        "--fault",
+        "list",
+        "--cable",
+        "committee",
+    ];
+    assert!(said(&world, &listed).1.contains("committee room valve"));
     let one = ["plan", "stat-cable", "--job", HALL, "--cable", "committee"];
     let (code, plan) = said(&world, &one);
     assert_eq!(code, Some(0), "{plan}");
@@ -33,6 +56,22 @@ fn a_command_names_the_cable_that_is_meant_or_is_told_which_there_are() {
         plan.contains("Saltmarsh village hall, committee room thermostat cable"),
         "{plan}"
     );
+}
+
+#[cfg(unix)]
+#[test]
+fn at_a_terminal_it_is_asked_which_is_meant() {
+    let world = World::with_key();
+    let args = ["run", "stat-cable", "--job", HALL];
+    let (mut child, mut shown) = at_a_terminal(&world, &args);
+    shown.until("Which is meant?");
+    shown.type_line("thermostat");
+    shown.until("`thermostat` is none of them, or may be several.");
+    shown.type_line("2");
+    shown.until("Saltmarsh village hall, committee room thermostat cable");
+    shown.until("earth-near");
+    child.kill().unwrap();
+    child.wait().unwrap();
 }
 
 #[test]
