@@ -6,8 +6,6 @@ use super::error::Failure;
 use super::home::Home;
 use crate::job::{self, Job, Told};
 use crate::located::{Findings, Located, Problem, TEXT_BYTES_MAX, Text, listed, nearest, top_field};
-use crate::meter::decode::Profile;
-use crate::meter::profile::{self};
 use crate::plan::Plan;
 use crate::sequence;
 use crate::sequence::shipped;
@@ -188,13 +186,4 @@ pub(super) fn plan(sequence: &Path, job_path: &Path) -> Result<Plan, Failure> {
             Err(Failure::findings(findings))
         }
     }
-}
-
-/// A profile by its shipped name or from a file.
-pub(super) fn profile(name: &str) -> Result<Profile, Failure> {
-    if Path::new(name).is_file() {
-        let text = text(Path::new(name))?;
-        return Profile::read(&text.text).map_err(|problems| Failure::findings(text.findings(problems)));
-    }
-    Ok(profile::find(name)?.clone())
 }

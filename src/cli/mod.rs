@@ -1,7 +1,9 @@
 //! The command line: one file per command.
 
 mod args;
+mod asked;
 mod audit;
+mod cables;
 mod certificate;
 mod check;
 mod closing;
@@ -25,6 +27,7 @@ mod listed;
 mod locate;
 mod meant;
 mod meter;
+mod meter_find;
 mod meter_list;
 mod meter_view;
 mod meter_watch;
@@ -32,6 +35,7 @@ pub mod out;
 mod passphrase;
 mod plan;
 mod practice;
+mod profiles;
 mod progress;
 mod records;
 mod rehearse;

@@ -1,6 +1,7 @@
 //! `run`: walks a sequence for real.
 
 use super::args::RunArgs;
+use super::cables::Wanted;
 use super::due::due_notes;
 use super::error::Failure;
 use super::files;
@@ -27,8 +28,13 @@ use crate::walk::WallClock;
 /// Runs.
 pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
     let plan = files::plan(&asked.sequence, &asked.job)?;
-    let given = asked.meter.as_deref();
     let home = Home::open()?;
+    let wanted = Wanted {
+        meter: asked.meter.as_deref(),
+        typed: asked.typed,
+    };
+    let found = wanted.found(&home, &plan.job)?;
+    let given = asked.meter.as_deref().or(found.as_deref());
     // a run that could not be sealed would be found out only at its end
     keys::own(&home.keys())?;
     let named = given.map(|g| meter::named(g, &plan.job)).transpose()?;
@@ -53,7 +59,7 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
             return Err(meant::refused(&unfinished));
         }
         if let Meant::GoOn(path) = meant::ask(&unfinished, &mut lines).await? {
-            return resume::go_on(home, path, given, (lines, plain)).await;
+            return resume::go_on(home, path, wanted, (lines, plain)).await;
         }
     }
     let mut port = meter::open(named.as_ref()).await?;

@@ -3,10 +3,12 @@
 use clap::Parser;
 
 use super::args::{Args, Command, KeyCommand, MeterCommand, RecordsCommand};
+use super::cables::Wanted;
 use super::error::{Failure, REFUSED};
 use super::{
     audit, certificate, check, coverage, distance, find, identify, instruments, job, key, limits, listed, locate,
-    meter_list, meter_watch, plan, records, rehearse, resume, run, standing, teach, teach_port, timestamp, verify,
+    meter_find, meter_list, meter_watch, plan, profiles, records, rehearse, resume, run, standing, teach, teach_port,
+    timestamp, verify,
 };
 use crate::system::private::owner_only;
 
@@ -103,12 +105,19 @@ fn command(args: Args) -> Result<u8, Failure> {
             json,
         } => limits::limits(&find.join(" "), &compare, job.as_deref(), json),
         Command::Run(asked) => runtime()?.block_on(run::run(&asked, args.plain)),
-        Command::Resume { run, meter } => {
-            runtime()?.block_on(resume::resume(run.as_deref(), meter.as_deref(), args.plain))
+        Command::Resume { run, meter, typed } => {
+            let wanted = Wanted {
+                meter: meter.as_deref(),
+                typed,
+            };
+            runtime()?.block_on(resume::resume(run.as_deref(), wanted, args.plain))
         }
         Command::Meter {
-            command: MeterCommand::List { json },
-        } => meter_list::list(json),
+            command: MeterCommand::List { json, listen, port },
+        } => runtime()?.block_on(meter_list::list(json, listen.then_some(port))),
+        Command::Meter {
+            command: MeterCommand::Find(asked),
+        } => runtime()?.block_on(meter_find::find(&asked)),
         Command::Meter {
             command: MeterCommand::Watch(watching),
         } => runtime()?.block_on(meter_watch::watch(&watching, args.plain)),
@@ -121,7 +130,9 @@ fn command(args: Args) -> Result<u8, Failure> {
                 speeds: speed,
                 listen: teach::LISTEN,
             };
-            runtime()?.block_on(teach::teach(&asked, &mut crate::terminal::input::lines()))
+            let code = runtime()?.block_on(teach::teach(&asked, &mut crate::terminal::input::lines()))?;
+            profiles::keep_taught(&asked.out)?;
+            Ok(code)
         }
         Command::Instruments { command } => instruments::instruments(command),
         Command::Key { command } => key_command(command),

@@ -26,6 +26,28 @@ pub fn can_be_listed() -> bool {
     !cfg!(target_os = "linux") || Path::new("/sys/class/tty").is_dir()
 }
 
+/// The name of another program that has a device open, where this system tells: Linux does, of the programs of this user, and of all to
+/// whoever may see all.
+pub fn held_by(device: &str) -> Option<String> {
+    let device = Path::new(device).canonicalize().ok()?;
+    let own = std::process::id().to_string();
+    let numbered = |entry: &std::fs::DirEntry| {
+        let name = entry.file_name();
+        name != *own && name.to_string_lossy().bytes().all(|byte| byte.is_ascii_digit())
+    };
+    let holds = |entry: &std::fs::DirEntry| {
+        let open = std::fs::read_dir(entry.path().join("fd"));
+        open.into_iter()
+            .flatten()
+            .flatten()
+            .any(|file| std::fs::read_link(file.path()).is_ok_and(|to| to == device))
+    };
+    let programs = std::fs::read_dir("/proc").into_iter().flatten().flatten();
+    let holder = programs.filter(numbered).find(holds)?;
+    let name = std::fs::read_to_string(holder.path().join("comm")).unwrap_or_default();
+    Some(format!("{} ({})", name.trim(), holder.file_name().to_string_lossy()))
+}
+
 /// Names of devices that stay the same, each with the device that it leads to.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct StableNames(Vec<(PathBuf, PathBuf)>);
@@ -60,6 +82,24 @@ impl StableNames {
 #[cfg(all(test, unix))]
 mod tests {
     use super::*;
+
+    #[test]
+    fn whoever_else_has_a_device_open_is_named() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("port");
+        let ours = std::fs::File::create(&path).unwrap();
+        assert_eq!(held_by(path.to_str().unwrap()), None);
+        let mut other = std::process::Command::new("sleep")
+            .arg("60")
+            .stdin(ours)
+            .spawn()
+            .unwrap();
+        let holder = held_by(path.to_str().unwrap());
+        other.kill().unwrap();
+        other.wait().unwrap();
+        assert!(holder.unwrap().ends_with(&format!("({})", other.id())));
+        assert_eq!(held_by("/no/such/port"), None);
+    }
 
     #[test]
     fn stable_names_are_the_links_that_lead_to_a_device() {
