@@ -221,6 +221,12 @@ pub(super) enum Command {
     /// How far away a core broke or touches another, from readings at both ends.
     #[command(after_help = CAUTIONS)]
     Distance(Distance),
+    /// Write manual pages, and completions for bash, zsh and fish, into a folder.
+    #[command(hide = true)]
+    Pages {
+        /// The folder, made where it is missing.
+        folder: PathBuf,
+    },
 }
 
 /// What `job` takes.

@@ -1,20 +1,18 @@
 //! From the command line to the command.
 
-use clap::Parser;
-
 use super::args::{Args, Command, KeyCommand, MeterCommand, RecordsCommand};
 use super::cables::Wanted;
 use super::error::{Failure, REFUSED};
 use super::{
-    audit, certificate, check, coverage, distance, find, identify, instruments, job, key, limits, listed, locate,
-    meter_find, meter_list, meter_watch, plan, profiles, records, rehearse, resume, run, standing, teach, teach_port,
-    timestamp, verify,
+    audit, certificate, check, coverage, distance, find, grammar, identify, instruments, job, key, limits, listed,
+    locate, meter_find, meter_list, meter_watch, plan, profiles, records, rehearse, resume, run, standing, teach,
+    teach_port, timestamp, verify,
 };
 use crate::system::private::owner_only;
 
 /// Runs the command that the arguments name and returns the exit code.
 pub fn start() -> u8 {
-    let args = match Args::try_parse() {
+    let args = match grammar::parse() {
         Ok(args) => args,
         Err(error) => {
             // what was typed stands in it
@@ -141,6 +139,7 @@ fn command(args: Args) -> Result<u8, Failure> {
         Command::Verify { file, key, authority } => verify::verify(&file, key.as_deref(), &authority),
         Command::Identify(asked) => runtime()?.block_on(identify::identify(&asked, args.plain)),
         Command::Distance(asked) => distance::distance(&asked),
+        Command::Pages { folder } => grammar::pages(&folder),
         Command::Audit {
             filter,
             against,
