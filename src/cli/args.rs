@@ -152,6 +152,9 @@ pub(super) enum Command {
         /// As for `run`.
         #[arg(long, value_name = "PORT[,PROFILE]")]
         meter: Option<String>,
+        /// As for `run`.
+        #[arg(long, conflicts_with = "meter")]
+        typed: bool,
     },
     /// Your name and your instruments, told once and taken into jobs by name; without more, what was told and what is due.
     Instruments {
@@ -230,6 +233,12 @@ pub(super) enum Command {
     /// How far away a core broke or touches another, from readings at both ends.
     #[command(after_help = CAUTIONS)]
     Distance(Distance),
+    /// Write manual pages, and completions for bash, zsh and fish, into a folder.
+    #[command(hide = true)]
+    Pages {
+        /// The folder, made where it is missing.
+        folder: PathBuf,
+    },
 }
 
 /// What `job` takes.
@@ -276,9 +285,12 @@ pub(super) struct RunArgs {
     #[arg(long, value_name = "NAME")]
     pub cable: Option<String>,
     /// Port of the meter and, after a comma, its profile: `/dev/ttyUSB0,line-stream`; other ports: see `meter watch`.
-    /// Without it every reading is typed.
+    /// Without it the cable that `meter find` kept for an instrument of the job, where it is plugged in; else every reading is typed.
     #[arg(long, value_name = "PORT[,PROFILE]")]
     pub meter: Option<String>,
+    /// Every reading is typed, whatever is plugged in.
+    #[arg(long, conflicts_with = "meter")]
+    pub typed: bool,
     /// Begin a new run though one on the same cable is unfinished; without it that is asked, and refused where nobody can be asked.
     #[arg(long)]
     pub new: bool,
@@ -483,12 +495,21 @@ pub(super) enum InstrumentsCommand {
 
 #[derive(Debug, Subcommand)]
 pub(super) enum MeterCommand {
-    /// The ports that are present, with their USB identity, and the profiles that come with the program.
+    /// The ports that are present, with their USB identity and whoever holds them, and the profiles, taught and shipped, with their speeds.
     List {
+        /// Listen on each port as well, and say what it sends; asks before it opens one.
+        #[arg(long)]
+        listen: bool,
+        /// With this port, and no others; may be given again.
+        #[arg(long, value_name = "PORT", requires = "listen")]
+        port: Vec<String>,
         /// Print JSON.
         #[arg(long)]
         json: bool,
     },
+    /// Find the meter: listen on the ports at the usual speeds by every profile, and keep the answer with the instrument, so that `run` needs
+    /// no `--meter`. Ports are named first and opened after one answer; nothing is sent on any.
+    Find(FindMeter),
     /// Live readings, their rate, and whether they stand still. Ctrl-C ends it.
     #[command(after_help = ports())]
     Watch(Watch),
@@ -503,6 +524,23 @@ pub(super) enum MeterCommand {
         #[arg(long, value_name = "BAUD")]
         speed: Vec<u32>,
     },
+}
+
+/// What `meter find` takes.
+#[derive(Debug, clap::Args)]
+pub(super) struct FindMeter {
+    /// Listen on this port, and on no others that are present; may be given again.
+    #[arg(long, value_name = "PORT")]
+    pub port: Vec<String>,
+    /// Ask on this port as well: bytes are sent to it, by the profiles of meters that answer only when they are asked. May be given again.
+    #[arg(long, value_name = "PORT")]
+    pub ask: Vec<String>,
+    /// How long to listen, in seconds: ten are enough for a meter that sends twice a second.
+    #[arg(long = "for", value_name = "SECONDS", default_value_t = 10, value_parser = clap::value_parser!(u64).range(1..=600))]
+    pub seconds: u64,
+    /// The instrument that it is, by the name that it was told under; without it, that is asked.
+    #[arg(long, value_name = "NAME")]
+    pub instrument: Option<String>,
 }
 
 /// What `meter watch` takes.

@@ -6,8 +6,6 @@ use super::error::Failure;
 use super::home::Home;
 use crate::job::{self, Job, Told};
 use crate::located::{Findings, Located, Problem, TEXT_BYTES_MAX, Text, listed, nearest, top_field};
-use crate::meter::decode::Profile;
-use crate::meter::profile::{self};
 use crate::plan::{Lock, Plan};
 use crate::sequence;
 use crate::sequence::shipped;
@@ -198,13 +196,4 @@ pub(super) fn plan_behind(sequence: &Path, job_path: &Path, cable: Option<&str>,
             Err(Failure::findings(findings))
         }
     }
-}
-
-/// A profile by its shipped name or from a file.
-pub(super) fn profile(name: &str) -> Result<Profile, Failure> {
-    if Path::new(name).is_file() {
-        let text = text(Path::new(name))?;
-        return Profile::read(&text.text).map_err(|problems| Failure::findings(text.findings(problems)));
-    }
-    Ok(profile::find(name)?.clone())
 }

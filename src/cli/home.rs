@@ -60,6 +60,18 @@ impl Home {
         self.root.join("instruments.ron")
     }
 
+    /// Profiles that were taught, a file each.
+    pub(super) fn profiles(&self) -> Result<PathBuf, Failure> {
+        let folder = self.root.join("profiles");
+        self.make(&folder)?;
+        Ok(folder)
+    }
+
+    /// On which cable each instrument was found.
+    pub(super) fn cables(&self) -> PathBuf {
+        self.root.join("cables.ron")
+    }
+
     /// The answers of a job that was left half-way.
     pub(super) fn draft(&self) -> PathBuf {
         self.root.join("draft.json")

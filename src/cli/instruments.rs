@@ -15,7 +15,7 @@ use super::home::Home;
 use super::out::say;
 use super::tables::table;
 use crate::job::{self, Instrument, TOLD_FORMAT, Told};
-use crate::located::{Edited, Text, entries, listed, nearest, top_field};
+use crate::located::{Edited, Text, entries, listed, nearest, top_field, value_at};
 use crate::system::disk;
 use crate::terminal::plain::clean;
 
@@ -217,6 +217,27 @@ fn engineer(home: &Home, told: Option<Told>, name: &str) -> Result<u8, Failure> 
     let told = write(home, &with_engineer(&told, name))?;
     say!("engineer {}", clean(told.engineer.as_deref().unwrap_or("")));
     Ok(PASSED)
+}
+
+/// Says by which profile an instrument is read.
+pub(super) fn talks(home: &Home, told: &Told, name: &str, profile: &str) -> Result<(), Failure> {
+    let there = told.instruments.iter().find(|(there, _)| there.name == name);
+    let (instrument, place) = there.expect("chosen among those that are told");
+    if instrument.profile.as_deref() == Some(profile) {
+        return Ok(());
+    }
+    let mut edited = Edited::new(&told.text.text);
+    let whole = &told.text.text[place.clone()];
+    let literal = format!("{profile:?}");
+    match value_at(whole, &["profile"]) {
+        Some(at) => edited.exchange(place.start + at.start..place.start + at.end, &literal),
+        None => {
+            let (first, _) = top_field(whole, "name").expect("an instrument that was read has a name");
+            let at = place.start + first;
+            edited.exchange(at..at, &format!("profile: {literal}, "));
+        }
+    }
+    write(home, &edited.text).map(drop)
 }
 
 fn calibrated(home: &Home, told: Option<Told>, name: &str, (on, due_by): (Date, Date)) -> Result<u8, Failure> {

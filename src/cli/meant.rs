@@ -7,12 +7,12 @@ use std::path::PathBuf;
 use jiff::Timestamp;
 use tokio::sync::mpsc::UnboundedReceiver;
 
+use super::asked;
 use super::error::{Failure, INTERRUPTED};
 use super::out::say;
 use super::tables::table;
 use super::unfinished::Unfinished;
 use crate::run::dialogue::Said;
-use crate::system::signals;
 use crate::terminal::plain::clean;
 
 /// What was chosen.
@@ -51,21 +51,14 @@ pub(super) async fn ask(unfinished: &[&Unfinished], lines: &mut UnboundedReceive
         1 => "`resume` to go on with it, `new` for a new run".to_owned(),
         _ => "the beginning of a run's id to go on with it, `new` for a new run".to_owned(),
     };
-    let mut asked_to_end = std::pin::pin!(signals::asked_to_end());
     loop {
         say!("\nWhich is meant? {answers}");
-        let line = tokio::select! {
-            biased;
-            () = &mut asked_to_end => None,
-            line = lines.recv() => line,
-        };
-        let Some(line) = line else {
+        let Some(line) = asked::line(lines).await else {
             return Err(Failure {
                 exit: INTERRUPTED,
                 ..Failure::refused("no run was begun and none gone on with")
             });
         };
-        let line = line.into_line().unwrap_or_default();
         match chosen(&line, unfinished) {
             Some(meant) => return Ok(meant),
             None => say!("`{}` is neither.", clean(line.trim())),

@@ -3,7 +3,7 @@
 use tokio::sync::mpsc::UnboundedReceiver;
 
 use super::error::Failure;
-use super::files;
+use super::profiles;
 use crate::job::Job;
 use crate::located::Text;
 use crate::meter::decode::Period;
@@ -51,9 +51,9 @@ pub(super) fn named(given: &str, job: &Job) -> Result<Named, Failure> {
         return Err(Failure::refused(what).hint("use a recording with its timing, `replay:FILE`"));
     }
     let profile = match profile.or(port.profile()) {
-        Some(profile) => files::profile(profile)?,
+        Some(profile) => profiles::profile(profile)?,
         None => match talking.as_slice() {
-            [(_, only)] => files::profile(only)?,
+            [(_, only)] => profiles::profile(only)?,
             [] => return Err(no_instrument(job, None)),
             _ => {
                 return Err(Failure::refused(format!(
@@ -131,7 +131,7 @@ pub(super) fn carried(job: &Job, named: Option<&Named>) -> Vec<Text> {
         .collect();
     for name in job.instruments.iter().filter_map(|i| i.profile.as_deref()) {
         if carried.iter().all(|c| c.name != name)
-            && let Ok(profile) = crate::meter::profile::find(name)
+            && let Ok(profile) = profiles::profile(name)
         {
             carried.push(Text {
                 name: profile.name.clone(),

@@ -14,9 +14,9 @@ use tokio::time::{Instant, sleep_until};
 
 use super::args::Watch;
 use super::error::{Failure, PASSED};
-use super::files;
 use super::meter::split;
 use super::meter_view::{Form, Live, View};
+use super::profiles;
 use crate::meter::decode::{Decoded, Profile};
 use crate::meter::port::event::MeterEvent;
 use crate::meter::port::recording;
@@ -88,7 +88,7 @@ fn named(given: &str) -> Result<(PortSpec, Profile), Failure> {
             "write `{given},PROFILE`; `coreproof meter list` shows the profiles"
         )));
     };
-    let profile = files::profile(name)?;
+    let profile = profiles::profile(name)?;
     Ok((port, profile))
 }
 

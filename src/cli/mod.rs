@@ -1,7 +1,9 @@
 //! The command line: one file per command.
 
 mod args;
+mod asked;
 mod audit;
+mod cables;
 mod certificate;
 mod check;
 mod closing;
@@ -9,8 +11,10 @@ mod coverage;
 mod distance;
 mod due;
 pub mod error;
+mod examples;
 mod files;
 mod find;
+mod grammar;
 mod home;
 mod identified;
 mod identify;
@@ -25,6 +29,7 @@ mod listed;
 mod locate;
 mod meant;
 mod meter;
+mod meter_find;
 mod meter_list;
 mod meter_view;
 mod meter_watch;
@@ -33,6 +38,7 @@ mod passphrase;
 mod places;
 mod plan;
 mod practice;
+mod profiles;
 mod progress;
 mod records;
 mod rehearse;

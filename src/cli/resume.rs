@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use jiff::Timestamp;
 use tokio::sync::mpsc::UnboundedReceiver;
 
+use super::cables::Wanted;
 use super::error::Failure;
 use super::home::Home;
 use super::meter;
@@ -24,18 +25,18 @@ use crate::terminal::plain::clean;
 use crate::walk::WallClock;
 
 /// Resumes the run that a name means: a place, a cable, or a run id.
-pub(super) async fn resume(name: Option<&str>, given: Option<&str>, plain: bool) -> Result<u8, Failure> {
+pub(super) async fn resume(name: Option<&str>, wanted: Wanted<'_>, plain: bool) -> Result<u8, Failure> {
     let home = Home::open()?;
     let path = find(&home, name)?;
-    let said = meter::answers(given)?;
-    go_on(home, path, given, (said, plain)).await
+    let said = meter::answers(wanted.meter)?;
+    go_on(home, path, wanted, (said, plain)).await
 }
 
 /// Goes on with the run of a journal; answers come from `said`.
 pub(super) async fn go_on(
     home: Home,
     path: PathBuf,
-    given: Option<&str>,
+    wanted: Wanted<'_>,
     (mut said, plain): (UnboundedReceiver<Said>, bool),
 ) -> Result<u8, Failure> {
     let Reopened {
@@ -57,7 +58,14 @@ pub(super) async fn go_on(
             finding.problem.what
         ));
     }
-    let named = given.map(|g| meter::named(g, &run.plan.job)).transpose()?;
+    let found = wanted.found(&home, &run.plan.job)?;
+    let given = wanted.meter;
+    let mut named = given
+        .or(found.as_deref())
+        .map(|g| meter::named(g, &run.plan.job))
+        .transpose()?;
+    // what nobody named is no reason to refuse
+    named = named.filter(|named| given.is_some() || walked::carries(&run.opened.profiles, named));
     if let Some(named) = &named
         && !walked::carries(&run.opened.profiles, named)
     {

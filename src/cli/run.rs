@@ -1,6 +1,7 @@
 //! `run`: walks a sequence for real.
 
 use super::args::RunArgs;
+use super::cables::Wanted;
 use super::due::due_notes;
 use super::error::Failure;
 use super::files;
@@ -28,15 +29,20 @@ use crate::walk::WallClock;
 
 /// Runs.
 pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
-    let given = asked.meter.as_deref();
     let mut lines = None;
     if input::is_interactive() {
-        lines = Some(meter::answers(given)?);
+        lines = Some(meter::answers(asked.meter.as_deref())?);
     }
     let cable = which::meant(&asked.job, asked.cable.as_deref(), &mut lines).await?;
     let lock = asked.rests_on.as_ref().map_or(Lock::Own, |_| Lock::TakenOver);
     let plan = files::plan_behind(&asked.sequence, &asked.job, cable.as_deref(), lock)?;
     let home = Home::open()?;
+    let wanted = Wanted {
+        meter: asked.meter.as_deref(),
+        typed: asked.typed,
+    };
+    let found = wanted.found(&home, &plan.job)?;
+    let given = asked.meter.as_deref().or(found.as_deref());
     // a run that could not be sealed would be found out only at its end
     keys::own(&home.keys())?;
     let named = given.map(|g| meter::named(g, &plan.job)).transpose()?;
@@ -61,7 +67,7 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
             return Err(meant::refused(&unfinished));
         }
         if let Meant::GoOn(path) = meant::ask(&unfinished, &mut lines).await? {
-            return resume::go_on(home, path, given, (lines, plain)).await;
+            return resume::go_on(home, path, wanted, (lines, plain)).await;
         }
     }
     let rests_on = resting::begins(asked.rests_on.as_deref(), &plan, &home, at)?;

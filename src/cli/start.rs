@@ -2,20 +2,19 @@
 
 use std::path::Path;
 
-use clap::Parser;
-
 use super::args::{Args, Command, KeyCommand, MeterCommand, RecordsCommand};
+use super::cables::Wanted;
 use super::error::{Failure, REFUSED};
 use super::{
-    audit, certificate, check, coverage, distance, find, identify, instruments, job, key, limits, listed, locate,
-    meter_list, meter_watch, places, plan, records, rehearse, resume, run, standing, teach, teach_port, timestamp,
-    verify, which,
+    audit, certificate, check, coverage, distance, find, grammar, identify, instruments, job, key, limits, listed,
+    locate, meter_find, meter_list, meter_watch, places, plan, profiles, records, rehearse, resume, run, standing,
+    teach, teach_port, timestamp, verify, which,
 };
 use crate::system::private::owner_only;
 
 /// Runs the command that the arguments name and returns the exit code.
 pub fn start() -> u8 {
-    let args = match Args::try_parse() {
+    let args = match grammar::parse() {
         Ok(args) => args,
         Err(error) => {
             // what was typed stands in it
@@ -127,8 +126,12 @@ fn command(args: Args) -> Result<u8, Failure> {
             json,
         } => limits::limits(&find.join(" "), &compare, job.as_deref(), json),
         Command::Run(asked) => runtime()?.block_on(run::run(&asked, args.plain)),
-        Command::Resume { run, meter } => {
-            runtime()?.block_on(resume::resume(run.as_deref(), meter.as_deref(), args.plain))
+        Command::Resume { run, meter, typed } => {
+            let wanted = Wanted {
+                meter: meter.as_deref(),
+                typed,
+            };
+            runtime()?.block_on(resume::resume(run.as_deref(), wanted, args.plain))
         }
         Command::Meter { command } => meter_command(command, args.plain),
         Command::Instruments { command } => instruments::instruments(command),
@@ -138,6 +141,7 @@ fn command(args: Args) -> Result<u8, Failure> {
         Command::Verify { file, key, authority } => verify::verify(&file, key.as_deref(), &authority),
         Command::Identify(asked) => runtime()?.block_on(identify::identify(&asked, args.plain)),
         Command::Distance(asked) => distance::distance(&asked),
+        Command::Pages { folder } => grammar::pages(&folder),
         Command::Audit {
             filter,
             against,
@@ -149,7 +153,10 @@ fn command(args: Args) -> Result<u8, Failure> {
 
 fn meter_command(command: MeterCommand, plain: bool) -> Result<u8, Failure> {
     match command {
-        MeterCommand::List { json } => meter_list::list(json),
+        MeterCommand::List { json, listen, port } => {
+            runtime()?.block_on(meter_list::list(json, listen.then_some(port)))
+        }
+        MeterCommand::Find(asked) => runtime()?.block_on(meter_find::find(&asked)),
         MeterCommand::Watch(watching) => runtime()?.block_on(meter_watch::watch(&watching, plain)),
         MeterCommand::Teach { port, out, speed } => {
             let asked = teach_port::Asked {
@@ -158,7 +165,9 @@ fn meter_command(command: MeterCommand, plain: bool) -> Result<u8, Failure> {
                 speeds: speed,
                 listen: teach::LISTEN,
             };
-            runtime()?.block_on(teach::teach(&asked, &mut crate::terminal::input::lines()))
+            let code = runtime()?.block_on(teach::teach(&asked, &mut crate::terminal::input::lines()))?;
+            profiles::keep_taught(&asked.out)?;
+            Ok(code)
         }
     }
 }

@@ -9,8 +9,8 @@ use tokio::io::AsyncReadExt;
 use tokio::time::{Instant, timeout_at};
 
 use super::error::Failure;
+use crate::meter::find::setting::SPEEDS;
 use crate::meter::port::{Port, PortError};
-use crate::teach::listen::SPEEDS;
 
 /// Levels of Data Terminal Ready and Request To Send that are tried: many optical cables are fed from one or both.
 pub(super) const LEVELS: [(bool, bool); 3] = [(true, false), (true, true), (false, true)];

@@ -6,9 +6,6 @@
 use super::cut::{Form, cuts};
 use crate::meter::decode::{Line, Parity};
 
-/// The usual speeds in bits a second, the commonest first; the order is common practice, without a source.
-pub const SPEEDS: [u32; 8] = [9600, 2400, 19_200, 115_200, 4800, 1200, 38_400, 57_600];
-
 /// Structure of text or of numbered bytes, which noise does not have.
 const PLAIN: u32 = 1000;
 

@@ -32,6 +32,7 @@ mod located;
 mod merkle;
 mod held;
 mod meter;
+mod meter_found;
 mod older;
 mod outputs;
 #[cfg(feature = "outside")]

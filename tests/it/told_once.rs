@@ -13,7 +13,7 @@ fn said(output: &Output) -> (Option<i32>, String) {
 }
 
 /// The shipped job with its instruments named instead of written out, in the world's home; its path.
-fn naming(world: &World, names: &str) -> String {
+pub fn naming(world: &World, names: &str) -> String {
     let job = std::fs::read_to_string(repo("fixtures/saltmarsh.ron")).unwrap();
     let (before, _) = job.split_once("    instruments: [").unwrap();
     let before = before.replace("    engineer: \"Morgan Teal\",\n", "");

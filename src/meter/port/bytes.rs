@@ -100,7 +100,7 @@ impl Explain for PortError {
                 "ask whoever looks after this computer for a rule that lets you read this USB cable, then plug it in again"
                     .into()
             }
-            PortError::NoPermission { .. } => devices::HOW_TO_BE_LET_IN.into(),
+            PortError::NoPermission { path } => devices::how_to_be_let_in(path),
             PortError::PortInUse { .. } => "close the other program that talks to the meter".into(),
             PortError::NotUsable { .. } => format!("name the meter's serial port, for example {}", devices::EXAMPLE),
             PortError::NoAnswer { .. } => {
@@ -144,7 +144,7 @@ mod tests {
             (
                 PortError::NoPermission { path: path() },
                 "no permission to use the port `/dev/ttyUSB0`",
-                "become a member of the group `dialout`, log out and in again, or ask whoever looks after this computer",
+                "type `sudo usermod -aG dialout \"$USER\"`, then log out and in again",
             ),
             (
                 PortError::PortInUse { path: path() },

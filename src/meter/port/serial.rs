@@ -6,7 +6,7 @@
 use std::io;
 use std::sync::{Arc, OnceLock};
 
-use tokio_serial::{DataBits, ErrorKind, SerialPort, SerialPortBuilderExt, SerialStream, StopBits};
+use tokio_serial::{ClearBuffer, DataBits, ErrorKind, SerialPort, SerialPortBuilderExt, SerialStream, StopBits};
 
 use super::{Opener, Opening, Port, PortError};
 use crate::meter::decode::{Line, Parity};
@@ -53,7 +53,8 @@ impl SerialPath {
         Ok(Box::new(self.open_stream()?))
     }
 
-    fn open_stream(&self) -> Result<SerialStream, PortError> {
+    /// The same, as the port of a line that is set anew later.
+    pub(in crate::meter) fn open_stream(&self) -> Result<SerialStream, PortError> {
         let path = self.path_now()?;
         let stream = self.open_at(&path)?;
         self.device.get_or_init(|| {
@@ -105,6 +106,21 @@ impl SerialPath {
     }
 }
 
+/// Sets an open port anew; what arrived before is forgotten.
+pub(in crate::meter) fn retune(stream: &mut SerialStream, path: &str, line: &Line) -> Result<(), PortError> {
+    let set = |stream: &mut SerialStream| {
+        stream.set_baud_rate(line.baud)?;
+        stream.set_data_bits(data_bits(line.data_bits))?;
+        stream.set_parity(parity(line.parity))?;
+        stream.set_stop_bits(stop_bits(line.stop_bits))?;
+        stream.clear(ClearBuffer::Input)
+    };
+    set(stream).map_err(|error| error_of(path, &error))?;
+    let _ = stream.write_data_terminal_ready(line.dtr);
+    let _ = stream.write_request_to_send(line.rts);
+    Ok(())
+}
+
 impl Opener for SerialPath {
     fn open(&self) -> Opening {
         let path = self.clone();
@@ -143,7 +159,8 @@ pub struct Present {
 }
 
 impl Present {
-    fn has_name(&self, name: &str) -> bool {
+    /// Whether it is called so, by its device or by a name that stays.
+    pub fn has_name(&self, name: &str) -> bool {
         self.path == name || self.stable.iter().any(|stable| stable == name)
     }
 }
