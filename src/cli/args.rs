@@ -140,6 +140,9 @@ pub(super) enum Command {
         /// As for `run`.
         #[arg(long, value_name = "PORT[,PROFILE]")]
         meter: Option<String>,
+        /// As for `run`.
+        #[arg(long)]
+        page: bool,
     },
     /// Your name and your instruments, told once and taken into jobs by name; without more, what was told and what is due.
     Instruments {
@@ -264,6 +267,10 @@ pub(super) struct RunArgs {
     /// Without it every reading is typed.
     #[arg(long, value_name = "PORT[,PROFILE]")]
     pub meter: Option<String>,
+    /// A page in a browser of this machine beside the terminal: to be read from two metres and answered with a thumb.
+    /// The passphrase is typed at the terminal alone.
+    #[arg(long)]
+    pub page: bool,
     /// Begin a new run though one on the same cable is unfinished; without it that is asked, and refused where nobody can be asked.
     #[arg(long)]
     pub new: bool,

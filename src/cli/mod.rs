@@ -29,6 +29,7 @@ mod meter_list;
 mod meter_view;
 mod meter_watch;
 pub mod out;
+mod paged;
 mod passphrase;
 mod plan;
 mod practice;

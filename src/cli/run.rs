@@ -9,6 +9,7 @@ use super::identified;
 use super::meant::{self, Meant};
 use super::meter;
 use super::out::say;
+use super::paged::Page;
 use super::resume;
 use super::superseding;
 use super::unfinished::All;
@@ -53,7 +54,11 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
             return Err(meant::refused(&unfinished));
         }
         if let Meant::GoOn(path) = meant::ask(&unfinished, &mut lines).await? {
-            return resume::go_on(home, path, given, (lines, plain)).await;
+            let faces = resume::Faces {
+                plain,
+                page: asked.page,
+            };
+            return resume::go_on(home, path, given, (lines, faces)).await;
         }
     }
     let mut port = meter::open(named.as_ref()).await?;
@@ -73,6 +78,7 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
     );
     say!("Run {}. Ctrl-C breaks off; `coreproof resume` goes on.", opened.run);
     say!("`back` takes the last answer back; `was lit` says that a point answered dark was lit.");
+    let page = Page::open(asked.page, &plan.job, named.as_ref().map(|n| &n.profile))?;
     let run = Run::open(opened, at).map_err(Failure::findings)?;
     let engine = Engine::new(run, named.map(|n| n.instrument), None).answered_by(meter::answered_by(given));
     let walked = Walked {
@@ -80,6 +86,7 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
         path,
         home,
         plain,
+        page,
     };
     walked.go(&mut journal, port.as_mut(), &mut lines).await
 }

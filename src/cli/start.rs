@@ -103,8 +103,12 @@ fn command(args: Args) -> Result<u8, Failure> {
             json,
         } => limits::limits(&find.join(" "), &compare, job.as_deref(), json),
         Command::Run(asked) => runtime()?.block_on(run::run(&asked, args.plain)),
-        Command::Resume { run, meter } => {
-            runtime()?.block_on(resume::resume(run.as_deref(), meter.as_deref(), args.plain))
+        Command::Resume { run, meter, page } => {
+            let faces = resume::Faces {
+                plain: args.plain,
+                page,
+            };
+            runtime()?.block_on(resume::resume(run.as_deref(), meter.as_deref(), faces))
         }
         Command::Meter {
             command: MeterCommand::List { json },
