@@ -24,5 +24,7 @@ pub mod teach;
 pub mod evidence;
 pub mod rehearsal;
 pub mod terminal;
+#[cfg(feature = "page")]
+pub mod page;
 pub mod walk;
 pub mod cli;

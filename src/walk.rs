@@ -80,6 +80,8 @@ pub struct Around<'a, E> {
     pub meter: Option<&'a mut Meter>,
     /// What is said, as it comes in.
     pub said: &'a mut UnboundedReceiver<Said>,
+    /// What is said on a page, where there is one; it is never taken for a passphrase, which is read from the lines above.
+    pub page: Option<&'a mut UnboundedReceiver<Said>>,
     /// Whom things are shown to.
     pub engineer: &'a mut dyn Engineer,
     /// The time of day.
@@ -98,15 +100,18 @@ where
         journal,
         mut meter,
         said,
+        mut page,
         engineer,
         clock,
     } = around;
     let mut settling = Settling::new(None).holding(dialogue.over_s());
     let mut watch_number = dialogue.watch_number();
     let mut photograph = None;
+    let mut typing = true;
     let began = clock.now();
     let mut interrupted = std::pin::pin!(signals::asked_to_end());
     loop {
+        engineer.beat();
         while let Some(output) = dialogue.poll_output() {
             match output {
                 Output::Record(event) => {
@@ -130,10 +135,13 @@ where
             biased;
             () = &mut interrupted => return Ok(Stop::Interrupted),
             // answers wait for the photograph that the one before them named; danger does not
-            line = said.recv(), if photograph.is_none() => match line {
+            line = said.recv(), if photograph.is_none() && typing => match line {
                 Some(line) => dialogue.handle_answer(line, clock.now()),
+                // the page goes on without its terminal
+                None if page.is_some() => typing = false,
                 None => return Ok(Stop::InputEnded),
             },
+            Some(line) = said_on(&mut page), if photograph.is_none() => dialogue.handle_answer(line, clock.now()),
             read = hashed(&mut photograph) => dialogue.handle_photograph(read),
             event = next_event(&mut meter) => {
                 if matches!(event, MeterEvent::Frame(_)) {
@@ -149,6 +157,14 @@ where
             }
             () = tokio::time::sleep(TICK) => dialogue.handle_tick(clock.now()),
         }
+    }
+}
+
+/// What is said on the page; without one nothing ever is.
+async fn said_on(page: &mut Option<&mut UnboundedReceiver<Said>>) -> Option<Said> {
+    match page {
+        Some(page) => page.recv().await,
+        None => std::future::pending().await,
     }
 }
 

@@ -143,6 +143,7 @@ fn go(
         journal,
         meter: None,
         said: &mut lines,
+        page: None,
         engineer: &mut typist,
         clock: &clock,
     };

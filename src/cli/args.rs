@@ -155,6 +155,8 @@ pub(super) enum Command {
         /// As for `run`.
         #[arg(long, conflicts_with = "meter")]
         typed: bool,
+        #[arg(long)]
+        page: bool,
     },
     /// Your name and your instruments, told once and taken into jobs by name; without more, what was told and what is due.
     Instruments {
@@ -291,6 +293,10 @@ pub(super) struct RunArgs {
     /// Every reading is typed, whatever is plugged in.
     #[arg(long, conflicts_with = "meter")]
     pub typed: bool,
+    /// A page in a browser of this machine beside the terminal: to be read from two metres and answered with a thumb.
+    /// The passphrase is typed at the terminal alone.
+    #[arg(long)]
+    pub page: bool,
     /// Begin a new run though one on the same cable is unfinished; without it that is asked, and refused where nobody can be asked.
     #[arg(long)]
     pub new: bool,

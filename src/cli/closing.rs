@@ -6,7 +6,6 @@
 use jiff::Timestamp;
 use jiff::tz::Offset;
 
-use super::out::say;
 use super::tables::table;
 use crate::judge::window::Outcome;
 use crate::plan::Step;
@@ -17,9 +16,9 @@ use crate::terminal::plain::clean;
 /// Most lines under one heading: with seven headings the page still is one. The record has them all.
 const LINES_MAX: usize = 8;
 
-/// Prints the page.
-pub(super) fn page(run: &Run) {
-    totals(run);
+/// The page, line by line.
+pub(super) fn page(run: &Run) -> Vec<String> {
+    let mut page = totals(run);
     let headings = [
         ("left as they are", left(run)),
         ("not tested", not_tested(run)),
@@ -30,17 +29,18 @@ pub(super) fn page(run: &Run) {
         ("not shown", run.plan.limitations.clone()),
     ];
     for (heading, lines) in headings.iter().filter(|(_, lines)| !lines.is_empty()) {
-        say!("\n{heading}");
-        lines.iter().take(LINES_MAX).for_each(|line| say!("  {}", clean(line)));
+        page.push(format!("\n{heading}"));
+        page.extend(lines.iter().take(LINES_MAX).map(|line| format!("  {}", clean(line))));
         if let Some(more) = lines.len().checked_sub(LINES_MAX).filter(|more| 0 < *more) {
-            say!("  and {more} more, which the record has");
+            page.push(format!("  and {more} more, which the record has"));
         }
     }
-    say!("\n{}", statement(run));
+    page.push(format!("\n{}", statement(run)));
+    page
 }
 
 /// How many steps passed, and those that did not.
-pub(super) fn totals(run: &Run) {
+pub(super) fn totals(run: &Run) -> Vec<String> {
     let verdicts: Vec<_> = (0..run.steps.len())
         .map(|i| (&run.plan.steps[i].id, run.verdict(i)))
         .collect();
@@ -49,21 +49,22 @@ pub(super) fn totals(run: &Run) {
         0 => String::new(),
         n => format!(", {n} conditional"),
     };
-    say!(
+    let mut lines = vec![format!(
         "{} of {} steps passed, {} failed{conditional}, {} not tested.",
         count(Outcome::Pass),
         verdicts.len(),
         count(Outcome::Fail),
         count(Outcome::NotTested)
-    );
+    )];
     let failed: Vec<_> = verdicts
         .iter()
         .filter(|(_, v)| matches!(v.outcome, Outcome::Fail | Outcome::Conditional))
         .map(|(id, v)| vec![(*id).clone(), v.outcome.word().to_owned(), v.because.clone()])
         .collect();
     if !failed.is_empty() {
-        say!("{}", table(&["step", "verdict", "because"], &failed));
+        lines.push(table(&["step", "verdict", "because"], &failed));
     }
+    lines
 }
 
 fn left(run: &Run) -> Vec<String> {

@@ -194,7 +194,7 @@ impl Kept<'_> {
         let mut on_errors = Plain::new(std::io::stderr(), false);
         let mut on_output = Plain::new(std::io::stdout(), in_place);
         let engineer: &mut dyn Engineer = if self.json { &mut on_errors } else { &mut on_output };
-        match walked::go(&mut identifying, journal, meter, said, engineer).await? {
+        match walked::go(&mut identifying, journal, meter, (said, None), engineer).await? {
             Stop::Closed => self.finish(identifying.session(), said).await,
             stop => self.broken_off(stop, identifying.session()),
         }

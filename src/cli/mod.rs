@@ -34,6 +34,7 @@ mod meter_list;
 mod meter_view;
 mod meter_watch;
 pub mod out;
+mod paged;
 mod passphrase;
 mod places;
 mod plan;

@@ -68,7 +68,7 @@ pub(super) async fn rehearse(asked: &Asked) -> Result<u8, Failure> {
     let workplace = Workplace::new(asked.out.as_deref())?;
     say!("REHEARSAL: nothing is measured. The wiring and the meter are simulated, time runs fast.");
     let (run, record) = walked(asked, plan, &faults, &workplace).await?;
-    closing::totals(&run);
+    closing::totals(&run).iter().for_each(|line| say!("{line}"));
     if asked.practice {
         practice::explain(&faults[0], &run, lines).await;
     }
@@ -215,6 +215,7 @@ async fn walked(asked: &Asked, plan: Plan, faults: &[Fault], workplace: &Workpla
         journal: &mut journal,
         meter: meter.as_mut(),
         said: &mut lines,
+        page: None,
         engineer: &mut engineer,
         clock: &clock,
     };

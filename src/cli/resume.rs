@@ -10,6 +10,7 @@ use super::error::Failure;
 use super::home::Home;
 use super::meter;
 use super::out::{complain, say};
+use super::paged::Page;
 use super::resting;
 use super::tables::table;
 use super::unfinished::{All, Unfinished};
@@ -24,12 +25,21 @@ use crate::run::folded::Folded;
 use crate::terminal::plain::clean;
 use crate::walk::WallClock;
 
+/// The faces that a run goes on with.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Faces {
+    /// Whole lines only.
+    pub plain: bool,
+    /// The page as well.
+    pub page: bool,
+}
+
 /// Resumes the run that a name means: a place, a cable, or a run id.
-pub(super) async fn resume(name: Option<&str>, wanted: Wanted<'_>, plain: bool) -> Result<u8, Failure> {
+pub(super) async fn resume(name: Option<&str>, wanted: Wanted<'_>, faces: Faces) -> Result<u8, Failure> {
     let home = Home::open()?;
     let path = find(&home, name)?;
     let said = meter::answers(wanted.meter)?;
-    go_on(home, path, wanted, (said, plain)).await
+    go_on(home, path, wanted, (said, faces)).await
 }
 
 /// Goes on with the run of a journal; answers come from `said`.
@@ -37,7 +47,7 @@ pub(super) async fn go_on(
     home: Home,
     path: PathBuf,
     wanted: Wanted<'_>,
-    (mut said, plain): (UnboundedReceiver<Said>, bool),
+    (mut said, faces): (UnboundedReceiver<Said>, Faces),
 ) -> Result<u8, Failure> {
     let Reopened {
         journal: mut lines,
@@ -48,7 +58,8 @@ pub(super) async fn go_on(
     if run.ending.is_some() {
         say!("The run is closed and waits to be sealed.");
         drop(lines);
-        return seal(&home, &path, &run, &mut said).await;
+        let page = Page::open(faces.page, &run.plan.job, None)?;
+        return seal(&home, &path, &run, (&mut said, page.as_ref())).await;
     }
     keys::own(&home.keys())?;
     let refused = proof::problems(&run.plan);
@@ -92,13 +103,16 @@ pub(super) async fn go_on(
             instrument.due
         );
     }
+    let profile = named.as_ref().map(|n| &n.profile);
+    let page = Page::open(faces.page, &run.plan.job, profile)?;
     let engine = Engine::new(run, named.map(|n| n.instrument), Some(torn_bytes)).answered_by(meter::answered_by(given));
     let engine = resting::beside(engine, &home);
     let walked = Walked {
         engine,
         path,
         home,
-        plain,
+        plain: faces.plain,
+        page,
     };
     walked.go(&mut lines, port.as_mut(), &mut said).await
 }

@@ -10,11 +10,13 @@ use super::identified;
 use super::meant::{self, Meant};
 use super::meter;
 use super::out::say;
+use super::paged::Page;
+use super::resting;
+use super::resume;
 use super::superseding;
 use super::unfinished::All;
 use super::walking::Walked;
 use super::which;
-use super::{resting, resume};
 use crate::evidence::journal::Journal;
 use crate::evidence::keys;
 use crate::job::overdue;
@@ -67,7 +69,11 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
             return Err(meant::refused(&unfinished));
         }
         if let Meant::GoOn(path) = meant::ask(&unfinished, &mut lines).await? {
-            return resume::go_on(home, path, wanted, (lines, plain)).await;
+            let faces = resume::Faces {
+                plain,
+                page: asked.page,
+            };
+            return resume::go_on(home, path, wanted, (lines, faces)).await;
         }
     }
     let rests_on = resting::begins(asked.rests_on.as_deref(), &plan, &home, at)?;
@@ -83,6 +89,7 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
     let path = home.runs()?.join(format!("{}.jsonl", opened.run));
     let mut journal = Journal::create(&path, &Event::Opened(Box::new(opened.clone())), at)?;
     say_begun(&plan, &opened);
+    let page = Page::open(asked.page, &plan.job, named.as_ref().map(|n| &n.profile))?;
     let run = Run::open(opened, at).map_err(Failure::findings)?;
     let engine = Engine::new(run, named.map(|n| n.instrument), None).answered_by(meter::answered_by(given));
     let engine = resting::beside(engine, &home);
@@ -91,6 +98,7 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
         path,
         home,
         plain,
+        page,
     };
     walked.go(&mut journal, port.as_mut(), &mut lines).await
 }

@@ -126,12 +126,21 @@ fn command(args: Args) -> Result<u8, Failure> {
             json,
         } => limits::limits(&find.join(" "), &compare, job.as_deref(), json),
         Command::Run(asked) => runtime()?.block_on(run::run(&asked, args.plain)),
-        Command::Resume { run, meter, typed } => {
+        Command::Resume {
+            run,
+            meter,
+            typed,
+            page,
+        } => {
             let wanted = Wanted {
                 meter: meter.as_deref(),
                 typed,
             };
-            runtime()?.block_on(resume::resume(run.as_deref(), wanted, args.plain))
+            let faces = resume::Faces {
+                plain: args.plain,
+                page,
+            };
+            runtime()?.block_on(resume::resume(run.as_deref(), wanted, faces))
         }
         Command::Meter { command } => meter_command(command, args.plain),
         Command::Instruments { command } => instruments::instruments(command),

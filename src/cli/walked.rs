@@ -31,7 +31,7 @@ pub(super) async fn go<D>(
     dialogue: &mut D,
     journal: &mut Journal<<D::Folded as Folded>::Event>,
     meter: Option<&mut Meter>,
-    said: &mut UnboundedReceiver<Said>,
+    (said, page): (&mut UnboundedReceiver<Said>, Option<&mut UnboundedReceiver<Said>>),
     engineer: &mut dyn Engineer,
 ) -> Result<Stop, Failure>
 where
@@ -42,6 +42,7 @@ where
         journal,
         meter,
         said,
+        page,
         engineer,
         clock: &WallClock::start(),
     };

@@ -10,6 +10,7 @@ use super::closing;
 use super::error::{FOUND, Failure, INTERRUPTED, PASSED};
 use super::home::Home;
 use super::out::{complain, say};
+use super::paged::{Both, Page};
 use super::walked::{self, later, unlock};
 use crate::evidence::journal::Journal;
 use crate::evidence::seal::store;
@@ -29,6 +30,7 @@ pub(super) struct Walked {
     pub path: PathBuf,
     pub home: Home,
     pub plain: bool,
+    pub page: Option<Page>,
 }
 
 impl Walked {
@@ -40,15 +42,26 @@ impl Walked {
         said: &mut UnboundedReceiver<Said>,
     ) -> Result<u8, Failure> {
         let in_place = input::is_interactive() && !self.plain;
-        let mut engineer = Plain::new(std::io::stdout(), in_place);
-        let stop = walked::go(&mut self.engine, journal, meter, said, &mut engineer).await?;
+        let mut plain = Plain::new(std::io::stdout(), in_place);
+        let stop = match &mut self.page {
+            None => walked::go(&mut self.engine, journal, meter, (said, None), &mut plain).await,
+            Some(page) => {
+                let (face, on_page) = page.parts();
+                let mut both = Both(&mut plain, face);
+                walked::go(&mut self.engine, journal, meter, (said, Some(on_page)), &mut both).await
+            }
+        };
+        let stop = stop?;
         let run = self.engine.run();
         if stop != Stop::Closed {
             complain!("\n{}; everything recorded so far is kept", walked::stopped(stop));
             complain!(" next: coreproof resume {}", run.opened.run);
+            if let Some(page) = &self.page {
+                page.end(vec![format!("{}: go on at the terminal", walked::stopped(stop))]);
+            }
             return Ok(INTERRUPTED);
         }
-        seal(&self.home, &self.path, run, said).await
+        seal(&self.home, &self.path, run, (said, self.page.as_ref())).await
     }
 }
 
@@ -57,14 +70,23 @@ pub(super) async fn seal(
     home: &Home,
     journal: &Path,
     run: &Run,
-    said: &mut UnboundedReceiver<Said>,
+    (said, page): (&mut UnboundedReceiver<Said>, Option<&Page>),
 ) -> Result<u8, Failure> {
-    closing::page(run);
+    let lines = closing::page(run);
+    lines.iter().for_each(|line| say!("{line}"));
+    if let Some(page) = page {
+        let mut lines = lines;
+        lines.push("To sign it, type the passphrase at the terminal.".into());
+        page.end(lines);
+    }
     let unsealed = |failure: Failure| later(failure, "the run is closed and kept; seal it with `coreproof resume`");
     let key = unlock(home, said).await.map_err(unsealed)?;
     let stored = store(journal, &home.archive(), &home.heads(), &*key).map_err(|refusal| unsealed(refusal.into()))?;
     say!("Sealed as {}.", stored.summary.run);
     say!("SHA-256 {}", stored.summary.sha256);
+    if let Some(page) = page {
+        page.end(vec![format!("Sealed as {}.", stored.summary.run)]);
+    }
     stored.told.iter().for_each(|told| say!("note: {}", clean(told)));
     let closed = run.ending.as_ref().map_or(run.opened_at, |(_, at)| *at);
     if run.cannot_be_rested_on(&run.plan.job, closed).is_empty() {

@@ -4,13 +4,14 @@
 //! counts, and is shown as taken, when it has come back from the journal.
 
 use jiff::Timestamp;
+use rust_decimal::Decimal;
 
 use super::error::IdentifyError;
 use super::event::Event;
 use super::measured::Wants;
 use super::session::Session;
 use crate::explain::Explain;
-use crate::run::dialogue::{Choice, Dialogue, Heard, Output, Prompt, Show, Talk};
+use crate::run::dialogue::{Choice, Dialogue, Heard, Needle, Output, Prompt, Show, Talk};
 use crate::run::folded::Folded;
 use crate::value::quantity::Shown;
 use crate::value::reading::{Flag, Function, Reading};
@@ -239,6 +240,7 @@ impl Dialogue for Identifying {
         self.talk.give(Show::Live {
             digits: reading.display(),
             state: format!("{state}{contact}"),
+            needle: Needle::of(&reading, Decimal::ZERO),
         });
     }
 }

@@ -82,6 +82,27 @@ pub enum AnsweredBy {
     Pipe,
 }
 
+/// By which face an answer comes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Face {
+    /// Lines that a person types at a terminal.
+    Terminal,
+    /// Lines of a pipe or a file.
+    Pipe,
+    /// The page, in a browser on the same machine.
+    Page,
+}
+
+impl From<Option<AnsweredBy>> for Face {
+    fn from(way: Option<AnsweredBy>) -> Face {
+        match way {
+            None => Face::Terminal,
+            Some(AnsweredBy::Pipe) => Face::Pipe,
+        }
+    }
+}
+
 /// The first line: everything needed to judge the record again from itself alone.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -328,6 +349,11 @@ pub enum Event {
         /// Whether the supply's neutral is off its terminal at the near end.
         #[serde(default, skip_serializing_if = "std::ops::Not::not")]
         neutral_off: bool,
+    },
+    /// Answers come by another face from here on.
+    TurnedTo {
+        /// The face.
+        face: Face,
     },
     /// The last answer is taken back: it stays in the record, and what it passed is done again.
     TakenBack {

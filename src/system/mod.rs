@@ -2,6 +2,7 @@
 //! they have or a refusal that says so, and `tests/tidy` keeps such names out of every other room.
 
 pub mod agent;
+pub mod browser;
 pub mod clock;
 pub mod disk;
 pub mod devices;

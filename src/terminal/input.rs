@@ -14,6 +14,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 
 use crate::run::dialogue::{LINE_BYTES_MAX, Said, To, What};
+use crate::run::event::Face;
 use crate::system::terminal::{self, EchoOff};
 
 /// The terminal that answers are typed on while standard input carries something else.
@@ -55,7 +56,12 @@ fn read(mut input: impl BufRead + Send + 'static, to: fn() -> To) -> UnboundedRe
                 Line::Whole(bytes) => What::Line(String::from_utf8_lossy(&bytes).into_owned()),
                 Line::TooLong => What::TooLong,
             };
-            if sender.send(Said { to: to(), what }).is_err() {
+            let to = to();
+            let face = Some(match to {
+                To::Named => Face::Pipe,
+                To::Now | To::OnScreen(_) => Face::Terminal,
+            });
+            if sender.send(Said { to, what, face }).is_err() {
                 return;
             }
         }

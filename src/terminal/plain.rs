@@ -223,7 +223,7 @@ impl<W: Write> Engineer for Plain<W> {
                 }
                 self.tone(5);
             }
-            Show::Live { digits, state } => self.live(digits, state),
+            Show::Live { digits, state, .. } => self.live(digits, state),
             Show::Taken { display, typed, .. } => {
                 self.field(
                     "taken",
@@ -260,6 +260,7 @@ impl<W: Write> Engineer for Plain<W> {
 mod tests {
     use super::*;
     use crate::judge::window::Verdict;
+    use crate::run::dialogue::Needle;
 
     fn shown(shows: &[Show]) -> String {
         let mut plain = Plain::new(Vec::new(), false);
@@ -274,6 +275,7 @@ mod tests {
         let live = Show::Live {
             digits: "0.42 ohm".into(),
             state: "moving".into(),
+            needle: Needle::Over,
         };
         assert_eq!(shown(&[live.clone(), live]), "    live, not taken: 0.42 ohm (moving)\n");
     }

@@ -303,6 +303,7 @@ async fn rehearsed(seed: u64) -> SignedDuration {
         journal: &mut journal,
         meter: Some(&mut meter),
         said: &mut lines,
+        page: None,
         engineer: &mut engineer,
         clock: &clock,
     };

@@ -247,6 +247,43 @@ fn an_event_out_of_its_order_is_found_and_nothing_after_it_counts() {
 }
 
 #[test]
+fn the_face_of_an_answer_is_told_once_and_at_its_place() {
+    let told = |before: &[&str], faces: &[&str]| {
+        let mut record = Forged::today();
+        let at = record.find(before);
+        for face in faces {
+            let event = format!("{{\"turned_to\":{{\"face\":\"{face}\"}}}}");
+            record.0.insert(at, (record.0[at].0.clone(), event));
+        }
+        record
+    };
+    let answer = ["\"answered\"", "\"dead-near/earth-line\""];
+    assert_eq!(told(&answer, &["page"]).examined().0, Forged::today().examined().0);
+    let verdict = ["\"judged\"", "\"dead-near/earth-line\""];
+    for (before, faces, concern, why) in [
+        (
+            &answer[..],
+            &["terminal"][..],
+            Concern::Order,
+            "answers came by this face already",
+        ),
+        (
+            &answer,
+            &["page", "page"],
+            Concern::Order,
+            "answers came by this face already",
+        ),
+        (&verdict, &["page"], Concern::Order, "has no verdict yet"),
+        (&answer, &["glass"], Concern::Chain, "glass"),
+    ] {
+        let (remarks, _) = told(before, faces).examined();
+        let against = remarks.iter().find(|remark| remark.is_against()).unwrap();
+        assert_eq!(against.concern, concern, "{against:?}");
+        assert!(against.what.contains(why), "{against:?}");
+    }
+}
+
+#[test]
 fn a_record_without_its_end_is_found() {
     let mut record = Forged::today();
     record.0.pop();

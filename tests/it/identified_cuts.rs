@@ -71,6 +71,7 @@ fn go(identifying: &mut Identifying, journal: &mut Journal<Event>) -> bool {
         journal,
         meter: None,
         said: &mut lines,
+        page: None,
         engineer: &mut hands,
         clock: &Steps(Cell::new(1_795_600_000_000)),
     };

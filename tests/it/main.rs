@@ -37,6 +37,8 @@ mod older;
 mod outputs;
 #[cfg(feature = "outside")]
 mod outside;
+#[cfg(feature = "page")]
+mod page;
 #[cfg(all(feature = "outside", feature = "certificate"))]
 mod paper;
 #[cfg(feature = "outside")]

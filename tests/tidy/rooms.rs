@@ -29,6 +29,7 @@ pub const ROOMS: &[&str] = &[
     "evidence",
     "rehearsal",
     "terminal",
+    "page",
     "walk",
     "cli",
 ];

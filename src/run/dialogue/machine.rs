@@ -9,7 +9,7 @@ use jiff::Timestamp;
 use super::said::{LINE_BYTES_MAX, Said, To, What, addressed, clean};
 use super::show::Show;
 use super::talk::{Heard, Output, Talk};
-use crate::run::event::Photograph;
+use crate::run::event::{Face, Photograph};
 use crate::run::folded::Folded;
 
 /// A dialogue of any kind.
@@ -31,6 +31,11 @@ pub trait Dialogue {
 
     /// The event is on the disk: now it counts. It is folded, what it brought is shown, and what comes next is asked.
     fn handle_recorded(&mut self, event: &<Self::Folded as Folded>::Event, at: Timestamp);
+
+    /// The event that says that answers come by this face from here on, where they do not already and it can be told.
+    fn turns_to(&self, _face: Face) -> Option<<Self::Folded as Folded>::Event> {
+        None
+    }
 
     /// An answer to what is asked.
     fn answered(&mut self, line: &str, now: Timestamp);
@@ -92,7 +97,7 @@ pub trait Dialogue {
     /// The one door for what is typed and what is chosen. A line is cleaned of what is no text; one that answers an earlier prompt, or
     /// that is too long, is refused aloud and answers nothing.
     fn handle_answer(&mut self, said: impl Into<Said>, now: Timestamp) {
-        let Said { to, what } = said.into();
+        let Said { to, what, face } = said.into();
         let asked = self.talk().asked();
         if self.talk().is_recording() {
             return;
@@ -110,7 +115,13 @@ pub trait Dialogue {
                     },
                     "read the question and answer it",
                 ),
-                (_, line) => return self.answered(&clean(line), now),
+                (_, line) => {
+                    let line = clean(line);
+                    return match face.and_then(|face| self.turns_to(face)) {
+                        Some(event) => self.talk_mut().give_before(event, line),
+                        None => self.answered(&line, now),
+                    };
+                }
             },
         };
         let next = Some(next.to_owned());

@@ -17,4 +17,7 @@ pub trait Clock {
 pub trait Engineer {
     /// Shows one thing.
     fn show(&mut self, show: &Show);
+
+    /// The walk lives: told several times a second for as long as it does.
+    fn beat(&mut self) {}
 }

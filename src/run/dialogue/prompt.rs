@@ -6,6 +6,7 @@
 use crate::job::Purpose;
 use crate::judge::window::{Verdict, Window};
 use crate::plan::{Act, Look, Probes, Stage, Subject, Then};
+use crate::run::fold::Circuit;
 use crate::value::quantity::{Prefix, Unit};
 use crate::value::reading::Function;
 
@@ -81,11 +82,13 @@ impl Choice {
     }
 }
 
-/// What was taken last, and what it came to.
+/// What was taken or answered last, and what it came to.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Last {
-    /// What the display showed.
-    pub display: String,
+    /// The step; empty in an identification.
+    pub step: String,
+    /// What the display showed; none where it was answered in words.
+    pub display: Option<String>,
     /// The verdict, where there is one.
     pub verdict: Option<Verdict>,
 }
@@ -146,6 +149,12 @@ pub struct Prompt {
     pub choices: Vec<Choice>,
     /// What may be typed beside the choices.
     pub free: Option<String>,
+    /// What is known of the circuit where the person stands.
+    pub circuit: Circuit,
+    /// That it is done can be said at the laptop alone.
+    pub at_laptop: bool,
+    /// Reasons that are often given, where a reason is asked.
+    pub reasons: &'static [&'static str],
     /// What was taken last, and what it came to.
     pub last: Option<Last>,
 }

@@ -3,6 +3,8 @@
 //! The rule inside: a line is kept as it was typed until it comes to the one door ([`super::Dialogue::handle_answer`]); one that is too
 //! long is never cut.
 
+use crate::run::event::Face;
+
 /// The longest line that is taken, in bytes.
 pub const LINE_BYTES_MAX: usize = 4096;
 
@@ -33,6 +35,8 @@ pub struct Said {
     pub to: To,
     /// What was said.
     pub what: What,
+    /// The face it was said to, where that is told apart.
+    pub face: Option<Face>,
 }
 
 impl Said {
@@ -43,7 +47,15 @@ impl Said {
         } else {
             What::Line(line.to_owned())
         };
-        Said { to, what }
+        Said { to, what, face: None }
+    }
+
+    /// The same by this face.
+    pub fn by(self, face: Face) -> Said {
+        Said {
+            face: Some(face),
+            ..self
+        }
     }
 
     /// The line as it was typed, where no prompt is answered, such as a passphrase; none where it was too long.

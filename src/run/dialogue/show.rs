@@ -2,7 +2,8 @@
 //!
 //! The rule inside: faces render it and add nothing; what only moves is called live, and never looks like a result.
 
-use super::prompt::Prompt;
+use super::bar::Needle;
+use super::prompt::{Last, Prompt};
 use crate::judge::window::{Outcome, Verdict};
 use crate::plan::Stage;
 
@@ -34,6 +35,8 @@ pub enum Show {
         digits: String,
         /// How it moves, and what is waited for.
         state: String,
+        /// Where it stands among the edges of the window.
+        needle: Needle,
     },
     /// The reading that was taken and is on disk.
     Taken {
@@ -58,4 +61,28 @@ pub enum Show {
         /// How it ended, in words.
         ending: String,
     },
+}
+
+impl Show {
+    /// What was taken or answered last once this is shown: a reading that was taken, and the verdict of the same step.
+    pub fn onto(&self, last: &mut Option<Last>) {
+        match self {
+            Show::Taken { step, display, .. } => {
+                *last = Some(Last {
+                    step: step.clone(),
+                    display: Some(display.clone()),
+                    verdict: None,
+                });
+            }
+            Show::Verdict { step, verdict } => {
+                let taken = last.take().filter(|last| last.step == *step && last.verdict.is_none());
+                *last = Some(Last {
+                    step: step.clone(),
+                    display: taken.and_then(|last| last.display),
+                    verdict: Some(verdict.clone()),
+                });
+            }
+            _ => {}
+        }
+    }
 }

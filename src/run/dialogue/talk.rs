@@ -58,6 +58,8 @@ pub struct Talk<E> {
     watch_number: u64,
     asked: u64,
     last: Option<Last>,
+    /// An answer that waits for an event before it.
+    waiting: Option<String>,
 }
 
 impl<E> Default for Talk<E> {
@@ -69,6 +71,7 @@ impl<E> Default for Talk<E> {
             watch_number: 0,
             asked: 0,
             last: None,
+            waiting: None,
         }
     }
 }
@@ -85,18 +88,21 @@ impl<E> Talk<E> {
                 assert!(!self.recording, "one event at a time goes to the journal");
                 self.recording = true;
             }
-            Output::Show(Show::Taken { display, .. }) => {
-                let display = display.clone();
-                self.last = Some(Last { display, verdict: None });
-            }
-            Output::Show(Show::Verdict { verdict, .. }) => {
-                if let Some(last) = &mut self.last {
-                    last.verdict = Some(verdict.clone());
-                }
-            }
-            _ => {}
+            Output::Show(show) => show.onto(&mut self.last),
+            Output::Photograph(_) | Output::Locate(_) => {}
         }
         self.outputs.push_back(output);
+    }
+
+    /// Gives out an event that is written down before this answer is taken in.
+    pub fn give_before(&mut self, event: E, line: String) {
+        self.waiting = Some(line);
+        self.give(Output::Record(event));
+    }
+
+    /// The answer that waited for the event.
+    pub fn take_waiting(&mut self) -> Option<String> {
+        self.waiting.take()
     }
 
     /// Shows a remark.
@@ -185,7 +191,7 @@ mod tests {
         let mut prompts = Vec::new();
         while let Some(output) = talk.next() {
             if let Output::Show(Show::Prompt(prompt)) = output {
-                prompts.push((prompt.number, prompt.last.map(|last| last.display)));
+                prompts.push((prompt.number, prompt.last.and_then(|last| last.display)));
             }
         }
         assert_eq!(prompts, [(1, None), (2, Some("0.42 ohm".into()))]);

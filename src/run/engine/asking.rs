@@ -2,7 +2,7 @@
 
 use super::machine::{Asking, Engine};
 use crate::plan::{Act, Kind, Measure, Point, Probes, SetUp, Stage, Step, Timing};
-use crate::run::dialogue::{Ask, Choice, Prompt};
+use crate::run::dialogue::{Ask, Choice, Prompt, is_grave};
 use crate::run::fold::Further;
 
 impl Engine {
@@ -22,6 +22,12 @@ impl Engine {
             place: (about.map_or(0, |step| step + 1), self.run.plan.steps.len()),
             stage: Some(stage),
             say,
+            at_laptop: match asking {
+                Asking::Further(_) | Asking::MakeSafe => true,
+                Asking::Arrange(_) => self.run.hands.charged,
+                _ => false,
+            },
+            reasons: reasons(asking),
             acts: match asking {
                 Asking::MakeSafe => vec![Act::MakeSafe],
                 Asking::Arrange(step) => self.arrange_acts(*step),
@@ -177,6 +183,7 @@ impl Engine {
             cautions,
             hands: step.acts.iter().map(|act| act.words(&self.run.plan.job)).collect(),
             acts: step.acts.clone(),
+            at_laptop: step.acts.iter().any(is_grave),
             stand: self.stand(step),
             ..Prompt::default()
         };
@@ -254,6 +261,32 @@ impl Engine {
             prompt.free = Some("the meter sends when its display changes: type the digits that it shows".into());
         }
         prompt
+    }
+}
+
+/// Reasons that are often given.
+fn reasons(asking: &Asking) -> &'static [&'static str] {
+    match asking {
+        Asking::WhyNotDone(_) => &[
+            "cannot be reached",
+            "nothing there to do it at",
+            "a part is missing",
+            "it would not be safe",
+        ],
+        Asking::WhyLeft(_) => &["to be repaired later", "the client was told", "outside this job"],
+        Asking::WhyAbandon => &[
+            "called away",
+            "a part is missing",
+            "the supply is needed",
+            "it would not be safe",
+        ],
+        Asking::RepairWhat(_) => &[
+            "clamp tightened",
+            "core put into its terminal",
+            "core replaced",
+            "part replaced",
+        ],
+        _ => &[],
     }
 }
 

@@ -8,7 +8,7 @@ use rust_decimal::Decimal;
 use super::machine::{Asking, Engine};
 use crate::judge::window::Outcome;
 use crate::plan::{Timing, is_dead_test};
-use crate::run::dialogue::{Heard, Show};
+use crate::run::dialogue::{Heard, Needle, Show};
 use crate::run::event::{Answer, Event};
 use crate::run::fold::Evidence;
 use crate::value::quantity::Amount;
@@ -147,6 +147,7 @@ impl Engine {
         self.talk.give(Show::Live {
             digits: reading.display(),
             state: format!("{state}{note}{contact}"),
+            needle: Needle::of(&reading, self.run.lead_taken_off(step)),
         });
     }
 

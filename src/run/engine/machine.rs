@@ -6,9 +6,9 @@
 use jiff::Timestamp;
 
 use super::others::Others;
-use crate::plan::{Kind, Measure, Stage};
+use crate::plan::{Kind, Measure, Stage, Stand};
 use crate::run::dialogue::{Dialogue, Heard, Output, Show, Talk};
-use crate::run::event::{Answer, AnsweredBy, Ending, Event, Photograph};
+use crate::run::event::{Answer, AnsweredBy, Ending, Event, Face, Photograph};
 use crate::run::fold::{Further, Run};
 use crate::run::folded::Folded;
 use crate::value::quantity::Shown;
@@ -119,6 +119,8 @@ pub struct Engine {
     pub(super) doubt: Option<Asking>,
     /// What the note that is being asked for binds in.
     pub(super) photograph: Option<Photograph>,
+    /// Where the person stands, as far as what was asked tells.
+    pub(super) stood: Vec<Stand>,
     /// Every step is asked by itself, whatever the sequence lets be answered together.
     one_by_one: bool,
     /// Who else rests on the lock of the supply.
@@ -150,6 +152,7 @@ impl Engine {
             answered_by: None,
             doubt: None,
             photograph: None,
+            stood: Vec::new(),
             one_by_one,
             others: None,
         };
@@ -303,9 +306,28 @@ impl Engine {
             }
         }
         self.photograph = None;
-        let prompt = self.prompt(&asking);
+        let mut prompt = self.prompt(&asking);
+        prompt.circuit = self.circuit(&asking);
         self.asking = Some(asking);
         self.talk.ask(prompt);
+    }
+
+    /// Answers come by another face from here on: the one that came is taken in at the question that it answers.
+    fn turned(&mut self, event: &Event, at: Timestamp) {
+        let line = self.talk.take_waiting();
+        match (self.run.apply(at, event), line) {
+            (Ok(()), Some(line)) => self.answered(&line, at),
+            (Ok(()), None) => {}
+            (Err(why), _) => {
+                self.run.break_off(&why.what);
+                self.go_on();
+            }
+        }
+    }
+
+    /// Whether a break is not told of yet.
+    pub(super) fn goes_on_after_a_break(&self) -> bool {
+        self.resume.is_some()
     }
 
     /// Work that was left while it was proved dead goes on as after a break; true where that is asked now.
@@ -361,6 +383,9 @@ impl Dialogue for Engine {
     /// Folds an event and goes on; one that does not fit ends the run: it can be made safe, abandoned and sealed.
     fn handle_recorded(&mut self, event: &Event, at: Timestamp) {
         self.talk.recorded();
+        if let Event::TurnedTo { .. } = event {
+            return self.turned(event, at);
+        }
         self.asking = None;
         if let Err(why) = self.run.apply(at, event) {
             self.run.break_off(&why.what);
@@ -432,6 +457,10 @@ impl Dialogue for Engine {
             Asking::Step(step) if !self.resting_others(step).is_empty() => self.ask(Asking::Locked(step)),
             other => self.answered_to(other, line, now),
         }
+    }
+
+    fn turns_to(&self, face: Face) -> Option<Event> {
+        self.run.may_turn_to(face).is_ok().then_some(Event::TurnedTo { face })
     }
 
     fn heard(&mut self, heard: Heard, now: Timestamp) {

@@ -12,6 +12,7 @@ mod corrected;
 mod typed;
 mod together;
 mod asking;
+mod circuit;
 
 #[cfg(test)]
 mod walk;

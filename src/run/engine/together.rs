@@ -18,6 +18,7 @@ impl Engine {
         let mut prompt = each[0].clone();
         prompt.say = format!("One answer for these {}, where it is so for each:", steps.len());
         prompt.acts = each.iter().flat_map(|one| one.acts.clone()).collect();
+        prompt.at_laptop = each.iter().any(|one| one.at_laptop);
         prompt.hands = each.iter().flat_map(|one| one.hands.clone()).collect();
         for caution in each.iter().flat_map(|one| &one.cautions) {
             if !prompt.cautions.contains(caution) {

@@ -3,7 +3,9 @@
 use jiff::{SignedDuration, Timestamp};
 
 mod back;
+mod circuit;
 mod doubted;
+mod faced;
 mod held;
 mod moving;
 mod pace;

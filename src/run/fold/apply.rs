@@ -12,7 +12,7 @@ use crate::plan::{
     ISOLATE_FIRST, Isolating, Kind, Leads, SetUp, Stage, Step, Supply, Then, Timing, may_follow, proves_earth,
     shows_parted,
 };
-use crate::run::event::{Answer, AnsweredBy, Ending, Event, Opened, Touched};
+use crate::run::event::{Answer, AnsweredBy, Ending, Event, Face, Opened, Touched};
 use crate::run::folded::{About, Folded, Refused};
 use crate::run::rules;
 use crate::value::reading::Function;
@@ -51,12 +51,15 @@ impl Folded for Run {
 impl Run {
     /// Takes in one event after the opening; the error says why it does not fit.
     pub fn apply(&mut self, at: Timestamp, event: &Event) -> Result<(), Refused> {
+        if let Event::TurnedTo { face } = event {
+            return self.turned_to(*face, at);
+        }
         self.may_come(event)?;
         let was_left = self.broken.is_none() && self.is_left(at);
         let was_earthed = self.hands.is_earthed();
         match event {
             Event::Judged { step, verdict } => self.judged_now(step, verdict)?,
-            Event::Opened(_) => return Err("the run is already open".into()),
+            Event::Opened(_) | Event::TurnedTo { .. } => return Err("the run is already open".into()),
             Event::Answered { step, answer } => self.done(step, Evidence::Answer(answer.clone()), at)?,
             Event::AnsweredTogether { steps, answer } => self.answered_together(steps, answer, at)?,
             Event::Taken { step, reading } => self.done(step, Evidence::Reading(reading.clone()), at)?,
@@ -102,11 +105,7 @@ impl Run {
             Event::Closed { ending } => self.closed(ending, at)?,
         }
         self.come(event);
-        let works = matches!(
-            event,
-            Event::Answered { .. } | Event::Taken { .. } | Event::Arranged { .. }
-        );
-        if was_left && works {
+        if was_left && works(event) {
             self.went_on_late.push(at);
         }
         if at < self.last_at {
@@ -203,10 +202,7 @@ impl Run {
     ) -> Result<(), String> {
         self.check_touched(touched)?;
         let outdated: Vec<usize> = outdated.iter().map(|id| self.find(id)).collect::<Result<_, _>>()?;
-        if answered_by.is_some() && self.answered_by.is_none() {
-            self.by_pipe.push(at);
-        }
-        self.answered_by = answered_by;
+        self.come_by(Face::from(answered_by), at);
         self.resumptions.push(at);
         self.made_safe = None;
         // nobody knows whether it is still off: the point is tried again, and lights if it is not
@@ -511,6 +507,14 @@ impl Run {
             }
         }
     }
+}
+
+/// Whether hands went on with the work.
+fn works(event: &Event) -> bool {
+    matches!(
+        event,
+        Event::Answered { .. } | Event::Taken { .. } | Event::Arranged { .. }
+    )
 }
 
 /// How a recorded verdict differs from the one that the evidence gives, in words; nothing where it does not.

@@ -92,6 +92,14 @@ impl Run {
         }
     }
 
+    /// What the leads add to a live reading at a step, which the judge takes off.
+    pub fn lead_taken_off(&self, step: usize) -> Decimal {
+        match &self.plan.steps[step].kind {
+            Kind::Measure(measure) if measure.subtract_null => self.null(measure.probes.leads()),
+            _ => Decimal::ZERO,
+        }
+    }
+
     fn judged_reading(&self, measure: &Measure, reading: &Reading, at: Timestamp) -> Verdict {
         let not_tested = |because: String| Verdict::plain(Outcome::NotTested, because);
         let used = &measure.used;

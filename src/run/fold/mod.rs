@@ -2,8 +2,10 @@
 
 mod run;
 mod apply;
+mod circuit;
 mod clip;
 mod drop;
+mod faced;
 mod solved;
 mod judge;
 mod frame;
@@ -16,6 +18,7 @@ mod measured;
 mod reach;
 mod rest;
 
+pub use circuit::Circuit;
 pub use frame::{CLEAR_MS_MAX, Held};
 pub use held::clears;
 pub use pace::Fast;

@@ -14,7 +14,7 @@ use crate::located::{Findings, Problem, Text};
 use crate::plan::{
     Act, Came, Hands, Isolating, Leads, Lock, Plan, SetUp, Stage, Supply, charges, clipped_by, shows_dark,
 };
-use crate::run::event::{Answer, AnsweredBy, Ending, Opened, Touched};
+use crate::run::event::{Answer, AnsweredBy, Ending, Face, Opened, Touched};
 use crate::run::rules::{self, Rules};
 use crate::sequence;
 use crate::value::reading::Reading;
@@ -138,8 +138,8 @@ pub struct Run {
     pub(super) clipped: Vec<Option<usize>>,
     /// What was said of earlier answers: when, at which step, in words.
     pub told: Vec<(Timestamp, String, String)>,
-    /// By which way answers come now; absent for a person at a terminal.
-    pub(super) answered_by: Option<AnsweredBy>,
+    /// By which face answers come now.
+    pub(super) face: Face,
     /// Times from which answers came by a pipe.
     pub by_pipe: Vec<Timestamp>,
     /// What was answered or read by hand: when, at which step.
@@ -236,7 +236,7 @@ impl Run {
             broken: None,
             clip_read: false,
             clipped: clipped_by(&plan),
-            answered_by: opened.answered_by,
+            face: Face::from(opened.answered_by),
             by_pipe: opened.answered_by.map(|AnsweredBy::Pipe| at).into_iter().collect(),
             by_hand: Vec::new(),
             together: None,

@@ -8,7 +8,7 @@ use jiff::Timestamp;
 use super::last::Last;
 use super::run::{Attempt, Evidence, Run, Status};
 use crate::plan::{Hands, Kind, Stage, Supply, is_join, shows_dark};
-use crate::run::event::{Answer, Event, Touched};
+use crate::run::event::{Answer, Event, Face, Touched};
 
 /// What taking the last answer back comes to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -86,7 +86,7 @@ impl Run {
         let by_itself = self.plan.steps[step].kind == Kind::Gate
             || (*evidence == Evidence::Answer(Answer::NotNeeded) && !self.is_needed(step));
         if !by_itself {
-            if self.answered_by.is_none() && !self.was_together(step) {
+            if self.face != Face::Pipe && !self.was_together(step) {
                 self.by_hand.push((at, vec![step]));
             }
             self.last = before.map(|before| Last::Done(step, before));

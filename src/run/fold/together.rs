@@ -8,7 +8,7 @@ use jiff::Timestamp;
 use super::run::{Evidence, Run, Status, Together};
 use crate::judge::window::Outcome;
 use crate::plan::Kind;
-use crate::run::event::Answer;
+use crate::run::event::{Answer, Face};
 
 impl Run {
     #[cfg(test)]
@@ -86,7 +86,7 @@ impl Run {
         };
         self.told.push((at, ids[0].clone(), what));
         if holds {
-            if self.answered_by.is_none() {
+            if self.face != Face::Pipe {
                 self.by_hand.push((at, steps.clone()));
             }
             self.together = Some(Together {

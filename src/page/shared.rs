@@ -1,0 +1,361 @@
+//! What the walk and the server share: the view, who may answer, and when the walk last gave a sign of life.
+//!
+//! The rule inside: the walk's own thread alone says that it lives, so that a server which outlives a walk that hangs cannot keep its last
+//! word up; an answer is taken once, from the one page that answers, and only while nothing calls for hands off.
+
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::{Mutex, MutexGuard, PoisonError};
+
+use hyper::StatusCode;
+use tokio::sync::mpsc::UnboundedSender;
+use tokio::sync::watch;
+
+use super::about::About;
+use super::chosen::{Say, Sent, said};
+use super::guard::Address;
+use super::secret::Secret;
+use super::state::{Beside, Moving, State};
+use crate::run::dialogue::{Said, Show, View};
+use crate::system::clock;
+
+/// How long a walk may be silent before nothing of it is taken for new, in milliseconds.
+const SILENT_MS: u64 = 1_000;
+
+/// How long an answer may be on its way before another to the same prompt is taken, in milliseconds.
+const ON_ITS_WAY_MS: u64 = 2_000;
+
+/// Most browsers that are paired; the one that is paired first goes first.
+const SESSIONS_MAX: usize = 8;
+
+struct Inner {
+    view: View,
+    version: u64,
+    /// When the newest live reading came.
+    read: u64,
+    closing: Option<Vec<String>>,
+    answers: UnboundedSender<Said>,
+    /// The prompt that was answered, and when.
+    on_its_way: Option<(u64, u64)>,
+    /// The code that pairs the next browser.
+    code: Option<Secret>,
+    sessions: Vec<Secret>,
+    answering: Option<Secret>,
+}
+
+/// See the file's rule.
+pub(super) struct Shared {
+    pub address: Address,
+    about: About,
+    inner: Mutex<Inner>,
+    changed: watch::Sender<()>,
+    beat: AtomicU64,
+    ended: AtomicBool,
+}
+
+/// What of the view a page has.
+#[derive(Debug, Default)]
+pub(super) struct Had {
+    version: Option<u64>,
+    read: u64,
+    beat: u64,
+}
+
+fn now() -> u64 {
+    u64::try_from(clock::since_start().as_millis()).unwrap_or(u64::MAX)
+}
+
+impl Shared {
+    pub(super) fn new(address: Address, about: About, answers: UnboundedSender<Said>) -> Shared {
+        let inner = Inner {
+            view: View::default(),
+            version: 0,
+            read: 0,
+            closing: None,
+            answers,
+            on_its_way: None,
+            code: None,
+            sessions: Vec::new(),
+            answering: None,
+        };
+        Shared {
+            address,
+            about,
+            inner: Mutex::new(inner),
+            changed: watch::Sender::new(()),
+            beat: AtomicU64::new(now()),
+            ended: AtomicBool::new(false),
+        }
+    }
+
+    fn lock(&self) -> MutexGuard<'_, Inner> {
+        // nothing that is done under it can leave it half done
+        self.inner.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Told whenever something is to be sent.
+    pub(super) fn changes(&self) -> watch::Receiver<()> {
+        self.changed.subscribe()
+    }
+
+    /// The walk lives.
+    pub(super) fn beat(&self) {
+        self.beat.store(now(), Ordering::Release);
+    }
+
+    /// When there was the last sign of life; after the end nothing is waited for.
+    fn last_beat(&self) -> u64 {
+        match self.ended.load(Ordering::Acquire) {
+            true => now(),
+            false => self.beat.load(Ordering::Acquire),
+        }
+    }
+
+    /// Something is shown.
+    pub(super) fn show(&self, show: &Show) {
+        self.beat();
+        let mut inner = self.lock();
+        inner.view.take(show);
+        if matches!(show, Show::Live { .. }) {
+            inner.read = now();
+        } else {
+            inner.version += 1;
+        }
+        // what was taken and judged is still on its way to the next question
+        if matches!(show, Show::Prompt(_) | Show::Notice(_) | Show::Refused { .. }) {
+            inner.on_its_way = None;
+        }
+        drop(inner);
+        self.changed.send_replace(());
+    }
+
+    /// The walk is over: these lines stand there from now on.
+    pub(super) fn end(&self, lines: Vec<String>) {
+        let mut inner = self.lock();
+        inner.closing = Some(lines);
+        inner.version += 1;
+        drop(inner);
+        self.ended.store(true, Ordering::Release);
+        self.changed.send_replace(());
+    }
+
+    /// A new code, which pairs one browser.
+    pub(super) fn new_code(&self) -> String {
+        let (secret, text) = Secret::new();
+        self.lock().code = Some(secret);
+        text
+    }
+
+    /// Pairs a browser that has the code: its cookie. It answers from now on.
+    pub(super) fn pair(&self, code: &str) -> Option<String> {
+        let mut inner = self.lock();
+        if inner.code.as_ref() != Some(&Secret::of(code)) {
+            return None;
+        }
+        inner.code = None;
+        let (secret, text) = Secret::new();
+        if inner.sessions.len() == SESSIONS_MAX {
+            inner.sessions.remove(0);
+        }
+        inner.sessions.push(secret.clone());
+        inner.answering = Some(secret);
+        inner.version += 1;
+        drop(inner);
+        self.changed.send_replace(());
+        Some(text)
+    }
+
+    /// Whether a browser is paired.
+    pub(super) fn knows(&self, session: &Secret) -> bool {
+        self.lock().sessions.contains(session)
+    }
+
+    /// This page answers from now on.
+    pub(super) fn answers_here(&self, session: &Secret) {
+        let mut inner = self.lock();
+        inner.answering = Some(session.clone());
+        inner.version += 1;
+        drop(inner);
+        self.changed.send_replace(());
+    }
+
+    /// Takes an answer to the walk.
+    ///
+    /// # Errors
+    /// 423 from a page that does not answer, 503 while the walk gives no sign of life, 410 after its end, 409 to another prompt, one that is
+    /// answered, or while danger is not acknowledged; 422 where it is none.
+    pub(super) fn answer(&self, session: &Secret, sent: &Sent) -> Result<(), StatusCode> {
+        if self.ended.load(Ordering::Acquire) {
+            return Err(StatusCode::GONE);
+        }
+        let at = now();
+        if SILENT_MS < at.saturating_sub(self.last_beat()) {
+            return Err(StatusCode::SERVICE_UNAVAILABLE);
+        }
+        let mut inner = self.lock();
+        if inner.answering.as_ref() != Some(session) {
+            return Err(StatusCode::LOCKED);
+        }
+        let same = |(prompt, since): (u64, u64)| prompt == sent.prompt && at.saturating_sub(since) < ON_ITS_WAY_MS;
+        // a voltage is heard whatever stands in front
+        let in_front = inner.view.danger.is_some() || inner.on_its_way.is_some_and(same);
+        if in_front && sent.say != Say::Voltage {
+            return Err(StatusCode::CONFLICT);
+        }
+        let said = said(sent, inner.view.prompt.as_ref())?;
+        inner.on_its_way = Some((sent.prompt, at));
+        inner.answers.send(said).map_err(|_| StatusCode::GONE)
+    }
+
+    /// Danger was seen by the page that answers.
+    ///
+    /// # Errors
+    /// 423 from a page that does not answer, 409 where other danger is shown.
+    pub(super) fn acknowledge(&self, session: &Secret, number: u64) -> Result<(), StatusCode> {
+        let mut inner = self.lock();
+        if inner.answering.as_ref() != Some(session) {
+            return Err(StatusCode::LOCKED);
+        }
+        if !inner.view.acknowledge(number) {
+            return Err(StatusCode::CONFLICT);
+        }
+        inner.version += 1;
+        drop(inner);
+        self.changed.send_replace(());
+        Ok(())
+    }
+
+    /// The next event for a page that has this; none where there is nothing new, be it because the walk hangs.
+    pub(super) fn event(&self, session: &Secret, had: &mut Had) -> Option<String> {
+        let beat = self.last_beat();
+        let inner = self.lock();
+        let mut text = String::new();
+        if had.version != Some(inner.version) {
+            let beside = Beside {
+                now: beat,
+                version: inner.version,
+                about: &self.about,
+                closing: inner.closing.as_deref(),
+                answers: inner.answering.as_ref() == Some(session),
+            };
+            let json = State::of(&inner.view, beside).json();
+            text = format!("id: {}\nevent: state\ndata: {json}\n\n", inner.version);
+            had.version = Some(inner.version);
+            had.read = 0;
+        }
+        if had.read != inner.read
+            && let Some(moving) = Moving::of(&inner.view, beat, inner.read)
+        {
+            text += &format!("event: live\ndata: {}\n\n", moving.json());
+            had.read = inner.read;
+        }
+        if text.is_empty() && had.beat != beat {
+            text = format!("event: beat\ndata: {{\"now\":{beat}}}\n\n");
+        }
+        had.beat = beat;
+        (!text.is_empty()).then_some(text)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::run::dialogue::{Ask, Prompt};
+    use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
+
+    fn shared() -> (Shared, UnboundedReceiver<Said>, Secret) {
+        let (answers, said) = unbounded_channel();
+        let about = About {
+            title: String::new(),
+            near: String::new(),
+            far: String::new(),
+            fresh_ms: 1_000,
+        };
+        let shared = Shared::new(Address { port: 1 }, about, answers);
+        let code = shared.new_code();
+        let session = Secret::of(&shared.pair(&code).unwrap());
+        (shared, said, session)
+    }
+
+    fn ask(shared: &Shared, number: u64) {
+        let prompt = Prompt {
+            number,
+            ..Prompt::default()
+        };
+        shared.show(&Show::Prompt(Box::new(prompt.asking(Ask::Indicator))));
+    }
+
+    fn dark(prompt: u64) -> Sent {
+        Sent {
+            prompt,
+            say: Say::Choice(1),
+        }
+    }
+
+    #[test]
+    fn a_code_pairs_once() {
+        let (shared, _said, _) = shared();
+        let code = shared.new_code();
+        assert_eq!(shared.pair("0123"), None);
+        assert!(shared.pair(&code).is_some());
+        assert_eq!(shared.pair(&code), None);
+    }
+
+    #[test]
+    fn a_prompt_is_answered_once_and_by_one_page() {
+        let (shared, mut said, first) = shared();
+        ask(&shared, 1);
+        assert_eq!(shared.answer(&first, &dark(2)), Err(StatusCode::CONFLICT));
+        assert_eq!(shared.answer(&first, &dark(1)), Ok(()));
+        assert_eq!(shared.answer(&first, &dark(1)), Err(StatusCode::CONFLICT));
+        ask(&shared, 2);
+        let code = shared.new_code();
+        let second = Secret::of(&shared.pair(&code).unwrap());
+        assert_eq!(shared.answer(&first, &dark(2)), Err(StatusCode::LOCKED));
+        shared.answers_here(&first);
+        assert_eq!(shared.answer(&second, &dark(2)), Err(StatusCode::LOCKED));
+        assert_eq!(shared.answer(&first, &dark(2)), Ok(()));
+        let mut came = 0;
+        while said.try_recv().is_ok() {
+            came += 1;
+        }
+        assert_eq!(came, 2);
+    }
+
+    #[test]
+    fn danger_stands_before_every_answer_but_a_voltage() {
+        let (shared, _said, session) = shared();
+        ask(&shared, 1);
+        shared.show(&Show::Danger("230 V".into()));
+        assert_eq!(shared.answer(&session, &dark(1)), Err(StatusCode::CONFLICT));
+        let voltage = Sent {
+            prompt: 1,
+            say: Say::Voltage,
+        };
+        assert_eq!(shared.answer(&session, &voltage), Ok(()));
+        assert_eq!(shared.acknowledge(&session, 9), Err(StatusCode::CONFLICT));
+        assert_eq!(shared.acknowledge(&session, 1), Ok(()));
+        ask(&shared, 2);
+        assert_eq!(shared.answer(&session, &dark(2)), Ok(()));
+    }
+
+    #[test]
+    fn a_walk_that_hangs_is_not_kept_alive_by_its_server() {
+        let (shared, _said, session) = shared();
+        ask(&shared, 1);
+        let mut had = Had::default();
+        shared.beat.store(now().saturating_sub(1), Ordering::Release);
+        assert!(shared.event(&session, &mut had).unwrap().starts_with("id: "));
+        // no sign of life since: nothing is sent, and nothing is taken
+        assert_eq!(shared.event(&session, &mut had), None);
+        shared
+            .beat
+            .store(now().saturating_sub(SILENT_MS + 1), Ordering::Release);
+        assert_eq!(shared.answer(&session, &dark(1)), Err(StatusCode::SERVICE_UNAVAILABLE));
+        shared.beat();
+        assert!(shared.event(&session, &mut had).unwrap().starts_with("event: beat"));
+        assert_eq!(shared.answer(&session, &dark(1)), Ok(()));
+        shared.end(vec!["it is closed".into()]);
+        assert!(shared.event(&session, &mut had).unwrap().contains("it is closed"));
+        assert_eq!(shared.answer(&session, &dark(1)), Err(StatusCode::GONE));
+    }
+}
