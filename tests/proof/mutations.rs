@@ -428,7 +428,10 @@ fn a_plan_that_only_hands_over_is_proved_and_one_that_energises_needs_the_whole_
         step.id = format!("note-{stage:?}");
         step.stage = stage;
         step.acts.clear();
-        step.kind = Kind::Note { photograph: true };
+        step.kind = Kind::Note {
+            photograph: true,
+            reason: None,
+        };
         step
     };
     let only = edited(|plan| plan.steps = vec![note(plan, Stage::HandOver)]);
