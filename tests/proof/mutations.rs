@@ -524,8 +524,8 @@ fn nothing_leads_back_into_the_survey() {
     assert_eq!(
         words(&prove(&plan).breaches, &plan),
         [
-            "rule `outcomes-lead-on` at `dead-near/white-earth`: `repaired` goes back to `sound-near` of the survey, \
-            which cannot be done again"
+            "rule `outcomes-lead-on` at `dead-near/white-earth`: `repaired` goes back to `sound-near`, done on the \
+            place as it was found, which cannot be done again"
         ]
     );
 }
