@@ -9,7 +9,9 @@ use super::outcome::{since, spoken_of};
 use super::rules::{self, Rule};
 use crate::job::Nature;
 use crate::job::instrument::Ability;
-use crate::plan::{Act, Came, Condition, Kind, Plan, SetUp, Stage, Step, charges, ends_on, goes_back_to, needs};
+use crate::plan::{
+    Act, Came, Condition, Kind, Plan, SetUp, Stage, Step, charges, done_as_found, ends_on, goes_back_to, needs,
+};
 
 /// Each breach with its step and what is wrong there.
 pub(super) fn breaches(plan: &Plan) -> Vec<(Rule, Option<usize>, String)> {
@@ -29,10 +31,10 @@ pub(super) fn breaches(plan: &Plan) -> Vec<(Rule, Option<usize>, String)> {
         if misplaced(step) {
             say(rules::PLACED, format!("it stands in the stage `{}`", step.stage));
         }
-        // once anything is switched the survey cannot be done again
+        // once anything is switched what is done as found cannot be done again
         let found = |id: &str| {
-            let there = names.get(id).map(|i| plan.steps[*i].stage);
-            there == Some(Stage::Survey) && step.stage != Stage::Survey
+            let there = names.get(id).map(|i| &plan.steps[*i]);
+            there.is_some_and(done_as_found) && !done_as_found(step)
         };
         if let Some(since) = since(step) {
             if !names.contains_key(since) {
@@ -40,7 +42,7 @@ pub(super) fn breaches(plan: &Plan) -> Vec<(Rule, Option<usize>, String)> {
             } else if found(since) {
                 say(
                     rules::SINCE,
-                    format!("`{since}` is of the survey, which is not done again"),
+                    format!("`{since}` is done on the place as it was found, which is not done again"),
                 );
             }
         }
@@ -49,7 +51,9 @@ pub(super) fn breaches(plan: &Plan) -> Vec<(Rule, Option<usize>, String)> {
                 let words = format!("`repaired` goes back to `{back}`, which does not stand before it");
                 say(rules::LEADS_ON, words);
             } else if found(back) {
-                let words = format!("`repaired` goes back to `{back}` of the survey, which cannot be done again");
+                let words = format!(
+                    "`repaired` goes back to `{back}`, done on the place as it was found, which cannot be done again"
+                );
                 say(rules::LEADS_ON, words);
             }
         }
@@ -146,6 +150,12 @@ fn conditions(plan: &Plan, step: &Step, names: &BTreeMap<&str, usize>) -> Vec<St
         }
         // what it needs has passed when it is reached
         let passed = needs(step, there);
+        // a look of the survey may be done again later, and what hangs on it would be too
+        if step.stage == Stage::FaultFinding && there.stage == Stage::Survey {
+            return Some(format!(
+                "its condition speaks of `{id}` of the survey, which may be done again once it is off"
+            ));
+        }
         let never = match (&condition.came, condition.not) {
             (Came::Failed, false) | (Came::Passed, true) => passed,
             (Came::Below(_), false) => !matches!(there.kind, Kind::Measure(_)),

@@ -17,7 +17,7 @@ use super::showable;
 use crate::job::{Job, Purpose};
 use crate::limits::Table;
 use crate::located::{Finding, Findings, Lines, Located, Problem};
-use crate::plan::{Came, Condition, Kind, Lock, Plan, Stage, Step, Then};
+use crate::plan::{Came, Condition, Kind, Lock, Plan, Stage, Step, Then, reads_live_as_found};
 use crate::proof;
 
 /// The insulation below which cores are looked into one by one.
@@ -126,6 +126,10 @@ pub fn bind_unproved_behind(sequence: &Sequence, job: &Job, lock: Lock) -> Resul
     let findings = binder.findings;
     if !findings.is_empty() {
         return Err(findings);
+    }
+    if plan.steps.iter().any(reads_live_as_found) {
+        let what = "What was read live, to find a fault, is as found: it shows nothing of how the place is left.";
+        plan.limitations.push(what.into());
     }
     let not_shown = proof::not_shown(&plan);
     plan.limitations.extend(not_shown);
@@ -274,6 +278,7 @@ impl<'a> Binder<'a> {
             RawStep::Do(step) => self.act(step),
             RawStep::Inspect(step) => self.inspect(step),
             RawStep::Classify(step) => self.classify(step),
+            RawStep::LiveReasons(step) => self.live_reasons(step),
             RawStep::ProveIndicator(step) => self.prove_indicator(step),
             RawStep::ProveEarth(step) => self.prove_earth(step),
             RawStep::ProveLead(step) => self.prove_lead(step),

@@ -420,6 +420,12 @@ steps! {
     Classify { open: Located<String> = "said for the reading with the contact open", closed: Located<String> = "said for the reading with the contact closed", } may {}
     example r#"Classify(id: "pair", say: "Read the plate at the {end}.", open: "Contact open: {first}, {second}.", closed: "Contact closed: {first}, {second}.")"#
 
+    /// Why the supply stays on, as it was found, while a fault is sought: the three answers that the law wants (why it may not be dead, why it is
+    /// reasonable to be near, which precautions), each a line in the record, none passed over. Whoever has no answer works dead. Before the
+    /// readings of live fault-finding.
+    LiveReasons {} may {}
+    example r#"LiveReasons(id: "why-live", say: "The supply is on as found. Before anything is opened:")"#
+
     /// The two-pole indicator is proved on the known source: before and after the points of each position.
     ProveIndicator {} may { stage: Option<Stage> = "`Disconnect` where parted neutrals were tested, else `Isolate`", }
     example r#"ProveIndicator(id: "indicator-first", say: "Prove the indicator on the {known source}.")"#
@@ -516,10 +522,12 @@ steps! {
     Gate {} may {}
     example r#"Gate(id: "all-passed", say: "Everything before this has passed.")"#
 
-    /// A voltage between two terminals of one end, by what they are for or by name.
+    /// A voltage between two terminals of one end, by what they are for or by name. In `FaultFinding` it is read on the supply as it was found on:
+    /// it may fail, which is what is looked for, and nothing is proved by it.
     Voltage { end: End = "which end", between: (Located<String>, Located<String>) = "the two terminals", window: Located<RawWindow> = "what it may be", } may {
         within: RawTiming = "it must come within a time of a step",
         after: RawTiming = "it counts only after a time since a step",
+        stage: Option<Located<Stage>> = "`FaultFinding` where the supply is on as it was found, else `Live`",
         low_impedance: bool = "read on the lowest input there is, as absence always is",
         direct: bool = "a direct voltage",
     }

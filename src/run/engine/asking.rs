@@ -195,9 +195,15 @@ impl Engine {
         match &step.kind {
             Kind::Do | Kind::Gate => prompt.asking(Ask::Done { word }),
             Kind::Look(look) => prompt.asking(Ask::Look { look: (**look).clone() }),
-            Kind::Note { photograph } => prompt.asking(Ask::Note {
-                photograph: *photograph,
-            }),
+            Kind::Note { photograph, reason } => {
+                let mut prompt = prompt.asking(Ask::Note {
+                    photograph: *photograph,
+                });
+                if reason.is_some() {
+                    prompt.choices = vec![Choice::new("no", "when it is not so: then nothing is read live")];
+                }
+                prompt
+            }
             Kind::Indicator { probes, .. } => self.probing(prompt, probes).asking(Ask::Indicator),
             Kind::Connect { terminal, .. } => prompt.asking(Ask::Purpose {
                 terminal: terminal.clone(),

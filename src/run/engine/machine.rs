@@ -486,7 +486,7 @@ impl Dialogue for Engine {
     /// What was asked stays asked: the text comes after the photograph.
     fn handle_photograph(&mut self, read: Result<Photograph, String>) {
         let asked = match self.asking {
-            Some(Asking::Step(step)) => matches!(self.run.plan.steps[step].kind, Kind::Note { photograph: true }),
+            Some(Asking::Step(step)) => matches!(self.run.plan.steps[step].kind, Kind::Note { photograph: true, .. }),
             _ => false,
         };
         match read {

@@ -195,7 +195,7 @@ impl Engine {
         let id = self.step_id(step);
         let word = line.trim().to_lowercase();
         let energises = self.run.plan.steps[step].acts.contains(&Act::Energise);
-        if word == "no" && matches!(self.run.plan.steps[step].kind, Kind::Note { .. }) {
+        if word == "no" && matches!(self.run.plan.steps[step].kind, Kind::Note { reason: None, .. }) {
             return self.talk.give(Event::Answered {
                 step: id,
                 answer: Answer::NotNeeded,
@@ -223,7 +223,7 @@ impl Engine {
                 Ok(answer) => self.looked(step, answer, now),
                 Err(why) => self.talk.notice(why),
             },
-            Kind::Note { photograph } => match (answer::photograph(line), answer::text(line)) {
+            Kind::Note { photograph, .. } => match (answer::photograph(line), answer::text(line)) {
                 (Some(file), _) if *photograph => self.talk.give(Output::Photograph(file)),
                 (_, Some(text)) => {
                     let photograph = self.photograph.take();

@@ -212,6 +212,7 @@ impl Run {
         // nobody knows what was changed meanwhile; once something is switched, nothing is as found any more
         if self.hands.supply == Supply::AsFound {
             set.extend(self.stage_steps(Stage::Survey));
+            set.extend(self.stage_steps(Stage::FaultFinding));
         }
         // other leads may be in use after a break
         set.extend(
@@ -454,7 +455,7 @@ impl Run {
         }
         let kind = &self.plan.steps[step].kind;
         let skips = *evidence == Evidence::Answer(Answer::NotNeeded);
-        let may_skip = !self.is_needed(step) || matches!(kind, Kind::Note { .. });
+        let may_skip = !self.is_needed(step) || matches!(kind, Kind::Note { reason: None, .. });
         if (skips && !may_skip) || (!skips && !self.is_needed(step)) {
             return Err(format!("`{id}` was done or left out against its condition"));
         }

@@ -47,7 +47,7 @@ impl Run {
                 self.judge_timing(&look.timing, true, at, &mut verdict);
                 verdict
             }
-            (Kind::Note { photograph: true }, Evidence::Answer(Answer::Note { photograph: None, .. })) => {
+            (Kind::Note { photograph: true, .. }, Evidence::Answer(Answer::Note { photograph: None, .. })) => {
                 Verdict::plain(Outcome::Pass, "written down, without a photograph")
             }
             (Kind::Note { .. }, Evidence::Answer(Answer::Note { .. })) => Verdict::plain(Outcome::Pass, "written down"),

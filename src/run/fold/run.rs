@@ -12,7 +12,8 @@ use crate::job;
 use crate::judge::window::{Outcome, Verdict};
 use crate::located::{Findings, Problem, Text};
 use crate::plan::{
-    Act, Came, Hands, Isolating, Leads, Lock, Plan, SetUp, Stage, Supply, charges, clipped_by, shows_dark,
+    Act, Came, Hands, Isolating, Leads, Lock, Plan, SetUp, Stage, Supply, charges, clipped_by, reads_live_as_found,
+    shows_dark,
 };
 use crate::run::event::{Answer, AnsweredBy, Ending, Face, Opened, Touched};
 use crate::run::rules::{self, Rules};
@@ -391,7 +392,8 @@ impl Run {
     /// The verdict of the whole run: fail if any step failed, pass only if every step passed and the run was completed,
     /// conditional if those that did not pass are conditional and none is untested.
     pub fn outcome(&self) -> Outcome {
-        let verdicts = || (0..self.steps.len()).map(|i| self.verdict(i).outcome);
+        let counts = |step: &usize| !self.is_behind(*step);
+        let verdicts = || (0..self.steps.len()).filter(counts).map(|i| self.verdict(i).outcome);
         if verdicts().any(|o| o == Outcome::Fail) {
             Outcome::Fail
         } else if matches!(self.ending, Some((Ending::Completed, _))) && verdicts().all(|o| o == Outcome::Pass) {
@@ -401,6 +403,13 @@ impl Run {
         } else {
             Outcome::NotTested
         }
+    }
+
+    /// Whether a reading tells only how the place was found, in a run that ended with everything tested and the supply on: what was
+    /// wrong was mended or is not there, and both readings stay.
+    pub fn is_behind(&self, step: usize) -> bool {
+        let ended = matches!(self.ending, Some((Ending::Completed, _)));
+        ended && self.hands.supply == Supply::SwitchedOn && reads_live_as_found(&self.plan.steps[step])
     }
 
     /// Whether any step of the plan does an act.
