@@ -9,7 +9,7 @@ use super::error::Failure;
 use super::files::{self, Holds};
 use super::out::say;
 use crate::job::{self, Job};
-use crate::located::{Findings, Problem, Text};
+use crate::located::{FOUND_MAX, Findings, Problem, Text};
 use crate::meter::decode::Profile;
 use crate::model::installation::Installation;
 use crate::proof::{RULES, prove};
@@ -61,22 +61,44 @@ fn one(path: &Path) -> Result<Result<One, Findings>, Failure> {
     })
 }
 
-/// Reads the job of every cable of a file; what is wrong with what they share is told once.
-fn read_every(text: &Text, every: &[String], jobs: &mut Vec<Job>, findings: &mut Findings) {
-    let mut told: Vec<Problem> = Vec::new();
-    for name in every {
-        match files::job(text, Some(name)) {
-            Ok(job) => jobs.push(job),
-            Err(found) => findings.append(
-                found
-                    .into_iter()
-                    .filter(|finding| {
-                        let is_new = !told.contains(&finding.problem);
-                        told.extend(is_new.then(|| finding.problem.clone()));
-                        is_new
-                    })
-                    .collect(),
-            ),
+/// A job that was read, in words.
+fn job_words(job: &Job) -> String {
+    format!("{}: job at {}, {}", job.text.name, job.place.name, job.cable)
+}
+
+/// Jobs that were read, and what is said of those that are not kept.
+#[derive(Default)]
+struct Jobs {
+    kept: Vec<Job>,
+    sound: Vec<String>,
+    /// Files that are sound by themselves may still draw wiring that cannot be.
+    undrawn: Option<Failure>,
+}
+
+impl Jobs {
+    /// Reads the job of every cable of a file and keeps the first: each has the whole text. What is wrong with what they share is told once.
+    fn read_every(&mut self, text: &Text, every: &[String], findings: &mut Findings) {
+        let mut told: Vec<Problem> = Vec::new();
+        for name in every {
+            match files::job(text, Some(name)) {
+                Ok(job) if self.kept.is_empty() => self.kept.push(job),
+                Ok(job) => {
+                    self.sound.push(job_words(&job));
+                    let undrawn = Installation::of(&job).err().map(Failure::from);
+                    self.undrawn = self.undrawn.take().or(undrawn);
+                }
+                Err(found) => {
+                    let new = found.into_iter().filter(|finding| !told.contains(&finding.problem));
+                    let new: Findings = new.collect();
+                    told.extend(new.iter().map(|finding| finding.problem.clone()));
+                    // where only what is shared is wrong, the others say the same
+                    let is_done = new.is_empty() || FOUND_MAX <= told.len();
+                    findings.append(new);
+                    if is_done {
+                        break;
+                    }
+                }
+            }
         }
     }
 }
@@ -87,12 +109,12 @@ fn jobs(
     cable: Option<&str>,
     (alone, asked): (bool, &mut dyn FnMut(&Path) -> Named),
     findings: &mut Findings,
-) -> Result<Vec<Job>, Failure> {
-    let mut jobs = Vec::new();
+) -> Result<Jobs, Failure> {
+    let mut jobs = Jobs::default();
     for (path, text) in texts {
         let every = job::cables(&text.text);
         if cable.is_none() && alone && 1 < every.len() {
-            read_every(text, &every, &mut jobs, findings);
+            jobs.read_every(text, &every, findings);
             continue;
         }
         let meant = match cable {
@@ -100,7 +122,7 @@ fn jobs(
             None => asked(path)?,
         };
         match files::job(text, meant.as_deref()) {
-            Ok(job) => jobs.push(job),
+            Ok(job) => jobs.kept.push(job),
             Err(found) => findings.append(found),
         }
     }
@@ -126,16 +148,17 @@ pub(super) fn check(
         read.unwrap_or_else(|found| findings.append(found));
     }
     let jobs_alone = texts.len() == paths.len();
-    let jobs = jobs(&texts, cable, (jobs_alone, &mut asked), &mut findings)?;
+    let Jobs {
+        kept: jobs,
+        sound: further,
+        undrawn,
+    } = jobs(&texts, cable, (jobs_alone, &mut asked), &mut findings)?;
     sound.extend(
         sequences
             .iter()
             .map(|s| format!("{}: sequence `{}`, {}", s.texts[0].name, s.name, s.title)),
     );
-    sound.extend(
-        jobs.iter()
-            .map(|j| format!("{}: job at {}, {}", j.text.name, j.place.name, j.cable)),
-    );
+    sound.extend(jobs.iter().map(job_words).chain(further));
     for sequence in &sequences {
         for job in &jobs {
             match sequence::bind(sequence, job) {
@@ -157,10 +180,10 @@ pub(super) fn check(
     if !findings.is_empty() {
         return Err(Failure::findings(findings));
     }
-    // files that are sound by themselves may still draw wiring that cannot be
     for job in &jobs {
         Installation::of(job)?;
     }
+    undrawn.map_or(Ok(()), Err)?;
     for line in sound {
         say!("{}", crate::terminal::plain::clean(&line));
     }

@@ -13,7 +13,7 @@ use super::out::say;
 use super::tables::table;
 use super::unfinished::{All, Unfinished};
 use crate::evidence::archive::{self, Archive, Summary};
-use crate::evidence::stored::run_of;
+use crate::evidence::folded;
 use crate::located::{entries, top_field};
 use crate::plan::Supply;
 use crate::run::event::Event;
@@ -88,8 +88,8 @@ impl Place {
 /// The newest record of each cable of a place.
 type Newest = BTreeMap<String, Summary>;
 
-/// The newest places with several cables, the newest first.
-pub(super) fn several(home: &Home, all: &All) -> Result<Vec<Place>, Failure> {
+/// At most so many places with several cables, the newest first.
+pub(super) fn several(home: &Home, all: &All, most: usize) -> Result<Vec<Place>, Failure> {
     let archive = match Archive::read(&home.archive()) {
         Err(archive::Error::Absent { .. }) => return Ok(Vec::new()),
         other => other?,
@@ -115,12 +115,14 @@ pub(super) fn several(home: &Home, all: &All) -> Result<Vec<Place>, Failure> {
         }
         Ok(())
     })?;
-    let placed = places
-        .into_iter()
-        .rev()
-        .map(|(name, newest)| place(&archive, all, name, &newest));
-    let placed: Vec<_> = placed.collect::<Result<_, _>>()?;
-    Ok(placed.into_iter().filter(|place| 1 < place.cables.len()).collect())
+    let mut found = Vec::new();
+    for (name, newest) in places.into_iter().rev() {
+        if most <= found.len() {
+            break;
+        }
+        found.extend(Some(place(&archive, all, name, &newest)?).filter(|place| 1 < place.cables.len()));
+    }
+    Ok(found)
 }
 
 fn place(archive: &Archive, all: &All, name: String, newest: &Newest) -> Result<Place, Failure> {
@@ -157,11 +159,10 @@ fn stands(archive: &Archive, summary: &Summary) -> Result<Stands, Failure> {
         ("fail", _) => Stands::Failed,
         ("pass", "completed") => {
             let entry = archive.of_run(&summary.run.to_string())?;
-            let run = entry.map(|entry| run_of(&entry)).transpose()?;
-            match run {
+            match entry.and_then(|entry| folded(&entry)) {
                 Some(run) if run.hands.supply == Supply::SwitchedOff => Stands::LeftOff,
                 Some(_) => Stands::Proved,
-                None => Stands::Nothing,
+                None => Stands::NotProved,
             }
         }
         _ => Stands::NotProved,
@@ -195,7 +196,7 @@ fn beside(archive: &Archive, summary: &Summary) -> Result<Vec<String>, Failure> 
 /// Shows every place with several cables, cable by cable.
 pub(super) fn places() -> Result<u8, Failure> {
     let home = Home::open()?;
-    let places = several(&home, &All::of(&home)?)?;
+    let places = several(&home, &All::of(&home)?, PLACES_MAX)?;
     if places.is_empty() {
         say!("no record is of a place with several cables");
     }

@@ -42,6 +42,26 @@ pub(super) async fn resume(name: Option<&str>, wanted: Wanted<'_>, faces: Faces)
     go_on(home, path, wanted, (said, faces)).await
 }
 
+/// What is said of instruments past their dates.
+fn say_overdue(run: &Run) {
+    // whoever stands at an open box is not stopped by a date: it is said, and is a finding of the record
+    let now = WallClock::start().now();
+    for instrument in run
+        .plan
+        .job
+        .instruments
+        .iter()
+        .filter(|instrument| instrument.is_overdue(now))
+    {
+        say!(
+            "note: the calibration of `{}` (serial {}) was due on {}: use another for what is still to be read, or abandon the run",
+            clean(&instrument.name),
+            clean(&instrument.serial),
+            instrument.due
+        );
+    }
+}
+
 /// Goes on with the run of a journal; answers come from `said`.
 pub(super) async fn go_on(
     home: Home,
@@ -87,22 +107,7 @@ pub(super) async fn go_on(
     }
     let mut port = meter::open(named.as_ref()).await?;
     say!("{}\nRun {} goes on.", clean(&run.plan.title), run.opened.run);
-    // whoever stands at an open box is not stopped by a date: it is said, and is a finding of the record
-    let now = WallClock::start().now();
-    for instrument in run
-        .plan
-        .job
-        .instruments
-        .iter()
-        .filter(|instrument| instrument.is_overdue(now))
-    {
-        say!(
-            "note: the calibration of `{}` (serial {}) was due on {}: use another for what is still to be read, or abandon the run",
-            clean(&instrument.name),
-            clean(&instrument.serial),
-            instrument.due
-        );
-    }
+    say_overdue(&run);
     let profile = named.as_ref().map(|n| &n.profile);
     let page = Page::open(faces.page, &run.plan.job, profile)?;
     let engine = Engine::new(run, named.map(|n| n.instrument), Some(torn_bytes)).answered_by(meter::answered_by(given));

@@ -23,7 +23,7 @@ use crate::job::overdue;
 use crate::plan::{Lock, Plan};
 use crate::run::dialogue::Clock;
 use crate::run::engine::Engine;
-use crate::run::event::{Event, Opened};
+use crate::run::event::{Event, Opened, Supersedes};
 use crate::run::fold::Run;
 use crate::terminal::input;
 use crate::terminal::plain::clean;
@@ -50,14 +50,9 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
     let named = given.map(|g| meter::named(g, &plan.job)).transpose()?;
     let at = WallClock::start().now();
     let departures = overdue::departures(&plan.job.instruments, at, asked.overdue.as_deref())?;
-    let corrected = asked.supersedes.iter().zip(&asked.because);
-    let corrected = corrected
-        .map(|(record, because)| superseding::of(record, because, &home))
-        .next()
-        .transpose()?;
-    let identified = asked
-        .identified
-        .as_deref()
+    let corrected = corrected(asked, &home)?;
+    let identified = asked.identified.as_deref();
+    let identified = identified
         .map(|file| identified::carried(file, &plan.job))
         .transpose()?;
     due_notes(&plan.job, at);
@@ -118,4 +113,11 @@ fn say_begun(plan: &Plan, opened: &Opened) {
             rest.run
         );
     }
+}
+
+/// The record that is corrected, where one is.
+fn corrected(asked: &RunArgs, home: &Home) -> Result<Option<Supersedes>, Failure> {
+    let corrected = asked.supersedes.iter().zip(&asked.because);
+    let mut corrected = corrected.map(|(record, because)| superseding::of(record, because, home));
+    corrected.next().transpose()
 }

@@ -37,16 +37,13 @@ pub(super) fn standing() -> Result<u8, Failure> {
         }
     }
     // an archive that cannot be read is no reason to keep silent about the rest
-    let places = places::several(&home, &all).unwrap_or_else(|failure| {
+    let places = places::several(&home, &all, PLACES_MAX).unwrap_or_else(|failure| {
         say!("note: {}", clean(&failure.message));
         Vec::new()
     });
     if !places.is_empty() {
         say!("\nPlaces with several cables");
-        places
-            .iter()
-            .take(PLACES_MAX)
-            .for_each(|place| say!("  {}", clean(&place.words())));
+        places.iter().for_each(|place| say!("  {}", clean(&place.words())));
     }
     let told = files::told(&home).map_err(Failure::findings)?;
     let due = due(&all, told.as_ref(), now);

@@ -1,6 +1,6 @@
 //! From the command line to the command.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use super::args::{Args, Command, KeyCommand, MeterCommand, RecordsCommand};
 use super::cables::Wanted;
@@ -66,6 +66,13 @@ fn asked(job: &Path, named: Option<String>) -> Result<Option<String>, Failure> {
     runtime()?.block_on(which::meant(job, named.as_deref(), &mut None))
 }
 
+fn checked(files: &[PathBuf], cable: Option<&str>) -> Result<u8, Failure> {
+    let (runtime, mut lines) = (runtime()?, None);
+    check::check(files, cable, |job| {
+        runtime.block_on(which::meant(job, None, &mut lines))
+    })
+}
+
 fn command(args: Args) -> Result<u8, Failure> {
     let Some(command) = args.command else {
         return standing::standing();
@@ -94,12 +101,7 @@ fn command(args: Args) -> Result<u8, Failure> {
             runtime()?.block_on(rehearse::rehearse(&asked))
         }
         Command::Check { language: true, .. } => check::language(),
-        Command::Check { files, cable, .. } => {
-            let (runtime, mut lines) = (runtime()?, None);
-            check::check(&files, cable.as_deref(), |job| {
-                runtime.block_on(which::meant(job, None, &mut lines))
-            })
-        }
+        Command::Check { files, cable, .. } => checked(&files, cable.as_deref()),
         Command::Job(asked) => runtime()?.block_on(job::job(&asked)),
         Command::Plan {
             sequence,

@@ -5,14 +5,13 @@
 
 use jiff::Timestamp;
 
-use super::archive::{Archive, Entry, Error, Summary};
+use super::archive::{Archive, Error, Summary};
 use super::audit::{Concern, Remark};
-use super::{journal, keys};
+use super::walked::folded;
 use crate::job::Job;
 use crate::plan::{Act, shows_dark};
-use crate::run::event::{Answer, Event, RestsOn};
+use crate::run::event::{Answer, RestsOn};
 use crate::run::fold::{Attempt, Evidence, Run};
-use crate::run::folded::fold;
 
 /// The most records that rest one on the other: more than a day of work at one lock.
 const CHAIN_MAX: usize = 100;
@@ -87,7 +86,7 @@ pub fn faults(archive: &Archive, rest: &RestsOn, job: &Job, span: Span) -> Resul
                 rest.run
             ));
         }
-        let Some(on) = read(&entry) else {
+        let Some(on) = folded(&entry) else {
             found.push(format!(
                 "the record of run {} cannot be read, or is not as it was signed",
                 rest.run
@@ -110,14 +109,6 @@ pub fn faults(archive: &Archive, rest: &RestsOn, job: &Job, span: Span) -> Resul
     }
     found.push(format!("more than {CHAIN_MAX} records rest one on the other"));
     Ok(found)
-}
-
-/// What the events of a stored record come to, where its signature is good; the rest of it is examined where it is audited itself.
-fn read(entry: &Entry) -> Option<Run> {
-    keys::verify(&entry.record, &entry.signature, None).ok()?;
-    let lines = journal::parse::<Event>(&entry.record).ok()?;
-    let events = lines.into_iter().map(|line| (line.at, line.event));
-    fold::<Run>(events, |_, _, _| {}, |_, _| {}).ok()
 }
 
 /// Other records of the same place and supply that show the supply on while the lock was rested on, up to the end of the last run that does, or
@@ -143,7 +134,7 @@ fn meanwhile(archive: &Archive, on: &Run, (from, next): (Timestamp, Span), last:
             continue;
         };
         // one that cannot be read is a finding of its own
-        if let Some(other) = read(&entry)
+        if let Some(other) = folded(&entry)
             && other.is_behind_lock_of(job)
         {
             found.extend(switched_on(&other, (from, to)));

@@ -74,6 +74,12 @@ fn a_file_of_many_mistakes_tells_fifty_and_how_many_more() {
         "(name:\"\",size:\"1 V\",carries:Earth,near:\"q\",far:\"q\"),",
         " cores, at most 200 are read\n",
     );
+    let (before, after) = job.split_once("    cable: (").unwrap();
+    let before = format!("{before}    cables: [");
+    refused(
+        &filled(&before, "(cable: (name: \"a\")),", &format!("],\n    spare: ({after}")),
+        " cables, at most 200 are read\n",
+    );
     put(
         "terminals: [",
         "(name:\"\",takes:Earth),",
