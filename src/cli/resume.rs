@@ -34,6 +34,13 @@ pub(super) struct Faces {
     pub page: bool,
 }
 
+impl Faces {
+    /// The terminal, in whole lines only where that is asked for, and the page where that is.
+    pub(super) fn new(plain: bool, page: bool) -> Faces {
+        Faces { plain, page }
+    }
+}
+
 /// Resumes the run that a name means: a place, a cable, or a run id.
 pub(super) async fn resume(name: Option<&str>, wanted: Wanted<'_>, faces: Faces) -> Result<u8, Failure> {
     let home = Home::open()?;
@@ -87,7 +94,23 @@ pub(super) async fn go_on(
     }
     let mut port = meter::open(named.as_ref()).await?;
     say!("{}\nRun {} goes on.", clean(&run.plan.title), run.opened.run);
-    // whoever stands at an open box is not stopped by a date: it is said, and is a finding of the record
+    say_overdue(&run);
+    let profile = named.as_ref().map(|n| &n.profile);
+    let page = Page::open(faces.page, &run.plan.job, profile)?;
+    let engine = Engine::new(run, named.map(|n| n.instrument), Some(torn_bytes)).answered_by(meter::answered_by(given));
+    let engine = resting::beside(engine, &home);
+    let walked = Walked {
+        engine,
+        path,
+        home,
+        plain: faces.plain,
+        page,
+    };
+    walked.go(&mut lines, port.as_mut(), &mut said).await
+}
+
+/// Whoever stands at an open box is not stopped by a date: it is said, and is a finding of the record.
+fn say_overdue(run: &Run) {
     let now = WallClock::start().now();
     for instrument in run
         .plan
@@ -103,18 +126,6 @@ pub(super) async fn go_on(
             instrument.due
         );
     }
-    let profile = named.as_ref().map(|n| &n.profile);
-    let page = Page::open(faces.page, &run.plan.job, profile)?;
-    let engine = Engine::new(run, named.map(|n| n.instrument), Some(torn_bytes)).answered_by(meter::answered_by(given));
-    let engine = resting::beside(engine, &home);
-    let walked = Walked {
-        engine,
-        path,
-        home,
-        plain: faces.plain,
-        page,
-    };
-    walked.go(&mut lines, port.as_mut(), &mut said).await
 }
 
 fn find(home: &Home, name: Option<&str>) -> Result<PathBuf, Failure> {

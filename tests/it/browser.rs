@@ -20,9 +20,9 @@ const UNCOVERED: &str = "
         const at = document.querySelector(one), box = at.getBoundingClientRect();
         const there = document.elementFromPoint(box.left + Math.min(box.width, 60) / 2, box.top + box.height / 2);
         if (!there || !(at.contains(there) || there.contains(at) && there.id !== 'main' && there.tagName !== 'BODY')) wrong.push(one + ' is covered');
-        if (box.bottom > innerHeight || box.top < -20 || box.right > innerWidth + 1) wrong.push(one + ' is not on the screen');
+        if (box.bottom > innerHeight || box.top < -20 || box.right > Number(arguments[0]) + 1) wrong.push(one + ' is not on the screen');
     }
-    if (document.scrollingElement.scrollWidth > innerWidth) wrong.push('it scrolls sideways');
+    if (document.scrollingElement.scrollWidth > Number(arguments[0])) wrong.push('it scrolls sideways');
     return wrong;";
 
 /// A run with its page open.
@@ -120,7 +120,7 @@ impl<'b> Tapped<'b> {
             // what was covered by age while the browser was slow is not what is tried here
             self.browser.until("return document.getElementById('old').hidden");
             self.browser.shot(&format!("{name}-{width}x{height}"));
-            let wrong = self.browser.js(UNCOVERED, &[]);
+            let wrong = self.browser.js(UNCOVERED, &[&width.to_string()]);
             assert_eq!(wrong, Value::Array(Vec::new()), "{name} at {width}x{height}");
         }
         self.browser.size(412, 915);
