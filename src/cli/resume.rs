@@ -34,6 +34,13 @@ pub(super) struct Faces {
     pub page: bool,
 }
 
+impl Faces {
+    /// The terminal, in whole lines only where that is asked for, and the page where that is.
+    pub(super) fn new(plain: bool, page: bool) -> Faces {
+        Faces { plain, page }
+    }
+}
+
 /// Resumes the run that a name means: a place, a cable, or a run id.
 pub(super) async fn resume(name: Option<&str>, wanted: Wanted<'_>, faces: Faces) -> Result<u8, Failure> {
     let home = Home::open()?;
@@ -120,6 +127,25 @@ pub(super) async fn go_on(
         page,
     };
     walked.go(&mut lines, port.as_mut(), &mut said).await
+}
+
+/// Whoever stands at an open box is not stopped by a date: it is said, and is a finding of the record.
+fn say_overdue(run: &Run) {
+    let now = WallClock::start().now();
+    for instrument in run
+        .plan
+        .job
+        .instruments
+        .iter()
+        .filter(|instrument| instrument.is_overdue(now))
+    {
+        say!(
+            "note: the calibration of `{}` (serial {}) was due on {}: use another for what is still to be read, or abandon the run",
+            clean(&instrument.name),
+            clean(&instrument.serial),
+            instrument.due
+        );
+    }
 }
 
 fn find(home: &Home, name: Option<&str>) -> Result<PathBuf, Failure> {

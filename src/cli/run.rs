@@ -64,10 +64,7 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
             return Err(meant::refused(&unfinished));
         }
         if let Meant::GoOn(path) = meant::ask(&unfinished, &mut lines).await? {
-            let faces = resume::Faces {
-                plain,
-                page: asked.page,
-            };
+            let faces = resume::Faces::new(plain, asked.page);
             return resume::go_on(home, path, wanted, (lines, faces)).await;
         }
     }

@@ -138,10 +138,7 @@ fn command(args: Args) -> Result<u8, Failure> {
                 meter: meter.as_deref(),
                 typed,
             };
-            let faces = resume::Faces {
-                plain: args.plain,
-                page,
-            };
+            let faces = resume::Faces::new(args.plain, page);
             runtime()?.block_on(resume::resume(run.as_deref(), wanted, faces))
         }
         Command::Meter { command } => meter_command(command, args.plain),

@@ -56,6 +56,20 @@ pub fn may_be_mains(line: &str) -> bool {
     })
 }
 
+/// A figure without its unit, as volts.
+pub fn bare(line: &str) -> Reading {
+    let text = line.trim();
+    let (shown, prefix) = volts(&format!("{} v", text.to_lowercase())).unwrap_or((Shown::Over, Prefix::One));
+    reading(text, shown, prefix)
+}
+
+/// Every voltage as which a line may have been recorded: what it begins with, what it names, and its figure without a unit where that may be
+/// the mains.
+pub fn seen_in(line: &str) -> impl Iterator<Item = Reading> {
+    let bare = may_be_mains(line).then(|| bare(line));
+    sighting(line).into_iter().chain(mention(line)).chain(bare)
+}
+
 /// Words that say so without a figure.
 const LIVE: [&str; 4] = ["live", "alive", "lit", "hot"];
 

@@ -6,6 +6,8 @@ mod asked;
 mod beside;
 mod bounded;
 mod broken;
+#[cfg(all(feature = "outside", feature = "page"))]
+mod browser;
 mod cable;
 mod check;
 mod counts;
@@ -58,4 +60,6 @@ mod terminal;
 mod told_once;
 mod typed;
 mod unseen;
+#[cfg(all(feature = "outside", feature = "page"))]
+mod webdriver;
 mod world;

@@ -43,7 +43,7 @@ pub trait Examinable: Folded {
     fn unopened(why: Self::Unopened) -> Vec<String>;
 
     /// The reading in an event, and the function that a typed one is read for, or why there can be no reading there.
-    fn reading<'e>(&self, event: &'e Self::Event) -> Option<(&'e Reading, Result<Function, String>)>;
+    fn reading<'e>(&self, event: &'e Self::Event) -> Option<(&'e Reading, Result<Option<Function>, String>)>;
 
     /// The step that an event is about, to be named before what is said of it.
     fn step(event: &Self::Event) -> Option<&str>;

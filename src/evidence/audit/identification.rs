@@ -24,10 +24,11 @@ impl Examinable for Session {
         vec![why]
     }
 
-    fn reading<'e>(&self, event: &'e Event) -> Option<(&'e Reading, Result<Function, String>)> {
+    fn reading<'e>(&self, event: &'e Event) -> Option<(&'e Reading, Result<Option<Function>, String>)> {
         match event {
-            // a typed voltage is read as one; nothing else that is typed is a reading of its own here
-            Event::Taken { reading, .. } | Event::LiveSeen { reading } => Some((reading, Ok(Function::VoltageAc))),
+            // nothing that is typed is a reading of its own here but a voltage
+            Event::Taken { reading, .. } => Some((reading, Ok(Some(Function::VoltageAc)))),
+            Event::LiveSeen { reading } => Some((reading, Ok(None))),
             _ => None,
         }
     }

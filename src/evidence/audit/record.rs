@@ -76,19 +76,19 @@ impl Examinable for Run {
         why.iter().map(words).collect()
     }
 
-    fn reading<'e>(&self, event: &'e Event) -> Option<(&'e Reading, Result<Function, String>)> {
+    fn reading<'e>(&self, event: &'e Event) -> Option<(&'e Reading, Result<Option<Function>, String>)> {
         match event {
             Event::Taken { step, reading } => {
                 let kind = self.plan.index(step).map(|i| &self.plan.steps[i].kind);
                 let function = match kind {
-                    Some(Kind::Measure(measure)) => Ok(measure.used.function),
+                    Some(Kind::Measure(measure)) => Ok(Some(measure.used.function)),
                     _ => Err("a reading at a step that measures nothing".to_owned()),
                 };
                 Some((reading, function))
             }
             Event::LiveSeen { reading, .. }
             | Event::FrameDoubted { reading, .. }
-            | Event::FrameCleared { reading, .. } => Some((reading, Ok(Function::VoltageAc))),
+            | Event::FrameCleared { reading, .. } => Some((reading, Ok(None))),
             _ => None,
         }
     }

@@ -6,6 +6,7 @@ use super::remark::{Concern, Remarks};
 use crate::located::Text;
 use crate::meter::decode::{Profile, decode_raw};
 use crate::value::reading::{Function, Origin, Reading};
+use crate::value::sighting::seen_in;
 
 /// The carried profiles that read; those that do not are remarked on.
 pub(super) fn profiles_of(profiles: &[Text], remarks: &mut Remarks) -> Vec<Profile> {
@@ -25,8 +26,9 @@ pub(super) fn profiles_of(profiles: &[Text], remarks: &mut Remarks) -> Vec<Profi
     read
 }
 
-/// Compares a reading with what its raw bytes, or its typed line read for this function, give.
-pub(super) fn from_source(reading: &Reading, function: Function, profiles: &[Profile]) -> Result<(), String> {
+/// Compares a reading with what its raw bytes, or its typed line, give: read for this function, or without one as a voltage that was seen,
+/// which is heard in any spelling.
+pub(super) fn from_source(reading: &Reading, function: Option<Function>, profiles: &[Profile]) -> Result<(), String> {
     let again = match &reading.origin {
         Origin::Meter {
             profile,
@@ -44,7 +46,11 @@ pub(super) fn from_source(reading: &Reading, function: Function, profiles: &[Pro
                 .with_contact(*contact)
                 .with_to_go(to_go.clone())
         }
-        Origin::Typed { text } => Reading::typed(text, function)?,
+        Origin::Typed { text } => match function {
+            Some(function) => Reading::typed(text, function)?,
+            None if seen_in(text).any(|seen| seen == *reading) => return Ok(()),
+            None => Reading::typed(text, Function::VoltageAc)?,
+        },
     };
     if again == *reading {
         Ok(())
@@ -54,5 +60,40 @@ pub(super) fn from_source(reading: &Reading, function: Function, profiles: &[Pro
             reading.display(),
             again.display()
         ))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::value::quantity::Shown;
+    use crate::value::sighting::{bare, mention, sighting};
+
+    #[test]
+    fn a_voltage_that_was_typed_in_any_spelling_is_what_its_line_gives() {
+        for seen in [
+            sighting("live"),
+            sighting("230vac"),
+            sighting("it is hot!"),
+            mention("there were 230 V on the clamp"),
+            Some(bare("230")),
+        ] {
+            let seen = seen.unwrap();
+            assert_eq!(from_source(&seen, None, &[]), Ok(()), "{seen:?}");
+            // and no reading that a step asks for
+            let other = Reading {
+                shown: Shown::Over,
+                unit: crate::value::quantity::Unit::Ohm,
+                ..seen
+            };
+            assert!(from_source(&other, None, &[]).is_err(), "{other:?}");
+        }
+        let live = sighting("live").unwrap();
+        assert!(from_source(&live, Some(Function::VoltageAc), &[]).is_err());
+        let small = mention("no 230 V, only 5 V").map(|seen| Reading {
+            shown: Shown::Over,
+            ..seen
+        });
+        assert!(from_source(&small.unwrap(), None, &[]).is_err());
     }
 }

@@ -10,9 +10,9 @@ use super::machine::{Asking, Engine};
 use crate::plan::{Kind, Stage, Supply};
 use crate::run::dialogue::{Ask, Choice, Prompt};
 use crate::run::event::{Answer, Event};
-use crate::value::quantity::{Prefix, Shown, Unit};
-use crate::value::reading::{Function, Origin, Reading};
-use crate::value::sighting::{may_be_mains, mention, sighting};
+use crate::value::quantity::Unit;
+use crate::value::reading::{Function, Reading};
+use crate::value::sighting::{bare, may_be_mains, mention, sighting};
 
 impl Engine {
     /// The step at which dead is claimed now: isolation was proved in this run, and nothing was energised since.
@@ -90,7 +90,7 @@ impl Engine {
                 _ => self.talk.notice("type `yes` where it is there now, or `no`"),
             },
             Asking::VoltsOrMegohm { step, line } => match said.as_str() {
-                "volts" => self.live_seen(volts(line)),
+                "volts" => self.live_seen(bare(line)),
                 "megohm" => {
                     self.ask(Asking::Step(*step));
                     self.measure_line(*step, line, now);
@@ -189,23 +189,4 @@ impl Engine {
         matches!(&self.run.plan.steps[step].kind, Kind::Measure(measure)
             if matches!(measure.used.function, Function::Insulation(_)))
     }
-}
-
-/// A bare figure as volts.
-fn volts(line: &str) -> Reading {
-    let text = line.trim();
-    sighting(&format!("{text} V")).map_or_else(
-        || Reading {
-            shown: Shown::Over,
-            prefix: Prefix::One,
-            unit: Unit::Volt,
-            function: None,
-            flags: Vec::new(),
-            origin: Origin::Typed { text: text.to_owned() },
-        },
-        |reading| Reading {
-            origin: Origin::Typed { text: text.to_owned() },
-            ..reading
-        },
-    )
 }
