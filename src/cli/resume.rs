@@ -16,6 +16,7 @@ use super::tables::table;
 use super::unfinished::{All, Unfinished};
 use super::walked;
 use super::walking::{Walked, seal};
+use crate::diagnosis::locate::Halving;
 use crate::evidence::{Reopened, carried_files, keys};
 use crate::proof;
 use crate::run::dialogue::{Clock, Said};
@@ -106,7 +107,7 @@ pub(super) async fn go_on(
     let profile = named.as_ref().map(|n| &n.profile);
     let page = Page::open(faces.page, &run.plan.job, profile)?;
     let engine = Engine::new(run, named.map(|n| n.instrument), Some(torn_bytes)).answered_by(meter::answered_by(given));
-    let engine = resting::beside(engine, &home);
+    let engine = resting::beside(engine.choosing(Box::new(Halving::default())), &home);
     let walked = Walked {
         engine,
         path,

@@ -2,6 +2,7 @@
 
 mod point;
 mod act;
+mod reason;
 
 mod solved;
 mod step;
@@ -14,14 +15,16 @@ pub use act::{Act, Isolating};
 pub use effort::{Effort, hands_of};
 pub use hands::{Hands, SetUp, Supply};
 pub use point::{Leads, Point, Probes};
+pub use reason::Reason;
 pub use solved::Solved;
 pub use stand::Stand;
 pub use step::{
     Came, Condition, FedFrom, Kind, Lock, Look, Measure, Plan, Stage, Step, Subject, Then, Timing, WindowRule,
 };
 pub use tables::{
-    CLOSING_LIVE, Class, Earlier, ISOLATE_FIRST, NEEDS, Need, Of, Rests, SPREADS, Spread, TAKEN_OUT, charges,
-    clipped_by, closing_needs, ends_on, finds, goes_back_to, is_arranged, is_dead_test, is_join, is_null, join_before,
-    joins_after, may_follow, need, needs, null_of, of, proves_earth, proves_indicator, read_through, reads_as_left,
-    reads_as_set, shows_dark, shows_parted, subtracts, switches, takes_off, touchable, waits_for_charge,
+    CLOSING_LIVE, Class, Earlier, ISOLATE_FIRST, NEEDS, Need, Of, Rests, SPREADS, Spread, TAKEN_OUT, answers_why,
+    charges, clipped_by, closing_needs, done_as_found, ends_on, finds, goes_back_to, is_arranged, is_dead_test,
+    is_join, is_null, join_before, joins_after, may_follow, need, needs, null_of, of, proves_earth, proves_indicator,
+    read_through, reads_as_left, reads_as_set, reads_live_as_found, shows_dark, shows_parted, subtracts, switches,
+    takes_off, touchable, waits_for_charge,
 };

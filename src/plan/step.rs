@@ -10,6 +10,7 @@ use serde::Serialize;
 
 use super::act::Act;
 use super::point::{Leads, Probes};
+use super::reason::Reason;
 use super::solved::Solved;
 use crate::job::instrument::Use;
 use crate::job::{End, Job, Purpose};
@@ -23,6 +24,8 @@ use crate::value::quantity::Amount;
 pub enum Stage {
     /// Looking and reading as the place was found, before anything is switched off.
     Survey,
+    /// Reading live, on the supply as it was found on, where a fault must be; nothing rests on it.
+    FaultFinding,
     /// Switching off, locking off, and proving dead.
     Isolate,
     /// Cores come out of their terminals.
@@ -39,8 +42,9 @@ pub enum Stage {
 
 impl Stage {
     /// Every stage, in order.
-    pub const ALL: [Stage; 7] = [
+    pub const ALL: [Stage; 8] = [
         Stage::Survey,
+        Stage::FaultFinding,
         Stage::Isolate,
         Stage::Disconnect,
         Stage::Test,
@@ -53,6 +57,7 @@ impl Stage {
     pub fn words(self) -> &'static str {
         match self {
             Stage::Survey => "as found",
+            Stage::FaultFinding => "live fault-finding, as found",
             Stage::Isolate => "isolate and prove dead",
             Stage::Disconnect => "disconnect",
             Stage::Test => "dead tests",
@@ -67,6 +72,9 @@ impl Stage {
         match self {
             Stage::Survey => {
                 "LIVE, and as somebody else left it. Competent, licensed persons only; GS38 probes, touch nothing else. Local codes come first."
+            }
+            Stage::FaultFinding => {
+                "LIVE, and as somebody else left it. Readings only: uncover no more than is read, cover it again, hands on nothing else. Competent, licensed persons only; GS38 probes. Local codes come first."
             }
             Stage::Isolate => {
                 "Treat every conductor as live until it is proved dead. Two-pole voltage indicator only. Local codes come first."
@@ -253,6 +261,9 @@ pub enum Kind {
     Note {
         /// A photograph is asked for.
         photograph: bool,
+        /// It answers why work is done live, and cannot be passed over.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        reason: Option<Reason>,
     },
     /// The indicator is lit or dark between two points.
     Indicator {
@@ -355,6 +366,9 @@ pub struct Step {
     /// The group of neighbouring steps that one answer may stand for, by its number in the plan.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub together: Option<usize>,
+    /// The set of neighbouring live readings, by its number in the plan, that are taken in any order and number.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub any_order: Option<usize>,
 }
 
 /// A sequence bound to a job.
@@ -453,6 +467,7 @@ impl Stage {
     pub fn caution_short(self) -> &'static str {
         match self {
             Stage::Survey => "LIVE as found: licensed persons, GS38 probes, touch nothing else",
+            Stage::FaultFinding => "LIVE as found: readings only, uncover no more than is read",
             Stage::Isolate => "live until proved dead; two-pole indicator only",
             Stage::Disconnect => "lock on, key with you; if you left, prove dead again",
             Stage::Test => "test voltage on the cores: nobody touches them",

@@ -22,6 +22,8 @@ pub enum Earlier {
     Stage(Stage),
     /// What hands set for a reading of the place as it was found.
     Set,
+    /// The answers to why work is done live, and what controls were set to for what is read so.
+    Reasons,
     /// Plates and readings of the place as it was found, which cannot be had again once it is dead.
     Found,
     /// Everything that hands do and say is done, but for what they do before isolation.
@@ -31,7 +33,7 @@ pub enum Earlier {
     /// What shows the earth that insulation is measured to, where the step puts a test voltage on: the earth lit before switching off
     /// or read dead, the long lead, the clip on the earth core.
     Earth,
-    /// Every step whatever it is.
+    /// Every step whatever it is, but for live fault-finding, on which nothing rests.
     Everything,
 }
 
@@ -41,11 +43,12 @@ impl Earlier {
         match self {
             Earlier::Stage(stage) => there.stage == stage,
             Earlier::Set => there.kind == Kind::Do && there.stage == Stage::Survey,
+            Earlier::Reasons => there.stage == Stage::FaultFinding && (there.kind == Kind::Do || answers_why(there)),
             Earlier::Found => finds(there),
-            Earlier::Hands => there.kind == Kind::Do && there.stage != Stage::Survey,
+            Earlier::Hands => there.kind == Kind::Do && !done_as_found(there),
             Earlier::LeadNull => rests.subtracts.is_some() && null_of(there) == rests.subtracts,
             Earlier::Earth => rests.charges && shows_earth(there),
-            Earlier::Everything => true,
+            Earlier::Everything => there.stage != Stage::FaultFinding,
         }
     }
 }
@@ -95,7 +98,7 @@ pub struct Need {
     pub why: &'static str,
 }
 
-use Stage::{Connect, Disconnect, HandOver, Isolate, Live, Survey, Test};
+use Stage::{Connect, Disconnect, FaultFinding, HandOver, Isolate, Live, Survey, Test};
 
 /// One row for each kind of step.
 pub const NEEDS: &[Need] = &[
@@ -103,6 +106,11 @@ pub const NEEDS: &[Need] = &[
         of: Of::Stage(Survey),
         earlier: &[Earlier::Set],
         why: "a reading as found means something only with the contact set as it says",
+    },
+    Need {
+        of: Of::Stage(FaultFinding),
+        earlier: &[Earlier::Reasons],
+        why: "nothing is read live as found before it is written down why, and with the controls set as it says",
     },
     Need {
         of: Of::Stage(Isolate),
@@ -264,6 +272,21 @@ pub fn finds(step: &Step) -> bool {
     step.stage == Survey && (plate(&step.kind) || matches!(step.kind, Kind::Measure(_) | Kind::Indicator { .. }))
 }
 
+/// Whether a step is done on the place as it was found, before anything is switched: once something was, it is not done again.
+pub fn done_as_found(step: &Step) -> bool {
+    step.stage <= Stage::FaultFinding
+}
+
+/// Whether a step answers why work is done live.
+pub fn answers_why(step: &Step) -> bool {
+    matches!(step.kind, Kind::Note { reason: Some(_), .. })
+}
+
+/// Whether a step reads, live and as it was found, where a fault must be.
+pub fn reads_live_as_found(step: &Step) -> bool {
+    step.stage == Stage::FaultFinding && matches!(step.kind, Kind::Measure(_) | Kind::Look(_))
+}
+
 /// Whether a step proves the two-pole indicator on the source that stays live.
 pub fn proves_indicator(step: &Step) -> bool {
     matches!(&step.kind, Kind::Indicator { probes, lit: true } if probes.first == super::Point::KnownSource)
@@ -403,9 +426,12 @@ pub fn may_follow(step: &Step, then: &Then) -> bool {
     if *then == Then::Isolate {
         return shows_dark(step);
     }
+    if answers_why(step) && !matches!(then, Then::Again | Then::Leave) {
+        return false;
+    }
     // hands do nothing in a place that is live as somebody else left it
     let repairs = matches!(then, Then::Repair(_));
-    step.after_failure.contains(then) && !(repairs && step.stage == Survey)
+    step.after_failure.contains(then) && !(repairs && done_as_found(step))
 }
 
 /// The step to which a repair goes back, where the plan names one.

@@ -7,8 +7,8 @@ use super::facts::{Fact, Facts};
 use super::rules::{self, Rule};
 use crate::job::{End, Job, Purpose};
 use crate::plan::{
-    Act, Kind, Leads, Measure, Plan, Point, SetUp, Stage, Step, Subject, WindowRule, charges, is_null, reads_as_left,
-    switches,
+    Act, Kind, Leads, Measure, Plan, Point, Reason, SetUp, Stage, Step, Subject, WindowRule, answers_why, charges,
+    done_as_found, is_null, reads_as_left, reads_live_as_found, switches,
 };
 use crate::value::reading::Function;
 
@@ -36,13 +36,15 @@ pub(super) enum Doing {
     Connecting,
     Energising,
     LiveTest,
+    /// Read on a supply that is on as it was found.
+    FaultFinding,
     /// The residual-current device is switched on.
     Resetting,
     /// What was energised is handed over.
     HandingOver,
 }
 
-const DOINGS: [Doing; 15] = [
+const DOINGS: [Doing; 16] = [
     Doing::ProvingNear,
     Doing::ProvingFar,
     Doing::Touching,
@@ -56,6 +58,7 @@ const DOINGS: [Doing; 15] = [
     Doing::Connecting,
     Doing::Energising,
     Doing::LiveTest,
+    Doing::FaultFinding,
     Doing::Resetting,
     Doing::HandingOver,
 ];
@@ -134,6 +137,7 @@ fn asked(doing: Doing, plan: &Plan, facts: &Facts) -> Vec<(Rule, Fact)> {
             ask(rules::LIVE, &[Fact::Energised]);
             ask(rules::DEVICE, &[Fact::DeviceOn]);
         }
+        Doing::FaultFinding => ask(rules::REASONS, &Reason::ALL.map(Fact::Reason)),
         // it puts voltage on what it feeds
         Doing::Resetting => ask(rules::LIVE, &[Fact::Energised]),
         Doing::HandingOver => {
@@ -317,8 +321,9 @@ pub(super) fn doings(plan: &Plan) -> Vec<Vec<Doing>> {
         add(step.acts.contains(&Act::ResetDevice), Doing::Resetting);
         let absence = off_again == Some(true) && shows_absence(step);
         // as found, and where no voltage may be, a voltmeter is no live test
-        let looks = step.stage == Stage::Survey || (step.stage == Stage::Isolate && shows_absence(step));
+        let looks = done_as_found(step) || (step.stage == Stage::Isolate && shows_absence(step));
         add(is_live_test(step) && !looks && !absence, Doing::LiveTest);
+        add(reads_live_as_found(step), Doing::FaultFinding);
         add(
             step.stage == Stage::HandOver && off_again == Some(false),
             Doing::HandingOver,
@@ -326,6 +331,18 @@ pub(super) fn doings(plan: &Plan) -> Vec<Vec<Doing>> {
         done
     };
     plan.steps.iter().map(one).collect()
+}
+
+/// Whether a step does no more than live fault-finding may: volts, a look at what nothing is opened for, a line of text, a control set.
+fn only_reads(step: &Step) -> bool {
+    let sets = |act: &Act| matches!(act, Act::Call(_) | Act::Satisfy(_) | Act::EveryCallOff);
+    let reads = match &step.kind {
+        Kind::Measure(m) => matches!(m.used.function, Function::VoltageAc | Function::VoltageDc),
+        Kind::Look(look) => matches!(look.subject, Subject::Thing(_)),
+        Kind::Note { .. } | Kind::Do => true,
+        Kind::Indicator { .. } | Kind::Connect { .. } | Kind::Gate => false,
+    };
+    reads && step.acts.iter().all(sets)
 }
 
 /// Whether a step stands in a stage that its work does not belong to.
@@ -351,7 +368,8 @@ pub(super) fn misplaced(step: &Step) -> bool {
         return true;
     }
     match step.stage {
-        Stage::Survey => energises || switches_off || touches(step),
+        Stage::Survey => energises || switches_off || touches(step) || answers_why(step),
+        Stage::FaultFinding => !only_reads(step),
         Stage::Isolate => energises || touches(step) || (is_live_test(step) && !shows_absence(step)),
         Stage::Disconnect | Stage::Test | Stage::Connect => energises || is_live_test(step),
         Stage::Live => touches(step),

@@ -14,8 +14,8 @@ use super::outcome::{blocks, can_fail, first_used, may_be_left, may_stand, outco
 use super::ties::{Ties, Void, Words};
 use crate::job::End;
 use crate::plan::{
-    ISOLATE_FIRST, Kind, Leads, Plan, Stage, TAKEN_OUT, Then, clipped_by, goes_back_to, join_before, joins_after,
-    may_follow, need, needs, null_of, proves_indicator, read_through, tables,
+    ISOLATE_FIRST, Kind, Leads, Plan, Reason, Stage, TAKEN_OUT, Then, clipped_by, goes_back_to, join_before,
+    joins_after, may_follow, need, needs, null_of, proves_indicator, read_through, tables,
 };
 
 /// The set-up before a step.
@@ -450,10 +450,7 @@ impl Builder<'_> {
 
     /// A step of the survey that is gone back to later leads over a proof of isolation that stands.
     fn survey(&mut self) {
-        let (Some(_), Some(first)) = (
-            self.ties.first_of[Stage::Survey as usize],
-            self.ties.first_of[Stage::Isolate as usize],
-        ) else {
+        let (Some(_), Some(first)) = (self.ties.first_as_found(), self.ties.first_of[Stage::Isolate as usize]) else {
             return;
         };
         let whole = self.plan.steps[first..]
@@ -475,8 +472,13 @@ impl Builder<'_> {
             void.first = self.ties.lit.first().copied().or(isolates).unwrap_or(0);
             self.go(pause, label, &void);
             // a break before anything was switched begins with what is found again
-            if let Some(first) = self.ties.first_of[Stage::Survey as usize] {
+            if let Some(first) = self.ties.first_as_found() {
                 self.ties.void_stage(&mut void, Stage::Survey);
+                self.ties.void_stage(&mut void, Stage::FaultFinding);
+                // whoever comes back says anew why it stays on
+                for reason in Reason::ALL {
+                    self.ties.set(&mut void.undone, Fact::Reason(reason));
+                }
                 void.first = first;
                 self.go(pause, label, &void);
             }

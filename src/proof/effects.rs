@@ -67,45 +67,7 @@ pub(super) fn shown(step: &Step, place: &Place, job: &Job, facts: &Facts) -> Sho
         .iter()
         .for_each(|act| of_act(act, &own.set_up, job, facts, &mut shown));
     match &step.kind {
-        Kind::Indicator { .. } if proves_indicator(step) => {
-            let proved = [
-                Fact::ProvedBefore(End::Near),
-                Fact::ProvedBefore(End::Far),
-                Fact::ProvedAfter,
-                Fact::ProvedSince,
-            ];
-            // among parted neutrals it closes their bracket and no other
-            let shows = if shows_parted(step) { &proved[3..] } else { &proved };
-            shown.shows.extend(shows);
-            shown.fails.extend(proved);
-        }
-        Kind::Indicator { probes, .. } if proves_earth(step) => {
-            let lit = earth_between(probes, job);
-            // what lights is joined to the source somehow: enough for a test voltage, and no figure for a joint
-            let comes_in = lit.contains(&Fact::EarthLit(End::Near)).then_some(Fact::IncomingEarth);
-            shown.shows.extend(lit.iter().copied().chain(comes_in));
-            shown.fails.extend(lit.into_iter().chain(comes_in));
-        }
-        Kind::Indicator { lit: false, probes } if shows_parted(step) => {
-            let apart = |end: &End| place.apart[*end as usize];
-            let dark = facts
-                .neutral_between(probes)
-                .filter(|_| probes.second.end().as_ref().is_some_and(apart));
-            shown.shows.extend(dark);
-            shown.fails.extend(dark);
-            shown.ends.push(Fact::ProvedSince);
-        }
-        Kind::Indicator { lit: false, probes } if proves_dead(step) => {
-            let dark = facts.dark_between(probes);
-            shown.shows.extend(dark);
-            shown.fails.extend(dark);
-            shown.ends.push(Fact::ProvedAfter);
-            // one bracket a position: for the other one the indicator is proved anew
-            let elsewhere = |end: &End| probes.second.end() != Some(*end);
-            shown
-                .ends
-                .extend(End::BOTH.into_iter().filter(elsewhere).map(Fact::ProvedBefore));
-        }
+        Kind::Indicator { probes, lit } => of_indicator(step, (probes, *lit), place, job, facts, &mut shown),
         Kind::Connect { core, end, .. } => {
             if let Some(core) = facts.core(core) {
                 shown.shows.push(Fact::Read(core, *end));
@@ -124,9 +86,68 @@ pub(super) fn shown(step: &Step, place: &Place, job: &Job, facts: &Facts) -> Sho
             shown.fails.extend(whole);
         }
         Kind::Measure(measure) => of_measure(step, measure, &own, job, facts, &mut shown),
-        Kind::Indicator { .. } | Kind::Look(_) | Kind::Note { .. } | Kind::Do | Kind::Gate => {}
+        Kind::Note {
+            reason: Some(reason), ..
+        } => {
+            shown.shows.push(Fact::Reason(*reason));
+            shown.fails.push(Fact::Reason(*reason));
+        }
+        Kind::Look(_) | Kind::Note { .. } | Kind::Do | Kind::Gate => {}
     }
     shown
+}
+
+/// What the indicator shows, lit or dark.
+fn of_indicator(
+    step: &Step,
+    (probes, lit): (&Probes, bool),
+    place: &Place,
+    job: &Job,
+    facts: &Facts,
+    shown: &mut Shown,
+) {
+    match lit {
+        _ if proves_indicator(step) => {
+            let proved = [
+                Fact::ProvedBefore(End::Near),
+                Fact::ProvedBefore(End::Far),
+                Fact::ProvedAfter,
+                Fact::ProvedSince,
+            ];
+            // among parted neutrals it closes their bracket and no other
+            let shows = if shows_parted(step) { &proved[3..] } else { &proved };
+            shown.shows.extend(shows);
+            shown.fails.extend(proved);
+        }
+        _ if proves_earth(step) => {
+            let lit = earth_between(probes, job);
+            // what lights is joined to the source somehow: enough for a test voltage, and no figure for a joint
+            let comes_in = lit.contains(&Fact::EarthLit(End::Near)).then_some(Fact::IncomingEarth);
+            shown.shows.extend(lit.iter().copied().chain(comes_in));
+            shown.fails.extend(lit.into_iter().chain(comes_in));
+        }
+        false if shows_parted(step) => {
+            let apart = |end: &End| place.apart[*end as usize];
+            let dark = facts
+                .neutral_between(probes)
+                .filter(|_| probes.second.end().as_ref().is_some_and(apart));
+            shown.shows.extend(dark);
+            shown.fails.extend(dark);
+            shown.ends.push(Fact::ProvedSince);
+        }
+        false if proves_dead(step) => {
+            let dark = facts.dark_between(probes);
+            shown.shows.extend(dark);
+            shown.fails.extend(dark);
+            shown.ends.push(Fact::ProvedAfter);
+            // one bracket a position: for the other one the indicator is proved anew
+            let elsewhere = |end: &End| probes.second.end() != Some(*end);
+            shown
+                .ends
+                .extend(End::BOTH.into_iter().filter(elsewhere).map(Fact::ProvedBefore));
+        }
+        _ => {}
+    }
 }
 
 /// Whether a step proves two points dead; in the survey and in the live stage nothing is.

@@ -6,11 +6,13 @@ use std::collections::BTreeMap;
 
 use super::dark::{dark_pairs, parted_pairs};
 use crate::job::{End, Job, Purpose, Separation};
-use crate::plan::{Act, Isolating, Kind, Plan, Point, Probes, Stage};
+use crate::plan::{Act, Isolating, Kind, Plan, Point, Probes, Reason, Stage};
 
 /// One fact; cores are counted as in the job, pairs with the lower number first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Fact {
+    /// It is written down why work is done live on a supply that is on as found.
+    Reason(Reason),
     /// What an end of the control pair is was read from its plate.
     Plate(End),
     /// The control pair was read with its contact open.
@@ -402,6 +404,7 @@ impl Facts {
         let core = |i: usize| self.names[i].as_str();
         let back = self.names.get(self.back).map_or("", String::as_str);
         match fact {
+            Fact::Reason(reason) => reason.words().into(),
             Fact::Plate(e) => format!("the plate of the control pair is read at the {}", end(e)),
             Fact::ReadOpen => "the control pair is read as found, its contact open".into(),
             Fact::ReadClosed => "the control pair is read as found, its contact closed".into(),
@@ -547,6 +550,7 @@ fn listed(job: &Job, tested: &[usize], pairs: &[(Point, Point)], parted: usize) 
         Fact::AllPassed,
         Fact::NothingLeftOn,
     ];
+    all.extend(Reason::ALL.map(Fact::Reason));
     all.extend(of_pair(job));
     if job.may_carry_extra_low_voltage() {
         let of_core = |pair: &usize| matches!(pairs[*pair].1, Point::Core { .. });

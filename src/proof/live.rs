@@ -49,16 +49,21 @@ impl<'a> Trial<'a> {
 
     /// What a step of the live stage claims and shows.
     pub(super) fn try_live(&mut self, i: usize, shown: &mut Shown, here: &World<'_>) {
-        let step = &self.plan.steps[i];
-        if let Some(measure) = volts(step) {
-            if self.is_there(measure, here) {
-                self.fed(i, measure, shown, here);
-            } else {
-                self.not_fed(i, measure, shown, here);
-            }
-        }
+        self.try_volts(i, shown, here);
         self.of_protection(i, here);
         self.driven(i, shown, here);
+    }
+
+    /// A voltage that sound wiring has there, or has not.
+    pub(super) fn try_volts(&mut self, i: usize, shown: &mut Shown, here: &World<'_>) {
+        let Some(measure) = volts(&self.plan.steps[i]) else {
+            return;
+        };
+        if self.is_there(measure, here) {
+            self.fed(i, measure, shown, here);
+        } else {
+            self.not_fed(i, measure, shown, here);
+        }
     }
 
     /// A loop test or a trip test.
@@ -450,7 +455,9 @@ fn was_there(plan: &Plan, i: usize, measure: &Measure) -> bool {
         points
     };
     plan.steps[..i].iter().any(|step| {
-        let Some(there) = volts(step).filter(|_| step.only_if.is_empty() && step.stage == plan.steps[i].stage) else {
+        let Some(there) = volts(step)
+            .filter(|_| step.only_if.is_empty() && step.stage == plan.steps[i].stage && step.any_order.is_none())
+        else {
             return false;
         };
         let present = match &there.window {

@@ -7,8 +7,8 @@ use std::collections::BTreeSet;
 use super::graph::{Graph, Label, Node};
 use super::later::Later;
 use crate::plan::{
-    Kind, Plan, Stage, Step, Then, Timing, clipped_by, goes_back_to, is_dead_test, is_join, is_null, join_before,
-    may_follow, proves_earth, proves_indicator, read_through, subtracts,
+    Kind, Plan, Stage, Step, Then, Timing, answers_why, clipped_by, closing_needs, done_as_found, goes_back_to,
+    is_dead_test, is_join, is_null, join_before, may_follow, proves_earth, proves_indicator, read_through, subtracts,
 };
 
 /// The name of the step that a step's time counts from.
@@ -39,7 +39,7 @@ pub(super) fn may_be_left(step: &Step) -> bool {
 /// repeated whole.
 pub(super) fn may_stand(step: &Step) -> bool {
     match step.stage {
-        Stage::Survey => true,
+        Stage::Survey | Stage::FaultFinding => true,
         Stage::Isolate => !matches!(step.kind, Kind::Indicator { .. }),
         Stage::Disconnect | Stage::Test | Stage::Connect => step.kind != Kind::Gate,
         Stage::Live | Stage::HandOver => false,
@@ -72,12 +72,13 @@ pub(super) fn outcomes(plan: &Plan, clipped: &[Option<usize>], i: usize) -> Vec<
     match step.kind {
         Kind::Gate => {}
         Kind::Do => labels.push(Label::Untested),
+        Kind::Note { reason: Some(_), .. } => labels.push(Label::Untested),
         Kind::Note { .. } => labels.push(Label::NotNeeded),
         Kind::Look(_) | Kind::Indicator { .. } | Kind::Connect { .. } | Kind::Measure(_) => {
             labels.extend([Label::Fail, Label::Untested]);
         }
     }
-    if !step.only_if.is_empty() && !labels.contains(&Label::NotNeeded) {
+    if (!step.only_if.is_empty() || step.any_order.is_some()) && !labels.contains(&Label::NotNeeded) {
         labels.push(Label::NotNeeded);
     }
     if is_dead_test(step) {
@@ -92,7 +93,7 @@ pub(super) fn outcomes(plan: &Plan, clipped: &[Option<usize>], i: usize) -> Vec<
 
 /// Whether a step can end without a pass, so that a decision is due.
 pub(super) fn can_fail(step: &Step) -> bool {
-    !matches!(step.kind, Kind::Gate | Kind::Note { .. })
+    answers_why(step) || !matches!(step.kind, Kind::Gate | Kind::Note { .. })
 }
 
 /// The repair that may follow a step.
@@ -119,7 +120,8 @@ pub(super) fn first_used(plan: &Plan, step: usize) -> Option<usize> {
 /// Where a step that was left is gone back to from: the first that waits for it, or the end where the supply may be on there.
 pub(super) fn blocks(plan: &Plan, later: &Later, step: usize) -> Option<usize> {
     let can_be_left = may_be_left(&plan.steps[step]) && !later.binds(step);
-    let end = later.switches_on().then_some(plan.steps.len());
+    let at_end = later.switches_on() && closing_needs(&plan.steps[step], true);
+    let end = at_end.then_some(plan.steps.len());
     later.needer(step).or(end).filter(|_| can_be_left)
 }
 
@@ -144,7 +146,7 @@ impl<'a> Expected<'a> {
         for at in (0..plan.steps.len()).filter_map(|i| blocks(plan, &later, i)) {
             blocked[at] += 1;
         }
-        let surveys = plan.steps.iter().any(|step| step.stage == Stage::Survey);
+        let surveys = plan.steps.iter().any(done_as_found);
         let isolates = plan.steps.iter().position(|step| step.stage == Stage::Isolate);
         Expected {
             plan,

@@ -85,7 +85,11 @@ fn too_much(plan: &Plan) -> Option<String> {
             "the cable has {cores} cores, at most {CORES_MAX} are looked at"
         ));
     }
-    let live = plan.steps.iter().filter(|step| step.stage == Stage::Live).count();
+    let live = plan
+        .steps
+        .iter()
+        .filter(|step| matches!(step.stage, Stage::FaultFinding | Stage::Live))
+        .count();
     if LIVE_MAX < live {
         return Some(format!(
             "the plan has {live} live steps, at most {LIVE_MAX} are tried on the model"

@@ -98,10 +98,10 @@ rules! {
         "the job lists the instrument of every step, and an indicator wherever something is proved dead",
         "a test without its instrument is left out or made with the wrong one", PRACTICE;
     FORWARD = 19, "stages-forward", false,
-        "stages follow one another and never go back",
+        "stages follow one another and never go back; looking and live fault-finding, both as found, may alternate",
         "the gates are tied to the stages", HOUSE;
     PLACED = 20, "acts-in-their-stage", false,
-        "energising and live tests are steps of the live stage, hands are on cores only between isolation and energising, the leads are measured among the dead tests, the survey switches nothing",
+        "energising and live tests are steps of the live stage, live fault-finding reads volts and sets controls and does nothing else, hands are on cores only between isolation and energising, the leads are measured among the dead tests, the survey switches nothing",
         "the gates look at the stage", HOUSE;
     REACHED = 21, "every-step-reached", false,
         "some path leads to every step, and its conditions can come about",
@@ -152,6 +152,9 @@ rules! {
     EARTHED = 36, "earthed-as-left", true,
         "before a plan that energises ends, each end whose earth terminal has a core of the cable in it is shown joined to the main earthing terminal, after anything was last connected",
         "a clamp that does not grip the earth core, or a bad joint in the earth that comes in, leaves what it should protect dangerous to touch", EARTH_CONTINUITY;
+    REASONS = 37, "reasons-before-live", true,
+        "before anything is read, to find a fault, on a supply that is on as it was found, it is written down why it is unreasonable for it to be dead, why it is reasonable to be at work near it, and which precautions are taken",
+        "most faults are found dead; who reads live as found stands at parts that somebody else left", "Electricity at Work Regulations 1989, regulation 14 (paraphrased from memory)";
 }
 
 #[cfg(test)]

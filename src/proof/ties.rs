@@ -132,6 +132,13 @@ impl<'a> Ties<'a> {
         ties
     }
 
+    /// The first step that is done on the place as it was found.
+    pub(super) fn first_as_found(&self) -> Option<usize> {
+        let first = |stage: Stage| self.first_of[stage as usize];
+        let both = [first(Stage::Survey), first(Stage::FaultFinding)];
+        both.into_iter().flatten().min()
+    }
+
     pub(super) fn words(&self) -> Words {
         vec![0; self.facts.count().div_ceil(64).max(1)]
     }

@@ -2,10 +2,10 @@
 
 use super::binder::Binder;
 use super::moving::Moving;
-use super::raw::{HandOver, Identify, Inspect, Note, Polarity, Tug, ZoneMap};
+use super::raw::{HandOver, Identify, Inspect, LiveReasons, Note, Polarity, Tug, ZoneMap};
 use crate::job::{End, Is, Purpose};
 use crate::located::{Located, listed};
-use crate::plan::{Kind, Look, Stage, Subject, Timing};
+use crate::plan::{Kind, Look, Reason, Stage, Subject, Timing};
 
 /// The word for a thing that is as it should be.
 const SOUND: &str = "sound";
@@ -43,7 +43,30 @@ impl<'a> Binder<'a> {
     pub(super) fn note(&mut self, step: &'a Note) {
         let id = self.named(&step.id.value);
         let photograph = step.photograph;
-        self.push(&step.id, id, step.stage, &step.say, &[], Kind::Note { photograph });
+        self.push(
+            &step.id,
+            id,
+            step.stage,
+            &step.say,
+            &[],
+            Kind::Note {
+                photograph,
+                reason: None,
+            },
+        );
+    }
+
+    /// A line for each thing that the law asks before work is done live.
+    pub(super) fn live_reasons(&mut self, step: &'a LiveReasons) {
+        for reason in Reason::ALL {
+            let id = format!("{}/{}", self.named(&step.id.value), reason.word());
+            let say = format!("{} {}", step.say.value, reason.question());
+            let kind = Kind::Note {
+                photograph: false,
+                reason: Some(reason),
+            };
+            self.push(&step.id, id, Stage::FaultFinding, &say, &[], kind);
+        }
     }
 
     pub(super) fn identity(&mut self, step: &'a Identify) {

@@ -184,6 +184,18 @@ impl<'a> Binder<'a> {
         let (Some(live), Some(reference)) = (live, reference) else {
             return;
         };
+        let stage = match &step.stage {
+            None => Stage::Live,
+            Some(stage) if matches!(stage.value, Stage::FaultFinding | Stage::Live) => stage.value,
+            Some(stage) => {
+                let what = format!(
+                    "a voltage is read in `FaultFinding` or in `Live`, not in `{:?}`",
+                    stage.value
+                );
+                let hint = "on the supply as it was found write `stage: FaultFinding`; else leave `stage` out";
+                return self.say(Problem::new(&stage.span, what).hint(hint));
+            }
+        };
         let id = self.named(&step.id.value);
         // what stands on the control pair is as the job says
         let of_pair = step.between.0.starts_with("{pair") && step.between.1.starts_with("{pair");
@@ -193,7 +205,7 @@ impl<'a> Binder<'a> {
             id: id.clone(),
             at: &step.id,
             say: &step.say,
-            stage: Stage::Live,
+            stage,
             core: None,
             cores: Vec::new(),
             probes: Probes {
@@ -210,7 +222,8 @@ impl<'a> Binder<'a> {
             low_impedance: absent || step.low_impedance,
             is_join: false,
         });
-        if step.between.1.value == Purpose::Neutral.words() {
+        // a load is told beside what its supply was in the same stage
+        if stage == Stage::Live && step.between.1.value == Purpose::Neutral.words() {
             self.fed(step, id);
         }
     }
@@ -411,7 +424,7 @@ impl<'a> Binder<'a> {
         let nominal = &job.supply.nominal;
         // what nobody has classified yet is taken for mains
         let volts = match stage {
-            Stage::Survey => nominal.value().max(MAINS_VOLTS),
+            Stage::Survey | Stage::FaultFinding => nominal.value().max(MAINS_VOLTS),
             Stage::Live if !job.supply_is_extra_low() => nominal.value(),
             _ => return,
         };
@@ -420,7 +433,9 @@ impl<'a> Binder<'a> {
         }
         let (name, category) = (&instrument.name, &instrument.category);
         let what = match stage {
-            Stage::Survey => format!("`{name}` is marked `{category}`, which does not fit what may be mains"),
+            Stage::Survey | Stage::FaultFinding => {
+                format!("`{name}` is marked `{category}`, which does not fit what may be mains")
+            }
             _ => format!("`{name}` is marked `{category}`, which does not fit a live test at {nominal}"),
         };
         let hint = "a building's wiring needs CAT III or CAT IV at its voltage or more (GS38), written `CAT III 300 V`";

@@ -302,6 +302,15 @@ words! {
 }
 
 impl RawCondition {
+    /// Whether only the run can tell, by what an earlier step came to.
+    pub(super) fn is_of_run(&self) -> bool {
+        match self {
+            RawCondition::Not(inner) => inner.is_of_run(),
+            RawCondition::Passed(_) | RawCondition::Failed(_) | RawCondition::Low(_) | RawCondition::Saw(..) => true,
+            _ => false,
+        }
+    }
+
     /// Whether it asks for a low insulation reading.
     pub(super) fn speaks_of_low(&self) -> bool {
         match self {
@@ -361,6 +370,8 @@ macro_rules! steps {
             EachSupply(Vec<Located<RawStep>>),
             /// Labels, tugs, looks and calls off that one answer may stand for.
             Together(Vec<Located<RawStep>>),
+            /// Live readings of fault-finding that are taken in any order and number.
+            AnyOrder(Vec<Located<RawStep>>),
             /// The steps only where the condition holds.
             If(Located<RawCondition>, Vec<Located<RawStep>>),
             /// The steps of another file, named as it lies from the sequence's folder.
@@ -387,7 +398,7 @@ macro_rules! steps {
                         after_failure: step.after_failure.as_deref(),
                     }),)*
                     RawStep::EachCore(_) | RawStep::EachPair(_) | RawStep::EachZone(_)
-                    | RawStep::EachSupply(_) | RawStep::Together(_) | RawStep::If(..)
+                    | RawStep::EachSupply(_) | RawStep::Together(_) | RawStep::AnyOrder(_) | RawStep::If(..)
                     | RawStep::Include(_) => None,
                 }
             }
@@ -419,6 +430,12 @@ steps! {
     /// closed. Nothing is connected before all of it has passed.
     Classify { open: Located<String> = "said for the reading with the contact open", closed: Located<String> = "said for the reading with the contact closed", } may {}
     example r#"Classify(id: "pair", say: "Read the plate at the {end}.", open: "Contact open: {first}, {second}.", closed: "Contact closed: {first}, {second}.")"#
+
+    /// Why the supply stays on, as it was found, while a fault is sought: the three answers that the law wants (why it may not be dead, why it is
+    /// reasonable to be near, which precautions), each a line in the record, none passed over. Whoever has no answer works dead. Before the
+    /// readings of live fault-finding.
+    LiveReasons {} may {}
+    example r#"LiveReasons(id: "why-live", say: "The supply is on as found. Before anything is opened:")"#
 
     /// The two-pole indicator is proved on the known source: before and after the points of each position.
     ProveIndicator {} may { stage: Option<Stage> = "`Disconnect` where parted neutrals were tested, else `Isolate`", }
@@ -516,10 +533,12 @@ steps! {
     Gate {} may {}
     example r#"Gate(id: "all-passed", say: "Everything before this has passed.")"#
 
-    /// A voltage between two terminals of one end, by what they are for or by name.
+    /// A voltage between two terminals of one end, by what they are for or by name. In `FaultFinding` it is read on the supply as it was found on:
+    /// it may fail, which is what is looked for, and nothing is proved by it.
     Voltage { end: End = "which end", between: (Located<String>, Located<String>) = "the two terminals", window: Located<RawWindow> = "what it may be", } may {
         within: RawTiming = "it must come within a time of a step",
         after: RawTiming = "it counts only after a time since a step",
+        stage: Option<Located<Stage>> = "`FaultFinding` where the supply is on as it was found, else `Live`",
         low_impedance: bool = "read on the lowest input there is, as absence always is",
         direct: bool = "a direct voltage",
     }
@@ -608,6 +627,7 @@ impl RawStep {
             | RawStep::EachZone(steps)
             | RawStep::EachSupply(steps)
             | RawStep::Together(steps)
+            | RawStep::AnyOrder(steps)
             | RawStep::If(_, steps) => steps,
             _ => &[],
         }

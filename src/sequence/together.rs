@@ -24,7 +24,7 @@ pub(super) fn refused(step: &RawStep) -> Option<&'static str> {
         RawStep::Connect(_) | RawStep::Polarity(_) | RawStep::Classify(_) => {
             Some("what a terminal is for is read at each terminal")
         }
-        RawStep::Note(_) => Some("a note is a line of its own"),
+        RawStep::Note(_) | RawStep::LiveReasons(_) => Some("a note is a line of its own"),
         RawStep::Lever(_) | RawStep::Pin(_) | RawStep::Runs(_) | RawStep::Warm(_) | RawStep::ZoneMap(_) => {
             Some("what moves or runs is looked at by itself, in its time")
         }

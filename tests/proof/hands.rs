@@ -432,10 +432,11 @@ impl Hands {
                     self.passed.insert(id.to_owned(), tests);
                 }
             }
-            kind if step.stage == Stage::Survey => {
+            kind if step.stage <= Stage::FaultFinding => {
                 self.pair_read.remove(id);
                 if let Kind::Measure(m) = kind
                     && passed
+                    && step.stage == Stage::Survey
                     && is_across_the_pair(&m.probes, plan)
                 {
                     self.pair_read.extend(self.calls.map(|calls| (id.to_owned(), calls)));
@@ -520,6 +521,10 @@ impl Hands {
     pub fn holds(&self, fact: Fact, plan: &Plan) -> Option<bool> {
         let core = |i: usize| plan.job.cores[i].name.clone();
         Some(match fact {
+            Fact::Reason(reason) => {
+                let of = |kind: &Kind| matches!(kind, Kind::Note { reason: Some(there), .. } if *there == reason);
+                self.found(plan, of)
+            }
             Fact::SwitchedOff => self.known_off,
             Fact::LockedOff => self.locked,
             Fact::Further(i, act) => self.further.contains(&(plan.job.supply.further[i].name.clone(), act)),

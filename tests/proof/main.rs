@@ -35,8 +35,16 @@ impl Dice {
 
 /// A shipped sequence bound to a job.
 pub fn bound(sequence: &str, job: &str) -> Plan {
+    bound_with(sequence, job, "", "")
+}
+
+/// The same with other words in one place of it or of its parts.
+pub fn bound_with(sequence: &str, job: &str, from: &str, to: &str) -> Plan {
     let job = job::read(&shipped::job(job).expect("it is shipped")).unwrap();
-    let texts = shipped::texts(sequence).expect("it is shipped");
+    let mut texts = shipped::texts(sequence).expect("it is shipped");
+    for text in texts.iter_mut().filter(|_| !from.is_empty()) {
+        text.text = text.text.replacen(from, to, 1).into();
+    }
     sequence::bind(&sequence::read(&texts).unwrap(), &job).unwrap()
 }
 

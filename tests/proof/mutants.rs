@@ -11,7 +11,7 @@ use coreproof::proof::prove;
 use super::walks::{framed, twice, walk};
 use super::{Dice, stat_cable};
 
-const STAGES: [Stage; 7] = Stage::ALL;
+const STAGES: [Stage; 8] = Stage::ALL;
 
 /// One blind change, and its name.
 fn change(plan: &mut Plan, dice: &mut Dice) -> &'static str {

@@ -428,7 +428,10 @@ fn a_plan_that_only_hands_over_is_proved_and_one_that_energises_needs_the_whole_
         step.id = format!("note-{stage:?}");
         step.stage = stage;
         step.acts.clear();
-        step.kind = Kind::Note { photograph: true };
+        step.kind = Kind::Note {
+            photograph: true,
+            reason: None,
+        };
         step
     };
     let only = edited(|plan| plan.steps = vec![note(plan, Stage::HandOver)]);
@@ -521,8 +524,8 @@ fn nothing_leads_back_into_the_survey() {
     assert_eq!(
         words(&prove(&plan).breaches, &plan),
         [
-            "rule `outcomes-lead-on` at `dead-near/white-earth`: `repaired` goes back to `sound-near` of the survey, \
-            which cannot be done again"
+            "rule `outcomes-lead-on` at `dead-near/white-earth`: `repaired` goes back to `sound-near`, done on the \
+            place as it was found, which cannot be done again"
         ]
     );
 }

@@ -15,7 +15,7 @@ use jiff::{SignedDuration, Timestamp};
 use rust_decimal::Decimal;
 
 use super::hands::Hands;
-use super::{Dice, bound, stat_cable};
+use super::{Dice, bound, bound_with, stat_cable};
 
 struct Walk<'a> {
     engine: Engine,
@@ -135,14 +135,16 @@ impl<'a> Walk<'a> {
         self.must(self.reached.is_reached(node), "a step that no path leads to");
         self.compare(node, &prompt.step);
         let all_passed = self.graph.facts.number(Fact::AllPassed);
-        let before = &self.engine.run().steps[..index];
-        let passed = before.iter().all(|state| state.status == Status::Passed);
+        let before = self.engine.run().steps[..index].iter().zip(&self.plan.steps);
+        // nothing rests on what was read as found
+        let mut counts = before.filter(|(_, step)| step.stage != Stage::FaultFinding);
+        let passed = counts.all(|(state, _)| state.status == Status::Passed);
         self.must(
             passed || !self.reached.holds(node, all_passed),
             &format!("the proof says that all has passed at `{}`", prompt.step),
         );
         let step = &self.plan.steps[index];
-        let reads = step.stage == Stage::Survey && matches!(step.kind, Kind::Measure(_));
+        let reads = step.stage <= Stage::FaultFinding && matches!(step.kind, Kind::Measure(_));
         self.must(
             !reads || !self.hands.switched,
             "a reading as found where it is no longer as found",
@@ -321,10 +323,30 @@ fn volts(measure: &Measure, bad: bool) -> String {
     value.round_dp(1).to_string()
 }
 
-/// A plan with a control pair classified as found, extra-low voltage shown absent and a hand-over, with its own ways on after
+/// Live fault-finding: why, the feed, and what is read only where that failed.
+const FOUND_LIVE: &str = "
+    LiveReasons(id: \"why\", say: \"Still on.\"),
+    Do(id: \"found-rest\", stage: FaultFinding, act: EveryCallOff, say: \"Turn all down.\"),
+    Voltage(id: \"found-feed\", end: Near, between: (\"permanent live\", \"neutral\"), window: LoadVoltage, stage: FaultFinding, say: \"{first}, {second}.\"),
+    AnyOrder([
+        Voltage(id: \"found-any\", end: Near, between: (\"permanent live\", \"neutral\"), window: LoadVoltage, stage: FaultFinding, say: \"{first}, {second}.\"),
+        Voltage(id: \"found-other\", end: Near, between: (\"permanent live\", \"earth\"), window: LoadVoltage, stage: FaultFinding, say: \"{first}, {second}.\"),
+    ]),
+    If(Failed(\"found-any\"), [
+        Voltage(id: \"found-earth\", end: Near, between: (\"permanent live\", \"earth\"), window: LoadVoltage, stage: FaultFinding, say: \"{first}, {second}.\"),
+    ]),
+";
+
+/// A plan with a control pair classified as found, live fault-finding, extra-low voltage shown absent and a hand-over, with its own ways on after
 /// failures.
 pub fn framed() -> Plan {
-    let mut plan = bound("extra-low-pair", "changing-rooms-pair");
+    let isolating = "        EachSupply([";
+    let mut plan = bound_with(
+        "extra-low-pair",
+        "changing-rooms-pair",
+        isolating,
+        &format!("{FOUND_LIVE}{isolating}"),
+    );
     let after = [
         (
             "insulation-return",

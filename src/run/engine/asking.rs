@@ -10,6 +10,7 @@ impl Engine {
         match asking {
             Asking::Step(step) => return self.step_prompt(*step),
             Asking::Together(steps) => return self.together_prompt(steps),
+            Asking::Other(step) => return self.other_prompt(*step),
             Asking::Doubted(step, line, reading) => return self.doubt_prompt(*step, line, reading.as_ref()),
             Asking::SeenNow { .. } | Asking::VoltsOrMegohm { .. } => return self.voltage_prompt(asking),
             _ => {}
@@ -49,7 +50,7 @@ impl Engine {
     /// What is asked, in words, and the kind of answer.
     fn words(&self, asking: &Asking) -> (String, Ask) {
         match asking {
-            Asking::Step(_) | Asking::Together(_) | Asking::Doubted(..) | Asking::SeenNow { .. } | Asking::VoltsOrMegohm { .. } => {
+            Asking::Step(_) | Asking::Together(_) | Asking::Other(_) | Asking::Doubted(..) | Asking::SeenNow { .. } | Asking::VoltsOrMegohm { .. } => {
                 unreachable!("these have prompts of their own")
             }
             Asking::Held(_) => (
@@ -195,14 +196,23 @@ impl Engine {
         match &step.kind {
             Kind::Do | Kind::Gate => prompt.asking(Ask::Done { word }),
             Kind::Look(look) => prompt.asking(Ask::Look { look: (**look).clone() }),
-            Kind::Note { photograph } => prompt.asking(Ask::Note {
-                photograph: *photograph,
-            }),
+            Kind::Note { photograph, reason } => {
+                let mut prompt = prompt.asking(Ask::Note {
+                    photograph: *photograph,
+                });
+                if reason.is_some() {
+                    prompt.choices = vec![Choice::new("no", "when it is not so: then nothing is read live")];
+                }
+                prompt
+            }
             Kind::Indicator { probes, .. } => self.probing(prompt, probes).asking(Ask::Indicator),
             Kind::Connect { terminal, .. } => prompt.asking(Ask::Purpose {
                 terminal: terminal.clone(),
             }),
-            Kind::Measure(m) => self.measure_prompt(index, m, prompt),
+            Kind::Measure(m) => {
+                let prompt = self.measure_prompt(index, m, prompt);
+                self.any_order_prompt(index, prompt)
+            }
         }
     }
 

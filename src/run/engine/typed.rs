@@ -33,6 +33,7 @@ impl Engine {
     pub(super) fn beside_a_step(&mut self, asking: Asking, line: &str) {
         match asking {
             Asking::Together(steps) => self.together_line(steps, line),
+            Asking::Other(step) => self.other_line(step, line),
             Asking::Step(_)
             | Asking::Held(_)
             | Asking::Doubted(..)
@@ -88,15 +89,20 @@ impl Engine {
                 self.talk.give(Event::MadeSafe { what });
             }
             Asking::MakeSafe => self.talk.notice("type `done` when it is made safe"),
-            Asking::ResumeTouched { torn_bytes } => match answer::touched(line, &self.run.plan.job) {
-                Ok(touched) => self.talk.give(Event::Resumed {
-                    touched,
-                    torn_bytes,
-                    outdated: self.run.outdated(),
-                    answered_by: self.answered_by,
-                }),
-                Err(why) => self.talk.notice(why),
-            },
+            Asking::ResumeTouched { torn_bytes } => self.resume_line(torn_bytes, line),
+        }
+    }
+
+    /// What may have been touched in a break.
+    fn resume_line(&mut self, torn_bytes: u64, line: &str) {
+        match answer::touched(line, &self.run.plan.job) {
+            Ok(touched) => self.talk.give(Event::Resumed {
+                touched,
+                torn_bytes,
+                outdated: self.run.outdated(),
+                answered_by: self.answered_by,
+            }),
+            Err(why) => self.talk.notice(why),
         }
     }
 
@@ -195,7 +201,7 @@ impl Engine {
         let id = self.step_id(step);
         let word = line.trim().to_lowercase();
         let energises = self.run.plan.steps[step].acts.contains(&Act::Energise);
-        if word == "no" && matches!(self.run.plan.steps[step].kind, Kind::Note { .. }) {
+        if word == "no" && matches!(self.run.plan.steps[step].kind, Kind::Note { reason: None, .. }) {
             return self.talk.give(Event::Answered {
                 step: id,
                 answer: Answer::NotNeeded,
@@ -223,7 +229,7 @@ impl Engine {
                 Ok(answer) => self.looked(step, answer, now),
                 Err(why) => self.talk.notice(why),
             },
-            Kind::Note { photograph } => match (answer::photograph(line), answer::text(line)) {
+            Kind::Note { photograph, .. } => match (answer::photograph(line), answer::text(line)) {
                 (Some(file), _) if *photograph => self.talk.give(Output::Photograph(file)),
                 (_, Some(text)) => {
                     let photograph = self.photograph.take();
@@ -266,6 +272,9 @@ impl Engine {
     }
 
     pub(super) fn measure_line(&mut self, step: usize, line: &str, now: Timestamp) {
+        if self.said_of_set(step, line) {
+            return;
+        }
         let Kind::Measure(m) = &self.run.plan.steps[step].kind else {
             unreachable!("only a measurement is typed as one")
         };

@@ -2,6 +2,7 @@
 
 use jiff::{SignedDuration, Timestamp};
 
+mod as_found;
 mod back;
 mod circuit;
 mod doubted;

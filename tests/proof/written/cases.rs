@@ -5,7 +5,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::case::{Case, said};
-use super::{acts, braces, conditions, dead_tests, earth, isolating, live, order, partial, sane, volts};
+use super::{acts, as_found, braces, conditions, dead_tests, earth, isolating, live, order, partial, sane, volts};
 
 /// Unsafe sequences that are accepted all the same, sane ones that are refused, and why.
 const KNOWN_HOLES: &[(&str, &str)] = &[(
@@ -24,6 +24,13 @@ fn every() -> Vec<Case> {
         isolating::proving(),
         isolating::parting(),
         acts::acts(),
+        as_found::done_there(),
+        as_found::without_reasons(),
+        as_found::order(),
+        as_found::rests_on_it(),
+        as_found::readings(),
+        as_found::sane(),
+        as_found::in_any_order(),
         volts::presence(),
         volts::absence(),
         live::protection(),

@@ -1,6 +1,7 @@
 //! Sequences as people write them: what a tired author gets wrong is refused, what an odd and careful one does is accepted.
 
 mod acts;
+mod as_found;
 mod braces;
 mod case;
 mod cases;

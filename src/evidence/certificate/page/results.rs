@@ -12,7 +12,7 @@ use super::words::{amount, symbols, what};
 use crate::job::{Conductors, Job, Purpose};
 use crate::judge::earth_loop;
 use crate::judge::window::Outcome;
-use crate::plan::{Came, Kind, Leads, Measure, Point, Stage, Subject};
+use crate::plan::{Came, Kind, Leads, Measure, Point, Stage, Subject, done_as_found};
 use crate::run::fold::{Evidence, Run};
 use crate::value::quantity::{Amount, Unit};
 use crate::value::reading::Function;
@@ -351,7 +351,7 @@ fn trips(run: &Run, steps: &[usize]) -> Vec<ResultRow> {
 fn functional(run: &Run) -> Vec<ResultRow> {
     let is_one = |step: &usize| {
         let planned = &run.plan.steps[*step];
-        let live = matches!(planned.stage, Stage::Survey | Stage::Live) && !is_left_out(run, *step);
+        let live = (done_as_found(planned) || planned.stage == Stage::Live) && !is_left_out(run, *step);
         live && match &planned.kind {
             Kind::Measure(m) => matches!(m.used.function, Function::VoltageAc | Function::VoltageDc),
             Kind::Look(look) => !matches!(look.subject, Subject::Polarity { .. } | Subject::Identity { .. }),
@@ -376,7 +376,7 @@ fn functional_row(run: &Run, step: usize) -> ResultRow {
         _ => of_steps(run, &name, &[step], Worst::Highest, of),
     };
     // what was read before anything was done is as found; nobody read it again
-    if planned.stage == Stage::Survey && row.left.is_some() {
+    if done_as_found(planned) && row.left.is_some() {
         row.found = row.left.take();
         row.same = false;
     }

@@ -148,8 +148,11 @@ pub(super) fn what(step: &Step, job: &Job) -> String {
         Kind::Measure(m) => format!("{} between {}", m.used.function.dial(), between(&m.probes)),
         Kind::Gate => "every step before this one has passed in this run".into(),
         Kind::Look(look) => looked_at(&look.subject, job),
-        Kind::Note { photograph: true } => "note with a photograph".into(),
-        Kind::Note { photograph: false } => "note".into(),
+        Kind::Note {
+            reason: Some(reason), ..
+        } => reason.words().into(),
+        Kind::Note { photograph: true, .. } => "note with a photograph".into(),
+        Kind::Note { .. } => "note".into(),
     }
 }
 
