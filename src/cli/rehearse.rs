@@ -14,6 +14,7 @@ use super::out::say;
 use super::which::{self, Lines};
 use super::{files, meter, practice};
 
+use crate::diagnosis::locate::Halving;
 use crate::evidence::audit::examine;
 use crate::evidence::journal::Journal;
 use crate::evidence::keys::SigningKey;
@@ -202,7 +203,8 @@ async fn walked(asked: &Asked, plan: Plan, faults: &[Fault], workplace: &Workpla
         on_change: false,
         guarded: false,
     });
-    let mut engine = Engine::new(Run::open(opened, start).map_err(Failure::findings)?, instrument, None);
+    let run = Run::open(opened, start).map_err(Failure::findings)?;
+    let mut engine = Engine::new(run, instrument, None).choosing(Box::new(Halving::default()));
     let (sender, mut lines) = tokio::sync::mpsc::unbounded_channel();
     let shown = Rc::new(RefCell::new(Shown {
         plain: Plain::new(std::io::stdout(), false),

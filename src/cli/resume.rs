@@ -16,6 +16,7 @@ use super::tables::table;
 use super::unfinished::{All, Unfinished};
 use super::walked;
 use super::walking::{Walked, seal};
+use crate::diagnosis::locate::Halving;
 use crate::evidence::{Reopened, carried_files, keys};
 use crate::proof;
 use crate::run::dialogue::{Clock, Said};
@@ -49,27 +50,6 @@ pub(super) async fn resume(name: Option<&str>, wanted: Wanted<'_>, faces: Faces)
     go_on(home, path, wanted, (said, faces)).await
 }
 
-/// What is said of instruments past their dates.
-fn say_overdue(run: &Run) {
-    // whoever stands at an open box is not stopped by a date: it is said, and is a finding of the record
-    let now = WallClock::start().now();
-    for instrument in run
-        .plan
-        .job
-        .instruments
-        .iter()
-        .filter(|instrument| instrument.is_overdue(now))
-    {
-        say!(
-            "note: the calibration of `{}` (serial {}) was due on {}: use another for what is still to be read, or abandon the run",
-            clean(&instrument.name),
-            clean(&instrument.serial),
-            instrument.due
-        );
-    }
-}
-
-/// Goes on with the run of a journal; answers come from `said`.
 pub(super) async fn go_on(
     home: Home,
     path: PathBuf,
@@ -118,7 +98,7 @@ pub(super) async fn go_on(
     let profile = named.as_ref().map(|n| &n.profile);
     let page = Page::open(faces.page, &run.plan.job, profile)?;
     let engine = Engine::new(run, named.map(|n| n.instrument), Some(torn_bytes)).answered_by(meter::answered_by(given));
-    let engine = resting::beside(engine, &home);
+    let engine = resting::beside(engine.choosing(Box::new(Halving::default())), &home);
     let walked = Walked {
         engine,
         path,

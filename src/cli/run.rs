@@ -17,6 +17,7 @@ use super::superseding;
 use super::unfinished::All;
 use super::walking::Walked;
 use super::which;
+use crate::diagnosis::locate::Halving;
 use crate::evidence::journal::Journal;
 use crate::evidence::keys;
 use crate::job::overdue;
@@ -84,7 +85,7 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
     let page = Page::open(asked.page, &plan.job, named.as_ref().map(|n| &n.profile))?;
     let run = Run::open(opened, at).map_err(Failure::findings)?;
     let engine = Engine::new(run, named.map(|n| n.instrument), None).answered_by(meter::answered_by(given));
-    let engine = resting::beside(engine, &home);
+    let engine = resting::beside(engine.choosing(Box::new(Halving::default())), &home);
     let walked = Walked {
         engine,
         path,

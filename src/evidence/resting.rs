@@ -135,7 +135,7 @@ fn meanwhile(archive: &Archive, on: &Run, (from, next): (Timestamp, Span), last:
         };
         // one that cannot be read is a finding of its own
         if let Some(other) = folded(&entry)
-            && other.is_behind_lock_of(job)
+            && other.is_behind(job)
         {
             found.extend(switched_on(&other, (from, to)));
             found.extend(voltage_seen(&other, (from, next.opened)));

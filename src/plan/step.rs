@@ -366,6 +366,9 @@ pub struct Step {
     /// The group of neighbouring steps that one answer may stand for, by its number in the plan.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub together: Option<usize>,
+    /// The set of neighbouring live readings, by its number in the plan, that are taken in any order and number.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub any_order: Option<usize>,
 }
 
 /// A sequence bound to a job.

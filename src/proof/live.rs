@@ -455,7 +455,9 @@ fn was_there(plan: &Plan, i: usize, measure: &Measure) -> bool {
         points
     };
     plan.steps[..i].iter().any(|step| {
-        let Some(there) = volts(step).filter(|_| step.only_if.is_empty() && step.stage == plan.steps[i].stage) else {
+        let Some(there) = volts(step)
+            .filter(|_| step.only_if.is_empty() && step.stage == plan.steps[i].stage && step.any_order.is_none())
+        else {
             return false;
         };
         let present = match &there.window {

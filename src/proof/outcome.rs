@@ -78,7 +78,7 @@ pub(super) fn outcomes(plan: &Plan, clipped: &[Option<usize>], i: usize) -> Vec<
             labels.extend([Label::Fail, Label::Untested]);
         }
     }
-    if !step.only_if.is_empty() && !labels.contains(&Label::NotNeeded) {
+    if (!step.only_if.is_empty() || step.any_order.is_some()) && !labels.contains(&Label::NotNeeded) {
         labels.push(Label::NotNeeded);
     }
     if is_dead_test(step) {

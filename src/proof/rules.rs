@@ -98,7 +98,7 @@ rules! {
         "the job lists the instrument of every step, and an indicator wherever something is proved dead",
         "a test without its instrument is left out or made with the wrong one", PRACTICE;
     FORWARD = 19, "stages-forward", false,
-        "stages follow one another and never go back",
+        "stages follow one another and never go back; looking and live fault-finding, both as found, may alternate",
         "the gates are tied to the stages", HOUSE;
     PLACED = 20, "acts-in-their-stage", false,
         "energising and live tests are steps of the live stage, live fault-finding reads volts and sets controls and does nothing else, hands are on cores only between isolation and energising, the leads are measured among the dead tests, the survey switches nothing",

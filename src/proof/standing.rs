@@ -10,7 +10,8 @@ use super::rules::{self, Rule};
 use crate::job::Nature;
 use crate::job::instrument::Ability;
 use crate::plan::{
-    Act, Came, Condition, Kind, Plan, SetUp, Stage, Step, charges, done_as_found, ends_on, goes_back_to, needs,
+    Act, Came, Condition, Kind, Plan, SetUp, Stage, Step, Timing, charges, done_as_found, ends_on, goes_back_to, needs,
+    reads_live_as_found,
 };
 
 /// Each breach with its step and what is wrong there.
@@ -23,7 +24,9 @@ pub(super) fn breaches(plan: &Plan) -> Vec<(Rule, Option<usize>, String)> {
     for (i, step) in plan.steps.iter().enumerate() {
         let mut say = |rule: Rule, words: String| found.push((rule, Some(i), words));
         if let Some(before) = i.checked_sub(1).map(|i| &plan.steps[i])
+            // what is done as found may alternate
             && step.stage < before.stage
+            && !(done_as_found(step) && done_as_found(before))
         {
             let words = format!("({}) stands after `{}` ({})", step.stage, before.id, before.stage);
             say(rules::FORWARD, words);
@@ -31,10 +34,14 @@ pub(super) fn breaches(plan: &Plan) -> Vec<(Rule, Option<usize>, String)> {
         if misplaced(step) {
             say(rules::PLACED, format!("it stands in the stage `{}`", step.stage));
         }
+        if let Some(how) = out_of_any_order(plan, step) {
+            say(rules::PLACED, how.into());
+        }
         // once anything is switched what is done as found cannot be done again
         let found = |id: &str| {
             let there = names.get(id).map(|i| &plan.steps[*i]);
-            there.is_some_and(done_as_found) && !done_as_found(step)
+            there.is_some_and(done_as_found)
+                && (!done_as_found(step) || there.is_some_and(|there| step.stage < there.stage))
         };
         if let Some(since) = since(step) {
             if !names.contains_key(since) {
@@ -74,6 +81,23 @@ pub(super) fn breaches(plan: &Plan) -> Vec<(Rule, Option<usize>, String)> {
     found.extend(leads_off(plan));
     found.extend(left_on(plan));
     found
+}
+
+/// Why a step cannot be one of a set that is taken in any order and number: each must mean the same whichever was taken before it.
+fn out_of_any_order(plan: &Plan, step: &Step) -> Option<&'static str> {
+    let set = step.any_order?;
+    let reads = reads_live_as_found(step) && matches!(step.kind, Kind::Measure(_)) && step.acts.is_empty();
+    let in_set = |id: &str| plan.index(id).is_some_and(|i| plan.steps[i].any_order == Some(set));
+    let within = matches!(step.timing(), Some(Timing::Within { .. }));
+    if !reads {
+        Some("it is taken in any order with others, and is no reading of live fault-finding alone")
+    } else if step.only_if.iter().any(|condition| in_set(&condition.step)) {
+        Some("it is taken in any order with others, and done only where one of them came to something")
+    } else if within || since(step).is_some_and(in_set) {
+        Some("it is taken in any order with others, and has to come in a time of its own")
+    } else {
+        None
+    }
 }
 
 /// Links, joints and charge that the steps of a plan themselves leave on the cores.

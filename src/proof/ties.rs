@@ -135,7 +135,8 @@ impl<'a> Ties<'a> {
     /// The first step that is done on the place as it was found.
     pub(super) fn first_as_found(&self) -> Option<usize> {
         let first = |stage: Stage| self.first_of[stage as usize];
-        first(Stage::Survey).or(first(Stage::FaultFinding))
+        let both = [first(Stage::Survey), first(Stage::FaultFinding)];
+        both.into_iter().flatten().min()
     }
 
     pub(super) fn words(&self) -> Words {

@@ -262,6 +262,16 @@ pub struct Photograph {
     pub sha256: String,
 }
 
+/// Who chose what is read next.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ChosenBy {
+    /// The program, by what tells the faults that are left apart best.
+    Program,
+    /// The engineer.
+    Engineer,
+}
+
 /// Which cores a repair, or whatever happened during a break, touched.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -354,6 +364,22 @@ pub enum Event {
     TurnedTo {
         /// The face.
         face: Face,
+    },
+    /// One of the readings that are taken in any order comes next.
+    Chosen {
+        /// The reading, by its name in the plan.
+        step: String,
+        /// Who chose it.
+        by: ChosenBy,
+        /// Why.
+        because: String,
+    },
+    /// No more is read of those that are taken in any order.
+    Enough {
+        /// One of those that are not read, by its name in the plan.
+        step: String,
+        /// Why.
+        because: String,
     },
     /// The last answer is taken back: it stays in the record, and what it passed is done again.
     TakenBack {

@@ -41,8 +41,10 @@ impl<'a> Binder<'a> {
             is_join: false,
         });
         let contact = step.contact.value.clone();
+        let trips = |(name, there): &(&str, &crate::job::Contact)| *name == contact && there.opens;
         let not_shown = format!("{contact}: the path through it was shown; its trip temperature was not tested.");
-        if !self.limitations.contains(&not_shown) {
+        // a thermostat or a programmer has no temperature at which it trips
+        if self.job.contacts().any(|there| trips(&there)) && !self.limitations.contains(&not_shown) {
             self.limitations.push(not_shown);
         }
         for made in &mut self.steps[from..] {

@@ -11,7 +11,7 @@ use super::check::Sequence;
 use super::live::Asked;
 use super::moving::Moving;
 use super::names::{Around, Names};
-use super::raw::{Common, RawCondition, RawStep, RawThen};
+use super::raw::{Common, Gate, RawCondition, RawStep, RawThen};
 use super::say;
 use super::showable;
 use crate::job::{Job, Purpose};
@@ -53,7 +53,8 @@ pub fn bind_unproved(sequence: &Sequence, job: &Job) -> Result<Plan, Findings> {
 
 /// What a run that rests on a lock cannot do: read the place as it was found, with the supply on.
 fn found_live(plan: &Plan) -> Vec<Finding> {
-    let reads = |step: &Step| step.stage == Stage::Survey && matches!(step.kind, Kind::Measure(_));
+    let measures = |step: &Step| step.stage == Stage::Survey && matches!(step.kind, Kind::Measure(_));
+    let reads = |step: &Step| measures(step) || reads_live_as_found(step);
     let steps = plan.steps.iter().enumerate();
     let found = steps
         .filter(|(_, step)| plan.lock == Lock::TakenOver && reads(step))
@@ -241,11 +242,7 @@ impl<'a> Binder<'a> {
                     );
                 }
             }
-            RawStep::Together(steps) => {
-                let from = self.steps.len();
-                self.group(steps);
-                self.join(from);
-            }
+            RawStep::Together(_) | RawStep::AnyOrder(_) => self.joined(&step.value),
             RawStep::If(condition, steps) => match self.condition(&condition.value, false) {
                 Ok(true) => self.group(steps),
                 Ok(false) => {}
@@ -269,6 +266,21 @@ impl<'a> Binder<'a> {
                 self.finish(from, common);
             }
         }
+    }
+
+    /// Binds neighbours that are answered together, or taken in any order.
+    fn joined(&mut self, step: &'a RawStep) {
+        let from = self.steps.len();
+        self.group(step.inside());
+        match step {
+            RawStep::AnyOrder(_) => self.join_any_order(from),
+            _ => self.join(from),
+        }
+    }
+
+    fn gate(&mut self, step: &'a Gate) {
+        let id = self.named(&step.id.value);
+        self.push(&step.id, id, Stage::Connect, &step.say, &[], Kind::Gate);
     }
 
     /// Binds one step, which may make several of the plan.
@@ -299,10 +311,7 @@ impl<'a> Binder<'a> {
             RawStep::Connect(step) => self.connect(&step.id, step.end, &step.say),
             RawStep::Tug(step) => self.tug(step),
             RawStep::Polarity(step) => self.polarity(step),
-            RawStep::Gate(step) => {
-                let id = self.named(&step.id.value);
-                self.push(&step.id, id, Stage::Connect, &step.say, &[], Kind::Gate);
-            }
+            RawStep::Gate(step) => self.gate(step),
             RawStep::Voltage(step) => self.voltage(step, timing),
             RawStep::Loop(step) => self.loop_impedance(Asked {
                 id: &step.id,
@@ -335,6 +344,7 @@ impl<'a> Binder<'a> {
             | RawStep::EachZone(_)
             | RawStep::EachSupply(_)
             | RawStep::Together(_)
+            | RawStep::AnyOrder(_)
             | RawStep::If(..)
             | RawStep::Include(_) => {
                 unreachable!("groups were taken before")

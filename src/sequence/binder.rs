@@ -140,6 +140,7 @@ impl<'a> Binder<'a> {
             after_failure: Then::usual(),
             at: None,
             together: None,
+            any_order: None,
         };
         let bytes = bytes(&step);
         if self.has_room(at, bytes) {
@@ -216,6 +217,15 @@ impl<'a> Binder<'a> {
             alone => format!("rename {} in the job `{}`", words(alone), self.job.text.name),
         };
         self.say(Problem::new(&at.span, what).hint(hint));
+    }
+
+    /// Makes the steps from a place on one set of readings that are taken in any order and number.
+    pub(super) fn join_any_order(&mut self, from: usize) {
+        self.groups += 1;
+        let groups = self.groups;
+        self.steps[from..]
+            .iter_mut()
+            .for_each(|step| step.any_order = Some(groups));
     }
 
     /// Numbers the steps from a place on: neighbours with the same words to answer with are one prompt.

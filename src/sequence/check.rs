@@ -5,6 +5,7 @@
 
 use std::collections::BTreeMap;
 
+use super::any_order;
 use super::moving::Moving;
 use super::raw::{
     Continuity, Identify, OthersOpen, RawAct, RawCondition, RawException, RawNeed, RawSequence, RawStated, RawStep,
@@ -112,6 +113,7 @@ struct Inside {
     zone: bool,
     supply: bool,
     together: bool,
+    any_order: bool,
 }
 
 struct Check<'a> {
@@ -189,13 +191,14 @@ impl<'a> Check<'a> {
                     if inside.together {
                         self.say(Problem::new(&step.span, "`Together` stands inside `Together`"));
                     }
-                    self.steps(
-                        steps,
-                        Inside {
-                            together: true,
-                            ..inside
-                        },
-                    );
+                    let together = true;
+                    self.steps(steps, Inside { together, ..inside });
+                }
+                RawStep::AnyOrder(steps) => self.any_order(step, steps, inside),
+                RawStep::If(condition, _) if inside.any_order && condition.value.is_of_run() => {
+                    let what =
+                        "what stands in `AnyOrder` depends on no other step: it may be read first, or not at all";
+                    self.say(Problem::new(&condition.span, what).hint("put the condition outside `AnyOrder`"));
                 }
                 RawStep::If(condition, steps) => {
                     self.condition(condition, &condition.value);
@@ -205,6 +208,18 @@ impl<'a> Check<'a> {
                 _ => self.step(step, inside),
             }
         }
+    }
+
+    fn any_order(&mut self, step: &'a Located<RawStep>, steps: &'a [Located<RawStep>], inside: Inside) {
+        let group = if inside.together { "Together" } else { "AnyOrder" };
+        if inside.together || inside.any_order {
+            self.say(Problem::new(&step.span, format!("`AnyOrder` stands inside `{group}`")));
+        }
+        if steps.is_empty() {
+            self.say(Problem::new(&step.span, "`AnyOrder` holds no reading"));
+        }
+        let any_order = true;
+        self.steps(steps, Inside { any_order, ..inside });
     }
 
     fn group(&mut self, step: &Located<RawStep>, word: &str, within_its_like: bool) {
@@ -285,6 +300,10 @@ impl<'a> Check<'a> {
         if let Some(why) = together::refused(&step.value).filter(|_| inside.together) {
             let what = format!("`{}` cannot be answered together with others: {why}", id.value);
             self.say(Problem::new(&id.span, what).hint("put it outside `Together`"));
+        }
+        if let Some(why) = any_order::refused(&step.value).filter(|_| inside.any_order) {
+            let what = format!("`{}` cannot stand in `AnyOrder`: {why}", id.value);
+            self.say(Problem::new(&id.span, what).hint("put it outside `AnyOrder`"));
         }
         self.timings(step);
         let place = self.names.len();

@@ -20,6 +20,7 @@ mod terminals;
 mod windows;
 mod as_strict;
 mod together;
+mod any_order;
 mod measures;
 mod solved;
 mod insulating;

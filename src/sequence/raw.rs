@@ -302,6 +302,15 @@ words! {
 }
 
 impl RawCondition {
+    /// Whether only the run can tell, by what an earlier step came to.
+    pub(super) fn is_of_run(&self) -> bool {
+        match self {
+            RawCondition::Not(inner) => inner.is_of_run(),
+            RawCondition::Passed(_) | RawCondition::Failed(_) | RawCondition::Low(_) | RawCondition::Saw(..) => true,
+            _ => false,
+        }
+    }
+
     /// Whether it asks for a low insulation reading.
     pub(super) fn speaks_of_low(&self) -> bool {
         match self {
@@ -361,6 +370,8 @@ macro_rules! steps {
             EachSupply(Vec<Located<RawStep>>),
             /// Labels, tugs, looks and calls off that one answer may stand for.
             Together(Vec<Located<RawStep>>),
+            /// Live readings of fault-finding that are taken in any order and number.
+            AnyOrder(Vec<Located<RawStep>>),
             /// The steps only where the condition holds.
             If(Located<RawCondition>, Vec<Located<RawStep>>),
             /// The steps of another file, named as it lies from the sequence's folder.
@@ -387,7 +398,7 @@ macro_rules! steps {
                         after_failure: step.after_failure.as_deref(),
                     }),)*
                     RawStep::EachCore(_) | RawStep::EachPair(_) | RawStep::EachZone(_)
-                    | RawStep::EachSupply(_) | RawStep::Together(_) | RawStep::If(..)
+                    | RawStep::EachSupply(_) | RawStep::Together(_) | RawStep::AnyOrder(_) | RawStep::If(..)
                     | RawStep::Include(_) => None,
                 }
             }
@@ -616,6 +627,7 @@ impl RawStep {
             | RawStep::EachZone(steps)
             | RawStep::EachSupply(steps)
             | RawStep::Together(steps)
+            | RawStep::AnyOrder(steps)
             | RawStep::If(_, steps) => steps,
             _ => &[],
         }

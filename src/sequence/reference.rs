@@ -27,6 +27,12 @@ const GROUPS: &[(&str, &str)] = &[
         "labels (`HandOver`), tugs (`Tug`), looks (`Inspect`) and calls off that one answer may stand for where it is so for each; anything else \
          and each is asked by itself. Neighbours with the same words to answer with are one prompt. The record lists what the answer stood for",
     ),
+    (
+        "AnyOrder([...])",
+        "live readings of fault-finding (`Voltage` with `stage: FaultFinding`) that change no wiring and are taken in any order and number: the \
+         one that halves the faults that are left comes next, and the record says why; the engineer may choose another or say that it is \
+         enough. None that fails asks for a decision, and nothing rests on any of them",
+    ),
     ("If(CONDITION, [...])", "the steps only where the condition holds"),
     (
         "Include(\"parts/FILE.ron\")",

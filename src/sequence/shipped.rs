@@ -48,6 +48,7 @@ shipped! {
         "cylinder-cut-out" on "shower-cylinder",
         "cylinder-cut-out-restored" on "shower-cylinder",
         "programmer-and-thermostat" on "galley-programmer",
+        "no-heat" on "race-office-heating",
         "boiler-call-volt-free" on "boiler-room-pair",
         "boiler-call-live" on "boiler-room-call",
         "extra-low-pair" on "changing-rooms-pair",

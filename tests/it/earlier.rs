@@ -48,6 +48,7 @@ fn every_shipped_sequence_has_a_record_that_passed_and_one_that_failed() {
     let later = [
         "cylinder-cut-out",
         "cylinder-cut-out-restored",
+        "no-heat",
         "stat-switched-live",
         "stat-volt-free",
         "two-zone-valves",

@@ -66,6 +66,26 @@ fn faults_of_the_library_fail_the_step_that_looks_for_them() {
 }
 
 #[test]
+fn no_heat_is_sought_by_halves_live_and_confirmed_dead() {
+    let output = World::new().run(&["rehearse", "no-heat", "--fault", "thermostat-contact-open:thermostat"]);
+    let seen = text(&output.stdout);
+    assert_eq!(output.status.code(), Some(1), "{seen}");
+    let lines: Vec<&str> = seen.lines().collect();
+    let place = |begins: &str| lines.iter().position(|line| line.starts_with(begins));
+    let at = |begins: &str| place(begins).unwrap_or_else(|| panic!("no `{begins}`: {seen}"));
+    let failed = [at("FAIL       found-valve"), at("FAIL       found-thermostat-out")];
+    assert!(
+        lines[failed[0] + 1]
+            .contains("chosen by the program: of 15 faults that are left it would fail with 8 and pass with 7"),
+        "{}",
+        lines[failed[0] + 1]
+    );
+    // in the middle first, and dead is proved as ever before it is confirmed
+    assert!(at("pass       found-programmer-out") < failed[0] && failed[1] < at("pass       switch-off"));
+    assert!(at("pass       dead-far/earth-line") < at("FAIL       thermostat-closed"));
+}
+
+#[test]
 fn what_a_composition_lacks_is_said_at_its_place() {
     let absent = refused("Include(\"parts/nowhere.ron\")");
     assert!(

@@ -328,7 +328,11 @@ const FOUND_LIVE: &str = "
     LiveReasons(id: \"why\", say: \"Still on.\"),
     Do(id: \"found-rest\", stage: FaultFinding, act: EveryCallOff, say: \"Turn all down.\"),
     Voltage(id: \"found-feed\", end: Near, between: (\"permanent live\", \"neutral\"), window: LoadVoltage, stage: FaultFinding, say: \"{first}, {second}.\"),
-    If(Failed(\"found-feed\"), [
+    AnyOrder([
+        Voltage(id: \"found-any\", end: Near, between: (\"permanent live\", \"neutral\"), window: LoadVoltage, stage: FaultFinding, say: \"{first}, {second}.\"),
+        Voltage(id: \"found-other\", end: Near, between: (\"permanent live\", \"earth\"), window: LoadVoltage, stage: FaultFinding, say: \"{first}, {second}.\"),
+    ]),
+    If(Failed(\"found-any\"), [
         Voltage(id: \"found-earth\", end: Near, between: (\"permanent live\", \"earth\"), window: LoadVoltage, stage: FaultFinding, say: \"{first}, {second}.\"),
     ]),
 ";

@@ -18,7 +18,7 @@ use super::told::told;
 use super::tolerance::said;
 use crate::model::error::InstallationError;
 use crate::model::fault::{Fault, Size};
-use crate::plan::{Kind, Measure, Step, WindowRule};
+use crate::plan::{Kind, Measure, Step, WindowRule, reads_live_as_found};
 use crate::run::fold::Run;
 use crate::value::reading::Function;
 
@@ -159,6 +159,8 @@ fn left(observed: &Observed) -> Vec<String> {
 fn not_looked_at(observed: &Observed) -> Vec<String> {
     let steps = observed.plan.steps.iter().enumerate();
     let looks = |step: &Step| match &step.kind {
+        // how it was found says nothing of how it is left
+        _ if reads_live_as_found(step) => false,
         Kind::Measure(measure) => !measure.is_null,
         Kind::Indicator { .. } | Kind::Look(_) | Kind::Connect { .. } => true,
         Kind::Do | Kind::Gate | Kind::Note { .. } => false,

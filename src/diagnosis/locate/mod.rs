@@ -11,6 +11,7 @@ mod sizes;
 mod tolerance;
 mod theory;
 mod next;
+mod halving;
 mod located;
 mod expected;
 
@@ -19,6 +20,7 @@ mod polybox;
 
 pub use expected::{Sound, expected};
 pub use far::FarAway;
+pub use halving::Halving;
 pub use located::{Diagnosis, Located, in_words, locate};
 pub use next::Next;
 pub use observed::{Observation, Observed, Seen, TypedError};

@@ -15,7 +15,7 @@ use crate::job::Purpose;
 use crate::judge::window::Outcome;
 use crate::model::meter::leads_ohms;
 use crate::model::walked::needed_where_sound;
-use crate::plan::{Kind, Leads, Measure, Plan, Timing};
+use crate::plan::{Kind, Leads, Measure, Plan, Timing, reads_live_as_found};
 use crate::run::engine::answer;
 use crate::run::event::Answer;
 use crate::run::fold::{Attempt, Evidence, Run};
@@ -165,7 +165,12 @@ impl Observed {
     pub fn of(run: &Run) -> Observed {
         let null = |leads| run.null(leads);
         let mut left = Vec::new();
-        let standing = (0..run.steps.len()).filter_map(|step| {
+        // what was read as found is of another state once something was mended, or shown sound since
+        let is_past = |step: &usize| {
+            let planned = &run.plan.steps[*step];
+            run.is_past(*step) || (reads_live_as_found(planned) && !run.repairs.is_empty())
+        };
+        let standing = (0..run.steps.len()).filter(|step| !is_past(step)).filter_map(|step| {
             let attempt = run.standing(step)?;
             let outcome = attempt.verdict.outcome;
             // a reading that came too early or too late is of another state than the step asks for

@@ -10,6 +10,7 @@ impl Engine {
         match asking {
             Asking::Step(step) => return self.step_prompt(*step),
             Asking::Together(steps) => return self.together_prompt(steps),
+            Asking::Other(step) => return self.other_prompt(*step),
             Asking::Doubted(step, line, reading) => return self.doubt_prompt(*step, line, reading.as_ref()),
             Asking::SeenNow { .. } | Asking::VoltsOrMegohm { .. } => return self.voltage_prompt(asking),
             _ => {}
@@ -49,7 +50,7 @@ impl Engine {
     /// What is asked, in words, and the kind of answer.
     fn words(&self, asking: &Asking) -> (String, Ask) {
         match asking {
-            Asking::Step(_) | Asking::Together(_) | Asking::Doubted(..) | Asking::SeenNow { .. } | Asking::VoltsOrMegohm { .. } => {
+            Asking::Step(_) | Asking::Together(_) | Asking::Other(_) | Asking::Doubted(..) | Asking::SeenNow { .. } | Asking::VoltsOrMegohm { .. } => {
                 unreachable!("these have prompts of their own")
             }
             Asking::Held(_) => (
@@ -208,7 +209,10 @@ impl Engine {
             Kind::Connect { terminal, .. } => prompt.asking(Ask::Purpose {
                 terminal: terminal.clone(),
             }),
-            Kind::Measure(m) => self.measure_prompt(index, m, prompt),
+            Kind::Measure(m) => {
+                let prompt = self.measure_prompt(index, m, prompt);
+                self.any_order_prompt(index, prompt)
+            }
         }
     }
 

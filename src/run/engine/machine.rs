@@ -5,6 +5,7 @@
 
 use jiff::Timestamp;
 
+use super::choosing::{AsListed, Choosing};
 use super::others::Others;
 use crate::plan::{Kind, Measure, Stage, Stand};
 use crate::run::dialogue::{Dialogue, Heard, Output, Show, Talk};
@@ -30,6 +31,8 @@ pub(super) enum Asking {
     Step(usize),
     /// Steps that one answer may stand for.
     Together(Vec<usize>),
+    /// Which reading of the set of this one is taken next.
+    Other(usize),
     /// Links and joints must be otherwise before this step.
     Arrange(usize),
     WhyNotDone(usize),
@@ -125,6 +128,10 @@ pub struct Engine {
     one_by_one: bool,
     /// Who else rests on the lock of the supply.
     pub(super) others: Option<Others>,
+    /// Who chooses among readings that are taken in any order.
+    pub(super) choosing: Box<dyn Choosing>,
+    /// Which faults were left when the last of them was chosen.
+    pub(super) left: String,
 }
 
 impl Engine {
@@ -155,6 +162,8 @@ impl Engine {
             stood: Vec::new(),
             one_by_one,
             others: None,
+            choosing: Box::new(AsListed),
+            left: String::new(),
         };
         engine.go_on();
         engine
@@ -285,6 +294,11 @@ impl Engine {
             });
         } else if !self.resting_others(step).is_empty() {
             self.ask(Asking::Locked(step));
+        } else if let Some(set) = self.run.plan.steps[step]
+            .any_order
+            .filter(|_| self.run.chosen() != Some(step))
+        {
+            self.choose_next(set);
         } else if let Some(answer) = self.run.said_together(step).cloned() {
             let step = self.step_id(step);
             self.talk.give(Event::Answered { step, answer });

@@ -13,9 +13,12 @@ mod typed;
 mod together;
 mod asking;
 mod circuit;
+mod any_order;
+mod choosing;
 
 #[cfg(test)]
 mod walk;
 
+pub use choosing::{AsListed, Choosing, Chosen};
 pub use machine::{Engine, PortInstrument};
 pub use others::Others;

@@ -33,6 +33,7 @@ impl Engine {
     pub(super) fn beside_a_step(&mut self, asking: Asking, line: &str) {
         match asking {
             Asking::Together(steps) => self.together_line(steps, line),
+            Asking::Other(step) => self.other_line(step, line),
             Asking::Step(_)
             | Asking::Held(_)
             | Asking::Doubted(..)
@@ -88,15 +89,20 @@ impl Engine {
                 self.talk.give(Event::MadeSafe { what });
             }
             Asking::MakeSafe => self.talk.notice("type `done` when it is made safe"),
-            Asking::ResumeTouched { torn_bytes } => match answer::touched(line, &self.run.plan.job) {
-                Ok(touched) => self.talk.give(Event::Resumed {
-                    touched,
-                    torn_bytes,
-                    outdated: self.run.outdated(),
-                    answered_by: self.answered_by,
-                }),
-                Err(why) => self.talk.notice(why),
-            },
+            Asking::ResumeTouched { torn_bytes } => self.resume_line(torn_bytes, line),
+        }
+    }
+
+    /// What may have been touched in a break.
+    fn resume_line(&mut self, torn_bytes: u64, line: &str) {
+        match answer::touched(line, &self.run.plan.job) {
+            Ok(touched) => self.talk.give(Event::Resumed {
+                touched,
+                torn_bytes,
+                outdated: self.run.outdated(),
+                answered_by: self.answered_by,
+            }),
+            Err(why) => self.talk.notice(why),
         }
     }
 
@@ -266,6 +272,9 @@ impl Engine {
     }
 
     pub(super) fn measure_line(&mut self, step: usize, line: &str, now: Timestamp) {
+        if self.said_of_set(step, line) {
+            return;
+        }
         let Kind::Measure(m) = &self.run.plan.steps[step].kind else {
             unreachable!("only a measurement is typed as one")
         };

@@ -9,13 +9,15 @@ use super::run::{Attempt, Evidence, Further, Repair, Run, Status};
 use crate::judge::window::{Outcome, Verdict};
 use crate::located::Findings;
 use crate::plan::{
-    ISOLATE_FIRST, Isolating, Kind, Leads, SetUp, Stage, Step, Supply, Then, Timing, may_follow, proves_earth,
-    shows_parted,
+    ISOLATE_FIRST, Isolating, Kind, Leads, Stage, Step, Supply, Then, Timing, may_follow, proves_earth, shows_parted,
 };
 use crate::run::event::{Answer, AnsweredBy, Ending, Event, Face, Opened, Touched};
 use crate::run::folded::{About, Folded, Refused};
 use crate::run::rules;
 use crate::value::reading::Function;
+
+/// Why a reading in any order that did not pass stays so.
+const AS_FOUND: &str = "as found";
 
 impl Folded for Run {
     type Event = Event;
@@ -63,25 +65,9 @@ impl Run {
             Event::Answered { step, answer } => self.done(step, Evidence::Answer(answer.clone()), at)?,
             Event::AnsweredTogether { steps, answer } => self.answered_together(steps, answer, at)?,
             Event::Taken { step, reading } => self.done(step, Evidence::Reading(reading.clone()), at)?,
-            Event::Arranged {
-                step,
-                links,
-                joined,
-                rest,
-                earthed,
-                terminals,
-                neutral_off,
-            } => {
-                let set_up = SetUp {
-                    links: links.iter().cloned().collect(),
-                    joined: *joined,
-                    rest: rest.clone(),
-                    earthed: *earthed,
-                    terminals: *terminals,
-                    neutral_off: *neutral_off,
-                };
-                self.arranged(step, set_up)?;
-            }
+            Event::Arranged { .. } => self.arranged(event)?,
+            Event::Chosen { step, by, because } => self.choose(step, *by, because)?,
+            Event::Enough { step, because } => self.enough(step, because, at)?,
             Event::TakenBack { step } => self.taken_back(step, at)?,
             Event::Remarked { step, text } => self.remarked(step, text, at)?,
             Event::WasLit { step } => self.was_lit(step, at)?,
@@ -176,6 +162,14 @@ impl Run {
 
     fn again(&mut self, step: &str) -> Result<(), String> {
         let step = self.decidable(step)?;
+        let planned = &self.plan.steps[step];
+        if planned.any_order.is_some() || (planned.stage == Stage::FaultFinding && self.hands.supply != Supply::AsFound)
+        {
+            return Err(format!(
+                "`{}` was read as found, which is not decided again",
+                planned.id
+            ));
+        }
         if self.steps[step].status == Status::Open {
             self.may_follow(step, |then| *then == Then::Again)?;
         }
@@ -213,6 +207,7 @@ impl Run {
         if self.hands.supply == Supply::AsFound {
             set.extend(self.stage_steps(Stage::Survey));
             set.extend(self.stage_steps(Stage::FaultFinding));
+            self.read_any_order_anew();
         }
         // other leads may be in use after a break
         set.extend(
@@ -290,19 +285,6 @@ impl Run {
         });
         self.settle(step, recorded.outcome);
         self.may_be_taken_back((step, at), &evidence, before);
-        Ok(())
-    }
-
-    fn arranged(&mut self, id: &str, set_up: SetUp) -> Result<(), String> {
-        let step = self.find(id)?;
-        let due = self.cursor() == Some(step) && self.blocked_by(step).is_none();
-        if !due || self.to_arrange(step).as_ref() != Some(&set_up) {
-            return Err(format!(
-                "links and joints were arranged for `{id}` where that was not to be done"
-            ));
-        }
-        self.hands.set_up = Some(set_up);
-        self.hands.charged = false;
         Ok(())
     }
 
@@ -459,6 +441,7 @@ impl Run {
         if (skips && !may_skip) || (!skips && !self.is_needed(step)) {
             return Err(format!("`{id}` was done or left out against its condition"));
         }
+        self.comes_in_any_order(step, skips)?;
         // a measurement whose time ran out with no reading in force is not tested
         let timed_out = matches!(evidence, Evidence::Answer(Answer::NotDone(_)))
             && matches!(kind, Kind::Measure(measure) if matches!(measure.timing, Timing::Within { .. }));
@@ -484,6 +467,7 @@ impl Run {
     }
 
     fn settle(&mut self, step: usize, outcome: Outcome) {
+        self.any_order.forget_choice();
         self.clip_settled(step, outcome);
         // an earth that was seen lit was seen lit, whatever becomes of the indicator
         let is_indicator = |step: &Step| matches!(step.kind, Kind::Indicator { .. }) && !proves_earth(step);
@@ -494,7 +478,11 @@ impl Run {
             }
             return;
         }
-        self.steps[step].status = Status::Open;
+        // that nothing is there is what is looked for: nothing is decided about it
+        self.steps[step].status = match self.plan.steps[step].any_order {
+            Some(_) => Status::Left(AS_FOUND.into()),
+            None => Status::Open,
+        };
         if outcome == Outcome::Fail && is_indicator(&self.plan.steps[step]) {
             let lit = matches!(self.plan.steps[step].kind, Kind::Indicator { lit: true, .. });
             if lit {

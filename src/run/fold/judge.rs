@@ -29,8 +29,16 @@ impl Run {
                 Verdict::plain(Outcome::NotTested, format!("not done: {why}"))
             }
             (_, Evidence::Answer(Answer::TakenOver)) => Verdict::plain(Outcome::Pass, TAKEN_OVER),
+            (_, Evidence::Answer(Answer::NotNeeded)) if self.is_enough(step) => {
+                Verdict::plain(Outcome::Pass, "not read: enough was known")
+            }
             (_, Evidence::Answer(Answer::NotNeeded)) => Verdict::plain(Outcome::Pass, "not needed here"),
-            (Kind::Measure(measure), Evidence::Reading(reading)) => self.judged_reading(measure, reading, at),
+            (Kind::Measure(measure), Evidence::Reading(reading)) => {
+                let mut verdict = self.judged_reading(measure, reading, at);
+                let marks = verdict.mark.into_iter().chain(self.why_chosen(step));
+                verdict.mark = marks.reduce(|all, part| format!("{all}; {part}"));
+                verdict
+            }
             (Kind::Indicator { .. }, Evidence::Answer(answer)) if proves_earth(&self.plan.steps[step]) => earth(answer),
             (Kind::Indicator { lit, .. }, Evidence::Answer(answer)) => indicator(*lit, answer),
             (

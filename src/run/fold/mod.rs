@@ -1,8 +1,10 @@
 //! What a run came to: one fold of its events, used by the walk, the closing table, the certificate and the audit alike.
 
 mod run;
+mod any_order;
 mod apply;
 mod circuit;
+mod arranged;
 mod clip;
 mod drop;
 mod faced;

@@ -69,6 +69,10 @@ impl Run {
     /// What must be done again when this step is: itself, the call it is timed from, and what a control was set to for it.
     pub(super) fn repeated_with(&self, step: usize) -> BTreeSet<usize> {
         let mut set = BTreeSet::from([step]);
+        // whatever else was read of its set stands
+        if self.plan.steps[step].any_order.is_some() {
+            return set;
+        }
         // a parted neutral that was not dark: isolation was not what it was taken for
         if shows_parted(&self.plan.steps[step]) {
             set.extend(self.stage_steps(Stage::Isolate));
@@ -85,6 +89,9 @@ impl Run {
         {
             set.extend(since..=step);
         }
+        // what was read live as found, for its own sake, is not read again with what lies around it
+        let of_its_own = self.plan.steps[step].stage == Stage::FaultFinding;
+        set.retain(|i| of_its_own || self.plan.steps[*i].stage != Stage::FaultFinding);
         set
     }
 

@@ -51,7 +51,7 @@ impl Run {
     }
 
     /// Whether it is of this place and fed from this point of isolation.
-    pub fn is_behind_lock_of(&self, job: &Job) -> bool {
+    pub fn is_behind(&self, job: &Job) -> bool {
         let own = &self.plan.job;
         (&own.place.name, &own.place.part) == (&job.place.name, &job.place.part) && own.supply.from == job.supply.from
     }

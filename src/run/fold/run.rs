@@ -15,7 +15,7 @@ use crate::plan::{
     Act, Came, Hands, Isolating, Leads, Lock, Plan, SetUp, Stage, Supply, charges, clipped_by, reads_live_as_found,
     shows_dark,
 };
-use crate::run::event::{Answer, AnsweredBy, Ending, Face, Opened, Touched};
+use crate::run::event::{Answer, AnsweredBy, ChosenBy, Ending, Face, Opened, Touched};
 use crate::run::rules::{self, Rules};
 use crate::sequence;
 use crate::value::reading::Reading;
@@ -149,6 +149,8 @@ pub struct Run {
     pub(super) together: Option<Together>,
     /// Steps for which one answer did not hold: each is asked by itself.
     pub(super) one_by_one: BTreeSet<usize>,
+    /// What is known of readings that are taken in any order.
+    pub(super) any_order: AnyOrder,
     /// The frame of voltage that holds the run.
     pub held: Option<Held>,
     /// What can be taken back now.
@@ -161,6 +163,15 @@ pub struct Run {
     /// How it ended, and when; `None` while it is open.
     pub ending: Option<(Ending, Timestamp)>,
     pub(super) pending: Option<(usize, Evidence, Timestamp)>,
+}
+
+/// What is known of readings that are taken in any order.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub(super) struct AnyOrder {
+    /// The reading that comes next, who chose it, and why.
+    pub chosen: Option<(usize, ChosenBy, String)>,
+    /// Sets of which no more is read.
+    pub enough: BTreeSet<usize>,
 }
 
 /// An answer that stands for several steps.
@@ -242,6 +253,7 @@ impl Run {
             by_hand: Vec::new(),
             together: None,
             one_by_one: BTreeSet::new(),
+            any_order: AnyOrder::default(),
             told: Vec::new(),
             held: None,
             last: None,
@@ -287,20 +299,24 @@ impl Run {
         self.hands.supply != Supply::SwitchedOn && !self.to_make_safe().is_empty()
     }
 
-    /// The step to do now: the first that is to be done.
+    /// The step to do now: the first that is to be done, or of readings in any order the one that was chosen.
     pub fn cursor(&self) -> Option<usize> {
-        self.steps.iter().position(|s| s.status == Status::Pending)
+        let next = self.steps.iter().position(|s| s.status == Status::Pending)?;
+        let set = self.plan.steps[next].any_order;
+        let of_set = |step: &usize| set.is_some() && self.plan.steps[*step].any_order == set;
+        Some(self.chosen().filter(of_set).unwrap_or(next))
     }
 
     /// Whether a step is to be done at all, by what earlier steps came to.
     pub fn is_needed(&self, step: usize) -> bool {
-        self.plan.steps[step].only_if.iter().all(|condition| {
-            let came = self
-                .plan
-                .index(&condition.step)
-                .is_some_and(|earlier| self.came_to(earlier, &condition.came));
-            came != condition.not
-        })
+        !self.is_enough(step)
+            && self.plan.steps[step].only_if.iter().all(|condition| {
+                let came = self
+                    .plan
+                    .index(&condition.step)
+                    .is_some_and(|earlier| self.came_to(earlier, &condition.came));
+                came != condition.not
+            })
     }
 
     fn came_to(&self, step: usize, came: &Came) -> bool {
@@ -392,7 +408,7 @@ impl Run {
     /// The verdict of the whole run: fail if any step failed, pass only if every step passed and the run was completed,
     /// conditional if those that did not pass are conditional and none is untested.
     pub fn outcome(&self) -> Outcome {
-        let counts = |step: &usize| !self.is_behind(*step);
+        let counts = |step: &usize| !self.is_past(*step);
         let verdicts = || (0..self.steps.len()).filter(counts).map(|i| self.verdict(i).outcome);
         if verdicts().any(|o| o == Outcome::Fail) {
             Outcome::Fail
@@ -407,7 +423,7 @@ impl Run {
 
     /// Whether a reading tells only how the place was found, in a run that ended with everything tested and the supply on: what was
     /// wrong was mended or is not there, and both readings stay.
-    pub fn is_behind(&self, step: usize) -> bool {
+    pub fn is_past(&self, step: usize) -> bool {
         let ended = matches!(self.ending, Some((Ending::Completed, _)));
         ended && self.hands.supply == Supply::SwitchedOn && reads_live_as_found(&self.plan.steps[step])
     }

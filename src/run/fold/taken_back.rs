@@ -63,7 +63,11 @@ impl Run {
         let at = |id: &str| self.plan.index(id);
         self.last = match event {
             // these wait for their verdict, or leave the answer before them the last
-            Event::Answered { .. } | Event::Taken { .. } | Event::Judged { .. } | Event::Remarked { .. } => return,
+            Event::Answered { .. }
+            | Event::Taken { .. }
+            | Event::Judged { .. }
+            | Event::Remarked { .. }
+            | Event::Chosen { .. } => return,
             Event::Arranged { step, .. } => at(step).map(Last::Arranged),
             Event::Left { step, .. } => at(step).map(Last::Left),
             Event::Isolated { step, act, .. } if self.isolating.is_some() => {
@@ -100,6 +104,7 @@ impl Run {
                 "`{id}` was taken back where it was not the last answer, or had not passed"
             ));
         }
+        self.any_order.forget_choice();
         let last = self.last.take().expect("there is one to take back");
         let what = match last {
             Last::Done(step, before) => {

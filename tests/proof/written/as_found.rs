@@ -255,18 +255,6 @@ pub fn order() -> Vec<Case> {
             vec![after("supply", feed())],
         ),
         bad(
-            "the earths shown lit after live fault-finding",
-            CABLE,
-            FORWARD,
-            vec![before("earth-near", format!("{WHY} {}", feed()))],
-        ),
-        bad(
-            "the as-found look after live fault-finding",
-            SPUR,
-            FORWARD,
-            vec![before("sound-near", format!("{WHY} {}", feed()))],
-        ),
-        bad(
             "energised though it was on as found",
             CABLE,
             "rule `locked-before-proving`",
@@ -474,6 +462,16 @@ pub fn sane() -> Vec<Case> {
     let calls = || act("found-call", "FaultFinding", "Call(\"thermostat\")");
     let rests = || act("found-rest", "FaultFinding", "EveryCallOff");
     vec![
+        good(
+            "the earths shown lit after live fault-finding",
+            CABLE,
+            vec![before("earth-near", format!("{WHY} {}", feed()))],
+        ),
+        good(
+            "looked at as found after live fault-finding",
+            PROGRAMMER,
+            vec![before("sound-near", format!("{WHY} {}", feed()))],
+        ),
         good("the feed read live as found", CABLE, vec![found(&[&feed()])]),
         good("the feed of a spur read live as found", SPUR, vec![found(&[&feed()])]),
         good("a floor read live as found", FLOOR, vec![found(&[&feed()])]),
@@ -534,6 +532,120 @@ pub fn sane() -> Vec<Case> {
                     "If(Failed(\"found-feed\"), [Note(id: \"seen-low\", stage: Test, say: \"Which clamp was warm?\")]),",
                 ),
             ],
+        ),
+    ]
+}
+
+pub fn in_any_order() -> Vec<Case> {
+    let any = |steps: &[&str]| format!("AnyOrder([{}]),", steps.concat());
+    let call = act("found-call", "FaultFinding", "Call(\"thermostat\")");
+    let earth = read("found-earth", "Near", ["permanent live", "earth"], "LoadVoltage");
+    let far = read("found-far", "Far", ["permanent live", "neutral"], "LoadVoltage");
+    vec![
+        good(
+            "three readings in any order and number",
+            CABLE,
+            vec![found(&[&any(&[&feed(), &earth, &far])])],
+        ),
+        good(
+            "two sets, the second with the call made",
+            VALVE,
+            vec![found(&[&any(&[&feed(), &earth]), &call, &any(&[&called(), &far])])],
+        ),
+        good(
+            "a set only where a reading before it failed",
+            CABLE,
+            vec![found(&[
+                &feed(),
+                "If(Failed(\"found-feed\"), [",
+                &any(&[&earth, &far]),
+                "]),",
+            ])],
+        ),
+        good(
+            "a note only where one of a set failed",
+            SPUR,
+            vec![found(&[
+                &any(&[&feed(), &earth]),
+                "If(Failed(\"found-earth\"), [Note(id: \"seen\", stage: FaultFinding, say: \"A line.\")]),",
+            ])],
+        ),
+        bad(
+            "a control set among readings in any order",
+            CABLE,
+            "changes what the next one reads",
+            vec![found(&[&any(&[&feed(), &call, &called()])])],
+        ),
+        bad(
+            "live tests in any order",
+            CABLE,
+            "it holds readings of live fault-finding",
+            vec![after(
+                "supply",
+                any(&[&volts("more", "Near", ["permanent live", "earth"], "LoadVoltage")]),
+            )],
+        ),
+        bad(
+            "proving dead in any order",
+            CABLE,
+            "it holds voltages that are read, and nothing else",
+            vec![after(
+                "indicator-first",
+                any(&["ProveDead(id: \"dead-again\", end: Near, reference: OwnEarth, say: \"{first}, {second}.\"),"]),
+            )],
+        ),
+        bad(
+            "reasons in any order with what rests on them",
+            CABLE,
+            "it holds voltages that are read, and nothing else",
+            vec![after("lead", any(&[WHY, &feed()]))],
+        ),
+        bad(
+            "a set that nobody said why of",
+            VALVE,
+            REASONS,
+            vec![after("lead", any(&[&feed(), &earth]))],
+        ),
+        bad(
+            "a reading in any order only where another one failed",
+            CABLE,
+            "depends on no other step",
+            vec![found(&[&any(&[&feed(), "If(Failed(\"found-feed\"), [", &far, "]),"])])],
+        ),
+        bad(
+            "absence in any order with the presence that it rests on",
+            CABLE,
+            PRESENCE,
+            vec![found(&[&any(&[
+                &feed(),
+                &read("found-none", "Near", ["switched live", "neutral"], "VoltageAbsent"),
+            ])])],
+        ),
+        bad(
+            "a set after which nothing is isolated",
+            CABLE,
+            "rule `locked-before-proving`",
+            vec![found(&[&any(&[&feed(), &earth])]), remove("switch-off")],
+        ),
+        bad(
+            "the earth by one of a set in place of the indicator",
+            CABLE,
+            "rule `earth-before-dead`",
+            vec![found(&[&any(&[&feed(), &earth])]), remove("earth-near")],
+        ),
+        bad(
+            "a time that counts from one of its own set",
+            CABLE,
+            "in any order with others",
+            vec![found(&[&any(&[
+                &feed(),
+                &read(
+                    "found-later",
+                    "Near",
+                    ["permanent live", "earth"],
+                    "LoadVoltage, after: (\"found-feed\", Stated(time: \"1 s\", source: \"mine\"))",
+                ),
+            ])])],
         ),
     ]
 }

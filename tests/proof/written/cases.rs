@@ -30,6 +30,7 @@ fn every() -> Vec<Case> {
         as_found::rests_on_it(),
         as_found::readings(),
         as_found::sane(),
+        as_found::in_any_order(),
         volts::presence(),
         volts::absence(),
         live::protection(),

@@ -1,7 +1,7 @@
 //! Live fault-finding on a supply that is on as it was found.
 
 use super::*;
-use crate::run::event::Answer;
+use crate::run::event::{Answer, ChosenBy};
 
 const FOUND_LIVE: &str = "
     LiveReasons(id: \"why\", say: \"Still on.\"),
@@ -9,21 +9,22 @@ const FOUND_LIVE: &str = "
     Voltage(id: \"found-far\", end: Far, between: (\"permanent live\", \"neutral\"), window: LoadVoltage, stage: FaultFinding, say: \"{first}, {second}.\"),
 ";
 
-fn opened_live() -> Opened {
+fn opened_with(steps: &str) -> Opened {
     let mut opened = opened();
     let isolating = "        EachSupply([";
     for part in &mut opened.parts {
-        part.text = part
-            .text
-            .replacen(isolating, &format!("{FOUND_LIVE}{isolating}"), 1)
-            .into();
+        part.text = part.text.replacen(isolating, &format!("{steps}{isolating}"), 1).into();
     }
     opened
 }
 
 fn walk_live() -> Walk {
+    walk_with(FOUND_LIVE)
+}
+
+fn walk_with(steps: &str) -> Walk {
     let now: Timestamp = "2026-11-25T08:00:00Z".parse().unwrap();
-    let run = Run::open(opened_live(), now).unwrap_or_else(|findings| panic!("{findings:?}"));
+    let run = Run::open(opened_with(steps), now).unwrap_or_else(|findings| panic!("{findings:?}"));
     let mut walk = Walk::around(Engine::new(run, None, None), now);
     walk.drain();
     walk.to("why/not-dead");
@@ -140,4 +141,177 @@ fn after_a_break_the_reasons_are_given_anew_and_once_it_is_off_nothing_is_read_a
     walk.to("indicator-first");
     let off = again(walk.engine.run(), walk.now);
     assert_eq!((off.at(), off.pending(Stage::FaultFinding)), ("switch-off", 0));
+}
+
+/// The same two readings and a third, taken in any order and number.
+fn any_order() -> String {
+    let begins = FOUND_LIVE.find("    Voltage").unwrap();
+    let third = FOUND_LIVE[begins..].lines().next().unwrap();
+    let third = third
+        .replace("found-feed", "found-earth")
+        .replace("\"neutral\"", "\"earth\"");
+    let (why, readings) = FOUND_LIVE.split_at(begins);
+    format!("{why} AnyOrder([{readings} {third}]),")
+}
+
+fn walk_in_any_order() -> Walk {
+    let mut walk = walk_with(&any_order());
+    give_reasons(&mut walk);
+    walk
+}
+
+fn chosen(walk: &Walk) -> Vec<(String, ChosenBy)> {
+    let chosen = walk.events.iter().filter_map(|(_, event)| match event {
+        Event::Chosen { step, by, .. } => Some((step.clone(), *by)),
+        _ => None,
+    });
+    chosen.collect()
+}
+
+#[test]
+fn readings_in_any_order_are_chosen_by_the_program_or_the_engineer_and_the_record_says_why() {
+    let mut walk = walk_in_any_order();
+    assert_eq!(chosen(&walk), [("found-feed".to_owned(), ChosenBy::Program)]);
+    let words = |walk: &Walk| {
+        walk.prompt
+            .as_ref()
+            .unwrap()
+            .choices
+            .iter()
+            .map(|choice| choice.word.clone())
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(words(&walk), ["other", "enough"]);
+    walk.say("other");
+    assert_eq!(words(&walk), ["1", "2", "3"]);
+    walk.say("4");
+    assert_eq!(
+        walk.notices.last().unwrap(),
+        "`4` is none of these; type its number or its name"
+    );
+    walk.say("found-earth");
+    assert_eq!(
+        (walk.at(), chosen(&walk).pop().unwrap()),
+        ("found-earth", ("found-earth".to_owned(), ChosenBy::Engineer))
+    );
+    // what fails asks for no decision, and the next is offered
+    walk.say("0.3");
+    assert_eq!(walk.status("found-earth"), Status::Left("as found".into()));
+    let run = walk.engine.run();
+    let mark = run.verdict(run.plan.index("found-earth").unwrap()).mark;
+    assert_eq!(mark.as_deref(), Some("chosen by the engineer: in place of another"));
+    assert_eq!(walk.at(), "found-feed");
+    // it is read again where the engineer says so, and both stay
+    walk.say("other");
+    walk.say("3");
+    walk.say("231.4");
+    let run = walk.engine.run();
+    assert_eq!(run.steps[run.plan.index("found-earth").unwrap()].attempts.len(), 2);
+    // taken back, it is chosen and read anew
+    walk.say("back");
+    assert_eq!((walk.at(), walk.status("found-earth")), ("found-feed", Status::Pending));
+    for _ in 0..3 {
+        walk.say("231.4");
+    }
+    assert_eq!((walk.at(), walk.pending(Stage::FaultFinding)), ("switch-off", 0));
+}
+
+#[test]
+fn none_of_the_readings_in_any_order_has_to_be_taken() {
+    let mut walk = walk_in_any_order();
+    walk.say("231.4");
+    walk.say("enough");
+    assert_eq!(
+        (walk.at(), walk.verdict("found-far").1.as_str()),
+        ("switch-off", "not read: enough was known")
+    );
+    let told = &walk.engine.run().told.last().unwrap().2;
+    assert_eq!(
+        told,
+        "no more was read: which faults are left was not worked out; not read: `found-far`, `found-earth`"
+    );
+    let folded = walk.engine.run().clone();
+    walk.to("nowhere");
+    assert_eq!(walk.engine.run().outcome(), Outcome::Pass);
+    // once it is off nothing is chosen any more
+    check_refused(
+        folded,
+        &Event::Chosen {
+            step: "found-far".into(),
+            by: ChosenBy::Engineer,
+            because: "once more".into(),
+        },
+        "`found-far` is none of the readings from which one is chosen now",
+    );
+}
+
+fn check_refused(mut run: Run, event: &Event, expected: &str) {
+    let now = run.opened_at;
+    assert_eq!(run.apply(now, event).unwrap_err().what, expected);
+}
+
+#[test]
+fn a_record_that_reads_what_was_not_chosen_or_chooses_what_is_not_offered_is_refused() {
+    let run = walk_in_any_order().engine.run().clone();
+    let taken = |step: &str| Event::Taken {
+        step: step.into(),
+        reading: Reading::typed("231.4", Function::VoltageAc).unwrap(),
+    };
+    let choice = |step: &str| Event::Chosen {
+        step: step.into(),
+        by: ChosenBy::Program,
+        because: "it tells most".into(),
+    };
+    check_refused(
+        run.clone(),
+        &taken("found-far"),
+        "`found-far` was done out of its order",
+    );
+    check_refused(run.clone(), &choice("found-feed"), "`found-feed` is chosen already");
+    check_refused(
+        run.clone(),
+        &choice("switch-off"),
+        "`switch-off` is none of the readings from which one is chosen now",
+    );
+    let skipped = Event::Answered {
+        step: "found-feed".into(),
+        answer: Answer::NotNeeded,
+    };
+    check_refused(
+        run.clone(),
+        &skipped,
+        "`found-feed` was done or left out against its condition",
+    );
+    let again = Event::Again {
+        step: "found-feed".into(),
+    };
+    check_refused(run, &again, "`found-feed` waits for no decision");
+    // before any choice nothing is read
+    let walk = walk_in_any_order();
+    let first = walk
+        .events
+        .iter()
+        .position(|(_, event)| matches!(event, Event::Chosen { .. }))
+        .unwrap();
+    let mut unchosen = Run::open(opened_with(&any_order()), walk.events[0].0).unwrap();
+    for (at, event) in &walk.events[..first] {
+        unchosen.apply(*at, event).unwrap();
+    }
+    check_refused(
+        unchosen,
+        &taken("found-feed"),
+        "`found-feed` was read, and was not chosen",
+    );
+    // a reading that failed as found is decided by nobody, least of all once it is off
+    let mut failed = walk_in_any_order();
+    for line in ["0.3", "231.4", "231.4"] {
+        failed.say(line);
+    }
+    check_refused(
+        failed.engine.run().clone(),
+        &Event::Again {
+            step: "found-feed".into(),
+        },
+        "`found-feed` was read as found, which is not decided again",
+    );
 }
