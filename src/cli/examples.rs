@@ -307,6 +307,16 @@ pub(super) const EXAMPLES: &[Examples] = &[
         ],
     ),
     (
+        "records places",
+        &[
+            (
+                "coreproof records places",
+                "cables proved, failed, and without a record",
+            ),
+            ("coreproof --plain records places", "the same in whole lines only"),
+        ],
+    ),
+    (
         "records find",
         &[
             (

@@ -192,7 +192,7 @@ fn random_networks_read_as_ngspice_says() {
     );
 }
 
-/// Every job in fixtures.
+/// Every job in fixtures, each cable where a file holds several.
 fn shipped() -> Vec<Job> {
     let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures");
     let entries = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
@@ -205,9 +205,15 @@ fn shipped() -> Vec<Job> {
             name: path.file_name().unwrap().to_string_lossy().into_owned(),
             text: std::fs::read_to_string(path).unwrap().into(),
         };
-        job::read(&text).unwrap()
+        let named = job::cables(&text.text);
+        let cables: Vec<_> = match named.is_empty() {
+            true => vec![None],
+            false => named.iter().map(|name| Some(name.as_str())).collect(),
+        };
+        let read = |cable: &Option<&str>| job::read_cable(&text, *cable, None).unwrap();
+        cables.iter().map(read).collect::<Vec<_>>()
     };
-    paths.iter().map(read).collect()
+    paths.iter().flat_map(read).collect()
 }
 
 /// What can be measured between the places that a probe reaches at one end, and to earth.
