@@ -180,7 +180,7 @@ pub(super) fn told(home: &Home) -> Result<Option<Told>, Findings> {
         .map_err(|problems| text.findings(problems))
 }
 
-/// Both files, bound; every finding of either at once. `cable` as for [`job`].
+/// Both files, bound; every finding of either at once. `cable` as for [`job()`].
 pub(super) fn plan(sequence: &Path, job_path: &Path, cable: Option<&str>) -> Result<Plan, Failure> {
     plan_behind(sequence, job_path, cable, Lock::Own)
 }
