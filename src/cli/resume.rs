@@ -50,6 +50,7 @@ pub(super) async fn resume(name: Option<&str>, wanted: Wanted<'_>, faces: Faces)
     go_on(home, path, wanted, (said, faces)).await
 }
 
+/// Goes on with the run of a journal; answers come from `said`.
 pub(super) async fn go_on(
     home: Home,
     path: PathBuf,
