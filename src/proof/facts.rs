@@ -116,9 +116,10 @@ pub enum Fact {
 }
 
 impl Fact {
-    /// Whether dead tests rest on it, so that the first step that shows it counts: those after it wait for that one.
+    /// Whether what stands between two steps that show it rests on it, parting the far end or a dead test, so that the first of them
+    /// counts: those after it wait for that one.
     pub(super) fn is_shown_before_others(self) -> bool {
-        matches!(self, Fact::IncomingEarth | Fact::LeadRead)
+        matches!(self, Fact::NeutralDark(_) | Fact::IncomingEarth | Fact::LeadRead)
     }
 
     /// Whether the run itself keeps it, from the acts that were done, and no step vouches for it.
