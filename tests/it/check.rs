@@ -194,7 +194,7 @@ fn bad_files_say_what_is_wrong() {
         ),
         (
             SEQUENCE,
-            &[("within: (\"call\"", "within: (\"cull\"")],
+            &[("after: (\"call\"", "after: (\"cull\"")],
             &[],
             "no step is called `cull`",
         ),
@@ -311,9 +311,9 @@ fn two_steps_of_one_name_are_refused_with_what_to_rename() {
     let errors = text(&output.stderr).replace(world.home.path().to_str().unwrap(), "");
     let expected = "error: two steps of the plan are called `dead/1-core/core/earth-neutral`, one about core `1` and core `core`, the other \
                     about core `1-core` and core `core`
-  --> /sequence.ron:23:33
+  --> /sequence.ron:27:33
    |
-23 |         EachPair([ProveDead(id: \"dead\", end: Far, say: \"{first}, {second}\")]),
+27 |         EachPair([ProveDead(id: \"dead\", end: Far, say: \"{first}, {second}\")]),
    |                                 ^^^^^^
    |
    = help: rename core `1-core` in the job `/job.ron`

@@ -21,11 +21,16 @@ use crate::run::event::{Event, Opened};
 use crate::run::fold::{Run, Status};
 use crate::value::reading::{Function, Reading};
 
+/// The shipped sequence, but that the valve must open within its time, so that both kinds of waiting are walked.
 fn opened() -> Opened {
+    let (mut sequence, parts) = crate::sequence::shipped::carried("stat-cable").expect("it is shipped");
+    let opens = "after: (\"call\", ValveOpens)";
+    assert_eq!(sequence.text.matches(opens).count(), 1);
+    sequence.text = sequence.text.replace(opens, &opens.replace("after", "within")).into();
     Opened {
         program: "coreproof test".into(),
         ..Opened::new(
-            crate::sequence::shipped::carried("stat-cable").expect("it is shipped"),
+            (sequence, parts),
             Text::new("saltmarsh.ron", include_str!("../../../fixtures/saltmarsh.ron")),
             "2018+A2:2022",
         )

@@ -116,7 +116,7 @@ pub fn times() -> Vec<Case> {
     vec![
         bad(
             "a time from nowhere",
-            CABLE,
+            VALVE,
             "no step is called",
             vec![set("end-switch-on", "within", "(\"breakfast\", ValveOpens)")],
         ),
@@ -128,7 +128,7 @@ pub fn times() -> Vec<Case> {
         ),
         bad(
             "a time from itself",
-            CABLE,
+            VALVE,
             "does not come before",
             vec![set("end-switch-on", "within", "(\"end-switch-on\", ValveOpens)")],
         ),
@@ -140,25 +140,25 @@ pub fn times() -> Vec<Case> {
         ),
         bad(
             "within and after",
-            CABLE,
+            VALVE,
             "not both",
             vec![set("end-switch-on", "after", "(\"call\", ValveOpens)")],
         ),
         bad(
             "a time in volts",
-            CABLE,
+            VALVE,
             "a time is needed",
             vec![set("end-switch-on", "within", &stated("5 V", "x"))],
         ),
         bad(
             "a time without a source",
-            CABLE,
+            VALVE,
             "without a source",
             vec![set("end-switch-on", "within", &stated("30 s", " "))],
         ),
         bad(
             "a time that the valve cannot keep",
-            CABLE,
+            VALVE,
             "rule `sound-passes`",
             vec![set("end-switch-on", "within", &stated("1 s", "x"))],
         ),

@@ -253,7 +253,7 @@ pub fn stricter_and_otherwise() -> Vec<Case> {
             CABLE,
             vec![set(
                 "end-switch-on",
-                "within",
+                "after",
                 "(\"call\", Stated(time: \"20 s\", source: \"the maker's sheet\"))",
             )],
         ),
