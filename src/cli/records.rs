@@ -84,7 +84,7 @@ pub(super) fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
             "run": run.opened.run, "place": run.plan.job.place, "cable": run.plan.job.cable, "engineer": run.plan.job.engineer,
             "verdict": run.outcome(), "limits": run.plan.job.limits.caveat, "limitations": run.plan.limitations,
             "sha256": entry.summary.sha256, "fingerprint": entry.summary.fingerprint, "steps": steps,
-            "decision": run.plan.job.decision, "worked": worked, "identified": identified(&run), "differences": run.differences_words(), "further_signatures": further,
+            "decision": run.plan.job.decision, "found_by_eye": run.found_by_eye_words(), "worked": worked, "identified": identified(&run), "differences": run.differences_words(), "further_signatures": further,
             "superseded": superseded, "supersedes": run.opened.supersedes, "rests_on": run.opened.rests_on,
         });
         out::json(&value);
@@ -120,6 +120,7 @@ pub(super) fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
         .chain(&run.plan.limitations)
         .chain(&run.opened.supersedes.iter().map(Supersedes::words).collect::<Vec<_>>())
         .chain(&run.opened.rests_on.iter().map(RestsOn::words).collect::<Vec<_>>())
+        .chain(&found_by_eye(&run))
         .chain(&run.departures())
         .chain(&run.differences_words())
         .chain(&identified(&run))
@@ -128,6 +129,12 @@ pub(super) fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
         say!("{}", clean(text));
     }
     Ok(PASSED)
+}
+
+/// What eyes found before anything was switched, and what became of it.
+fn found_by_eye(run: &Run) -> Vec<String> {
+    let words = run.found_by_eye_words().into_iter();
+    words.map(|words| format!("Found by eye, {words}.")).collect()
 }
 
 /// What is to be said of the identification that a record carries.

@@ -22,7 +22,8 @@ pub enum Stand {
 }
 
 impl Stand {
-    fn at(end: End) -> Stand {
+    /// At an end of the cable.
+    pub fn at(end: End) -> Stand {
         match end {
             End::Near => Stand::Near,
             End::Far => Stand::Far,

@@ -4,13 +4,17 @@
 //! step that still stands, or through a gate that needs it, the fact holds if it is sound; it is unsound where something in the world
 //! undid it and the tables left the step standing.
 
+use std::collections::BTreeSet;
+
 use super::effects::{Place, Shown, shown};
 use super::evidence::{Evidence, tried};
 use super::facts::{Fact, Facts};
 use super::flow::{Effect, Flow, Part};
 use super::graph::{Graph, Label, Numbers};
 use super::later::{KINDS, Later, kind, of_kind};
-use super::outcome::{blocks, can_fail, first_used, may_be_left, may_stand, outcomes, repair, repairs, resumptions};
+use super::outcome::{
+    blocks, can_fail, first_used, may_be_left, may_stand, outcomes, repair, repairs, repairs_due, resumptions,
+};
 use super::ties::{Ties, Void, Words};
 use crate::job::End;
 use crate::plan::{
@@ -38,6 +42,8 @@ struct Builder<'a> {
     places: Vec<Before>,
     /// For each step the one that clipped the earth core, where the clip is on.
     clipped: Vec<Option<usize>>,
+    /// Steps at which eyes find what is repaired once dead is proved.
+    found: BTreeSet<usize>,
 }
 
 /// What each step shows, the set-up before it, and what the model says of the steps.
@@ -76,6 +82,7 @@ pub fn graph(plan: &Plan) -> Graph {
         nodes,
         places,
         clipped: clipped_by(plan),
+        found: plan.repaired_once_dead(),
     };
     builder.build();
     let (flow, labels) = (builder.flow, builder.labels);
@@ -147,16 +154,21 @@ impl Builder<'_> {
         let first = self.nodes.at(0);
         self.edge(0, first, Label::Begin, &begin);
         let later = Later::of(self.plan);
+        let due = repairs_due(self.plan, &later, &self.found);
         let mut vouched = vec![self.ties.words(); KINDS];
         for i in 0..self.plan.steps.len() {
             let passed = vouched[kind(&self.plan.steps[i])].clone();
             self.come_to(i, &passed, &later);
+            if due.contains(&i) {
+                self.repair_due(i, &passed);
+            }
             self.done(i);
             if can_fail(&self.plan.steps[i]) {
                 self.decide(i, &later);
             }
             self.vouch(i, &mut vouched);
         }
+        self.repaired_once_dead(&due);
         self.survey();
         self.breaks();
         self.ends();
@@ -240,7 +252,7 @@ impl Builder<'_> {
                 self.add(&mut stands, Part::Make, &self.shown[i].always);
             }
             self.edge(at, next, Label::Stands, &stands);
-            if may_be_left(step) && !later.binds(i) {
+            if (may_be_left(step) || self.found.contains(&i)) && !later.binds(i) {
                 let mut left = self.blank();
                 let always = self.shown[i].always.clone();
                 self.add(&mut left, Part::Make, &always);
@@ -408,6 +420,11 @@ impl Builder<'_> {
                 self.through_clip(i, label, &void);
             }
         }
+        if self.found.contains(&i) {
+            let mut noted = self.blank();
+            self.add(&mut noted, Part::Kill, &[Fact::AllPassed]);
+            self.edge(deciding, self.nodes.at(i + 1), Label::Noted, &noted);
+        }
         if may_be_left(step) {
             self.left(i, later);
         }
@@ -445,6 +462,32 @@ impl Builder<'_> {
         if let Some(first) = first_used(self.plan, i) {
             let first = self.nodes.at(first);
             self.edge_of(deciding, first, Label::Left, 0);
+        }
+    }
+
+    /// Dead is proved where the walk has come to: what was found by eye is repaired, which rests on all that let it come here.
+    fn repair_due(&mut self, i: usize, passed: &Words) {
+        let mut proved = self.blank();
+        proved.join(Part::FromSound, passed);
+        proved.join(Part::FromSound, &self.ties.stage_owned[Stage::Isolate as usize].clone());
+        let (at, repairing) = (self.nodes.at(i), self.nodes.repairing());
+        self.edge(at, repairing, Label::RepairDue, &proved);
+    }
+
+    /// What was found by eye and repaired is looked at again.
+    fn repaired_once_dead(&mut self, due: &BTreeSet<usize>) {
+        let repairing = self.nodes.repairing();
+        for i in self.found.clone() {
+            let at = due.first().copied().unwrap_or(i);
+            for (which, label) in repairs(self.facts.cores()).enumerate() {
+                let mut void = self.ties.repeated(i, at);
+                self.ties.touch(&mut void, which);
+                let void = self.ties.spread(void, at, false);
+                self.go(repairing, label, &void);
+            }
+        }
+        if !self.found.is_empty() {
+            self.leave(repairing);
         }
     }
 

@@ -8,7 +8,7 @@ use rust_decimal::Decimal;
 
 use crate::job::{At, ControlPair, End, Job, Purpose};
 use crate::plan::{
-    Act, Isolating, Kind, Leads, Look, Measure, Point, Probes, SetUp, Stage, Step, Subject, WindowRule, is_null,
+    Act, Isolating, Kind, Leads, Look, Measure, Point, Probes, SetUp, Stage, Step, Subject, WindowRule, dead_measure,
     proves_earth, proves_indicator, shows_parted, tables,
 };
 use crate::value::quantity::Amount;
@@ -266,22 +266,6 @@ fn of_set_up(act: &Act, left: &SetUp, shown: &mut Shown) {
         Act::JoinEarth => ends.push(Fact::ClipOff),
         Act::PartEarth => shows.push(Fact::ClipOff),
         other => unreachable!("{other:?} is no set-up"),
-    }
-}
-
-/// A measurement made on dead cores.
-pub(super) fn dead_measure(step: &Step) -> Option<&Measure> {
-    match &step.kind {
-        Kind::Measure(m)
-            if !is_null(step)
-                && matches!(
-                    m.used.function,
-                    Function::Continuity | Function::Resistance | Function::Insulation(_)
-                ) =>
-        {
-            Some(m)
-        }
-        _ => None,
     }
 }
 

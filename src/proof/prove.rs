@@ -4,7 +4,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::asked::{Asks, clear, doings, energises};
+use super::asked::{Asks, Doing, clear, doings, energises};
 use super::breach::{Breach, Stop};
 use super::build::graph;
 use super::evidence::Slip;
@@ -258,6 +258,14 @@ impl<'a> Search<'a> {
                 }
             }
         }
+        // hands are on the conductors there as well
+        let repairing = self.graph.numbers.repairing();
+        if self.reached.is_reached(repairing) {
+            let touching = asks.at(Doing::Touching);
+            touching
+                .iter()
+                .for_each(|(rule, fact)| self.ask(*rule, repairing, *fact));
+        }
         let completed = self.graph.numbers.completed();
         let at_end: &[Fact] = match ends_on(plan) {
             Some(true) => &[Fact::Energised, Fact::AllPassed],
@@ -381,6 +389,10 @@ impl<'a> Search<'a> {
     fn step_of(&self, node: usize) -> Option<usize> {
         match self.graph.nodes[node] {
             Node::At(i) | Node::Doing(i) | Node::Deciding(i) => Some(i),
+            Node::Repairing => self
+                .plan
+                .after_isolation()
+                .filter(|after| *after < self.plan.steps.len()),
             _ => None,
         }
     }

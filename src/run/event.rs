@@ -442,10 +442,13 @@ pub enum Event {
         /// The step, by its name in the plan.
         step: String,
     },
-    /// What failed live is to be repaired: isolation comes first.
+    /// What failed live, or was found by eye before anything was switched, is to be repaired: isolation comes first.
     RepairBegins {
         /// The step that failed, by its name in the plan.
         step: String,
+        /// The picture of what was found by eye.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        photograph: Option<Photograph>,
     },
     /// Something was repaired after a failure.
     Repaired {

@@ -420,7 +420,9 @@ steps! {
     Do { stage: Stage = "the stage it belongs to", act: Located<RawAct> = "what is done", } may {}
     example r#"Do(id: "lock-off", stage: Isolate, act: LockOff, say: "Lock it off.")"#
 
-    /// Something is looked at as it is found; anything that is not sound is typed as `found` and a text.
+    /// Something is looked at as it is found; anything that is not sound is typed as `found` and a text. What is found so in `Survey` may be
+    /// noted by `repair`, with a picture: the run goes on as found, nothing is touched, and once everything is proved dead it is repaired and
+    /// looked at again; as found and as left both stay. Without `end` nothing is opened for it but at the two ends, where dead is proved.
     Inspect { stage: Stage = "the stage it belongs to", thing: Located<String> = "what is looked at, in a few words", } may {
         end: Option<End> = "the end at which it is looked at, where it is at one",
     }

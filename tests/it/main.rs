@@ -5,6 +5,7 @@ mod agent;
 mod asked;
 mod beside;
 mod bounded;
+mod by_eye;
 mod broken;
 #[cfg(all(feature = "outside", feature = "page"))]
 mod browser;

@@ -266,7 +266,18 @@ impl Hands {
                 self.dark.clear();
                 self.quiet.clear();
             }
-            Event::Repaired { touched, .. } => self.touched(touched, plan),
+            Event::Repaired { step, touched, .. } => {
+                let found = plan.steps[plan.index(step).unwrap()].stage == Stage::Survey;
+                let dead = self.known_off
+                    && self.locked
+                    && self.proved_after
+                    && facts
+                        .all()
+                        .iter()
+                        .all(|fact| !matches!(fact, Fact::Dark(_)) || self.dark.contains(fact));
+                assert!(!found || dead, "hands at `{step}`, which is not proved dead: {self:#?}");
+                self.touched(touched, plan);
+            }
             Event::Resumed { touched, .. } => {
                 self.touched(touched, plan);
                 // nobody knows what happened: somebody may have unlocked, linked, joined, connected

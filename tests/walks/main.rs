@@ -147,6 +147,23 @@ impl Subject {
         let job = Text::new("saltmarsh.ron", include_str!("../../fixtures/saltmarsh.ron"));
         Subject::of(sequence, job).unwrap()
     }
+
+    /// The same with a look at both ends, and one at neither, before anything is switched.
+    fn looked_at() -> Subject {
+        let (mut sequence, parts) = coreproof::sequence::shipped::carried("stat-cable").expect("it is shipped");
+        let isolates = "        Include(\"parts/isolate.ron\"),";
+        let looks = "
+            Inspect(id: \"eye-near\", stage: Survey, end: Near, thing: \"the {near}\", say: \"Sound?\"),
+            Inspect(id: \"eye-far\", stage: Survey, end: Far, thing: \"the {far}\", say: \"Sound?\"),
+            Inspect(id: \"eye-else\", stage: Survey, thing: \"the valve\", say: \"Sound?\"),\n";
+        assert!(sequence.text.contains(isolates));
+        sequence.text = sequence
+            .text
+            .replacen(isolates, &format!("{looks}{isolates}"), 1)
+            .into();
+        let job = Text::new("saltmarsh.ron", include_str!("../../fixtures/saltmarsh.ron"));
+        Subject::of((sequence, parts), job).unwrap_or_else(|findings| panic!("{findings:?}"))
+    }
 }
 
 /// One walk: the engine, a stepping clock, the journal, the oracle.
@@ -260,7 +277,13 @@ impl<'a> Walk<'a> {
         match &prompt.ask {
             // links and joints are made otherwise before the step itself is asked for
             Ask::Done { word } => (*word).into(),
-            Ask::Decision { .. } | Ask::Blocked { .. } => "again".into(),
+            // what was found by eye is repaired before it is looked at again
+            Ask::Decision { .. } | Ask::Blocked { .. }
+                if prompt.choices.iter().any(|choice| choice.word == "again") =>
+            {
+                "again".into()
+            }
+            Ask::Decision { .. } | Ask::Blocked { .. } => prompt.choices[0].word.clone(),
             Ask::Text => "a reason".into(),
             Ask::Held => "live".into(),
             Ask::Told => if prompt.step.is_empty() { "no" } else { "megohm" }.into(),
@@ -335,7 +358,9 @@ impl<'a> Walk<'a> {
             Ask::Note { .. } => self.dice.one_of(&["", "no", "seen"]),
             Ask::Held => "live",
             Ask::Told => self.dice.one_of(&["yes", "no", "volts", "megohm", "perhaps"]),
-            Ask::Text => self.dice.one_of(&["again", "", "\u{7}", "lost the key", "abandon"]),
+            Ask::Text => self
+                .dice
+                .one_of(&["again", "", "\u{7}", "lost the key", "abandon", "leave"]),
         };
         // abandoning ends a walk, so it is rare, but where the place may be live
         let odds = if self.oracle.hands.supply_on { 1 } else { 6 };
@@ -474,12 +499,20 @@ fn number(name: &str, otherwise: u64) -> u64 {
 
 #[test]
 fn no_walk_reaches_a_step_before_what_it_rests_on() {
-    let subject = Subject::shipped();
+    walked(&Subject::shipped());
+}
+
+#[test]
+fn nor_where_eyes_find_something_wrong_before_it_is_isolated() {
+    walked(&Subject::looked_at());
+}
+
+fn walked(subject: &Subject) {
     let (first, walks) = (number("COREPROOF_SEED", 1), number("COREPROOF_WALKS", 150));
     let mut found: BTreeMap<String, (u64, usize)> = BTreeMap::new();
     let mut completed = 0;
     for seed in first..first + walks {
-        let mut walk = Walk::new(seed, &subject);
+        let mut walk = Walk::new(seed, subject);
         let lines = walk.dice.below(74);
         walk.warm_up(lines);
         walk.at_random(250);

@@ -152,6 +152,11 @@ impl Oracle {
                 self.broken_at = number;
                 self.is_made_safe = false;
             }
+            Event::Repaired { step, .. } if self.is_survey(step) => {
+                if !self.claims_dead() {
+                    breaches.push(format!("hands at `{step}`, found by eye, before dead is proved"));
+                }
+            }
             Event::Repaired { .. } if self.hands.supply_on => self.broken_at = number,
             Event::MadeSafe { .. } => {
                 self.hands.supply_on = false;
@@ -170,6 +175,12 @@ impl Oracle {
             _ => {}
         }
         breaches
+    }
+
+    fn is_survey(&self, step: &str) -> bool {
+        self.plan
+            .index(step)
+            .is_some_and(|i| self.plan.steps[i].stage == Stage::Survey)
     }
 
     /// Whether every step of isolation passed since the last break, in its order.

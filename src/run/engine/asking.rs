@@ -36,7 +36,7 @@ impl Engine {
             },
             ..Prompt::default()
         };
-        let mut prompt = prompt.asking(ask);
+        let mut prompt = self.by_eye_prompt(asking, prompt.asking(ask));
         // what must be so before anything goes on cannot be left
         if let Asking::Arrange(_) | Asking::MakeSafe | Asking::Further(_) | Asking::Locked(_) = asking {
             prompt.choices.retain(|choice| choice.word != "no");
@@ -71,7 +71,7 @@ impl Engine {
             Asking::Further(Further { supply, next, .. }) => {
                 (format!("For the supply that lit it, {}.", next.words(supply)), Ask::Done { word: "done" })
             }
-            Asking::RepairWhat(_) => ("What was repaired?".to_owned(), Ask::Text),
+            Asking::RepairWhat(step) => (self.repair_words(*step), Ask::Text),
             Asking::RepairTouched(..) => ("Which cores did the repair touch or move?".to_owned(), Ask::Touched),
             Asking::Beside(step) => {
                 let id = self.step_id(*step);
@@ -174,13 +174,17 @@ impl Engine {
 
     pub(super) fn step_prompt(&self, index: usize) -> Prompt {
         let step = &self.run.plan.steps[index];
-        let mut cautions = vec![step.stage.caution_short().to_owned()];
+        let (stage, caution) = self.stage_now(index);
+        let mut cautions = vec![caution.to_owned()];
         cautions.extend(step.caution.clone());
         let prompt = Prompt {
             step: step.id.clone(),
             place: (index + 1, self.run.plan.steps.len()),
-            stage: Some(step.stage),
-            say: step.say.clone(),
+            stage: Some(stage),
+            say: match self.run.looks_again(index) {
+                true => format!("Again, as left. {}", step.say),
+                false => step.say.clone(),
+            },
             cautions,
             hands: step.acts.iter().map(|act| act.words(&self.run.plan.job)).collect(),
             acts: step.acts.clone(),
@@ -217,7 +221,7 @@ impl Engine {
     }
 
     /// Where the person stands, and whether somebody else there could do it instead.
-    fn stand(&self, step: &Step) -> Option<String> {
+    pub(super) fn stand(&self, step: &Step) -> Option<String> {
         let job = &self.run.plan.job;
         let stand = step.stand(job)?.words(job);
         Some(match step.can_be_called_out(job) {

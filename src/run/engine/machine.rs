@@ -241,22 +241,10 @@ impl Engine {
         if let Some(further) = self.run.isolating.clone() {
             return self.ask(Asking::Further(further));
         }
-        if let Some(step) = self.run.repairing {
-            return match self
-                .run
-                .cursor()
-                .filter(|&i| self.run.plan.steps[i].stage <= Stage::Isolate)
-            {
-                Some(isolate) if self.run.undecided().is_none() => self.ask_or_block(isolate),
-                _ => match self.run.undecided() {
-                    Some(failed) => self.ask(Asking::Decision(failed)),
-                    None if self.run.stage_passed(Stage::Isolate) => self.ask(Asking::RepairWhat(step)),
-                    // an isolation step was left: it must be gone back to
-                    None => self.ask_or_block(step),
-                },
-            };
+        match self.run.repair_due() {
+            Some(step) => self.ask(Asking::RepairWhat(step)),
+            None => self.come_to_next(),
         }
-        self.come_to_next();
     }
 
     /// What comes next where nothing is under way.
@@ -312,7 +300,7 @@ impl Engine {
     }
 
     pub(super) fn ask(&mut self, asking: Asking) {
-        if let Some(step) = asking.first_step() {
+        if let Some(step) = asking.first_step().filter(|step| !self.run.looks_again(*step)) {
             let stage = self.run.plan.steps[step].stage;
             if self.stage_shown != Some(stage) {
                 self.stage_shown = Some(stage);
@@ -497,22 +485,26 @@ impl Dialogue for Engine {
         text.lines().for_each(|line| self.talk.notice(line));
     }
 
-    /// What was asked stays asked: the text comes after the photograph.
+    /// What was asked stays asked: the text, or the word that notes what was found, comes after the photograph.
     fn handle_photograph(&mut self, read: Result<Photograph, String>) {
         let asked = match self.asking {
-            Some(Asking::Step(step)) => matches!(self.run.plan.steps[step].kind, Kind::Note { photograph: true, .. }),
-            _ => false,
+            Some(Asking::Step(step)) => matches!(self.run.plan.steps[step].kind, Kind::Note { photograph: true, .. })
+                .then_some("now type what it shows"),
+            Some(Asking::Decision(step) | Asking::Blocked { by: step }) => {
+                self.can_be_noted(step).then_some("now type `repair`")
+            }
+            _ => None,
         };
-        match read {
-            Ok(_) if !asked => {}
-            Ok(photograph) => {
+        match (read, asked) {
+            (Ok(_), None) => {}
+            (Ok(photograph), Some(next)) => {
                 self.talk.notice(format!(
-                    "bound in: {}, SHA-256 {}; keep the file; now type what it shows",
+                    "bound in: {}, SHA-256 {}; keep the file; {next}",
                     photograph.file, photograph.sha256
                 ));
                 self.photograph = Some(photograph);
             }
-            Err(why) => self.talk.notice(why),
+            (Err(why), _) => self.talk.notice(why),
         }
     }
 }

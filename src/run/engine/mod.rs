@@ -12,6 +12,7 @@ mod corrected;
 mod typed;
 mod together;
 mod asking;
+mod by_eye;
 mod circuit;
 mod any_order;
 mod choosing;

@@ -4,6 +4,7 @@ use jiff::{SignedDuration, Timestamp};
 
 mod as_found;
 mod back;
+mod by_eye;
 mod circuit;
 mod doubted;
 mod faced;

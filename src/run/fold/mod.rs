@@ -1,5 +1,6 @@
 //! What a run came to: one fold of its events, used by the walk, the closing table, the certificate and the audit alike.
 
+mod by_eye;
 mod run;
 mod any_order;
 mod apply;
@@ -18,8 +19,10 @@ mod taken_back;
 mod together;
 mod measured;
 mod reach;
+mod repaired;
 mod rest;
 
+pub use by_eye::ByEye;
 pub use circuit::Circuit;
 pub use frame::{CLEAR_MS_MAX, Held};
 pub use held::clears;

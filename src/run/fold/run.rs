@@ -20,6 +20,7 @@ use crate::run::rules::{self, Rules};
 use crate::sequence;
 use crate::value::reading::Reading;
 
+use super::by_eye::ByEye;
 use super::frame::Held;
 use super::last::Last;
 
@@ -121,8 +122,10 @@ pub struct Run {
     pub isolating: Option<Further>,
     /// The place as the hands left it.
     pub hands: Hands,
-    /// The step whose failure is repaired once isolation is proved again.
-    pub repairing: Option<usize>,
+    /// The steps whose failure is repaired once isolation is proved.
+    pub repairing: BTreeSet<usize>,
+    /// Faults that eyes found before anything was switched, noted to be repaired, in the order of time.
+    pub by_eye: Vec<ByEye>,
     /// Times between which the clock stepped back.
     pub clock_back: Vec<(Timestamp, Timestamp)>,
     /// Times at which work went on after it had been left, without isolation proved again.
@@ -240,7 +243,8 @@ impl Run {
             further: Vec::new(),
             isolating: None,
             hands: Hands::as_found(&plan.job),
-            repairing: None,
+            repairing: BTreeSet::new(),
+            by_eye: Vec::new(),
             clock_back: Vec::new(),
             went_on_late: Vec::new(),
             rules,

@@ -5,7 +5,9 @@
 use std::collections::BTreeSet;
 
 use super::case::{Case, said};
-use super::{acts, as_found, braces, conditions, dead_tests, earth, isolating, live, order, partial, sane, volts};
+use super::{
+    acts, as_found, braces, by_eye, conditions, dead_tests, earth, isolating, live, order, partial, sane, volts,
+};
 
 fn every() -> Vec<Case> {
     [
@@ -25,6 +27,8 @@ fn every() -> Vec<Case> {
         as_found::readings(),
         as_found::sane(),
         as_found::in_any_order(),
+        by_eye::sane(),
+        by_eye::bad_ones(),
         volts::presence(),
         volts::absence(),
         live::protection(),

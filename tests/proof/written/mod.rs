@@ -3,6 +3,7 @@
 mod acts;
 mod as_found;
 mod braces;
+mod by_eye;
 mod case;
 mod cases;
 mod conditions;

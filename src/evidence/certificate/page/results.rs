@@ -375,8 +375,9 @@ fn functional_row(run: &Run, step: usize) -> ResultRow {
         },
         _ => of_steps(run, &name, &[step], Worst::Highest, of),
     };
-    // what was read before anything was done is as found; nobody read it again
-    if done_as_found(planned) && row.left.is_some() {
+    // what was read before anything was done is as found; nobody read it again, but what was repaired is seen as left as well
+    let repaired = run.repairs.iter().any(|repair| repair.step == planned.id);
+    if done_as_found(planned) && row.left.is_some() && !repaired {
         row.found = row.left.take();
         row.same = false;
     }

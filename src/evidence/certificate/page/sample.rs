@@ -4,7 +4,7 @@ use jiff::{SignedDuration, Timestamp};
 
 use super::head::Seal;
 use crate::located::Text;
-use crate::plan::{Kind, Leads, Measure, Point, Timing};
+use crate::plan::{Kind, Leads, Measure, Point, Stage, Timing};
 use crate::run::dialogue::{Ask, Dialogue, Output, Prompt, Show};
 use crate::run::engine::Engine;
 use crate::run::event::{Event, Opened, Rehearsal};
@@ -119,6 +119,26 @@ fn reading(run: &Run, m: &Measure) -> &'static str {
 /// A run in which everything passed.
 pub(crate) fn passed() -> Run {
     walk(opened(JOB, None), |_| None)
+}
+
+/// A run in which eyes found something before anything was switched: noted, repaired, looked at again, and given up at the dead tests.
+pub(crate) fn found_by_eye() -> Run {
+    let mut looked = 0;
+    let job = include_str!("../../../../fixtures/boathouse-valve.ron");
+    walk(opened_by("zone-valve", job, None), move |prompt| {
+        let line = match (prompt.step.as_str(), &prompt.ask) {
+            (_, Ask::Note { .. }) => "as it is",
+            ("sound-near", Ask::Look { .. }) if looked == 0 => {
+                looked += 1;
+                "found bare copper at a clamp"
+            }
+            ("sound-near", Ask::Decision { .. }) => "repair",
+            ("sound-near", Ask::Text) => "copper cut back",
+            _ if prompt.stage == Some(Stage::Test) => "abandon",
+            _ => return None,
+        };
+        Some(line.to_owned())
+    })
 }
 
 /// A run with a repair, a break and a failure that was left, abandoned at the gate.
