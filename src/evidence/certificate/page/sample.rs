@@ -71,7 +71,7 @@ pub(crate) fn walk(run: Run, mut answer: impl FnMut(&Prompt) -> Option<String>) 
                 if let Some(Kind::Measure(m)) = kind(engine.run(), &prompt)
                     && matches!(m.timing, Timing::After { .. })
                 {
-                    now += SignedDuration::from_secs(11);
+                    now += SignedDuration::from_secs(31);
                 }
                 engine.handle_answer(&line, now);
             }
