@@ -32,7 +32,6 @@ mod members;
 mod located;
 #[cfg(feature = "outside")]
 mod merkle;
-mod held;
 mod meter;
 mod meter_found;
 mod older;
@@ -46,6 +45,7 @@ mod paper;
 #[cfg(feature = "outside")]
 mod peers;
 mod pinned;
+mod rates;
 mod reference;
 mod rehearse;
 mod rested;

@@ -915,6 +915,42 @@ fn what_stood_before_trouble_is_not_taken_when_the_time_is_up() {
 }
 
 #[test]
+fn what_was_said_of_the_probes_is_forgotten_where_hands_leave_them() {
+    let mut flagged = shown("OL", Function::Continuity);
+    if let Heard::Reading { reading, .. } = &mut flagged {
+        reading.flags = vec![crate::value::reading::Flag::Hold];
+    }
+    for (trouble, said) in [
+        (
+            Heard::Trouble("the port vanished: plug it in".into()),
+            "the port vanished: plug it in",
+        ),
+        (
+            flagged,
+            "the meter holds an old value: press HOLD so that the mark goes out",
+        ),
+        (
+            shown("OL", Function::Resistance),
+            "the meter is on ohms: turn the dial to low-resistance continuity",
+        ),
+    ] {
+        let mut walk = metered("lead-null", false);
+        walk.say("on");
+        heard(&mut walk, trouble.clone());
+        heard(&mut walk, trouble);
+        assert_eq!(
+            walk.notices[walk.notices.len() - 1],
+            format!("{said}; then put both probes on the points and type `on` again")
+        );
+        heard(&mut walk, shown("OL", Function::Continuity));
+        assert_eq!(walk.at(), "lead-null");
+        walk.say("on");
+        heard(&mut walk, shown("OL", Function::Continuity));
+        assert_eq!(walk.verdict("lead-null").0, Outcome::Fail);
+    }
+}
+
+#[test]
 fn a_meter_that_sends_on_change_is_taken_by_its_digits_alone() {
     let mut walk = metered("lead-null", true);
     heard(&mut walk, shown("OL", Function::Continuity));
