@@ -233,7 +233,7 @@ fn recording(world: &World, name: &str, profile: &str, lines: &[(&str, u32)]) ->
 #[test]
 fn a_replayed_capture_drives_a_run_and_its_end_is_said() {
     let world = World::with_key();
-    let path = recording(&world, "null.rec", "line-stream", &[(LIFTED, 40), (GOOD, 30)]);
+    let path = recording(&world, "null.rec", "line-stream", &[(LIFTED, 100), (GOOD, 60)]);
     let mut walk = world.walk(&["--meter", &format!("replay:{path}")]);
     assert!(walk.to("lead-null"));
     walk.until(TAKEN);
