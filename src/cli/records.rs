@@ -16,7 +16,7 @@ use crate::evidence::log::Kind as LeafKind;
 use crate::evidence::statements;
 use crate::evidence::stored::{self, run_of};
 use crate::evidence::supersession::Supersession;
-use crate::evidence::{Sealed, bytes, sign_head};
+use crate::evidence::{KEPT_MAX, Kept, Sealed, bytes, sign_head};
 use crate::identify::session::said_of;
 use crate::job;
 use crate::judge::window::Outcome;
@@ -291,7 +291,7 @@ fn import_all(file: &Path) -> Result<u8, Failure> {
     let other = Archive::read(file)?;
     let mut archive = Archive::open(&home.archive())?;
     let (mut stored, mut there) = (0_u64, 0_u64);
-    let mut refused = Vec::new();
+    let mut refused = Kept::default();
     let mut progress = Progress::of("importing", other.count()?);
     other.for_each(|entry| {
         progress.one();
@@ -317,11 +317,14 @@ fn import_all(file: &Path) -> Result<u8, Failure> {
         Ok::<(), Failure>(())
     })?;
     drop(progress);
-    say!("{stored} stored, {there} already there, {} not taken", refused.len());
-    if refused.is_empty() {
+    say!("{stored} stored, {there} already there, {} not taken", refused.total());
+    if refused.total() == 0 {
         return Ok(PASSED);
     }
-    say!("{}", table(&["run", "why it was not taken"], &refused));
+    say!("{}", table(&["run", "why it was not taken"], refused.first()));
+    if 0 < refused.more() {
+        say!("{} more after the first {KEPT_MAX}", refused.more());
+    }
     Ok(FOUND)
 }
 
