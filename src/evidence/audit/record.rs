@@ -3,6 +3,7 @@
 //! The rule inside: beside what its events come to, a record is held against what today's proof says of its sequence; that is
 //! told, and what was walked stays as it was walked.
 
+use super::choice::chosen_again;
 use super::examine::Examinable;
 use super::identification::examine_carried;
 use super::known::Known;
@@ -93,12 +94,22 @@ impl Examinable for Run {
         }
     }
 
+    fn is_doubted(event: &Event) -> bool {
+        matches!(event, Event::FrameDoubted { .. })
+    }
+
+    fn made_again(&self, event: &Event, known: &Known) -> Result<(), String> {
+        chosen_again(self, event, known)
+    }
+
     fn step(event: &Event) -> Option<&str> {
         match event {
             Event::Taken { step, .. }
             | Event::LiveSeen { step, .. }
             | Event::FrameDoubted { step, .. }
-            | Event::FrameCleared { step, .. } => Some(step),
+            | Event::FrameCleared { step, .. }
+            | Event::Chosen { step, .. }
+            | Event::Enough { step, .. } => Some(step),
             _ => None,
         }
     }

@@ -57,6 +57,7 @@ impl Run {
             return self.turned_to(*face, at);
         }
         self.may_come(event)?;
+        self.is_worded(event)?;
         let was_left = self.broken.is_none() && self.is_left(at);
         let was_earthed = self.hands.is_earthed();
         match event {

@@ -16,13 +16,16 @@ mod held;
 mod pace;
 mod taken_back;
 mod together;
+mod worded;
 mod measured;
 mod reach;
 mod rest;
 
+pub use any_order::IN_PLACE;
 pub use circuit::Circuit;
 pub use frame::{CLEAR_MS_MAX, Held};
 pub use held::clears;
 pub use pace::Fast;
 pub use run::{Attempt, Evidence, Further, Run, Status, StepState};
 pub use taken_back::Back;
+pub use worded::WORDS_CHARS_MAX;
