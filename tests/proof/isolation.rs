@@ -109,8 +109,8 @@ fn what_is_no_proof_of_dead_is_refused() {
     );
     // a device is switched on where nobody has switched on the supply
     let reset = (
-        "HandOver(id: \"covers\",",
-        "Do(id: \"reset\", stage: HandOver, act: ResetDevice, say: \"On again.\"), HandOver(id: \"covers\",",
+        "Include(\"parts/leave.ron\"),",
+        "Do(id: \"reset\", stage: HandOver, act: ResetDevice, say: \"On again.\"), Include(\"parts/leave.ron\"),",
     );
     let found = changed("fused-spur", &[reset], "workshop-spur", &[]).unwrap_err();
     assert!(found.contains("rule `acts-in-their-stage`"), "{found}");

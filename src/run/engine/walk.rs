@@ -378,7 +378,7 @@ fn dead_tests_left_undone_bar_the_way_to_live_ones() {
     );
     // going back to a dead test takes the cores off their terminals first
     walk.say("again");
-    assert_eq!(walk.at(), "off-near");
+    assert_eq!(walk.at(), "off-far");
     assert_eq!(walk.pending(Stage::Isolate), 0);
     walk.to("insulation/grey");
 }
@@ -448,7 +448,7 @@ fn a_repair_that_touched_a_core_voids_its_dead_tests() {
         "the cable has no core `blue`; it has `brown`, `grey`, `black`, `green-yellow`"
     );
     walk.say("black");
-    assert_eq!(walk.at(), "off-near");
+    assert_eq!(walk.at(), "off-far");
     for step in [
         "off-near",
         "link/black",
