@@ -18,7 +18,7 @@ use crate::evidence::stored::{self, run_of};
 use crate::evidence::supersession::Supersession;
 use crate::evidence::{Sealed, bytes, sign_head};
 use crate::identify::session::said_of;
-use crate::job;
+use crate::job::{self, Job};
 use crate::judge::window::Outcome;
 use crate::plan::Kind;
 use crate::run::event::{RestsOn, Supersedes};
@@ -139,10 +139,12 @@ fn identified(run: &Run) -> Vec<String> {
 pub(super) fn other_edition(prefix: &str, edition: &str, as_json: bool) -> Result<u8, Failure> {
     let entry = Archive::read(&Home::open()?.archive())?.get(prefix)?;
     let run = run_of(&entry)?;
-    let other_job = job::read_by(&run.plan.job.text, Some(edition)).map_err(|p| refused_by(edition, &p[0].what))?;
-    let read = sequence::read(&run.plan.texts).map_err(|f| refused_by(edition, &f[0].problem.what))?;
-    let plan = sequence::bind_unproved_behind(&read, &other_job, run.plan.lock)
-        .map_err(|f| refused_by(edition, &f[0].problem.what))?;
+    let read = job::read_by(&run.plan.job.text, Some(edition)).map_err(|p| refused_by(edition, &p[0].what))?;
+    let other_job = Job {
+        length: run.plan.job.length.clone(),
+        ..read
+    };
+    let plan = sequence::bound_to(&run.plan, &other_job).map_err(|f| refused_by(edition, &f[0].problem.what))?;
     let other = run.judged_by(plan);
     let differing: Vec<usize> = (0..run.steps.len())
         .filter(|&i| run.verdict(i) != other.verdict(i))

@@ -104,7 +104,9 @@ fn say_begun(plan: &Plan, opened: &Opened) {
         clean(&format!("{}, {}", plan.job.place.name, plan.job.cable))
     );
     say!("Run {}. Ctrl-C breaks off; `coreproof resume` goes on.", opened.run);
-    say!("`back` takes the last answer back; `was lit` says that a point answered dark was lit.");
+    say!(
+        "`back` takes the last answer back; `was lit` says that a point answered dark was lit; `length 14 m` corrects the length of the cable."
+    );
     if let Some(rest) = &opened.rests_on {
         say!(
             "It rests on the lock of run {}. Is it still on, its key on you and the notice there? Else abandon this run.",

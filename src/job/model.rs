@@ -8,6 +8,7 @@ use std::sync::Arc;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
+use super::cable_length::CableLength;
 use super::document::ForDocument;
 use super::end::{End, EndOfCable, Terminal};
 use super::equipment::{At, Contact, ControlPair, Equipment, Is, Motor, MovedBy, OwnSupply, Zone};
@@ -184,7 +185,7 @@ pub struct Job {
     /// How its conductors are made, which chooses their table of resistances.
     pub conductors: Conductors,
     /// `None` where the length is not known; cores are then compared with each other.
-    pub length: Option<Amount>,
+    pub length: Option<CableLength>,
     /// Of the copper while it is measured, in degrees Celsius.
     pub temperature: Amount,
     /// Every core of the cable, spare ones too.

@@ -8,6 +8,7 @@ use rust_decimal::Decimal;
 use serde::Deserialize;
 
 use super::cable::{RawCable, RawCore};
+use super::cable_length::{self, CableLength};
 use super::check::{Check, check_format};
 use super::document::RawDocument;
 use super::end::{EndOfCable, Terminal};
@@ -244,10 +245,7 @@ fn checked(raw: RawJob, text: &Text, edition: Option<&str>) -> Result<Job, Probl
     if let Some(length) = &raw.cable.length {
         check.above_zero(length, Unit::Metre);
         let metres = length.value.value();
-        if length.unit == Unit::Metre
-            && Decimal::ZERO < metres
-            && !(Decimal::new(5, 1)..=Decimal::ONE_THOUSAND).contains(&metres)
-        {
+        if length.unit == Unit::Metre && Decimal::ZERO < metres && !cable_length::is_in_range(metres) {
             let what = format!("`{}` is outside 0.5 m to 1000 m", length.value);
             check.say(Problem::new(&length.span, what).hint("leave the length out where it is not known"));
         }
@@ -302,7 +300,7 @@ fn checked(raw: RawJob, text: &Text, edition: Option<&str>) -> Result<Job, Probl
         beside: raw.beside.into_iter().map(|name| name.value).collect(),
         cable_kind: raw.cable.kind,
         conductors: raw.cable.conductors,
-        length: raw.cable.length.map(|l| l.value),
+        length: raw.cable.length.map(|length| CableLength::stated(length.value)),
         temperature: raw.cable.temperature.value,
         cores: raw.cable.cores.value.into_iter().map(core).collect(),
         near,

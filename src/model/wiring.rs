@@ -184,7 +184,7 @@ pub(super) fn network(job: &Job, mut even: impl FnMut() -> f64) -> Result<Networ
 pub(super) fn metres(job: &Job) -> f64 {
     job.length
         .as_ref()
-        .map_or(UNKNOWN_LENGTH_METRES, |length| float(length.value()))
+        .map_or(UNKNOWN_LENGTH_METRES, |length| float(length.in_force().value()))
 }
 
 fn add_cable(network: &mut Network, job: &Job, even: &mut impl FnMut() -> f64) -> Result<(), InstallationError> {

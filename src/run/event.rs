@@ -11,6 +11,7 @@ use crate::job::Purpose;
 use crate::judge::window::Verdict;
 use crate::located::Text;
 use crate::plan::{Isolating, Plan};
+use crate::value::quantity::Amount;
 use crate::value::reading::Reading;
 
 /// Version of the journal and record format, `major.minor`.
@@ -437,6 +438,14 @@ pub enum Event {
     },
     /// The instrument's leads were changed: they are measured again.
     LeadsChanged,
+    /// The length of the cable was corrected; the verdicts on all that was judged by the one before follow.
+    LengthCorrected {
+        /// The length in force from here on.
+        length: Amount,
+        /// Why, as it was typed; there once something was read against the length.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        because: Option<String>,
+    },
     /// The step is done again.
     Again {
         /// The step, by its name in the plan.

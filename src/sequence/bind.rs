@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 
 use super::as_strict;
 use super::binder::{Binder, bytes};
-use super::check::Sequence;
+use super::check::{self, Sequence};
 use super::live::Asked;
 use super::moving::Moving;
 use super::names::{Around, Names};
@@ -34,15 +34,29 @@ pub fn bind(sequence: &Sequence, job: &Job) -> Result<Plan, Findings> {
 /// As [`bind`]; what asks for the supply to be on where it is locked off before the first step.
 pub fn bind_behind(sequence: &Sequence, job: &Job, lock: Lock) -> Result<Plan, Findings> {
     let plan = bind_unproved_behind(sequence, job, lock)?;
-    let live = found_live(&plan);
-    if !live.is_empty() {
-        return Err(live.into_iter().collect());
-    }
-    let mut findings = say::problems(&plan);
-    findings.extend(showable::problems(&plan));
-    findings.extend(as_strict::problems(&plan));
-    findings.extend(proof::problems(&plan));
+    let findings = problems(&plan);
     if findings.is_empty() { Ok(plan) } else { Err(findings) }
+}
+
+/// Why a plan that was bound is not walked; nothing where it may be.
+pub fn problems(plan: &Plan) -> Findings {
+    let live = found_live(plan);
+    if !live.is_empty() {
+        return live.into_iter().collect();
+    }
+    let mut findings = say::problems(plan);
+    findings.extend(showable::problems(plan));
+    findings.extend(as_strict::problems(plan));
+    findings.extend(proof::problems(plan));
+    findings
+}
+
+/// The sequence of a plan bound to another job, without the proof of order.
+///
+/// # Errors
+/// As [`bind_unproved`].
+pub fn bound_to(plan: &Plan, job: &Job) -> Result<Plan, Findings> {
+    bind_unproved_behind(&check::read(&plan.texts)?, job, plan.lock)
 }
 
 /// Binds without the proof of order, to read a record: what was walked is there to be told, whatever is proved of its sequence

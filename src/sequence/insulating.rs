@@ -263,7 +263,7 @@ impl<'a> Binder<'a> {
         let mut lengths = format!("{} up to the {}", upstream.length, job.near.name);
         if let (true, Some(core), Some(length)) = (of_cable, job.core_for(Purpose::Earth), &job.length) {
             let row = job.conductor_row(core)?;
-            ohms += row.value.value() * length.value() * factor;
+            ohms += row.value.value() * length.in_force().value() * factor;
             basis.extend((!basis.contains(&row.basis())).then(|| row.basis()));
             lengths = format!("{lengths}, {length} of the cable");
         }

@@ -25,6 +25,7 @@ mod identified_run;
 mod identify;
 mod keys;
 mod language;
+mod lengths;
 mod lies;
 mod limits;
 mod many;

@@ -116,6 +116,21 @@ const CORRECTIONS: &[&str] = &[
     "was lit nowhere",
 ];
 
+/// What corrects the length of the cable, and what must not.
+const LENGTHS: &[&str] = &[
+    "length 19 m because measured along its run",
+    "length 17.5 m because paced",
+    "length 20 m",
+    "length 15 m because a piece was cut off",
+    "length 22 m because it goes round the loft",
+    "length 23 m because of another 5 m",
+    "length 18 m because as it was stated",
+    "length 13 m because shorter",
+    "length",
+    "length 14 V because nothing",
+    "length -1 m",
+];
+
 /// Ohms of the test leads.
 const LEADS: Decimal = Decimal::from_parts(4, 0, 0, false, 2);
 
@@ -261,6 +276,8 @@ impl<'a> Walk<'a> {
             // links and joints are made otherwise before the step itself is asked for
             Ask::Done { word } => (*word).into(),
             Ask::Decision { .. } | Ask::Blocked { .. } => "again".into(),
+            // there is always something to correct, and no need to
+            Ask::Text if prompt.say.contains("How long is it") => "back".into(),
             Ask::Text => "a reason".into(),
             Ask::Held => "live".into(),
             Ask::Told => if prompt.step.is_empty() { "no" } else { "megohm" }.into(),
@@ -303,6 +320,9 @@ impl<'a> Walk<'a> {
         if self.dice.below(40) == 0 {
             return self.dice.one_of(SLIPS).into();
         }
+        if self.dice.below(25) == 0 {
+            return self.dice.one_of(LENGTHS).into();
+        }
         if luck < 86 && !matches!(prompt.ask, Ask::Decision { .. } | Ask::Touched) {
             return self.good(&prompt);
         }
@@ -326,8 +346,8 @@ impl<'a> Walk<'a> {
             Ask::Done { .. } => self.dice.one_of(&["no", "done", "energise", "yes", "leave"]),
             Ask::Purpose { .. } => self.dice.one_of(&["1", "2", "3", "4", "6", "7", "no", "0", "L"]),
             Ask::Reading { .. } => self.dice.one_of(&[
-                "0", "0.3", "0.99", "OL", ">299", ">0", "231", "-1", "1e3", "9.9E37", "no", "on", "\u{3a9}",
-                "0.4 Mohm", "50 V",
+                "0", "0.3", "0.66", "0.66", "0.77", "0.99", "OL", ">299", ">0", "231", "-1", "1e3", "9.9E37", "no",
+                "on", "\u{3a9}", "0.4 Mohm", "50 V",
             ]),
             Ask::Look { look } => self
                 .dice
@@ -335,7 +355,9 @@ impl<'a> Walk<'a> {
             Ask::Note { .. } => self.dice.one_of(&["", "no", "seen"]),
             Ask::Held => "live",
             Ask::Told => self.dice.one_of(&["yes", "no", "volts", "megohm", "perhaps"]),
-            Ask::Text => self.dice.one_of(&["again", "", "\u{7}", "lost the key", "abandon"]),
+            Ask::Text => self
+                .dice
+                .one_of(&["again", "", "\u{7}", "lost the key", "19.5 m", "abandon"]),
         };
         // abandoning ends a walk, so it is rare, but where the place may be live
         let odds = if self.oracle.hands.supply_on { 1 } else { 6 };
@@ -439,8 +461,8 @@ impl<'a> Walk<'a> {
     fn folds_to_the_same(&mut self) {
         let mut run = Run::with_plan(self.subject.opened.clone(), self.opened_at, self.subject.plan.clone());
         for (at, event) in &self.events {
-            if let (Event::Judged { verdict, .. }, Some((step, evidence, when))) = (event, run.awaiting_verdict())
-                && run.judged(step, evidence, when) != *verdict
+            if let (Event::Judged { verdict, .. }, Some((_, due))) = (event, run.due())
+                && due != *verdict
             {
                 self.breaches.push("a verdict judged again is another".into());
             }
@@ -449,6 +471,9 @@ impl<'a> Walk<'a> {
         let walked = self.engine.run();
         if run.steps != walked.steps || run.outcome() != walked.outcome() || run.hands != walked.hands {
             self.breaches.push("the journal folds to another run".into());
+        }
+        if run.plan.job.length != walked.plan.job.length {
+            self.breaches.push("the journal folds to another length".into());
         }
         if walked.outcome() == Outcome::Pass && self.oracle.passed.len() != self.oracle.plan.steps.len() {
             self.breaches.push("the run passes and a step does not".into());

@@ -6,8 +6,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use coreproof::job::End;
 use coreproof::judge::window::Outcome;
-use coreproof::plan::{Act, Kind, Plan, Stage};
+use coreproof::plan::{Act, Kind, Plan, Stage, Step, WindowRule};
 use coreproof::run::event::{Answer, Ending, Event};
+use rust_decimal::Decimal;
 
 /// The place as the hands left it, from the acts that were said to be done.
 #[derive(Debug, Default, Clone)]
@@ -84,6 +85,65 @@ pub struct Oracle {
     before: Hands,
     /// Nothing but the end follows, unless the run goes on after a break.
     is_made_safe: bool,
+    /// The length of the cable, as it was stated and corrected.
+    length: Length,
+}
+
+/// What is kept of the length of the cable: nothing of the fold's own.
+struct Length {
+    /// What the job states, in metres, where it states any.
+    stated: Option<Decimal>,
+    /// What is in force.
+    now: Decimal,
+    /// What stood when something was read against it first.
+    at_first_reading: Option<Decimal>,
+    /// How far it moved since.
+    moved: Decimal,
+}
+
+impl Length {
+    fn new(plan: &Plan) -> Length {
+        let stated = plan.job.length.as_ref().map(|length| length.in_force().value());
+        Length {
+            stated,
+            now: stated.unwrap_or_default(),
+            at_first_reading: None,
+            moved: Decimal::ZERO,
+        }
+    }
+
+    /// Whether a step's window comes from the length, as its own sources say.
+    fn rests_on(&self, step: &Step) -> bool {
+        let Some(stated) = &self.stated else { return false };
+        let named = [format!("length {stated} m"), format!("{stated} m of the cable")];
+        let Kind::Measure(measure) = &step.kind else {
+            return false;
+        };
+        let WindowRule::Fixed(window) = &measure.window else {
+            return false;
+        };
+        let names = |what: &str| named.iter().any(|name| what.contains(name));
+        window.basis.iter().any(|basis| names(&basis.what))
+    }
+
+    /// A correction; what it must not be.
+    fn correct(&mut self, to: Decimal, because: Option<&String>) -> Vec<String> {
+        let moved = (to - self.now).abs();
+        self.now = to;
+        let Some(first) = self.at_first_reading else {
+            return Vec::new();
+        };
+        self.moved += moved;
+        let least = self.stated.map_or(first, |stated| stated.min(first));
+        let mut breaches = Vec::new();
+        if because.is_none_or(|because| because.trim().is_empty()) {
+            breaches.push("the length corrected after a reading, and nothing says why".to_owned());
+        }
+        if least < self.moved * Decimal::from(4) {
+            breaches.push("the length moved by more than a quarter".to_owned());
+        }
+        breaches
+    }
 }
 
 impl Oracle {
@@ -95,6 +155,7 @@ impl Oracle {
             broken_at: 0,
             before: Hands::new(plan),
             is_made_safe: false,
+            length: Length::new(plan),
         }
     }
 
@@ -104,7 +165,7 @@ impl Oracle {
             *answer == Answer::NotNeeded || self.plan.steps[self.plan.index(step).unwrap()].kind == Kind::Gate
         };
         match event {
-            Event::Judged { .. } | Event::TakenBack { .. } => {}
+            Event::Judged { .. } | Event::TakenBack { .. } | Event::LengthCorrected { .. } => {}
             Event::Answered { step, answer } if by_itself(step, answer) => {}
             _ => self.before = self.hands.clone(),
         }
@@ -136,6 +197,22 @@ impl Oracle {
             } => {
                 self.hands.arrange(links, *joined, rest.as_ref(), *earthed);
                 (self.hands.terminals, self.hands.neutral_off) = (*terminals, *neutral_off);
+            }
+            Event::Taken { step, .. } => {
+                let step = &self.plan.steps[self.plan.index(step).unwrap()];
+                if self.length.rests_on(step) {
+                    self.length.at_first_reading.get_or_insert(self.length.now);
+                }
+            }
+            Event::LengthCorrected { length, because } => {
+                let is_ours = self
+                    .passed
+                    .keys()
+                    .any(|&i| self.plan.steps[i].acts.contains(&Act::SwitchOff));
+                if self.hands.supply_on && is_ours {
+                    breaches.push("the length corrected while the supply is on".into());
+                }
+                breaches.extend(self.length.correct(length.value(), because.as_ref()));
             }
             // nobody knows whether hands did what was taken back: here they did not every other time
             Event::TakenBack { step } => {

@@ -126,13 +126,9 @@ impl Walker<'_> {
             let evidence = evidence(&run.plan.steps[step], &self.lines[step]);
             let verdict = run.judged(step, &evidence, self.now());
             self.verdicts.push(verdict.clone());
-            run.steps[step].attempts.push(Attempt {
-                at: self.now(),
-                evidence,
-                verdict,
-                recorded: None,
-                void: false,
-            });
+            run.steps[step]
+                .attempts
+                .push(Attempt::new(self.now(), evidence, verdict));
         }
     }
 

@@ -318,13 +318,9 @@ fn judged(plan: &Plan, read: &[(usize, usize, Evidence)]) -> Vec<Option<Outcome>
         let verdict = run.judged(*step, evidence, at);
         // when it was read nobody typed, so only a plain pass or failure counts
         outcomes.push(Some(verdict.outcome).filter(|outcome| *outcome != Outcome::NotTested));
-        run.steps[*step].attempts.push(Attempt {
-            at,
-            evidence: evidence.clone(),
-            verdict,
-            recorded: None,
-            void: false,
-        });
+        run.steps[*step]
+            .attempts
+            .push(Attempt::new(at, evidence.clone(), verdict));
     }
     outcomes
 }

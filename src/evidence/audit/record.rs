@@ -10,6 +10,7 @@ use super::remark::{Concern, Remarks};
 use super::when::times;
 use jiff::Timestamp;
 
+use crate::job::CableLength;
 use crate::located::{Finding, Findings, Text};
 use crate::plan::Kind;
 use crate::run::event::{Event, Opened, PROGRAM};
@@ -64,6 +65,27 @@ fn rests_on(run: &Run, remarks: &mut Remarks) {
             remarks.add(Concern::Lock, 1, what);
         }
     }
+}
+
+/// What a record says of its cable's length, where that was corrected after something had been read against it.
+fn length(run: &Run, remarks: &mut Remarks) {
+    if let Some(length) = run.plan.job.length.as_ref().filter(|length| length.is_corrected_late()) {
+        let judged: String = run.by_length_words().iter().map(|words| format!("; {words}")).collect();
+        let what = format!("its length was corrected after something was read against it, it is {length}{judged}");
+        remarks.add(Concern::Length, 0, what);
+    }
+}
+
+/// What today's proof refuses in the sequence of a record, with the length as stated and with the one in force.
+fn refused(run: &Run, known: &Known) -> Vec<Finding> {
+    let mut found: Vec<Finding> = known.problems(&run.plan).into_iter().collect();
+    let is_corrected = |length: &CableLength| length.is_corrected();
+    if run.plan.job.length.as_ref().is_some_and(is_corrected)
+        && let Ok(stated) = known.plan(&run.opened)
+    {
+        found.extend(known.problems(&stated));
+    }
+    found
 }
 
 impl Examinable for Run {
@@ -131,7 +153,8 @@ impl Examinable for Run {
         for what in self.differences_words() {
             remarks.add(Concern::Verdict, 0, what);
         }
-        let refused: Vec<_> = known.problems(&self.plan).into_iter().collect();
+        length(self, remarks);
+        let refused = refused(self, known);
         if self.rules == rules::today() {
             for finding in &refused {
                 let what = format!("today's proof of order refuses its sequence: {}", finding.problem.what);

@@ -44,7 +44,10 @@ impl Engine {
         if let Asking::Arrange(_) | Asking::Further(_) | Asking::Locked(_) = asking {
             prompt.choices.push(Choice::new("abandon", "when it cannot be"));
         }
-        prompt
+        match asking {
+            Asking::Decision(step) => self.offering_length(*step, prompt),
+            _ => prompt,
+        }
     }
 
     /// What is asked, in words, and the kind of answer.
@@ -79,6 +82,8 @@ impl Engine {
                 (say, Ask::Text)
             }
             Asking::WhyLeft(_) => ("Why is it left?".to_owned(), Ask::Text),
+            Asking::NewLength => (self.new_length_words(), Ask::Text),
+            Asking::WhyLength(length) => (format!("Why is the length corrected to {length}?"), Ask::Text),
             Asking::Blocked { by } => {
                 let by_id = self.step_id(*by);
                 let verdict = self.run.verdict(*by);
@@ -282,6 +287,11 @@ fn reasons(asking: &Asking) -> &'static [&'static str] {
             "nothing there to do it at",
             "a part is missing",
             "it would not be safe",
+        ],
+        Asking::WhyLength(_) => &[
+            "measured along its run",
+            "it goes another way",
+            "a piece was cut off or added",
         ],
         Asking::WhyLeft(_) => &["to be repaired later", "the client was told", "outside this job"],
         Asking::WhyAbandon => &[

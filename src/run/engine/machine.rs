@@ -12,7 +12,7 @@ use crate::run::dialogue::{Dialogue, Heard, Output, Show, Talk};
 use crate::run::event::{Answer, AnsweredBy, Ending, Event, Face, Photograph};
 use crate::run::fold::{Further, Run};
 use crate::run::folded::Folded;
-use crate::value::quantity::Shown;
+use crate::value::quantity::{Amount, Shown};
 use crate::value::reading::{Origin, Reading};
 
 /// The instrument whose cable is plugged in.
@@ -44,6 +44,10 @@ pub(super) enum Asking {
     RepairWhat(usize),
     RepairTouched(usize, String),
     WhyLeft(usize),
+    /// How long the cable is, where it is not as stated.
+    NewLength,
+    /// Why it is corrected to this, where something was read against the length before.
+    WhyLength(Amount),
     Blocked {
         by: usize,
     },
@@ -86,6 +90,8 @@ impl Asking {
                 | Asking::RepairWhat(_)
                 | Asking::RepairTouched(..)
                 | Asking::WhyLeft(_)
+                | Asking::NewLength
+                | Asking::WhyLength(_)
         )
     }
 
@@ -212,8 +218,7 @@ impl Engine {
                 return self.ask(Asking::MakeSafe);
             }
         }
-        if let Some((step, evidence, at)) = self.run.awaiting_verdict() {
-            let verdict = self.run.judged(step, evidence, at);
+        if let Some((step, verdict)) = self.run.due() {
             let step = self.step_id(step);
             return self.talk.give(Event::Judged { step, verdict });
         }
@@ -435,6 +440,7 @@ impl Dialogue for Engine {
             Event::TakenBack { step } => self
                 .talk
                 .notice(format!("what was said at `{step}` is taken back; it stays in the record")),
+            Event::LengthCorrected { .. } => self.tell_length(),
             Event::WasLit { step } => self.talk.give(Show::Danger(format!(
                 "`{step}` WAS LIT. Take your hands away. Nothing is proved dead any more: find the other supply, isolate it, prove \
                  dead again."
@@ -456,7 +462,11 @@ impl Dialogue for Engine {
             return self.said_while_held(line);
         }
         // also where work was left too long: the voltage is there now
-        if self.corrected(&asking, line) || self.voltage_said(&asking, line) || self.went_away(now) {
+        if self.corrected(&asking, line)
+            || self.voltage_said(&asking, line)
+            || self.went_away(now)
+            || self.length_said(&asking, line)
+        {
             return;
         }
         if asking.can_be_abandoned() && line.trim().eq_ignore_ascii_case("abandon") {

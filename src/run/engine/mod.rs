@@ -6,6 +6,7 @@ mod hearing;
 mod sighted;
 mod held;
 mod lock;
+mod length;
 mod others;
 mod doubted;
 mod corrected;

@@ -17,7 +17,7 @@ use crate::value::slip::other_quantity;
 impl Engine {
     /// An answer to what is asked, no voltage among it.
     pub(super) fn answered_to(&mut self, asking: Asking, line: &str, now: Timestamp) {
-        if self.voltage_told(&asking, line, now) {
+        if self.voltage_told(&asking, line, now) || self.length_said(&asking, line) {
             return;
         }
         match asking {
@@ -68,6 +68,10 @@ impl Engine {
             Asking::Beside(step) => self.free_text(line, |engine, text| {
                 let step = engine.step_id(step);
                 engine.talk.give(Event::Remarked { step, text });
+            }),
+            Asking::NewLength => self.new_length(line),
+            Asking::WhyLength(length) => self.free_text(line, |engine, because| {
+                engine.correct_length(length, Some(because));
             }),
             Asking::WhyLeft(step) => self.free_text(line, |engine, reason| {
                 let step = engine.step_id(step);

@@ -8,6 +8,7 @@ mod circuit;
 mod doubted;
 mod faced;
 mod held;
+mod length;
 mod moving;
 mod pace;
 mod together;

@@ -5,6 +5,7 @@
 
 use jiff::Timestamp;
 
+use super::length::AS_FOUND;
 use super::run::{Attempt, Evidence, Further, Repair, Run, Status};
 use crate::judge::window::{Outcome, Verdict};
 use crate::located::Findings;
@@ -15,9 +16,6 @@ use crate::run::event::{Answer, AnsweredBy, Ending, Event, Face, Opened, Touched
 use crate::run::folded::{About, Folded, Refused};
 use crate::run::rules;
 use crate::value::reading::Function;
-
-/// Why a reading in any order that did not pass stays so.
-const AS_FOUND: &str = "as found";
 
 impl Folded for Run {
     type Event = Event;
@@ -41,6 +39,7 @@ impl Folded for Run {
 
     fn break_off(&mut self, why: &str) {
         self.pending = None;
+        self.again = None;
         self.repairing = None;
         if self.broken.is_none() {
             // what was made safe before counts no more: nothing is known from here on
@@ -77,6 +76,7 @@ impl Run {
             Event::LiveSeen { step, reading } => self.live_seen(step, reading, at)?,
             Event::Isolated { step, supply, act } => self.isolated(step, supply, *act, at)?,
             Event::LeadsChanged => self.leads_changed()?,
+            Event::LengthCorrected { length, because } => self.length_corrected(length, because.as_deref(), at)?,
             Event::Again { step } => self.again(step)?,
             Event::RepairBegins { step } => self.repair_begins(step)?,
             Event::Repaired { step, what, touched } => self.repaired(step, what, touched, at)?,
@@ -120,7 +120,7 @@ impl Run {
         if self.broken.is_some() && !ends {
             return Err("it comes after what does not fit".into());
         }
-        if self.pending.is_some() && !matches!(event, Event::Judged { .. }) {
+        if self.waits_for_verdict() && !matches!(event, Event::Judged { .. }) {
             return Err("the last reading or answer has no verdict yet".into());
         }
         if !self.comes_while_held(event, ends) {
@@ -252,10 +252,9 @@ impl Run {
     /// record's word, and the difference is told.
     fn judged_now(&mut self, id: &str, recorded: &Verdict) -> Result<(), Refused> {
         let step = self.find(id)?;
-        let Some((waiting, evidence, at)) = self.pending.clone().filter(|(waiting, ..)| *waiting == step) else {
+        let Some((_, today)) = self.due().filter(|(waiting, _)| *waiting == step) else {
             return Err("a verdict without a reading or answer before it".into());
         };
-        let today = self.judged(waiting, &evidence, at);
         let difference = difference(recorded, &today).map(|what| format!("`{id}`: {what}"));
         let worse = match &difference {
             Some(what) if self.rules == rules::today() => {
@@ -272,16 +271,20 @@ impl Run {
             _ => today,
         };
         let recorded_otherwise = difference.is_some().then(|| recorded.clone());
+        let waited = self.pending.take();
+        let of_attempt = self.standing(step).map(|attempt| attempt.at);
+        let came = waited.as_ref().map(|(.., at)| *at).or(of_attempt);
         self.differences
-            .extend(difference.map(|what| (at, id.to_owned(), what)));
-        self.pending = None;
-        let before = self.before.take();
+            .extend(difference.zip(came).map(|(what, at)| (at, id.to_owned(), what)));
+        let Some((_, evidence, at)) = waited else {
+            self.judged_again(step, (worse, recorded_otherwise));
+            return Ok(());
+        };
+        let (before, given) = (self.before.take(), self.given(step));
         self.steps[step].attempts.push(Attempt {
-            at,
-            evidence: evidence.clone(),
-            verdict: worse,
             recorded: recorded_otherwise,
-            void: false,
+            given,
+            ..Attempt::new(at, evidence.clone(), worse)
         });
         self.settle(step, recorded.outcome);
         self.may_be_taken_back((step, at), &evidence, before);
@@ -502,7 +505,7 @@ impl Run {
 fn works(event: &Event) -> bool {
     matches!(
         event,
-        Event::Answered { .. } | Event::Taken { .. } | Event::Arranged { .. }
+        Event::Answered { .. } | Event::Taken { .. } | Event::Arranged { .. } | Event::LengthCorrected { .. }
     )
 }
 

@@ -1,6 +1,7 @@
 //! What a run came to: one fold of its events, used by the walk, the closing table, the certificate and the audit alike.
 
 mod run;
+mod again;
 mod any_order;
 mod apply;
 mod circuit;
@@ -12,6 +13,7 @@ mod solved;
 mod judge;
 mod frame;
 mod last;
+mod length;
 mod held;
 mod pace;
 mod taken_back;
@@ -20,9 +22,11 @@ mod measured;
 mod reach;
 mod rest;
 
+pub use again::{ByLength, Given};
 pub use circuit::Circuit;
 pub use frame::{CLEAR_MS_MAX, Held};
 pub use held::clears;
+pub use length::Uncorrected;
 pub use pace::Fast;
 pub use run::{Attempt, Evidence, Further, Run, Status, StepState};
 pub use taken_back::Back;

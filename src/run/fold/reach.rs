@@ -132,7 +132,7 @@ impl Run {
         loop {
             let before = set.len();
             self.close_over(&mut set);
-            self.depending_on(&mut set);
+            set.extend(self.conditional_on(&set));
             if set.len() == before {
                 break;
             }
@@ -150,18 +150,15 @@ impl Run {
         }
     }
 
-    /// What is done only if an earlier step came to something is looked at anew when that step is.
-    fn depending_on(&self, set: &mut BTreeSet<usize>) {
-        for (i, step) in self.plan.steps.iter().enumerate() {
-            let rests = |condition: &Condition| {
-                self.plan
-                    .index(&condition.step)
-                    .is_some_and(|there| set.contains(&there))
-            };
-            if step.only_if.iter().any(rests) {
-                set.insert(i);
-            }
-        }
+    /// What is done only if one of these steps came to something: it is looked at anew when that step is.
+    pub(super) fn conditional_on(&self, set: &BTreeSet<usize>) -> BTreeSet<usize> {
+        let rests = |condition: &Condition| {
+            self.plan
+                .index(&condition.step)
+                .is_some_and(|there| set.contains(&there))
+        };
+        let all = 0..self.steps.len();
+        all.filter(|i| self.plan.steps[*i].only_if.iter().any(rests)).collect()
     }
 
     fn close_over(&self, set: &mut BTreeSet<usize>) {

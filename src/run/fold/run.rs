@@ -20,6 +20,7 @@ use crate::run::rules::{self, Rules};
 use crate::sequence;
 use crate::value::reading::Reading;
 
+use super::again::{ByLength, Given, JudgedAgain};
 use super::frame::Held;
 use super::last::Last;
 
@@ -43,11 +44,28 @@ pub struct Attempt {
     pub verdict: Verdict,
     /// What was recorded under older rules, where today's give another.
     pub recorded: Option<Verdict>,
+    /// What it was judged by beside the plan, as it stood then.
+    pub given: Given,
+    /// What it came to by lengths of the cable that were corrected since, the first of them first.
+    pub by_length: Vec<ByLength>,
     /// A later event made it void: a repair, a break, a failed proof of the indicator.
     pub void: bool,
 }
 
 impl Attempt {
+    /// One that stands, with nothing given beside the plan.
+    pub fn new(at: Timestamp, evidence: Evidence, verdict: Verdict) -> Attempt {
+        Attempt {
+            at,
+            evidence,
+            verdict,
+            recorded: None,
+            given: Given::default(),
+            by_length: Vec::new(),
+            void: false,
+        }
+    }
+
     /// The verdict that the walk went on from, which is the one that was recorded.
     pub fn walked_on(&self) -> &Verdict {
         self.recorded.as_ref().unwrap_or(&self.verdict)
@@ -163,6 +181,8 @@ pub struct Run {
     /// How it ended, and when; `None` while it is open.
     pub ending: Option<(Ending, Timestamp)>,
     pub(super) pending: Option<(usize, Evidence, Timestamp)>,
+    /// What waits to be judged again since the length was corrected.
+    pub(super) again: Option<JudgedAgain>,
 }
 
 /// What is known of readings that are taken in any order.
@@ -261,6 +281,7 @@ impl Run {
             last_at: at,
             ending: None,
             pending: None,
+            again: None,
             energised: Vec::new(),
             opened,
             plan,
@@ -348,9 +369,16 @@ impl Run {
         self.steps.iter().position(|s| s.status == Status::Open)
     }
 
-    /// The evidence that waits for its verdict.
-    pub fn awaiting_verdict(&self) -> Option<(usize, &Evidence, Timestamp)> {
-        self.pending.as_ref().map(|(step, evidence, at)| (*step, evidence, *at))
+    /// The step that waits for its verdict, and what it comes to: what was answered or read last, or what is judged again.
+    pub fn due(&self) -> Option<(usize, Verdict)> {
+        let last = self.pending.as_ref();
+        let last = last.map(|(step, evidence, at)| (*step, self.judged(*step, evidence, *at)));
+        last.or_else(|| self.due_again())
+    }
+
+    /// Whether anything waits for its verdict.
+    pub(super) fn waits_for_verdict(&self) -> bool {
+        self.pending.is_some() || self.again.is_some()
     }
 
     /// Whether isolation was proved, or a lock taken over, so long ago, with nothing entered since, that the work counts as left: it is proved
@@ -370,6 +398,16 @@ impl Run {
 
     /// What the step came to.
     pub fn verdict(&self, step: usize) -> Verdict {
+        let state = &self.steps[step];
+        let mut verdict = self.verdict_in_force(step);
+        let earlier = state.attempts.last().and_then(Attempt::by_length_words);
+        verdict.because = earlier
+            .into_iter()
+            .fold(verdict.because, |all, part| format!("{all}; {part}"));
+        verdict
+    }
+
+    fn verdict_in_force(&self, step: usize) -> Verdict {
         let state = &self.steps[step];
         match (&state.status, self.standing(step)) {
             (Status::Left(reason), Some(attempt)) => {
@@ -502,6 +540,7 @@ impl Run {
             )
             .chain(self.fast().map(|fast| format!("Faster than hands: {}.", fast.words())))
             .chain(self.told.iter().map(told))
+            .chain(self.by_length_words())
             .chain(self.went_on_late.iter().map(late))
             .chain(self.clock_back.iter().map(back))
             .collect()
