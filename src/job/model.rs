@@ -220,6 +220,20 @@ impl Job {
         }
     }
 
+    /// Whether a conductor earths an end: at the near end the one that comes in, at the far end the earth core of the cable in the earth
+    /// terminal.
+    pub fn has_earth_conductor(&self, end: End) -> bool {
+        let earth = self.end(end).terminal_for(Purpose::Earth);
+        let core = self.core_for(Purpose::Earth);
+        earth.is_some_and(|earth| end == End::Near || core.is_some_and(|core| core.far == earth.name))
+    }
+
+    /// The metal in parallel with the earth conductor of an end: a reading on the earth terminal there is one of the metal as well.
+    pub fn metal_beside_earth(&self, end: End) -> Option<&str> {
+        let metalwork = self.end(end).metalwork.as_deref();
+        metalwork.filter(|_| self.has_earth_conductor(end))
+    }
+
     /// A core by name.
     pub fn core(&self, name: &str) -> Option<&Core> {
         self.cores.iter().find(|core| core.name == name)

@@ -66,6 +66,9 @@ pub(super) struct RawJob {
 pub(super) struct RawEnd {
     name: Located<String>,
     pub(super) terminals: Located<Vec<RawTerminal>>,
+    /// Metal that touches the earth terminal, in a few words.
+    #[serde(default)]
+    metalwork: Option<Located<String>>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -104,6 +107,16 @@ impl Check {
             self.name(&terminal.name, "a terminal");
         }
         self.unique(raw.terminals.iter().map(|t| &t.name), "terminals of one end");
+        if let Some(metalwork) = &raw.metalwork {
+            self.name(metalwork, "metalwork");
+            if !raw.terminals.iter().any(|terminal| terminal.takes == Purpose::Earth) {
+                let what = format!(
+                    "the {} has `metalwork` and no earth terminal that it could touch",
+                    raw.name.value
+                );
+                self.say(Problem::new(&metalwork.span, what).hint("list its earth terminal, or take `metalwork` out"));
+            }
+        }
         EndOfCable {
             name: raw.name.value.clone(),
             terminals: raw
@@ -115,6 +128,7 @@ impl Check {
                     has_core: cores.clone().any(|name| *name == t.name.value),
                 })
                 .collect(),
+            metalwork: raw.metalwork.as_ref().map(|metalwork| metalwork.value.clone()),
         }
     }
 

@@ -249,6 +249,16 @@ impl Installation {
                     self.take_off(&terminal_join_name(&terminal));
                 }
             }
+            Act::EarthOff(End::Near) => self.take_lead_off(wiring::EARTH_CLAMP.to_owned()),
+            Act::EarthBack(End::Near) => self.put_lead_on(wiring::EARTH_CLAMP),
+            Act::EarthOff(End::Far) => {
+                let back = self.job.return_core().name.clone();
+                self.take_off(&wiring::clamp(&back, End::Far));
+            }
+            Act::EarthBack(End::Far) => {
+                let back = self.job.return_core().name.clone();
+                self.fit(&back, End::Far);
+            }
             Act::PartNeutral => self.take_lead_off(wiring::NEUTRAL_FEED.to_owned()),
             Act::RestoreNeutral => self.put_lead_on(wiring::NEUTRAL_FEED),
             other => unreachable!("{other:?} is no set-up"),

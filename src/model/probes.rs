@@ -26,6 +26,7 @@ pub fn points(probes: &Probes) -> Option<[String; 2]> {
     let point = |probe: &Point, known: &str| match probe {
         Point::Core { core, end } => Some(wiring::core_point(core, *end)),
         Point::Terminal { terminal, end } => Some(wiring::terminal_point(terminal, *end)),
+        Point::EarthComingIn => Some(wiring::EARTH_COMING_IN.to_owned()),
         Point::JoinedCores => Some(JOINT.to_owned()),
         Point::JoinedTerminals => Some(wiring::TERMINALS.to_owned()),
         Point::KnownSource => Some(known.to_owned()),

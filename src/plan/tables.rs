@@ -474,6 +474,7 @@ pub fn takes_off(step: &Step) -> bool {
                 | Act::PartEarth
                 | Act::PartTerminals
                 | Act::RestoreNeutral
+                | Act::EarthBack(_)
         )
     };
     step.acts.iter().any(off)

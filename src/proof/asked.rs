@@ -165,7 +165,13 @@ fn measures_continuity(step: &Step) -> bool {
 pub(super) fn clear(facts: &Facts) -> Vec<Fact> {
     let links = facts.tested().iter().map(|&core| Fact::LinkOff(core));
     links
-        .chain([Fact::Parted, Fact::ClipOff, Fact::NeutralBack, Fact::Discharged])
+        .chain([
+            Fact::Parted,
+            Fact::ClipOff,
+            Fact::NeutralBack,
+            Fact::EarthsBack,
+            Fact::Discharged,
+        ])
         .collect()
 }
 
@@ -243,6 +249,8 @@ fn touches(step: &Step) -> bool {
                 | Act::PartRest
                 | Act::PartNeutral
                 | Act::RestoreNeutral
+                | Act::EarthOff(_)
+                | Act::EarthBack(_)
                 | Act::JoinTerminals
                 | Act::PartTerminals
                 | Act::TakeLeadOff(_)

@@ -25,6 +25,8 @@ pub(super) struct Before {
     parted: bool,
     earthed: bool,
     neutral_off: bool,
+    /// The ends whose earth conductor is off its terminal.
+    earths_off: Vec<End>,
 }
 
 struct Builder<'a> {
@@ -51,6 +53,7 @@ pub(super) fn claims(plan: &Plan, facts: &Facts) -> (Vec<Shown>, Vec<Before>, Ev
             parted: place.set_up.is_parted(),
             earthed: place.set_up.earthed,
             neutral_off: place.set_up.neutral_off,
+            earths_off: place.set_up.earths_off.iter().copied().collect(),
         });
         all.push(shown(step, &place, &plan.job, facts));
         place.pass(step, &plan.job);
@@ -130,6 +133,7 @@ impl Builder<'_> {
             Fact::Parted,
             Fact::ClipOff,
             Fact::NeutralBack,
+            Fact::EarthsBack,
             Fact::ClipReadAfter,
             Fact::Discharged,
             Fact::ProvedSince,
@@ -215,6 +219,7 @@ impl Builder<'_> {
         make(before.parted, Fact::Parted);
         make(!before.earthed, Fact::ClipOff);
         make(!before.neutral_off, Fact::NeutralBack);
+        make(before.earths_off.is_empty(), Fact::EarthsBack);
         // the run lets nothing rest on a clip that was not read through
         if join_before(self.plan, &self.clipped, i).is_some() {
             make(true, Fact::ClipRead);
@@ -497,7 +502,8 @@ impl Builder<'_> {
         let mut closing = self.blank();
         if tables::ends_on(self.plan) == Some(true) {
             // with the supply on everything has passed, what was read live too
-            let earthed = End::BOTH.map(|end| self.facts.number(Fact::Earthed(end)));
+            let earthed = End::BOTH.map(Fact::Earthed).into_iter().chain(self.facts.gripped());
+            let earthed: Vec<usize> = earthed.map(|fact| self.facts.number(fact)).collect();
             for fact in earthed.into_iter().filter(|fact| self.ties.owner[*fact].is_some()) {
                 closing.add(Part::FromSound, fact);
             }

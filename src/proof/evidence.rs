@@ -305,14 +305,30 @@ impl<'a> Trial<'a> {
             Fact::ToBuilding(a) => ("insulated from the building", cores(a, self.facts.back())),
             Fact::IncomingEarth => ("earth that comes in", About::default()),
             Fact::ClipReadAfter => ("clip on the earth core", About::default()),
-            Fact::Earthed(End::Near) => ("earthed at the near end", About::default()),
-            Fact::Earthed(End::Far) => ("earthed at the far end", cores(self.facts.back(), self.facts.back())),
+            Fact::Earthed(end) => (self.earthed(end), cores(self.facts.back(), self.facts.back())),
+            Fact::EarthGripped(End::Near) => ("earth gripped at the near end", About::default()),
+            Fact::EarthGripped(End::Far) => (
+                "earth gripped at the far end",
+                cores(self.facts.back(), self.facts.back()),
+            ),
             _ => return None,
         })
     }
 }
 
 impl Trial<'_> {
+    /// What an end that is earthed is among the opposites: with metal in parallel each part of the way is shown by itself.
+    fn earthed(&self, end: End) -> &'static str {
+        let metal = End::BOTH.map(|end| self.plan.job.metal_beside_earth(end).is_some());
+        match (end, metal) {
+            (End::Near, [false, false]) => "earthed at the near end",
+            (End::Near, _) => "earthed at the near end, metal beside it",
+            (End::Far, [_, true]) => "earthed at the far end, metal beside it",
+            (End::Far, [true, false]) => "earthed at the far end, metal at the near end",
+            (End::Far, [false, false]) => "earthed at the far end",
+        }
+    }
+
     /// Whether what a step tries is an earth that comes through the cable.
     fn through_cable(&self, step: &Step) -> bool {
         let job = &self.plan.job;

@@ -92,9 +92,14 @@ pub enum Fact {
     ToBuilding(usize),
     /// Insulation between two cores.
     Between(usize, usize),
-    /// The earth terminal of an end was read to the main earthing terminal since anything was last connected. False where a clamp does
-    /// not grip or the conductor is broken, and from 2 ohm in a joint of it.
+    /// The earth terminal of an end was read to the main earthing terminal since anything was last connected; where metal touches it, the
+    /// conductor itself. False where a clamp does not grip or the conductor is broken, and from 2 ohm in a joint of it.
     Earthed(End),
+    /// The earth conductor of an end that metal touches reads to the terminal that it is in, since it was last put in: the metal is in parallel
+    /// with its clamp, so no reading of the terminal shows that. False from some tenths of an ohm.
+    EarthGripped(End),
+    /// No earth conductor is off its terminal.
+    EarthsBack,
     /// The core is in the terminal, whose purpose was read and fits.
     Read(usize, End),
     /// The run has switched the supply on and not off since.
@@ -131,6 +136,7 @@ impl Fact {
                 | Fact::Parted
                 | Fact::ClipOff
                 | Fact::NeutralBack
+                | Fact::EarthsBack
                 | Fact::ClipRead
                 | Fact::Discharged
                 | Fact::Energised
@@ -266,6 +272,12 @@ impl Facts {
         !self.numbers.contains_key(&Fact::ToBuilding(core))
     }
 
+    /// The ends whose earth conductor is read to its terminal, since metal touches that.
+    pub(super) fn gripped(&self) -> impl Iterator<Item = Fact> + '_ {
+        let gripped = End::BOTH.map(Fact::EarthGripped).into_iter();
+        gripped.filter(move |fact| self.numbers.contains_key(fact))
+    }
+
     /// Every core that must be insulated from the earth of the building.
     pub(super) fn live(&self) -> impl Iterator<Item = usize> + '_ {
         (0..self.names.len()).filter(|&core| !self.is_earth(core))
@@ -345,7 +357,7 @@ impl Facts {
             Fact::ToldApart(a, b) => a == core || b == core || core == self.back,
             Fact::Between(a, b) => a == core || b == core,
             Fact::ToBuilding(c) => c == core || self.is_earth(core),
-            Fact::Earthed(_) => self.is_earth(core),
+            Fact::Earthed(_) | Fact::EarthGripped(_) => self.is_earth(core),
             Fact::Read(c, _) => c == core,
             // the other cores are like these two by their own readings
             Fact::Solved => core == self.back || self.tested.iter().take(2).any(|linked| *linked == core),
@@ -430,18 +442,12 @@ impl Facts {
             Fact::Parted => "no cores and no terminals are joined".into(),
             Fact::FarEndCovered => format!("the {} is covered and nobody is at it", end(End::Far)),
             Fact::NeutralBack => "the supply's neutral is in its terminal".into(),
+            Fact::EarthsBack | Fact::IncomingEarth | Fact::Earthed(_) | Fact::EarthGripped(_) => earth_words(fact, job),
             Fact::ClipOff => "no clip is on the earth core".into(),
             Fact::ClipRead => "the earth core reads through to the earth that it is clipped to".into(),
             Fact::ClipReadAfter => "it reads through once more after the last insulation reading".into(),
-            Fact::IncomingEarth => format!("the earth that comes in at the {} is proved", end(End::Near)),
             Fact::LeadRead => "the long lead is read from end to end".into(),
             Fact::ToBuilding(c) => format!("core `{}` has passed insulation to the earth of the building", core(c)),
-            Fact::Earthed(e) => {
-                format!(
-                    "the earth terminal at the {} is joined to the main earthing terminal as it is left",
-                    end(e)
-                )
-            }
             Fact::Discharged => "the cores are discharged".into(),
             Fact::Measured(c) => format!("the continuity of core `{}` was measured", core(c)),
             Fact::Continuous(c) => format!("core `{}` has passed continuity, linked to core `{back}`", core(c)),
@@ -468,6 +474,28 @@ impl Facts {
             Fact::AllPassed => "every step has passed".into(),
             Fact::NothingLeftOn => "what the run switched on is off again".into(),
         }
+    }
+}
+
+/// What a fact about an earth and its conductor says.
+fn earth_words(fact: Fact, job: &Job) -> String {
+    let conductor = |end: End| Point::earth_conductor(job, end).words(job);
+    match fact {
+        Fact::IncomingEarth => format!("the earth that comes in at the {} is proved", job.near.name),
+        Fact::EarthsBack => "each earth conductor is in its terminal".into(),
+        Fact::EarthGripped(end) => format!(
+            "{} reads to the terminal that it is in, which metal pipe touches",
+            conductor(end)
+        ),
+        Fact::Earthed(end) if job.metal_beside_earth(end).is_some() => format!(
+            "{}, read by itself off the terminal that metal pipe touches, is joined to the main earthing terminal as it is left",
+            conductor(end)
+        ),
+        Fact::Earthed(end) => format!(
+            "the earth terminal at the {} is joined to the main earthing terminal as it is left",
+            job.end(end).name
+        ),
+        other => unreachable!("{other:?} is told elsewhere"),
     }
 }
 
@@ -523,6 +551,21 @@ fn live(job: &Job) -> impl Iterator<Item = usize> + '_ {
     (0..job.cores.len()).filter(|core| job.cores[*core].carries != Purpose::Earth)
 }
 
+/// What is followed at an end.
+fn at_end(job: &Job, end: End) -> Vec<Fact> {
+    let mut all = fed_at(job, end);
+    all.extend([
+        Fact::Plate(end),
+        Fact::Apart(end),
+        Fact::EarthLit(end),
+        Fact::ProvedBefore(end),
+        Fact::Earthed(end),
+    ]);
+    all.extend((0..job.cores.len()).map(|core| Fact::Read(core, end)));
+    all.extend(job.metal_beside_earth(end).map(|_| Fact::EarthGripped(end)));
+    all
+}
+
 /// Every fact of a job, in their order.
 fn listed(job: &Job, tested: &[usize], pairs: &[(Point, Point)], parted: usize) -> Vec<Fact> {
     let mut all = vec![
@@ -540,6 +583,7 @@ fn listed(job: &Job, tested: &[usize], pairs: &[(Point, Point)], parted: usize) 
         Fact::Parted,
         Fact::ClipOff,
         Fact::NeutralBack,
+        Fact::EarthsBack,
         Fact::FarEndCovered,
         Fact::ClipRead,
         Fact::ClipReadAfter,
@@ -564,17 +608,7 @@ fn listed(job: &Job, tested: &[usize], pairs: &[(Point, Point)], parted: usize) 
     for supply in 0..job.supply.further.len() {
         all.extend(Isolating::ALL.map(|act| Fact::Further(supply, act)));
     }
-    for end in End::BOTH {
-        all.extend(fed_at(job, end));
-        all.extend([
-            Fact::Plate(end),
-            Fact::Apart(end),
-            Fact::EarthLit(end),
-            Fact::ProvedBefore(end),
-            Fact::Earthed(end),
-        ]);
-        all.extend((0..job.cores.len()).map(|core| Fact::Read(core, end)));
-    }
+    all.extend(End::BOTH.into_iter().flat_map(|end| at_end(job, end)));
     all.extend(live(job).map(Fact::ToBuilding));
     for (i, &a) in tested.iter().enumerate() {
         all.extend([

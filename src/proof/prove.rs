@@ -14,7 +14,7 @@ use super::graph::{Graph, Label, Node, label_words};
 use super::outcome::Expected;
 use super::rules::{self, Rule};
 use super::standing;
-use crate::job::{End, Job, Purpose};
+use crate::job::{End, Job};
 use crate::located::{Finding, Findings};
 use crate::plan::{Act, Isolating, Plan, Stage, ends_on};
 
@@ -158,13 +158,6 @@ fn called(plan: &Plan) -> Vec<Fact> {
         .collect()
 }
 
-/// Whether an end has an earth that the run answers for: what comes in at the near end, what the cable brings to the far one.
-fn has_earth(job: &Job, end: End) -> bool {
-    let earth = job.end(end).terminal_for(Purpose::Earth);
-    let brought = |name: &str| job.cores.iter().any(|core| core.terminal(end) == name);
-    earth.is_some_and(|earth| end == End::Near || brought(&earth.name))
-}
-
 struct Search<'a> {
     plan: &'a Plan,
     graph: &'a Graph,
@@ -283,9 +276,13 @@ impl<'a> Search<'a> {
             }
         }
         if energises(plan) {
-            for end in End::BOTH.into_iter().filter(|end| has_earth(&plan.job, *end)) {
+            for end in End::BOTH.into_iter().filter(|end| plan.job.has_earth_conductor(*end)) {
                 self.ask(rules::EARTHED, completed, Fact::Earthed(end));
             }
+            let gripped: Vec<Fact> = self.graph.facts.gripped().collect();
+            gripped
+                .into_iter()
+                .for_each(|fact| self.ask(rules::EARTHED, completed, fact));
         }
         if ends_on(plan) == Some(false) {
             let off = |fact: &Fact| matches!(fact, Fact::Further(_, Isolating::SwitchOff | Isolating::LockOff));

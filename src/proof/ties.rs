@@ -310,6 +310,7 @@ impl<'a> Ties<'a> {
             Fact::Parted,
             Fact::ClipOff,
             Fact::NeutralBack,
+            Fact::EarthsBack,
             Fact::LeadRead,
         ];
         // other leads may be in use: they are measured again

@@ -7,7 +7,7 @@ use std::path::Path;
 
 use serde::{Deserialize, Serialize};
 
-use crate::job::Purpose;
+use crate::job::{End, Purpose};
 use crate::judge::window::Verdict;
 use crate::located::Text;
 use crate::plan::{Isolating, Plan};
@@ -359,6 +359,9 @@ pub enum Event {
         /// Whether the supply's neutral is off its terminal at the near end.
         #[serde(default, skip_serializing_if = "std::ops::Not::not")]
         neutral_off: bool,
+        /// The ends whose earth conductor is off its terminal.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        earths_off: Vec<End>,
     },
     /// Answers come by another face from here on.
     TurnedTo {

@@ -14,7 +14,7 @@ use super::names::{Around, Names};
 use super::raw::{Common, Gate, RawCondition, RawStep, RawThen};
 use super::say;
 use super::showable;
-use crate::job::{Job, Purpose};
+use crate::job::{End, Job, Purpose};
 use crate::limits::Table;
 use crate::located::{Finding, Findings, Lines, Located, Problem};
 use crate::plan::{Came, Condition, Kind, Lock, Plan, Stage, Step, Then, reads_live_as_found};
@@ -132,9 +132,23 @@ pub fn bind_unproved_behind(sequence: &Sequence, job: &Job, lock: Lock) -> Resul
         let what = "What was read live, to find a fault, is as found: it shows nothing of how the place is left.";
         plan.limitations.push(what.into());
     }
+    let as_left = |step: &Step| Stage::Connect <= step.stage && matches!(step.kind, Kind::Measure(_));
+    if plan.steps.iter().any(as_left) {
+        let beside = End::BOTH.into_iter().filter_map(|end| beside_metal(job, end));
+        plan.limitations.extend(beside);
+    }
     let not_shown = proof::not_shown(&plan);
     plan.limitations.extend(not_shown);
     Ok(plan)
+}
+
+/// What no reading on the earth terminal of an end shows, where metal touches it.
+fn beside_metal(job: &Job, end: End) -> Option<String> {
+    let metal = job.metal_beside_earth(end)?;
+    Some(format!(
+        "At the {} metal touches the earth terminal ({metal}). A loop impedance or a voltage to earth there goes through it as well and shows no joint of the earth conductor.",
+        job.end(end).name
+    ))
 }
 
 impl<'a> Binder<'a> {
@@ -380,6 +394,7 @@ impl<'a> Binder<'a> {
             RawCondition::HasZones => !job.zones.is_empty(),
             RawCondition::HasControlPair => job.control_pair.is_some(),
             RawCondition::HasResidualDevice => job.supply.residual.is_some(),
+            RawCondition::HasMetalwork(end) => job.metal_beside_earth(*end).is_some(),
             RawCondition::HasLength => job.length.is_some(),
             RawCondition::StaysConnected => job.stays_connected.is_some(),
             RawCondition::IsExtraLow => job.is_extra_low_voltage(),

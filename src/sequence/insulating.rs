@@ -149,7 +149,8 @@ impl<'a> Binder<'a> {
         });
     }
 
-    /// Each live core of an end to the terminal that holds it.
+    /// Each live core of an end to the terminal that holds it, and where metal touches the end its earth conductor: whatever its clamp has,
+    /// the metal is in parallel with.
     pub(super) fn clamp_contact(&mut self, step: &'a ClampContact) {
         let (job, end) = (self.job, step.end);
         let row = match job.limits.row(Table::Practice, "clamp contact") {
@@ -157,24 +158,32 @@ impl<'a> Binder<'a> {
             Err(what) => return self.problem(&step.id, what, None),
         };
         let window = Window::new(None, Some(row.value.clone()), Unit::Ohm, vec![row.basis()]);
-        for core in job.cores.iter().filter(|core| core.carries != Purpose::Earth) {
+        let beside_metal = job.metal_beside_earth(end).is_some();
+        let read = |core: &&Core| core.carries != Purpose::Earth || (beside_metal && end == End::Far);
+        let of_core = |core: &'a Core| {
+            let (terminal, bare) = (core.terminal(end).to_owned(), core.name.clone());
+            let probes = Probes {
+                first: Point::Terminal { terminal, end },
+                second: Point::Core { core: bare, end },
+            };
+            (core.name.as_str(), Some(core), probes)
+        };
+        let comes_in = (beside_metal && end == End::Near).then(|| {
+            let probes = Probes {
+                first: Point::earth_at(job, end),
+                second: Point::earth_conductor(job, end),
+            };
+            ("earth", job.core_for(Purpose::Earth), probes)
+        });
+        for (name, core, probes) in job.cores.iter().filter(read).map(of_core).chain(comes_in) {
             self.measure(Parts {
-                id: format!("{}/{}", self.named(&step.id.value), core.name),
+                id: format!("{}/{name}", self.named(&step.id.value)),
                 at: &step.id,
                 say: &step.say,
                 stage: Stage::Connect,
-                core: Some(core),
-                cores: vec![core.name.clone()],
-                probes: Probes {
-                    first: Point::Terminal {
-                        terminal: core.terminal(end).to_owned(),
-                        end,
-                    },
-                    second: Point::Core {
-                        core: core.name.clone(),
-                        end,
-                    },
-                },
+                core,
+                cores: core.map(|core| core.name.clone()).into_iter().collect(),
+                probes,
                 function: Function::Continuity,
                 window: Judging::Follows(WindowRule::Fixed(window.clone())),
                 timing: Timing::Any,
@@ -210,13 +219,36 @@ impl<'a> Binder<'a> {
         });
     }
 
-    /// The earth terminal of an end to the main earthing terminal.
+    /// The earth of an end to the main earthing terminal: its terminal, or the conductor that was taken off it.
     pub(super) fn earth_continuity(&mut self, step: &'a EarthContinuity) {
         let (job, end) = (self.job, step.end);
         let Point::Terminal { terminal, .. } = Point::earth_at(job, end) else {
             let what = format!("the {} has no earth terminal", job.end(end).name);
             let hint = "put the step into `If(HasTerminal(Near, \"earth\"), [...])` with its end";
             return self.problem(&step.id, what, Some(hint.into()));
+        };
+        if step.incoming && step.off_terminal {
+            let what = "the earth that comes in is off no terminal while the cable is tested".to_owned();
+            return self.problem(&step.id, what, Some("leave `incoming` out, or `off_terminal`".into()));
+        }
+        let first = Point::KnownEarth;
+        let probes = match (step.off_terminal, job.metal_beside_earth(end)) {
+            (false, _) => Probes {
+                first,
+                second: Point::Terminal { terminal, end },
+            },
+            (true, Some(_)) => Probes {
+                first,
+                second: Point::earth_conductor(job, end),
+            },
+            (true, None) => {
+                let what = format!(
+                    "no metal pipe touches the earth terminal at the {}: it is read in its terminal",
+                    job.end(end).name
+                );
+                let hint = format!("put the step into `If(HasMetalwork({end:?}), [...])`");
+                return self.problem(&step.id, what, Some(hint));
+            }
         };
         let window = match self.earth_conductor(end, step.incoming) {
             Ok(window) => window,
@@ -230,10 +262,7 @@ impl<'a> Binder<'a> {
             stage: if step.incoming { Stage::Test } else { Stage::Connect },
             core: earth,
             cores: earth.map(|core| core.name.clone()).into_iter().collect(),
-            probes: Probes {
-                first: Point::KnownEarth,
-                second: Point::Terminal { terminal, end },
-            },
+            probes,
             function: Function::Continuity,
             window: Judging::Follows(WindowRule::Fixed(window)),
             timing: Timing::Any,

@@ -6,6 +6,7 @@ mod earth;
 mod enumeration;
 mod hands;
 mod isolation;
+mod metal;
 mod mutants;
 mod mutations;
 mod promises;

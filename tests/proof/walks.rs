@@ -428,6 +428,11 @@ fn nor_with_its_dead_tests_made_twice() {
 }
 
 #[test]
+fn nor_where_metal_pipe_touches_both_ends() {
+    check(&super::metal::at_both_ends(), WALKS / 2);
+}
+
+#[test]
 fn nor_where_the_residual_current_device_trips() {
     check(&bound("fused-spur", "workshop-spur"), WALKS / 2);
 }

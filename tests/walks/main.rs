@@ -147,6 +147,17 @@ impl Subject {
         let job = Text::new("saltmarsh.ron", include_str!("../../fixtures/saltmarsh.ron"));
         Subject::of(sequence, job).unwrap()
     }
+
+    /// The same where metal pipe touches both ends.
+    fn beside_metal() -> Subject {
+        let sequence = coreproof::sequence::shipped::carried("stat-cable").expect("it is shipped");
+        let mut job = include_str!("../../fixtures/saltmarsh.ron").to_owned();
+        for end in ["near", "far"] {
+            let field = format!("    {end}: (\n");
+            job = job.replace(&field, &format!("{field}        metalwork: \"copper pipe\",\n"));
+        }
+        Subject::of(sequence, Text::new("saltmarsh.ron", job)).unwrap()
+    }
 }
 
 /// One walk: the engine, a stepping clock, the journal, the oracle.
@@ -474,13 +485,24 @@ fn number(name: &str, otherwise: u64) -> u64 {
 
 #[test]
 fn no_walk_reaches_a_step_before_what_it_rests_on() {
-    let subject = Subject::shipped();
-    let (first, walks) = (number("COREPROOF_SEED", 1), number("COREPROOF_WALKS", 150));
+    check_walks(&Subject::shipped(), number("COREPROOF_WALKS", 150), 74);
+}
+
+#[test]
+fn nor_where_metal_pipe_touches_both_ends() {
+    let subject = Subject::beside_metal();
+    let off = subject.plan.index("earth-off-near").expect("pipe touches there");
+    check_walks(&subject, number("COREPROOF_WALKS", 60), off as u64 + 30);
+}
+
+/// Walks at random, each begun with up to so many good answers.
+fn check_walks(subject: &Subject, walks: u64, good_max: u64) {
+    let first = number("COREPROOF_SEED", 1);
     let mut found: BTreeMap<String, (u64, usize)> = BTreeMap::new();
     let mut completed = 0;
     for seed in first..first + walks {
-        let mut walk = Walk::new(seed, &subject);
-        let lines = walk.dice.below(74);
+        let mut walk = Walk::new(seed, subject);
+        let lines = walk.dice.below(good_max);
         walk.warm_up(lines);
         walk.at_random(250);
         walk.finish();

@@ -19,6 +19,7 @@ pub struct Hands {
     clipped: bool,
     terminals: bool,
     neutral_off: bool,
+    earths_off: BTreeSet<End>,
     in_terminals: BTreeSet<(String, End)>,
 }
 
@@ -31,7 +32,7 @@ impl Hands {
     }
 
     fn is_bare(&self) -> bool {
-        self.is_clear() && !self.terminals && !self.neutral_off
+        self.is_clear() && !self.terminals && !self.neutral_off && self.earths_off.is_empty()
     }
 
     /// Nothing on the cores, whatever is done to the terminals.
@@ -66,6 +67,8 @@ impl Hands {
             Act::PartTerminals => self.terminals = false,
             Act::PartNeutral => self.neutral_off = true,
             Act::RestoreNeutral => self.neutral_off = false,
+            Act::EarthOff(end) => drop(self.earths_off.insert(*end)),
+            Act::EarthBack(end) => drop(self.earths_off.remove(end)),
             Act::Disconnect(end) => self.in_terminals.retain(|(_, at)| at != end),
             Act::Connect { core, end } => drop(self.in_terminals.insert((core.clone(), *end))),
             _ => {}
@@ -132,10 +135,12 @@ impl Oracle {
                 earthed,
                 terminals,
                 neutral_off,
+                earths_off,
                 ..
             } => {
                 self.hands.arrange(links, *joined, rest.as_ref(), *earthed);
                 (self.hands.terminals, self.hands.neutral_off) = (*terminals, *neutral_off);
+                self.hands.earths_off = earths_off.iter().copied().collect();
             }
             // nobody knows whether hands did what was taken back: here they did not every other time
             Event::TakenBack { step } => {
@@ -250,6 +255,14 @@ impl Oracle {
             ),
             ["terminals-joined" | "terminals-parted" | "neutral-back"] => {
                 must(self.hands.is_clear(), "a link, a joint or a clip is on");
+            }
+            [name @ ("earth-alone-near" | "earth-back-near" | "earth-alone-far" | "earth-back-far")] => {
+                let end = if name.ends_with("near") { End::Near } else { End::Far };
+                let off = BTreeSet::from([end]);
+                must(
+                    self.hands.is_clear() && self.hands.earths_off == off,
+                    "the earth conductor is in its terminal, or another is off",
+                );
             }
             _ if step.stage == Stage::Connect => must(self.hands.is_bare(), "a link, a joint or a clip is on"),
             _ => {}

@@ -1,6 +1,7 @@
 //! From what is asked to the prompt that is shown.
 
 use super::machine::{Asking, Engine};
+use crate::job::End;
 use crate::plan::{Act, Kind, Measure, Point, Probes, SetUp, Stage, Step, Timing};
 use crate::run::dialogue::{Ask, Choice, Prompt, is_grave};
 use crate::run::fold::Further;
@@ -129,6 +130,16 @@ impl Engine {
             }
             false => String::new(),
         };
+        let conductors = End::BOTH.map(|end| {
+            let conductor = || Point::earth_conductor(job, end).words(job);
+            match wanted.earths_off.contains(&end) {
+                true => format!("; {} is off its terminal, and no other conductor", conductor()),
+                false if may_be(&|there| there.earths_off.contains(&end), Act::EarthOff(end)) => {
+                    format!("; {} is in its terminal, tightened and tugged", conductor())
+                }
+                false => String::new(),
+            }
+        });
         let earthed = match wanted.earthed {
             true => format!(
                 "; {} is clipped to {}",
@@ -146,8 +157,10 @@ impl Engine {
             ""
         };
         format!(
-            "Before `{id}`: {charge}see that at the {} {linked}, and that at the {} {joined}{earthed}{neutral}.",
-            job.far.name, job.near.name
+            "Before `{id}`: {charge}see that at the {} {linked}, and that at the {} {joined}{earthed}{neutral}{}.",
+            job.far.name,
+            job.near.name,
+            conductors.concat()
         )
     }
 
@@ -165,6 +178,12 @@ impl Engine {
             },
             if wanted.earthed { Act::JoinEarth } else { Act::PartEarth },
         ];
+        for end in End::BOTH.into_iter().filter(|end| self.run.does(&Act::EarthOff(*end))) {
+            acts.push(match wanted.earths_off.contains(&end) {
+                true => Act::EarthOff(end),
+                false => Act::EarthBack(end),
+            });
+        }
         acts.extend(wanted.joined.then_some(Act::JoinLiveCores));
         acts.extend(wanted.rest.map(Act::JoinRest));
         acts.extend(wanted.terminals.then_some(Act::JoinTerminals));

@@ -121,6 +121,7 @@ impl Engine {
             earthed: set_up.earthed,
             terminals: set_up.terminals,
             neutral_off: set_up.neutral_off,
+            earths_off: set_up.earths_off.into_iter().collect(),
         });
     }
 

@@ -5,7 +5,9 @@
 use std::collections::BTreeSet;
 
 use super::case::{Case, said};
-use super::{acts, as_found, braces, conditions, dead_tests, earth, isolating, live, order, partial, sane, volts};
+use super::{
+    acts, as_found, braces, conditions, dead_tests, earth, isolating, live, metal, order, partial, sane, volts,
+};
 
 fn every() -> Vec<Case> {
     [
@@ -14,6 +16,9 @@ fn every() -> Vec<Case> {
         dead_tests::leads_and_continuity(),
         earth::to_the_building(),
         earth::as_left(),
+        metal::read_by_the_pipe(),
+        metal::taken_off(),
+        metal::sane(),
         isolating::switching_off(),
         isolating::proving(),
         isolating::parting(),

@@ -11,6 +11,7 @@ mod earth;
 mod editor;
 mod isolating;
 mod live;
+mod metal;
 mod order;
 mod partial;
 mod sane;

@@ -128,7 +128,7 @@ fn sides(job: &Job, m: &Measure) -> Sides {
     let is_earth = |point: &Point| match point {
         Point::Core { core, .. } => job.core(core).is_some_and(|core| core.carries == Purpose::Earth),
         Point::JoinedCores | Point::JoinedTerminals => false,
-        Point::Terminal { .. } | Point::KnownEarth | Point::LongLead { .. } => true,
+        Point::Terminal { .. } | Point::EarthComingIn | Point::KnownEarth | Point::LongLead { .. } => true,
         Point::KnownSource | Point::Tip | Point::LongTip => false,
     };
     let [first, second] = [&m.probes.first, &m.probes.second];
