@@ -1,6 +1,7 @@
 //! Runs for the tests of this room: the shipped sequence on the demonstration job, walked by a typed answer a prompt.
 
 use jiff::{SignedDuration, Timestamp};
+use rust_decimal::prelude::ToPrimitive;
 
 use super::head::Seal;
 use crate::located::Text;
@@ -69,9 +70,10 @@ pub(crate) fn walk(run: Run, mut answer: impl FnMut(&Prompt) -> Option<String>) 
                     line => line.to_owned(),
                 };
                 if let Some(Kind::Measure(m)) = kind(engine.run(), &prompt)
-                    && matches!(m.timing, Timing::After { .. })
+                    && let Timing::After { wait, .. } = &m.timing
                 {
-                    now += SignedDuration::from_secs(11);
+                    let seconds = wait.value().to_i64().expect("a wait is of whole seconds");
+                    now += SignedDuration::from_secs(seconds + 1);
                 }
                 engine.handle_answer(&line, now);
             }
