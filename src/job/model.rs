@@ -339,9 +339,19 @@ impl Job {
         })
     }
 
-    /// The live terminals for mains at the near end, which are joined while everything connected is insulated.
-    pub fn near_mains(&self) -> impl Iterator<Item = &Terminal> {
-        self.near.terminals.iter().filter(|terminal| terminal.takes.is_mains())
+    /// The live terminals for mains at an end; those of the near end can be joined while insulation is measured.
+    pub fn mains_at(&self, end: End) -> impl Iterator<Item = &Terminal> {
+        self.end(end)
+            .terminals
+            .iter()
+            .filter(|terminal| terminal.takes.is_mains())
+    }
+
+    /// The cores that are not for mains and share the box of an end with mains.
+    pub fn beside_mains(&self, end: End) -> impl Iterator<Item = &Core> {
+        let mains = !self.supply_is_extra_low() && self.mains_at(end).next().is_some();
+        let is_beside = move |core: &&Core| mains && core.carries != Purpose::Earth && !core.carries.is_mains();
+        self.cores.iter().filter(is_beside)
     }
 
     /// The control pair, where a supply of its own feeds it and not the mains.

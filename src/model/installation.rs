@@ -517,7 +517,10 @@ impl Installation {
     }
 
     fn live_terminals(&self) -> Vec<String> {
-        self.job.near_mains().map(|terminal| terminal.name.clone()).collect()
+        self.job
+            .mains_at(End::Near)
+            .map(|terminal| terminal.name.clone())
+            .collect()
     }
 
     fn test_core_names(&self) -> Vec<String> {

@@ -75,7 +75,7 @@ pub(super) fn half(core: &str, end: End) -> String {
 }
 
 /// A terminal.
-pub(super) fn terminal_point(terminal: &str, end: End) -> String {
+pub(crate) fn terminal_point(terminal: &str, end: End) -> String {
     format!("terminal {terminal} {end:?}")
 }
 

@@ -222,6 +222,10 @@ pub(super) fn required_tests(job: &Job, facts: &Facts) -> Vec<Fact> {
         }
     }
     wanted.extend(facts.solved());
+    // at the voltage of the mains nothing may stay connected
+    if job.stays_connected.is_none() {
+        wanted.extend(facts.to_mains(End::Near));
+    }
     wanted
 }
 

@@ -305,6 +305,7 @@ fn of_measure(step: &Step, measure: &Measure, place: &Place, job: &Job, facts: &
         let (always, mut shows) = dead_test(measure, &place.set_up, facts);
         shows.extend(to_building(measure, &place.set_up, job, facts));
         shows.extend(of_earth(step, measure, &place.set_up, job));
+        shows.extend(to_mains(measure, &place.set_up, facts));
         shown.always.extend(always);
         shown.fails.extend(shows.iter().copied());
         shown.shows.extend(shows);
@@ -442,6 +443,22 @@ fn to_building(measure: &Measure, on: &SetUp, job: &Job, facts: &Facts) -> Vec<F
         .into_iter()
         .filter(|core| !all_others || is_rest(on, *core, facts));
     shown.map(Fact::ToBuilding).collect()
+}
+
+/// What an insulation reading of a core to the joined terminals for mains shows: at which ends it reaches the mains, the model tells.
+fn to_mains(measure: &Measure, on: &SetUp, facts: &Facts) -> Vec<Fact> {
+    let is_lower = matches!(&measure.window, WindowRule::Fixed(window) if window.low.is_some());
+    let insulates = matches!(measure.used.function, Function::Insulation(_));
+    let core = match (&measure.probes.first, &measure.probes.second) {
+        (Point::JoinedTerminals, Point::Core { core, .. }) | (Point::Core { core, .. }, Point::JoinedTerminals) => core,
+        _ => return Vec::new(),
+    };
+    if !is_lower || !insulates || !on.terminals || !on.links.is_empty() {
+        return Vec::new();
+    }
+    let of_core = |fact: &Fact| matches!(fact, Fact::ToMains(there, _) if facts.core(core) == Some(*there));
+    let both = End::BOTH.into_iter().flat_map(|end| facts.to_mains(end));
+    both.filter(of_core).collect()
 }
 
 /// What a dead test makes true however it ends, and what it shows once it has passed.

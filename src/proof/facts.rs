@@ -5,7 +5,7 @@
 use std::collections::BTreeMap;
 
 use super::dark::{dark_pairs, parted_pairs};
-use crate::job::{End, Job, Purpose, Separation};
+use crate::job::{Core, End, Job, Purpose, Separation};
 use crate::plan::{Act, Isolating, Kind, Plan, Point, Probes, Reason, Stage};
 
 /// One fact; cores are counted as in the job, pairs with the lower number first.
@@ -90,6 +90,9 @@ pub enum Fact {
     /// Insulation to the earth of the building. False where the core touches anything that is earthed otherwise than by the cable (a
     /// nail in a pipe, a back box), from 0 ohm to below the least insulation.
     ToBuilding(usize),
+    /// Insulation of a core that is not for mains to the mains in the same box at an end. False where it touches a core or a terminal for
+    /// mains there, from 0 ohm to below the least insulation.
+    ToMains(usize, End),
     /// Insulation between two cores.
     Between(usize, usize),
     /// The earth terminal of an end was read to the main earthing terminal since anything was last connected. False where a clamp does
@@ -290,6 +293,12 @@ impl Facts {
             .filter(|fact| matches!(fact, Fact::Further(..)))
     }
 
+    /// Insulation to the mains in the box of an end, of each core that shares it.
+    pub(super) fn to_mains(&self, end: End) -> impl Iterator<Item = Fact> + '_ {
+        let at_end = move |fact: &Fact| matches!(fact, Fact::ToMains(_, at) if *at == end);
+        self.all.iter().copied().filter(at_end)
+    }
+
     /// What must be dark once neutrals are parted.
     pub(super) fn neutrals(&self) -> impl Iterator<Item = Fact> {
         (0..self.parted.len()).map(Fact::NeutralDark)
@@ -345,6 +354,7 @@ impl Facts {
             Fact::ToldApart(a, b) => a == core || b == core || core == self.back,
             Fact::Between(a, b) => a == core || b == core,
             Fact::ToBuilding(c) => c == core || self.is_earth(core),
+            Fact::ToMains(c, _) => c == core,
             Fact::Earthed(_) => self.is_earth(core),
             Fact::Read(c, _) => c == core,
             // the other cores are like these two by their own readings
@@ -399,6 +409,27 @@ impl Facts {
         }
     }
 
+    /// What a fact about insulation says.
+    fn insulated_words(&self, fact: Fact, job: &Job) -> String {
+        let core = |i: usize| self.names[i].as_str();
+        match fact {
+            Fact::ToEarth(c) => {
+                let (core, back) = (core(c), core(self.back));
+                format!("core `{core}` has passed insulation to core `{back}`")
+            }
+            Fact::Between(a, b) => {
+                let (a, b) = (core(a), core(b));
+                format!("cores `{a}` and `{b}` have passed insulation between them")
+            }
+            Fact::ToBuilding(c) => format!("core `{}` has passed insulation to the earth of the building", core(c)),
+            Fact::ToMains(c, end) => {
+                let (core, end) = (core(c), &job.end(end).name);
+                format!("core `{core}` has passed insulation to the mains in the same box at the {end}")
+            }
+            other => unreachable!("{other:?} is told elsewhere"),
+        }
+    }
+
     /// What a fact says, to follow "not shown: ".
     pub fn words(&self, fact: Fact, job: &Job) -> String {
         let end = |end: End| job.end(end).name.as_str();
@@ -435,7 +466,6 @@ impl Facts {
             Fact::ClipReadAfter => "it reads through once more after the last insulation reading".into(),
             Fact::IncomingEarth => format!("the earth that comes in at the {} is proved", end(End::Near)),
             Fact::LeadRead => "the long lead is read from end to end".into(),
-            Fact::ToBuilding(c) => format!("core `{}` has passed insulation to the earth of the building", core(c)),
             Fact::Earthed(e) => {
                 format!(
                     "the earth terminal at the {} is joined to the main earthing terminal as it is left",
@@ -453,10 +483,8 @@ impl Facts {
                 core(b),
                 core(a)
             ),
-            Fact::ToEarth(c) => format!("core `{}` has passed insulation to core `{back}`", core(c)),
-            Fact::Between(a, b) => {
-                let (a, b) = (core(a), core(b));
-                format!("cores `{a}` and `{b}` have passed insulation between them")
+            Fact::ToEarth(_) | Fact::Between(..) | Fact::ToBuilding(_) | Fact::ToMains(..) => {
+                self.insulated_words(fact, job)
             }
             Fact::Read(c, e) => {
                 let (core, end) = (core(c), end(e));
@@ -523,6 +551,23 @@ fn live(job: &Job) -> impl Iterator<Item = usize> + '_ {
     (0..job.cores.len()).filter(|core| job.cores[*core].carries != Purpose::Earth)
 }
 
+/// The facts of one end.
+fn of_end(job: &Job, end: End) -> Vec<Fact> {
+    let mut facts = fed_at(job, end);
+    facts.extend([
+        Fact::Plate(end),
+        Fact::Apart(end),
+        Fact::EarthLit(end),
+        Fact::ProvedBefore(end),
+        Fact::Earthed(end),
+    ]);
+    facts.extend((0..job.cores.len()).map(|core| Fact::Read(core, end)));
+    let place = |core: &Core| job.cores.iter().position(|there| there.name == core.name);
+    let beside = job.beside_mains(end).filter_map(place);
+    facts.extend(beside.map(|core| Fact::ToMains(core, end)));
+    facts
+}
+
 /// Every fact of a job, in their order.
 fn listed(job: &Job, tested: &[usize], pairs: &[(Point, Point)], parted: usize) -> Vec<Fact> {
     let mut all = vec![
@@ -564,17 +609,7 @@ fn listed(job: &Job, tested: &[usize], pairs: &[(Point, Point)], parted: usize) 
     for supply in 0..job.supply.further.len() {
         all.extend(Isolating::ALL.map(|act| Fact::Further(supply, act)));
     }
-    for end in End::BOTH {
-        all.extend(fed_at(job, end));
-        all.extend([
-            Fact::Plate(end),
-            Fact::Apart(end),
-            Fact::EarthLit(end),
-            Fact::ProvedBefore(end),
-            Fact::Earthed(end),
-        ]);
-        all.extend((0..job.cores.len()).map(|core| Fact::Read(core, end)));
-    }
+    End::BOTH.into_iter().for_each(|end| all.extend(of_end(job, end)));
     all.extend(live(job).map(Fact::ToBuilding));
     for (i, &a) in tested.iter().enumerate() {
         all.extend([

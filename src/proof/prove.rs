@@ -75,7 +75,7 @@ pub fn prove(plan: &Plan) -> Proof {
 }
 
 /// Why a plan is not looked at; found before anything grows with it.
-fn too_much(plan: &Plan) -> Option<String> {
+pub(super) fn too_much(plan: &Plan) -> Option<String> {
     let (steps, cores) = (plan.steps.len(), plan.job.cores.len());
     if steps == 0 || STEPS_MAX < steps {
         return Some(format!("the plan has {steps} steps, 1 to {STEPS_MAX} are walked"));

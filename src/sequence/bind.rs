@@ -14,7 +14,7 @@ use super::names::{Around, Names};
 use super::raw::{Common, Gate, RawCondition, RawStep, RawThen};
 use super::say;
 use super::showable;
-use crate::job::{Job, Purpose};
+use crate::job::{End, Job, Purpose};
 use crate::limits::Table;
 use crate::located::{Finding, Findings, Lines, Located, Problem};
 use crate::plan::{Came, Condition, Kind, Lock, Plan, Stage, Step, Then, reads_live_as_found};
@@ -382,6 +382,7 @@ impl<'a> Binder<'a> {
             RawCondition::HasResidualDevice => job.supply.residual.is_some(),
             RawCondition::HasLength => job.length.is_some(),
             RawCondition::StaysConnected => job.stays_connected.is_some(),
+            RawCondition::MainsBeside => job.beside_mains(End::Near).next().is_some(),
             RawCondition::IsExtraLow => job.is_extra_low_voltage(),
         };
         Ok(holds != not)

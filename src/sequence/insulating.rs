@@ -5,7 +5,7 @@
 
 use super::binder::Binder;
 use super::measures::{Judging, Parts};
-use super::raw::{Between, ClampContact, EarthContinuity, Insulation, InsulationConnected, ReadJoin};
+use super::raw::{Between, ClampContact, EarthContinuity, Insulation, InsulationConnected, RawWindow, ReadJoin};
 use super::windows;
 use crate::job::{Core, End, Purpose};
 use crate::judge::rounding;
@@ -15,11 +15,41 @@ use crate::plan::{Point, Probes, Stage, Timing, WindowRule};
 use crate::value::quantity::{Amount, Unit};
 use crate::value::reading::Function;
 
+/// What an insulation step measures: the name of each step of the plan, where its probes go, and the cores that it is about.
+type Measured = (String, Probes, Vec<String>);
+
+/// Each core at the near end against one point.
+fn each_against<'c>(id: &str, point: &Point, cores: impl Iterator<Item = &'c Core>) -> Vec<Measured> {
+    let against = |core: &Core| {
+        let probes = Probes {
+            first: point.clone(),
+            second: near(core),
+        };
+        (format!("{id}/{}", core.name), probes, vec![core.name.clone()])
+    };
+    cores.map(against).collect()
+}
+
+fn near(core: &Core) -> Point {
+    Point::Core {
+        core: core.name.clone(),
+        end: End::Near,
+    }
+}
+
 impl<'a> Binder<'a> {
     pub(super) fn insulation(&mut self, step: &'a Insulation) {
         let job = self.job;
-        let volts = match windows::insulation_volts(job) {
-            Ok((volts, _)) => volts,
+        let named = Judging::Named(&step.window);
+        let found = match step.between {
+            Between::EachAndMains => windows::against_mains(job).map(|(volts, window)| match step.window.value {
+                RawWindow::InsulationMinimum => (volts, Judging::Follows(WindowRule::Fixed(window))),
+                _ => (volts, named),
+            }),
+            _ => windows::insulation_volts(job).map(|(volts, _)| (volts, named)),
+        };
+        let (volts, window) = match found {
+            Ok(found) => found,
             Err(what) => return self.problem(&step.id, what, None),
         };
         let id = self.named(&step.id.value);
@@ -33,7 +63,7 @@ impl<'a> Binder<'a> {
                 cores,
                 probes,
                 function: Function::Insulation(volts),
-                window: Judging::Named(&step.window),
+                window: window.clone(),
                 timing: Timing::Any,
                 low_impedance: false,
                 is_join: false,
@@ -41,13 +71,8 @@ impl<'a> Binder<'a> {
         }
     }
 
-    /// What is measured: the name of each step, where its probes go, and the cores that it is about.
-    fn insulated(&self, between: Between, id: String) -> Vec<(String, Probes, Vec<String>)> {
+    fn insulated(&self, between: Between, id: String) -> Vec<Measured> {
         let job = self.job;
-        let near = |core: &Core| Point::Core {
-            core: core.name.clone(),
-            end: End::Near,
-        };
         let pair = |id: String, a: &Core, b: &Core| {
             let probes = Probes {
                 first: near(a),
@@ -71,17 +96,11 @@ impl<'a> Binder<'a> {
             }
             Between::EachAndBuilding => {
                 let cores = job.cores.iter().filter(|core| core.carries != Purpose::Earth);
-                let to_building = |core: &Core| {
-                    let probes = Probes {
-                        first: Point::building_earth(job),
-                        second: near(core),
-                    };
-                    (format!("{id}/{}", core.name), probes, vec![core.name.clone()])
-                };
-                cores.map(to_building).collect()
+                each_against(&id, &Point::building_earth(job), cores)
             }
-            // between cores would put the test voltage across what must stay connected
+            // between cores, or at the voltage of the mains, the test voltage would stand across what must stay connected
             _ if job.stays_connected.is_some() => Vec::new(),
+            Between::EachAndMains => each_against(&id, &Point::JoinedTerminals, job.beside_mains(End::Near)),
             Between::ThisAndRest => {
                 let probes = Probes {
                     first: Point::JoinedCores,

@@ -233,6 +233,9 @@ words! {
         /// Each live core against the earth of the building: the earth terminal at the near end, or the main earthing terminal by a
         /// long lead. For a cable without an earth core.
         EachAndBuilding,
+        /// Each core that is not for mains against the mains that stands in the same box at the near end: its terminals, joined by
+        /// `JoinTerminals`, at the test voltage of the mains and by its least.
+        EachAndMains,
         /// The pair of the enclosing `EachPair`.
         ThisPair,
     }
@@ -286,6 +289,8 @@ words! {
         HasLength,
         /// Something stays connected to the cable, as the job says.
         StaysConnected,
+        /// A core that is not for mains shares the near end's box with mains.
+        MainsBeside,
         /// The supply is extra-low voltage.
         IsExtraLow,
         /// That earlier step passed.

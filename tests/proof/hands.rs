@@ -22,6 +22,7 @@ enum Test {
     Between(BTreeSet<String>),
     Solved,
     ToBuilding(String),
+    ToMains(String),
 }
 
 /// The installation as hands left it, and what was shown about it.
@@ -303,6 +304,7 @@ impl Hands {
                 Test::Continuous(core) | Test::ToEarth(core) => !hit(core) && !through_hit,
                 Test::Apart(pair) => !pair.iter().any(hit) && !through_hit,
                 Test::Between(pair) => !pair.iter().any(hit),
+                Test::ToMains(core) => !hit(core),
                 Test::Solved => {
                     let pair = plan.job.linked_pair();
                     !pair.into_iter().flatten().any(|core| hit(&core.name)) && !through_hit
@@ -505,6 +507,11 @@ impl Hands {
         ) {
             shown.insert(Test::ToBuilding(core));
         }
+        if let (Point::JoinedTerminals, Some(core), true, true) =
+            (first, core(second), insulates && self.terminals, linked.is_empty())
+        {
+            shown.insert(Test::ToMains(core));
+        }
         shown
     }
 
@@ -549,6 +556,7 @@ impl Hands {
             Fact::IncomingEarth => !self.incoming.is_empty(),
             Fact::LeadRead => !self.long_lead.is_empty(),
             Fact::ToBuilding(c) => self.has(&Test::ToBuilding(core(c))),
+            Fact::ToMains(c, _) => self.has(&Test::ToMains(core(c))),
             Fact::Earthed(end) => self.earthed.values().any(|there| *there == end),
             Fact::Discharged => !self.charged,
             Fact::Measured(c) => self.measured.contains(&core(c)),

@@ -1,6 +1,7 @@
 //! The proof of order against what others published, against enumeration, against sound plans made bad, and against the engine
 //! that walks.
 
+mod beside_mains;
 mod dominators;
 mod earth;
 mod enumeration;

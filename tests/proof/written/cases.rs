@@ -10,6 +10,7 @@ use super::{acts, as_found, braces, conditions, dead_tests, earth, isolating, li
 fn every() -> Vec<Case> {
     [
         dead_tests::insulation(),
+        dead_tests::against_mains(),
         dead_tests::open_cores(),
         dead_tests::leads_and_continuity(),
         earth::to_the_building(),
