@@ -271,14 +271,14 @@ impl Installation {
     }
 
     fn take_lead_off(&mut self, lead: String) {
-        if let Some(element) = self.network.elements.remove(&lead) {
+        if let Some(element) = self.network.elements.remove(lead.as_str()) {
             self.leads_off.insert(lead, element);
         }
     }
 
     fn put_lead_on(&mut self, lead: &str) {
         if let Some(element) = self.leads_off.remove(lead) {
-            self.network.elements.insert(lead.to_owned(), element);
+            self.network.elements.insert(lead.into(), element);
         }
     }
 
