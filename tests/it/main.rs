@@ -57,6 +57,7 @@ mod spice;
 mod stamped;
 mod taken_out;
 mod terminal;
+mod told_by_readings;
 mod told_once;
 mod typed;
 mod unseen;
