@@ -141,7 +141,8 @@ pub(super) enum Command {
     /// Answers are words, in any case. `d` is `done`, `l` is `lit`, `s` is `dark` (it stays dark), and no letter is anything else; what
     /// energises has none. `back` takes the last answer back until something else happens: it stays in the record, what passed is done
     /// again, and what did not pass stays with a remark beside it. `was lit` at any later question says that the last point that was
-    /// answered dark was lit, `was lit STEP` an earlier one: isolation is void from then on.
+    /// answered dark was lit, `was lit STEP` an earlier one: isolation is void from then on. `length 14 m` corrects the length of the cable
+    /// while nothing is live: once something was read against it only for a reason and by a quarter in all, and what was read is judged again.
     #[command(after_help = CAUTIONS)]
     Run(RunArgs),
     /// Go on with a run after a break or a crash, or seal one that is closed.

@@ -18,11 +18,11 @@ use crate::evidence::statements::{self, superseded_by};
 use crate::evidence::stored::remarks;
 use crate::evidence::timestamp::Authorities;
 use crate::evidence::whole::{self, Whole, Witness};
-use crate::evidence::{Document, bytes};
+use crate::evidence::{Document, FirstOf, KEPT_MAX, bytes};
 use crate::terminal::plain::clean;
 
-/// What was found, of a run or of the archive as a whole.
-type Found = (Option<String>, Remark);
+/// What was found, of a run.
+type Found = (String, Remark);
 
 /// What is looked at with, and what was found of records so far.
 struct Audit<'a> {
@@ -31,8 +31,10 @@ struct Audit<'a> {
     known: Known,
     examined: u64,
     unproved_stamps: u64,
-    found: Vec<Found>,
-    told: Vec<String>,
+    found: FirstOf<Found>,
+    /// Whether anything that was found speaks against a record.
+    is_against: bool,
+    told: FirstOf<String>,
 }
 
 impl<'a> Audit<'a> {
@@ -43,8 +45,9 @@ impl<'a> Audit<'a> {
             known: Known::default(),
             examined: 0,
             unproved_stamps: 0,
-            found: Vec::new(),
-            told: Vec::new(),
+            found: FirstOf::default(),
+            is_against: false,
+            told: FirstOf::default(),
         }
     }
 
@@ -65,8 +68,10 @@ impl<'a> Audit<'a> {
             .into_iter()
             .chain(leaf)
             .chain(stamped);
-        self.found
-            .extend(of_record.map(|remark| (Some(run.to_string()), remark)));
+        for remark in of_record {
+            self.is_against |= remark.is_against();
+            self.found.push((run.to_string(), remark));
+        }
         Ok(())
     }
 
@@ -108,7 +113,7 @@ pub(super) fn audit(
         other => Some(other?),
     };
     let mut audit = Audit::of(&trust, Authorities::read(authorities)?);
-    let mut whole = match &archive {
+    let whole = match &archive {
         Some(archive) => whole::examine_log(archive, &trust, &home.heads(), &witnesses)?,
         None => whole::absent(&home.heads(), &witnesses)?,
     };
@@ -126,15 +131,9 @@ pub(super) fn audit(
         })?;
     }
     audit.of_times();
-    let Audit {
-        examined,
-        mut found,
-        told,
-        ..
-    } = audit;
-    whole.told.extend(told);
+    let examined = audit.examined;
     if examined == 0 {
-        whole.told.push(match (filter, &archive) {
+        audit.told.push(match (filter, &archive) {
             (Some(filter), Some(_)) => format!("no record fits `{filter}`: nothing was audited"),
             (_, Some(_)) => "the archive holds no records: nothing was audited".to_owned(),
             (_, None) => format!(
@@ -143,43 +142,54 @@ pub(super) fn audit(
             ),
         });
     }
-    found.extend(whole.remarks.iter().cloned().map(|remark| (None, remark)));
-    print(examined, &found, &whole, as_json);
+    print(&audit, &whole, as_json);
     // as for `verify`: a clock that stepped back is told and does not speak against a record; an audit of nothing is not a clean one
-    Ok(
-        if examined == 0 || found.iter().any(|(_, remark)| remark.is_against()) {
-            FOUND
-        } else {
-            PASSED
-        },
-    )
+    Ok(if examined == 0 || audit.is_against || whole.remarks.total() != 0 {
+        FOUND
+    } else {
+        PASSED
+    })
 }
 
-fn print(examined: u64, found: &[Found], whole: &Whole, as_json: bool) {
+fn print(audit: &Audit<'_>, whole: &Whole, as_json: bool) {
+    let examined = audit.examined;
+    let of_records = audit.found.first().iter();
+    let of_records = of_records.map(|(run, remark)| (Some(run.as_str()), remark));
+    let of_archive = whole.remarks.first().iter().map(|remark| (None, remark));
+    let found = of_records.chain(of_archive);
+    let total = audit.found.total() + whole.remarks.total();
+    let told = [&whole.told, &audit.told];
+    let beyond = [
+        (audit.found.more() + whole.remarks.more(), "finding"),
+        (whole.told.more() + audit.told.more(), "note"),
+    ];
+    let beyond = beyond.into_iter().filter(|(more, _)| 0 < *more).map(|(more, what)| {
+        let what = plural(more, what);
+        format!("{more} more {what} after the first {KEPT_MAX}: audit a part, by a place, an engineer or a day")
+    });
+    let told = told.into_iter().flat_map(|told| told.first()).cloned().chain(beyond);
     if as_json {
         let rows: Vec<_> = found
-            .iter()
             .map(|(run, r)| json!({"run": run, "concern": r.concern, "line": r.line, "what": r.what}))
             .collect();
-        let value = json!({"examined": examined, "findings": rows, "told": whole.told});
+        let value = json!({"examined": examined, "findings": rows, "told": told.collect::<Vec<_>>()});
         out::json(&value);
         return;
     }
     say!(
-        "{examined} {} examined, {} {}",
+        "{examined} {} examined, {total} {}",
         plural(examined, "record"),
-        found.len(),
-        plural(found.len() as u64, "finding")
+        plural(total, "finding")
     );
-    if !found.is_empty() {
-        let row = |(run, r): &Found| {
-            let run = run.clone().unwrap_or_else(|| "the archive".to_owned());
+    if 0 < total {
+        let row = |(run, r): (Option<&str>, &Remark)| {
+            let run = run.unwrap_or("the archive").to_owned();
             vec![run, r.concern.word().to_owned(), r.line.to_string(), r.what.clone()]
         };
-        let rows: Vec<_> = found.iter().map(row).collect();
+        let rows: Vec<_> = found.map(row).collect();
         say!("{}", table(&["run", "concern", "line", "finding"], &rows));
     }
-    whole.told.iter().for_each(|told| say!("note: {}", clean(told)));
+    told.for_each(|told| say!("note: {}", clean(&told)));
 }
 
 /// What a certificate, or a record with its signature beside it, witnesses.

@@ -13,7 +13,7 @@ use crate::run::event::{Ending, Touched};
 use crate::run::fold::{Evidence, Run, Status, StepState};
 use crate::terminal::plain::clean;
 
-/// Most lines under one heading: with seven headings the page still is one. The record has them all.
+/// Most lines under one heading: with eight headings the page still is one. The record has them all.
 const LINES_MAX: usize = 8;
 
 /// The page, line by line.
@@ -22,6 +22,7 @@ pub(super) fn page(run: &Run) -> Vec<String> {
     let headings = [
         ("left as they are", left(run)),
         ("not tested", not_tested(run)),
+        ("found by eye", run.found_by_eye_words()),
         ("repaired", repaired(run)),
         ("taken back or done again", taken_back(run)),
         ("voltage seen where all was proved dead", live_seen(run)),

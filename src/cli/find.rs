@@ -14,7 +14,8 @@ use super::listed::{Form, Listed, Rows};
 use super::out::{self, say};
 use super::tables::table;
 use crate::evidence::archive::{self, Archive, Summary};
-use crate::evidence::stored::run_of;
+use crate::evidence::audit::Known;
+use crate::evidence::stored::run_of_known;
 use crate::plan::Kind;
 use crate::run::fold::{Evidence, Run};
 use crate::terminal::plain::clean;
@@ -60,8 +61,9 @@ pub(super) fn find(asked: &Find) -> Result<u8, Failure> {
         _ => Form::Table(&["run", "closed (UTC)", "place", "cable", "engineer", "verdict"]),
     };
     let mut rows = Rows::of(form);
+    let known = Known::default();
     archive.for_each_summary(|summary| {
-        if !fits(asked, &summary) || !judged_by(&archive, &summary, asked.instrument.as_deref())? {
+        if !fits(asked, &summary) || !judged_by(&archive, &summary, asked.instrument.as_deref(), &known)? {
             return Ok(());
         }
         let later = archive.superseded(summary.run)?;
@@ -93,14 +95,14 @@ fn row(summary: &Summary, is_superseded: bool) -> Vec<String> {
 }
 
 /// Whether an instrument took a reading of a record that still stands; its name or serial number, or a part of one.
-fn judged_by(archive: &Archive, summary: &Summary, wanted: Option<&str>) -> Result<bool, Failure> {
+fn judged_by(archive: &Archive, summary: &Summary, wanted: Option<&str>, known: &Known) -> Result<bool, Failure> {
     let Some(wanted) = wanted.map(str::to_lowercase) else {
         return Ok(true);
     };
     let Some(entry) = archive.of_run(&summary.run.to_string())? else {
         return Ok(false);
     };
-    let run = run_of(&entry)?;
+    let run = run_of_known(&entry, known)?;
     let used = used(&run);
     Ok(run
         .plan
@@ -142,8 +144,9 @@ struct Seen {
 pub(super) fn instruments(due_by: Option<Date>, as_json: bool) -> Result<u8, Failure> {
     let mut seen: BTreeMap<String, Seen> = BTreeMap::new();
     if let Some(archive) = archive()? {
+        let known = Known::default();
         archive.for_each(|entry| {
-            let run = run_of(&entry)?;
+            let run = run_of_known(&entry, &known)?;
             let used = used(&run);
             for instrument in run
                 .plan

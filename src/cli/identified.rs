@@ -48,6 +48,9 @@ pub(super) fn print(session: &Session) {
             for row in &told.rows {
                 line("core", &format!("{}: {}", row.name(), row.state.words()));
             }
+            if let Some(check) = told.check_words() {
+                line("checked", check);
+            }
             told.remarks.iter().for_each(|remark| line("remark", remark));
             if !told.named.is_empty() {
                 print_named(&told.named);

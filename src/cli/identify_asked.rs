@@ -53,6 +53,7 @@ impl Asked {
                     cores,
                     kit: asked.kit.clone(),
                     every_core_seen: asked.every_core_seen,
+                    checked: true,
                 }
             }
         };

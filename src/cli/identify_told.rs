@@ -4,7 +4,7 @@ use serde_json::json;
 
 use super::out::{self, say};
 use super::tables::table;
-use crate::identify::checking::{Checking, checking};
+use crate::identify::checking::{Checked, Checking, checking};
 use crate::identify::event::{CoresTold, Told, ZonesTold};
 use crate::identify::found::{self, State};
 use crate::identify::naming::{self, NamedCore};
@@ -53,8 +53,13 @@ fn cores(session: &Session, told: &CoresTold) {
     for remark in &told.remarks {
         say!("{}", clean(remark));
     }
-    for line in checking(&told.rows).iter().flat_map(Checking::words) {
-        say!("{line}");
+    match told.checked {
+        Some(checked @ (Checked::AsListed | Checked::Otherwise)) => say!("{}.", checked.words()),
+        Some(Checked::LeftOut) | None => {
+            for line in checking(&told.rows).iter().flat_map(Checking::words) {
+                say!("{line}");
+            }
+        }
     }
     match &session.job {
         Some(job) if !told.named.is_empty() => {

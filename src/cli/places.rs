@@ -21,6 +21,8 @@ use crate::terminal::plain::clean;
 
 /// Places that are kept while the archive is looked through.
 const PLACES_MAX: usize = 100;
+/// Cables that are kept of one place: as many as a job may have. Of more, renamed over the years, those that were worked at last.
+const CABLES_MAX: usize = 200;
 
 /// What a cable came to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -108,6 +110,14 @@ pub(super) fn several(home: &Home, all: &All, most: usize) -> Result<Vec<Place>,
             .is_none_or(|known| known.closed_at <= summary.closed_at);
         if newer {
             place.1.insert(summary.cable.clone(), summary);
+        }
+        if CABLES_MAX < place.1.len() {
+            let oldest = place
+                .1
+                .values()
+                .min_by(|one, other| one.closed_at.cmp(&other.closed_at));
+            let oldest = oldest.map(|summary| summary.cable.clone());
+            oldest.and_then(|cable| place.1.remove(&cable));
         }
         places.push(place);
         if PLACES_MAX < places.len() {

@@ -16,9 +16,9 @@ use crate::evidence::log::Kind as LeafKind;
 use crate::evidence::statements;
 use crate::evidence::stored::{self, run_of};
 use crate::evidence::supersession::Supersession;
-use crate::evidence::{Sealed, bytes, sign_head};
+use crate::evidence::{FirstOf, KEPT_MAX, Sealed, bytes, sign_head};
 use crate::identify::session::said_of;
-use crate::job;
+use crate::job::{self, Job};
 use crate::judge::window::Outcome;
 use crate::plan::Kind;
 use crate::run::event::{RestsOn, Supersedes};
@@ -84,7 +84,7 @@ pub(super) fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
             "run": run.opened.run, "place": run.plan.job.place, "cable": run.plan.job.cable, "engineer": run.plan.job.engineer,
             "verdict": run.outcome(), "limits": run.plan.job.limits.caveat, "limitations": run.plan.limitations,
             "sha256": entry.summary.sha256, "fingerprint": entry.summary.fingerprint, "steps": steps,
-            "decision": run.plan.job.decision, "worked": worked, "identified": identified(&run), "differences": run.differences_words(), "further_signatures": further,
+            "decision": run.plan.job.decision, "found_by_eye": run.found_by_eye_words(), "worked": worked, "identified": identified(&run), "differences": run.differences_words(), "further_signatures": further,
             "superseded": superseded, "supersedes": run.opened.supersedes, "rests_on": run.opened.rests_on,
         });
         out::json(&value);
@@ -120,6 +120,7 @@ pub(super) fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
         .chain(&run.plan.limitations)
         .chain(&run.opened.supersedes.iter().map(Supersedes::words).collect::<Vec<_>>())
         .chain(&run.opened.rests_on.iter().map(RestsOn::words).collect::<Vec<_>>())
+        .chain(&found_by_eye(&run))
         .chain(&run.departures())
         .chain(&run.differences_words())
         .chain(&identified(&run))
@@ -128,6 +129,12 @@ pub(super) fn show(prefix: &str, as_json: bool) -> Result<u8, Failure> {
         say!("{}", clean(text));
     }
     Ok(PASSED)
+}
+
+/// What eyes found before anything was switched, and what became of it.
+fn found_by_eye(run: &Run) -> Vec<String> {
+    let words = run.found_by_eye_words().into_iter();
+    words.map(|words| format!("Found by eye, {words}.")).collect()
 }
 
 /// What is to be said of the identification that a record carries.
@@ -139,10 +146,12 @@ fn identified(run: &Run) -> Vec<String> {
 pub(super) fn other_edition(prefix: &str, edition: &str, as_json: bool) -> Result<u8, Failure> {
     let entry = Archive::read(&Home::open()?.archive())?.get(prefix)?;
     let run = run_of(&entry)?;
-    let other_job = job::read_by(&run.plan.job.text, Some(edition)).map_err(|p| refused_by(edition, &p[0].what))?;
-    let read = sequence::read(&run.plan.texts).map_err(|f| refused_by(edition, &f[0].problem.what))?;
-    let plan = sequence::bind_unproved_behind(&read, &other_job, run.plan.lock)
-        .map_err(|f| refused_by(edition, &f[0].problem.what))?;
+    let read = job::read_by(&run.plan.job.text, Some(edition)).map_err(|p| refused_by(edition, &p[0].what))?;
+    let other_job = Job {
+        length: run.plan.job.length.clone(),
+        ..read
+    };
+    let plan = sequence::bound_to(&run.plan, &other_job).map_err(|f| refused_by(edition, &f[0].problem.what))?;
     let other = run.judged_by(plan);
     let differing: Vec<usize> = (0..run.steps.len())
         .filter(|&i| run.verdict(i) != other.verdict(i))
@@ -291,7 +300,7 @@ fn import_all(file: &Path) -> Result<u8, Failure> {
     let other = Archive::read(file)?;
     let mut archive = Archive::open(&home.archive())?;
     let (mut stored, mut there) = (0_u64, 0_u64);
-    let mut refused = Vec::new();
+    let mut refused = FirstOf::default();
     let mut progress = Progress::of("importing", other.count()?);
     other.for_each(|entry| {
         progress.one();
@@ -317,11 +326,14 @@ fn import_all(file: &Path) -> Result<u8, Failure> {
         Ok::<(), Failure>(())
     })?;
     drop(progress);
-    say!("{stored} stored, {there} already there, {} not taken", refused.len());
-    if refused.is_empty() {
+    say!("{stored} stored, {there} already there, {} not taken", refused.total());
+    if refused.total() == 0 {
         return Ok(PASSED);
     }
-    say!("{}", table(&["run", "why it was not taken"], &refused));
+    say!("{}", table(&["run", "why it was not taken"], refused.first()));
+    if 0 < refused.more() {
+        say!("{} more after the first {KEPT_MAX}", refused.more());
+    }
     Ok(FOUND)
 }
 

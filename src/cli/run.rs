@@ -20,6 +20,7 @@ use super::which;
 use crate::diagnosis::locate::Halving;
 use crate::evidence::journal::Journal;
 use crate::evidence::keys;
+use crate::identify::session::said_of;
 use crate::job::overdue;
 use crate::plan::{Lock, Plan};
 use crate::run::dialogue::Clock;
@@ -104,7 +105,12 @@ fn say_begun(plan: &Plan, opened: &Opened) {
         clean(&format!("{}, {}", plan.job.place.name, plan.job.cable))
     );
     say!("Run {}. Ctrl-C breaks off; `coreproof resume` goes on.", opened.run);
-    say!("`back` takes the last answer back; `was lit` says that a point answered dark was lit.");
+    say!(
+        "`back` takes the last answer back; `was lit` says that a point answered dark was lit; `length 14 m` corrects the length of the cable."
+    );
+    for said in opened.identified.iter().flat_map(said_of) {
+        say!("{}", clean(&said));
+    }
     if let Some(rest) = &opened.rests_on {
         say!(
             "It rests on the lock of run {}. Is it still on, its key on you and the notice there? Else abandon this run.",

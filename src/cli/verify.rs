@@ -257,6 +257,10 @@ fn print_run(run: &Run) {
     line("run", &run.opened.run.to_string());
     line("place", &format!("{}, {}", job.place.name, job.place.part));
     line("cable", &job.cable);
+    if let Some(length) = job.length.as_ref().filter(|length| length.is_corrected()) {
+        line("length", &length.to_string());
+        run.by_length_words().iter().for_each(|words| line("", words));
+    }
     line("engineer", &job.engineer);
     if let Some(earlier) = &run.opened.supersedes {
         line("supersedes", &earlier.words());

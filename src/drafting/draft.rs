@@ -295,7 +295,7 @@ mod tests {
                 all.collect::<Vec<_>>().join(";")
             }
             (_, Answers::OneOf(words)) => words[0].clone(),
-            (_, Answers::Name) => format!("place {n}"),
+            (_, Answers::Name | Answers::NameOrNone) => format!("place {n}"),
             (_, answers) => panic!("{answers:?}"),
         }
     }

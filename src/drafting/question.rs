@@ -13,6 +13,8 @@ use crate::value::quantity::{Amount, Unit};
 pub enum Answers {
     /// A plain name.
     Name,
+    /// A plain name, or `none`.
+    NameOrNone,
     /// An amount of this unit; `none` where it may be left out.
     Amount {
         /// The unit.
@@ -86,7 +88,8 @@ impl Question {
             (line, _) => line,
         };
         match &self.answers {
-            Answers::Name => plain(line),
+            Answers::NameOrNone if line.eq_ignore_ascii_case("none") => Ok("none".into()),
+            Answers::Name | Answers::NameOrNone => plain(line),
             Answers::Amount { or_none: true, .. } if line.eq_ignore_ascii_case("none") => Ok("none".into()),
             Answers::Amount { unit, .. } => {
                 let amount = Amount::parse(line)?;
@@ -465,7 +468,29 @@ impl Asks<'_> {
                     None,
                 );
             }
+            if base.has_earth_conductor(end) {
+                self.metalwork(end);
+            }
         }
+    }
+
+    /// What is in parallel with the earth conductor of an end.
+    fn metalwork(&mut self, end: End) {
+        let path: &[&str] = match end {
+            End::Near => &["near", "metalwork"],
+            End::Far => &["far", "metalwork"],
+        };
+        let question = format!(
+            "At the {}: which metalwork touches what its earth terminal earths?",
+            self.base.end(end).name
+        );
+        self.ask(
+            &question,
+            "a boiler, pump or valve on copper earths itself by the pipe: `copper pipe to the boiler`; `none` where nothing metal touches",
+            Answers::NameOrNone,
+            field(path),
+            None,
+        );
     }
 
     /// What hangs on them.

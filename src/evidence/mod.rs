@@ -6,6 +6,7 @@ pub mod log;
 pub mod audit;
 pub mod archive;
 mod refusal;
+mod first_of;
 pub mod timestamp;
 mod sealed;
 pub mod supersession;
@@ -24,6 +25,7 @@ pub mod whole;
 pub mod certificate;
 
 pub use copy_for::CopyFor;
+pub use first_of::{FirstOf, KEPT_MAX};
 pub use opening::{Reopened, carried_files, peek, reopen};
 pub use proved::{bounded, prove, prove_known};
 pub use refusal::Refusal;

@@ -5,7 +5,7 @@
 
 use jiff::Timestamp;
 
-use super::archive::{Archive, Error, Summary};
+use super::archive::{Archive, Error};
 use super::audit::{Concern, Remark};
 use super::walked::folded;
 use crate::job::Job;
@@ -117,30 +117,26 @@ fn meanwhile(archive: &Archive, on: &Run, (from, next): (Timestamp, Span), last:
     let to = last.closed;
     let job = &on.plan.job;
     let place = format!("{}, {}", job.place.name, job.place.part);
-    let mut others: Vec<Summary> = Vec::new();
+    let mut found = Vec::new();
     archive.for_each_summary(|summary| {
         let time = |text: &str| text.parse::<Timestamp>().ok();
         let ends_before = time(&summary.closed_at).is_some_and(|closed| closed <= from);
         let begins_after = time(&summary.opened_at).is_some_and(|opened| to <= opened);
         let is_other = summary.run != on.opened.run && Some(summary.run) != last.run;
-        if summary.place == place && is_other && !ends_before && !begins_after {
-            others.push(summary);
-        }
-        Ok::<(), Error>(())
-    })?;
-    let mut found = Vec::new();
-    for summary in others {
-        let Some(entry) = archive.of_run(&summary.run.to_string())? else {
-            continue;
-        };
         // one that cannot be read is a finding of its own
-        if let Some(other) = folded(&entry)
+        if summary.place == place
+            && is_other
+            && !ends_before
+            && !begins_after
+            && let Some(entry) = archive.of_run(&summary.run.to_string())?
+            && let Some(other) = folded(&entry)
             && other.is_behind(job)
         {
             found.extend(switched_on(&other, (from, to)));
             found.extend(voltage_seen(&other, (from, next.opened)));
         }
-    }
+        Ok::<(), Error>(())
+    })?;
     Ok(found)
 }
 

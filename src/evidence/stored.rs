@@ -5,7 +5,7 @@
 use jiff::Timestamp;
 
 use super::archive::{Append, Archive, Entry, Error};
-use super::audit::{Concern, Known, Remark, examine};
+use super::audit::{Concern, Known, Remark, examine_known};
 use super::keys::{PublicKey, Trust};
 use super::log::Heads;
 use super::proved::{prove, prove_known};
@@ -23,7 +23,15 @@ use crate::run::fold::Run;
 /// # Errors
 /// A record whose signature is not good or that cannot be read.
 pub fn run_of(entry: &Entry) -> Result<Run, Refusal> {
-    let examined = examine::<Run>(&entry.record, &entry.signature, None);
+    run_of_known(entry, &Known::default())
+}
+
+/// The same, one of many: what was made of the same carried texts before is known.
+///
+/// # Errors
+/// As [`run_of`].
+pub fn run_of_known(entry: &Entry, known: &Known) -> Result<Run, Refusal> {
+    let examined = examine_known::<Run>(&entry.record, &entry.signature, None, known);
     let first = examined.against().map_or(String::new(), |remark| remark.what.clone());
     let refused = || Refusal::new(format!("record {}: {first}", entry.summary.run)).then("run `coreproof audit`");
     match (examined.signer, examined.folded) {

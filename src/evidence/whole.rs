@@ -9,6 +9,7 @@ use uuid::Uuid;
 
 use super::archive::{Archive, Entry, Error, Row, sha256_hex};
 use super::audit::{Concern, Remark};
+use super::first_of::FirstOf;
 use super::keys::{self, PublicKey, Trust};
 use super::log::{Head, Heads, Kind, Leaf, Proof, Tree, signed_by};
 use super::refusal::Refusal;
@@ -33,9 +34,9 @@ pub struct Witness {
 #[derive(Debug, Default)]
 pub struct Whole {
     /// What speaks against it.
-    pub remarks: Vec<Remark>,
+    pub remarks: FirstOf<Remark>,
     /// What is to be said all the same.
-    pub told: Vec<String>,
+    pub told: FirstOf<String>,
 }
 
 impl Whole {
@@ -86,23 +87,17 @@ pub fn examine_log(archive: &Archive, trust: &Trust, heads: &Heads, witnesses: &
     for witness in witnesses {
         claims.extend(witnessed(archive, witness, origin.as_deref(), &known, &mut whole)?);
     }
-    if origin.is_none() {
+    let Some(origin) = origin else {
         let what = "the archive has no log yet: nothing shows whether a record was deleted; it gets one when it is next added to";
         whole.told.push(what.into());
         return Ok(whole);
-    }
-    let mut covered = 0;
-    for (size, note) in archive.checkpoints()? {
-        let by = format!("the checkpoint of {size} leaves in the archive");
-        if let Some(head) = believed(&note, &known, &by, &mut whole) {
-            if head.size != size || Some(&head.origin) != origin.as_ref() {
-                whole.against(format!("{by} is of another log or size"));
-            }
-            covered = covered.max(head.size);
-            claims.push(Claim { head, by });
-        }
-    }
-    let size = hold(archive, claims, &mut whole)?;
+    };
+    let signed = Signed {
+        archive,
+        origin: &origin,
+        known: &known,
+    };
+    let (size, covered) = hold(&signed, claims, &mut whole)?;
     open_end(size, covered, witnesses.is_empty(), &mut whole);
     Ok(whole)
 }
@@ -238,13 +233,36 @@ fn lost(archive: &Archive, run: Uuid, sealed: &Sealed) -> Result<Option<String>,
     }))
 }
 
-/// Makes the tree again and holds its root at each size against what was signed of it; the number of leaves.
-fn hold(archive: &Archive, claims: Vec<Claim>, whole: &mut Whole) -> Result<u64, Error> {
+/// The checkpoints in an archive, which are read one at a time: there may be as many as records.
+struct Signed<'a> {
+    archive: &'a Archive,
+    origin: &'a str,
+    known: &'a [PublicKey],
+}
+
+impl Signed<'_> {
+    /// The claim of the checkpoint that stands under a size.
+    fn claim(&self, size: u64, note: &str, whole: &mut Whole) -> Option<Claim> {
+        let by = format!("the checkpoint of {size} leaves in the archive");
+        let head = believed(note, self.known, &by, whole)?;
+        if head.size != size || head.origin != self.origin {
+            whole.against(format!("{by} is of another log or size"));
+            return None;
+        }
+        Some(Claim { head, by })
+    }
+}
+
+/// Makes the tree again and holds its root at each size against what was signed of it; the number of leaves, and up to which of them a
+/// checkpoint of the archive goes.
+fn hold(signed: &Signed<'_>, claims: Vec<Claim>, whole: &mut Whole) -> Result<(u64, u64), Error> {
+    let archive = signed.archive;
     let mut of_size: BTreeMap<u64, Vec<Claim>> = BTreeMap::new();
     for claim in claims {
         of_size.entry(claim.head.size).or_default().push(claim);
     }
     let mut tree = Tree::default();
+    let mut covered = 0;
     archive.for_each_leaf(|row, stored| {
         if row.position != tree.size() {
             whole.against(format!("leaf {} is missing from the log", tree.size()));
@@ -257,9 +275,12 @@ fn hold(archive: &Archive, claims: Vec<Claim>, whole: &mut Whole) -> Result<u64,
             ));
         }
         tree.push(row.leaf.hash());
-        for claim in of_size.remove(&tree.size()).unwrap_or_default() {
+        let size = tree.size();
+        let note = archive.checkpoint_of(size)?;
+        let own = note.and_then(|note| signed.claim(size, &note, whole));
+        covered = own.as_ref().map_or(covered, |own| own.head.size);
+        for claim in of_size.remove(&size).into_iter().flatten().chain(own) {
             if claim.head.root != tree.root() {
-                let size = tree.size();
                 whole.against(format!(
                     "{} is of other records: one of the first {size} was rewritten or taken out",
                     claim.by
@@ -268,16 +289,28 @@ fn hold(archive: &Archive, claims: Vec<Claim>, whole: &mut Whole) -> Result<u64,
         }
         Ok::<(), Error>(())
     })?;
-    for claim in of_size.into_values().flatten() {
-        let what = format!(
-            "{} is of {} leaves, the archive has {}: the newest were deleted, or an older copy was put back",
-            claim.by,
-            claim.head.size,
-            tree.size()
-        );
-        whole.against(what);
-    }
-    Ok(tree.size())
+    let leaves = tree.size();
+    of_size
+        .into_values()
+        .flatten()
+        .for_each(|claim| beyond(&claim, leaves, whole));
+    archive.for_each_checkpoint_beyond(leaves, |size, note| {
+        if let Some(claim) = signed.claim(size, &note, whole) {
+            covered = size;
+            beyond(&claim, leaves, whole);
+        }
+        Ok::<(), Error>(())
+    })?;
+    Ok((leaves, covered))
+}
+
+/// What a checkpoint of more leaves than are there means.
+fn beyond(claim: &Claim, leaves: u64, whole: &mut Whole) {
+    let what = format!(
+        "{} is of {} leaves, the archive has {leaves}: the newest were deleted, or an older copy was put back",
+        claim.by, claim.head.size,
+    );
+    whole.against(what);
 }
 
 /// Whether what a leaf speaks of is there.

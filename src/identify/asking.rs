@@ -2,6 +2,7 @@
 //!
 //! The rule inside: every prompt names the end, the labels and what counts as an answer.
 
+use super::checking::CheckLook;
 use super::event::Question;
 use super::evidence::other;
 use super::partition::Partition;
@@ -97,8 +98,25 @@ impl Walk {
                 let acts = vec![leave, self.label(End::Far)];
                 question(self.heading(), acts, WHICH_WAY, ways("1-2", "2-1"), None)
             }
+            Stage::Check(look) => self.checking_prompt(look),
             Stage::Done => return None,
         })
+    }
+
+    /// A look of the checking walk; what must conduct is not named.
+    fn checking_prompt(&self, look: &CheckLook) -> Prompt {
+        let mut acts = self.look_acts(&look.joined);
+        acts.insert(0, "A label that was mistyped shows only here.".into());
+        if look.is_again() {
+            acts[0] = "That is not what the list gives. See to the joints once more, then try every pair again.".into();
+        }
+        let heading = format!("the checking walk, to the {} end", words::end(self.now.at));
+        let mut prompt = self.looking(heading, acts, self.every_pair());
+        if self.may_leave_check() {
+            let skip = Choice::new("skip", "to leave the checking walk out; the list says so then");
+            prompt.choices.insert(1, skip);
+        }
+        prompt
     }
 
     /// What conducts to what at this end, by labels or by readings.
@@ -175,6 +193,10 @@ impl Walk {
                 }
             }
             Stage::DiodeNear | Stage::DiodeFar => Question::Diode { at: at() },
+            Stage::Check(look) => Question::Checks {
+                at: at(),
+                joined: words::groups(other(self.now.at), &look.joined, self.plan.cores),
+            },
             Stage::Done => return None,
         })
     }
@@ -186,7 +208,7 @@ impl Walk {
                 "The resistors are to be on at the near end as they were, and everything else apart.".into()
             }
             Stage::DiodeFar => "The diode is to be on at the near end as it was.".into(),
-            Stage::Look(joined) if !joined.is_apart() => {
+            Stage::Look(joined) | Stage::Check(CheckLook { joined, .. }) if !joined.is_apart() => {
                 let there = other(self.now.at);
                 format!(
                     "At the {} end {} are to be joined, and the rest apart at both ends.",

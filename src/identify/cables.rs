@@ -5,6 +5,8 @@
 
 use std::collections::BTreeMap;
 
+use super::checking::{Checked, checking};
+use super::event::Question;
 use super::figures::Figures;
 use super::found::{Found, State};
 use super::kit::Kit;
@@ -189,6 +191,111 @@ impl Cable {
         }
         Ok(())
     }
+}
+
+/// The answer with one label in another's place, where it has a label.
+fn mistyped(answer: &str, labels: &str, dice: &mut Dice) -> Option<String> {
+    let labels: Vec<char> = labels.chars().collect();
+    let places: Vec<usize> = (0..answer.len())
+        .filter(|i| labels.contains(&char::from(answer.as_bytes()[*i])))
+        .collect();
+    let place = *places.get(dice.below(places.len().max(1)))?;
+    let label = labels[dice.below(labels.len())];
+    let mut slip = answer.to_owned();
+    slip.replace_range(place..=place, &label.to_string());
+    (slip != answer).then_some(slip)
+}
+
+#[test]
+fn every_list_of_what_was_seen_passes_its_checking_walk() {
+    let mut made = 0;
+    for seed in 0..600 {
+        let mut dice = Dice(seed);
+        let cores = 3 + dice.below(8);
+        let kit = kits()[dice.below(kits().len())];
+        let Ok(plan) = plan(cores, kit, &Figures::shipped()) else {
+            continue;
+        };
+        let (breaks, contacts) = (dice.below(2), dice.below(2));
+        let cable = Cable::new(&mut dice, cores, kit.earth, breaks, contacts);
+        let mut walk = Walk::new(plan.clone(), false).checking(true);
+        while walk.found().is_none() {
+            let answer = cable.answer(&walk, &plan, &mut dice);
+            walk.answer(&answer).unwrap_or_else(|e| panic!("{seed}: {answer}: {e}"));
+        }
+        let found = walk.found().unwrap();
+        let joints = checking(&found.rows).map(|list| list.from_far.joined.len().max(list.from_near.joined.len()));
+        let expected = joints.is_some_and(|joints| kit.links.is_none_or(|links| joints <= links));
+        // a core that is known by elimination alone may be broken, and then the check shows it
+        let broken = found.rows.iter().any(|row| {
+            let near = || words::terminal(End::Near, &row.near[0], cores, kit.earth).unwrap();
+            row.state == State::ByElimination && cable.broken[near()]
+        });
+        let comes_to = if broken { Checked::Otherwise } else { Checked::AsListed };
+        assert_eq!(walk.checked(), expected.then_some(comes_to), "seed {seed} {found:?}");
+        made += usize::from(expected);
+        // and it counts among no walks of the list
+        assert_eq!(found.walks, walked(&cable, &plan, false, &mut Dice(seed)).0.walks);
+    }
+    assert!(300 < made, "{made}");
+}
+
+#[test]
+fn a_list_with_one_mistyped_label_never_passes_its_checking_walk() {
+    let (mut wrong, mut refused) = (0, 0);
+    for seed in 0..6_000 {
+        let mut dice = Dice(seed);
+        let cores = 3 + dice.below(6);
+        let plan = plan(cores, Kit::LINKS, &Figures::shipped()).unwrap();
+        let cable = Cable::new(&mut dice, cores, false, 0, 0);
+        let mut walk = Walk::new(plan.clone(), dice.below(2) == 0).checking(true);
+        let slips_at = 2 + dice.below(3);
+        let mut looks = 0;
+        while walk.found().is_none() && looks < 40 {
+            let answer = cable.answer(&walk, &plan, &mut dice);
+            let labels = match walk.place().0 {
+                End::Near => &"ABCDEFGH"[..cores],
+                End::Far => &"12345678"[..cores],
+            };
+            let is_check = matches!(walk.question(), Some(Question::Checks { .. }));
+            let slip = (looks == slips_at && !is_check)
+                .then(|| mistyped(&answer, labels, &mut dice))
+                .flatten();
+            looks += 1;
+            if let Some(slip) = slip
+                && walk.answer(&slip).is_ok()
+            {
+                continue;
+            }
+            // what no cable explains is refused, and the walk goes no further
+            if walk.answer(&answer).is_err() {
+                refused += 1;
+                break;
+            }
+        }
+        let Some(found) = walk.found() else { continue };
+        if checking(&found.rows).is_none() {
+            continue;
+        }
+        let told = found
+            .rows
+            .iter()
+            .filter(|row| matches!(row.state, State::Conducts | State::ByElimination));
+        let is_wrong = told.clone().any(|row| {
+            let terminal = |at: End, label: &String| words::terminal(at, label, cores, false).unwrap();
+            cable.far[terminal(End::Near, &row.near[0])] != terminal(End::Far, &row.far[0])
+        });
+        wrong += usize::from(is_wrong);
+        let checked = walk.checked().expect("it was asked for");
+        // a sound core that a slip made broken or in contact may contradict the list as well
+        let sound = told.count() == cores;
+        assert!(
+            (checked == Checked::Otherwise) == is_wrong || (!is_wrong && !sound),
+            "seed {seed}: {checked:?} {found:?}"
+        );
+    }
+    println!("{wrong} wrong lists, {refused} refused");
+    assert!(100 < wrong, "{wrong} wrong lists, {refused} refused");
 }
 
 fn walked(cable: &Cable, plan: &Plan, every_core_seen: bool, dice: &mut Dice) -> (Found, usize) {

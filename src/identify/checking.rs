@@ -4,12 +4,51 @@
 //! itself cannot show it. Neighbours in the list are joined two by two, at one end and then at the other, so that every core is joined to
 //! another one each time; two cores in each other's place change what conducts at one look or at the other.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::found::{Row, State};
+use super::partition::Partition;
 
 /// Fewest cores between which a wrong label can be seen by links.
 const CORES_MIN: usize = 3;
+
+/// What a checking walk came to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Checked {
+    /// Both looks were as the list says.
+    AsListed,
+    /// It was left out.
+    LeftOut,
+    /// A look was twice other than the list says: a label is wrong.
+    Otherwise,
+}
+
+impl Checked {
+    /// What is said of it.
+    pub fn words(self) -> &'static str {
+        match self {
+            Checked::AsListed => "its checking walk was as listed at both ends",
+            Checked::LeftOut => "no checking walk was made: one label mistyped would not show",
+            Checked::Otherwise => {
+                "ITS CHECKING WALK CONTRADICTS THE LIST: a label is wrong, or a core is not as listed; tell them apart anew"
+            }
+        }
+    }
+}
+
+/// One look of the checking walk.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct CheckLook {
+    /// Over the terminals of the end that was left.
+    pub(super) joined: Partition,
+    /// What must conduct where one stands.
+    pub(super) conducts: Partition,
+    /// The look after it, from the other end.
+    pub(super) next: Option<Box<CheckLook>>,
+    /// What was seen otherwise; it is looked at once more before it counts.
+    pub(super) otherwise: Option<Partition>,
+}
 
 /// What is joined at one end, and what must then conduct at the other, by labels.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -59,6 +98,13 @@ pub fn checking(rows: &[Row]) -> Option<Checking> {
             conducts: joined(1, 1),
         },
     })
+}
+
+impl CheckLook {
+    /// Whether it is looked at once more.
+    pub(super) fn is_again(&self) -> bool {
+        self.otherwise.is_some()
+    }
 }
 
 impl Checking {

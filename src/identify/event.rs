@@ -6,6 +6,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::belongs::Belongs;
+use super::checking::Checked;
 use super::figures::Figures;
 use super::found::Row;
 use super::naming::NamedCore;
@@ -25,6 +26,9 @@ pub enum Subject {
         kit: String,
         /// A further walk is taken rather than know the last core by elimination.
         every_core_seen: bool,
+        /// A checking walk is asked for once the list is made; not in files of before.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        checked: bool,
     },
     /// Actuators of zones.
     Zones {
@@ -97,6 +101,9 @@ pub struct CoresTold {
     pub remarks: Vec<String>,
     /// The cores of the job by their labels; none where there is no job or they were left unnamed.
     pub named: Vec<NamedCore>,
+    /// What the checking walk came to; absent where none was asked for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub checked: Option<Checked>,
 }
 
 /// What the actuators turned out to be.
@@ -129,6 +136,14 @@ pub enum Question {
     Conducts {
         /// Walks so far.
         walks: usize,
+        /// The end that is looked at.
+        at: String,
+        /// What is joined at the other end.
+        joined: String,
+    },
+    /// What conducts to what at an end of the checking walk, with neighbours of the list joined at the other. What must conduct is not
+    /// named before it is answered.
+    Checks {
         /// The end that is looked at.
         at: String,
         /// What is joined at the other end.

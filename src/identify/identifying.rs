@@ -184,7 +184,8 @@ impl Dialogue for Identifying {
         }
         if self.metered && self.session.wants() == Wants::Ohms && line.trim().eq_ignore_ascii_case("on") {
             self.talk.watch.said_on = true;
-            return;
+            self.talk.watch_anew();
+            return self.talk.notice("taken as soon as it stands still");
         }
         let Some(to) = self.session.question() else { return };
         let event = Event::Answered {
@@ -200,7 +201,7 @@ impl Dialogue for Identifying {
 
     fn heard(&mut self, heard: Heard, now: Timestamp) {
         let (reading, settled, state) = match heard {
-            Heard::Trouble(text) => return self.talk.remark(text),
+            Heard::Trouble(text) => return self.talk.needs_hands(text),
             Heard::Reading {
                 reading,
                 settled,
@@ -217,11 +218,13 @@ impl Dialogue for Identifying {
             return;
         }
         if let Some(flag) = reading.flags.first() {
-            return self.talk.remark(Flag::refusal(*flag).to_owned());
+            return self.talk.needs_hands(Flag::refusal(*flag).to_owned());
         }
         if !dial_fits(reading.function, wants) {
             let is = reading.function.map_or_else(String::new, Function::dial);
-            return self.talk.remark(format!("the meter is on {is}: turn the dial to ohms"));
+            return self
+                .talk
+                .needs_hands(format!("the meter is on {is}: turn the dial to ohms"));
         }
         let open = matches!(reading.shown, Shown::Over | Shown::Above(_));
         if self.talk.watch.hear(&reading, settled && self.metered) {

@@ -31,7 +31,9 @@ impl Walk {
     pub fn wants(&self) -> Wants {
         match &self.now.stage {
             _ if self.now.pending.is_some() => Wants::Nothing,
-            Stage::NearBare | Stage::Look(_) | Stage::Closing | Stage::ResistorContacts => Wants::Contact,
+            Stage::NearBare | Stage::Look(_) | Stage::Closing | Stage::ResistorContacts | Stage::Check(_) => {
+                Wants::Contact
+            }
             Stage::Resistor => Wants::Ohms,
             Stage::ProvedDead | Stage::DiodeNear | Stage::DiodeFar | Stage::Done => Wants::Nothing,
         }

@@ -23,6 +23,7 @@ pub mod walk;
 pub mod asking;
 pub mod measured;
 mod telling;
+mod checked;
 pub mod zones;
 pub mod session;
 pub mod identifying;

@@ -7,6 +7,7 @@ use jiff::Timestamp;
 
 use super::asking::CAUTION;
 use super::belongs::Belongs;
+use super::checking::{Checked, checking};
 use super::error::IdentifyError;
 use super::event::{CoresTold, Event, Given, Opened, Question, Subject, Told, ZonesTold};
 use super::found::{Found, State};
@@ -114,6 +115,7 @@ impl Session {
                 cores,
                 kit,
                 every_core_seen,
+                checked,
             } => {
                 let kit = Kit::parse(kit).map_err(said)?;
                 if let Some(job) = &job {
@@ -121,7 +123,7 @@ impl Session {
                 }
                 let plan = plan(*cores, kit, &opened.figures).map_err(said)?;
                 Task::Cores(Box::new(Telling {
-                    walk: Walk::new(plan, *every_core_seen),
+                    walk: Walk::new(plan, *every_core_seen).checking(*checked),
                     named: None,
                     unproved: false,
                 }))
@@ -283,7 +285,9 @@ impl Session {
             Task::Cores(cores) if cores.unproved => Some(prove_again(&cores.walk)),
             Task::Cores(cores) => cores.walk.prompt().or_else(|| {
                 let (found, job) = (cores.walk.found()?, self.job.as_ref()?);
-                let open = cores.named.is_none() && naming::is_enough(&found, job, cores.walk.earth());
+                // a list that its own checking walk contradicts names nothing
+                let holds = cores.walk.checked() != Some(Checked::Otherwise);
+                let open = holds && cores.named.is_none() && naming::is_enough(&found, job, cores.walk.earth());
                 open.then(|| name_cores(&found, job, cores.walk.earth()))
             }),
         }
@@ -359,6 +363,7 @@ impl Session {
                     rows: found.rows,
                     remarks,
                     named: cores.named.clone().unwrap_or_default(),
+                    checked: cores.walk.checked(),
                 })
             }
         })
@@ -370,6 +375,15 @@ impl Session {
             Told::Cores(told) => Some(told),
             Told::Zones(_) => None,
         }
+    }
+}
+
+impl CoresTold {
+    /// What is to be said of the checking walk; nothing of a list that no such walk could check.
+    pub fn check_words(&self) -> Option<&'static str> {
+        let could_be = checking(&self.rows).is_some();
+        let checked = self.checked.or(could_be.then_some(Checked::LeftOut));
+        checked.map(Checked::words)
     }
 }
 
@@ -387,7 +401,10 @@ impl Told {
     /// Whether everything is known and nothing is wrong.
     pub fn is_sound(&self) -> bool {
         match self {
-            Told::Cores(told) => told.far_end_seen_parted && told.rows.iter().all(|row| row.state == State::Conducts),
+            Told::Cores(told) => {
+                let holds = told.checked != Some(Checked::Otherwise);
+                holds && told.far_end_seen_parted && told.rows.iter().all(|row| row.state == State::Conducts)
+            }
             Told::Zones(told) => {
                 told.idle.is_empty() && told.actuators.iter().all(|belongs| matches!(belongs, Belongs::Zone(_)))
             }
@@ -452,6 +469,8 @@ pub fn said_of(carried: &Text) -> Vec<String> {
             core.name
         )
     }));
+    let check = told.check_words();
+    said.extend(check.map(|check| format!("Of that list: {check}.")));
     said.extend(told.rows.iter().filter_map(|row| {
         let faulty = !matches!(row.state, State::Conducts | State::ByElimination);
         faulty.then(|| format!("Of that cable, {}: {}.", row.name(), row.state.words()))
@@ -503,6 +522,7 @@ mod tests {
             cores,
             kit: kit.into(),
             every_core_seen: false,
+            checked: false,
         }
     }
 

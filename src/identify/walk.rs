@@ -4,6 +4,7 @@
 //! shape, or a contact, turns to walks chosen from everything seen, and the list is always what all looks together prove.
 
 use super::answer;
+use super::checking::{CheckLook, Checked};
 use super::consistent::{self, Known};
 use super::error::IdentifyError;
 use super::event::Given;
@@ -32,6 +33,8 @@ pub(super) enum Stage {
     Resistor,
     DiodeNear,
     DiodeFar,
+    /// The list is made and looked at again.
+    Check(CheckLook),
     Done,
 }
 
@@ -54,6 +57,8 @@ pub(super) struct Now {
     pub(super) pending: Option<Reading>,
     /// Contacts of this look: between which two, and what was read.
     pub(super) measured: Vec<(Vec<usize>, Reading)>,
+    /// What the checking walk came to.
+    pub(super) checked: Option<Checked>,
 }
 
 /// A walk between the ends of one cable.
@@ -62,6 +67,10 @@ pub struct Walk {
     /// The plan for a sound cable, which it follows while the cable looks sound.
     pub plan: Plan,
     every_core_seen: bool,
+    /// A checking walk is asked for.
+    pub(super) checks: bool,
+    /// From what lists were made that a look of the checking walk contradicted: taking that answer back does not make it unsaid.
+    pub(super) contradicted: Vec<Evidence>,
     pub(super) now: Now,
     before: Vec<Now>,
 }
@@ -84,20 +93,29 @@ impl Walk {
             steps: Vec::new(),
             pending: None,
             measured: Vec::new(),
+            checked: None,
         };
         Walk {
             plan,
             every_core_seen,
+            checks: false,
+            contradicted: Vec::new(),
             now,
             before: Vec::new(),
         }
+    }
+
+    /// Asks for a checking walk once the list is made.
+    pub fn checking(mut self, checks: bool) -> Walk {
+        self.checks = checks;
+        self
     }
 
     /// The end where the person stands, and the joints that the prompt asks to have made at the other one.
     pub fn place(&self) -> (End, Partition) {
         let apart = Partition::apart(self.now.evidence.terminals());
         match &self.now.stage {
-            Stage::Look(joined) => (self.now.at, joined.clone()),
+            Stage::Look(joined) | Stage::Check(CheckLook { joined, .. }) => (self.now.at, joined.clone()),
             _ => (self.now.at, apart),
         }
     }
@@ -182,6 +200,7 @@ impl Walk {
                 Ok(Given::Ohms(reading.display()))
             }
             Stage::DiodeNear | Stage::DiodeFar => self.diode(line),
+            Stage::Check(look) => self.check_answered(line, look),
             Stage::Done => Err(self.not_an_answer(line)),
         }
     }
@@ -201,7 +220,9 @@ impl Walk {
 
     pub(super) fn note(&mut self, line: &str, read_as: &str) {
         let joined = match &self.now.stage {
-            Stage::Look(joined) => words::groups(other(self.now.at), joined, self.plan.cores),
+            Stage::Look(joined) | Stage::Check(CheckLook { joined, .. }) => {
+                words::groups(other(self.now.at), joined, self.plan.cores)
+            }
             Stage::ResistorContacts | Stage::Resistor => "resistors".into(),
             Stage::DiodeNear | Stage::DiodeFar => "diode".into(),
             _ => "none".into(),
@@ -217,15 +238,21 @@ impl Walk {
     }
 
     fn look(&mut self, line: &str, joined: Partition) -> Result<Given, IdentifyError> {
+        let (shown, given) = self.seen(line)?;
+        let at = self.now.at;
+        self.now.evidence.looks.push(Look { at, joined, shown });
+        Ok(given)
+    }
+
+    /// What conducts where one stands, noted as it was typed and measured.
+    pub(super) fn seen(&mut self, line: &str) -> Result<(Partition, Given), IdentifyError> {
         let (evidence, cores) = (&self.now.evidence, self.plan.cores);
         let measured: Vec<Vec<usize>> = self.now.measured.iter().map(|(pair, _)| pair.clone()).collect();
         let shown = answer::conducts(line, self.now.at, cores, evidence.earth, &self.plan.figures, &measured)?;
         self.note(line, &words::groups(self.now.at, &shown, cores));
         self.note_measured();
-        let at = self.now.at;
-        let seen = words::group_labels(at, &shown, cores);
-        self.now.evidence.looks.push(Look { at, joined, shown });
-        Ok(Given::Conducts(seen))
+        let given = Given::Conducts(words::group_labels(self.now.at, &shown, cores));
+        Ok((shown, given))
     }
 
     /// Leaves the near end for the first time.
@@ -314,7 +341,7 @@ impl Walk {
         match joints {
             Some(joints) if open => self.walk_with(joints),
             _ => {
-                self.now.stage = Stage::Done;
+                self.list_is_made();
                 Ok(())
             }
         }
@@ -336,7 +363,7 @@ impl Walk {
             shown: apart,
         });
         self.now.known = Some(consistent::known(&assumed).ok_or(IdentifyError::Contradiction)?);
-        self.now.stage = Stage::Done;
+        self.list_is_made();
         Ok(())
     }
 

@@ -39,6 +39,10 @@ pub struct EndOfCable {
     pub name: String,
     /// Those that cores or equipment of the job go into.
     pub terminals: Vec<Terminal>,
+    /// Metal that touches the earth terminal here and is bonded to the main earthing terminal, in the job's words: `copper pipe to the
+    /// boiler`. It is in parallel with the earth conductor. `None` where there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub metalwork: Option<String>,
 }
 
 impl EndOfCable {

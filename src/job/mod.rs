@@ -8,6 +8,7 @@ pub mod words;
 mod purpose;
 mod end;
 mod equipment;
+mod cable_length;
 mod lengths;
 mod model;
 mod cable;
@@ -19,6 +20,7 @@ mod raw_job;
 mod told;
 mod loop_test;
 
+pub use cable_length::{CableLength, LengthError, TooFar};
 pub use cables::{cables, meant, read_cable};
 pub use check::check_format;
 pub use document::{ForDocument, NextTest};

@@ -8,6 +8,7 @@ use std::sync::Arc;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
+use super::cable_length::CableLength;
 use super::document::ForDocument;
 use super::end::{End, EndOfCable, Terminal};
 use super::equipment::{At, Contact, ControlPair, Equipment, Is, Motor, MovedBy, OwnSupply, Zone};
@@ -184,7 +185,7 @@ pub struct Job {
     /// How its conductors are made, which chooses their table of resistances.
     pub conductors: Conductors,
     /// `None` where the length is not known; cores are then compared with each other.
-    pub length: Option<Amount>,
+    pub length: Option<CableLength>,
     /// Of the copper while it is measured, in degrees Celsius.
     pub temperature: Amount,
     /// Every core of the cable, spare ones too.
@@ -218,6 +219,20 @@ impl Job {
             End::Near => &self.near,
             End::Far => &self.far,
         }
+    }
+
+    /// Whether a conductor earths an end: at the near end the one that comes in, at the far end the earth core of the cable in the earth
+    /// terminal.
+    pub fn has_earth_conductor(&self, end: End) -> bool {
+        let earth = self.end(end).terminal_for(Purpose::Earth);
+        let core = self.core_for(Purpose::Earth);
+        earth.is_some_and(|earth| end == End::Near || core.is_some_and(|core| core.far == earth.name))
+    }
+
+    /// The metal in parallel with the earth conductor of an end: a reading on the earth terminal there is one of the metal as well.
+    pub fn metal_beside_earth(&self, end: End) -> Option<&str> {
+        let metalwork = self.end(end).metalwork.as_deref();
+        metalwork.filter(|_| self.has_earth_conductor(end))
     }
 
     /// A core by name.
@@ -339,9 +354,19 @@ impl Job {
         })
     }
 
-    /// The live terminals for mains at the near end, which are joined while everything connected is insulated.
-    pub fn near_mains(&self) -> impl Iterator<Item = &Terminal> {
-        self.near.terminals.iter().filter(|terminal| terminal.takes.is_mains())
+    /// The live terminals for mains at an end; those of the near end can be joined while insulation is measured.
+    pub fn mains_at(&self, end: End) -> impl Iterator<Item = &Terminal> {
+        self.end(end)
+            .terminals
+            .iter()
+            .filter(|terminal| terminal.takes.is_mains())
+    }
+
+    /// The cores that are not for mains and share the box of an end with mains.
+    pub fn beside_mains(&self, end: End) -> impl Iterator<Item = &Core> {
+        let mains = !self.supply_is_extra_low() && self.mains_at(end).next().is_some();
+        let is_beside = move |core: &&Core| mains && core.carries != Purpose::Earth && !core.carries.is_mains();
+        self.cores.iter().filter(is_beside)
     }
 
     /// The control pair, where a supply of its own feeds it and not the mains.

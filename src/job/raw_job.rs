@@ -8,6 +8,7 @@ use rust_decimal::Decimal;
 use serde::Deserialize;
 
 use super::cable::{RawCable, RawCore};
+use super::cable_length::{self, CableLength};
 use super::check::{Check, check_format};
 use super::document::RawDocument;
 use super::end::{EndOfCable, Terminal};
@@ -66,6 +67,9 @@ pub(super) struct RawJob {
 pub(super) struct RawEnd {
     name: Located<String>,
     pub(super) terminals: Located<Vec<RawTerminal>>,
+    /// Metal that touches the earth terminal, in a few words.
+    #[serde(default)]
+    metalwork: Option<Located<String>>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -104,6 +108,16 @@ impl Check {
             self.name(&terminal.name, "a terminal");
         }
         self.unique(raw.terminals.iter().map(|t| &t.name), "terminals of one end");
+        if let Some(metalwork) = &raw.metalwork {
+            self.name(metalwork, "metalwork");
+            if !raw.terminals.iter().any(|terminal| terminal.takes == Purpose::Earth) {
+                let what = format!(
+                    "the {} has `metalwork` and no earth terminal that it could touch",
+                    raw.name.value
+                );
+                self.say(Problem::new(&metalwork.span, what).hint("list its earth terminal, or take `metalwork` out"));
+            }
+        }
         EndOfCable {
             name: raw.name.value.clone(),
             terminals: raw
@@ -115,6 +129,7 @@ impl Check {
                     has_core: cores.clone().any(|name| *name == t.name.value),
                 })
                 .collect(),
+            metalwork: raw.metalwork.as_ref().map(|metalwork| metalwork.value.clone()),
         }
     }
 
@@ -244,10 +259,7 @@ fn checked(raw: RawJob, text: &Text, edition: Option<&str>) -> Result<Job, Probl
     if let Some(length) = &raw.cable.length {
         check.above_zero(length, Unit::Metre);
         let metres = length.value.value();
-        if length.unit == Unit::Metre
-            && Decimal::ZERO < metres
-            && !(Decimal::new(5, 1)..=Decimal::ONE_THOUSAND).contains(&metres)
-        {
+        if length.unit == Unit::Metre && Decimal::ZERO < metres && !cable_length::is_in_range(metres) {
             let what = format!("`{}` is outside 0.5 m to 1000 m", length.value);
             check.say(Problem::new(&length.span, what).hint("leave the length out where it is not known"));
         }
@@ -302,7 +314,7 @@ fn checked(raw: RawJob, text: &Text, edition: Option<&str>) -> Result<Job, Probl
         beside: raw.beside.into_iter().map(|name| name.value).collect(),
         cable_kind: raw.cable.kind,
         conductors: raw.cable.conductors,
-        length: raw.cable.length.map(|l| l.value),
+        length: raw.cable.length.map(|length| CableLength::stated(length.value)),
         temperature: raw.cable.temperature.value,
         cores: raw.cable.cores.value.into_iter().map(core).collect(),
         near,

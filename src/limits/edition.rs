@@ -38,17 +38,20 @@ impl Limits {
     /// assert!(limits.row(Table::ConductorClass1And2, "1.2 mm2").unwrap_err().ends_with("nearest are `1.0 mm2` and `1.5 mm2`"));
     /// ```
     pub fn row(&self, table: Table, of: &str) -> Result<&Row, String> {
-        let wanted = amount_key(of);
-        self.rows
-            .iter()
-            .find(|row| row.table == table && amount_key(&row.of) == wanted)
-            .ok_or_else(|| {
-                format!(
-                    "no row `{of}` in the table of {}; {}",
-                    table.words(),
-                    self.nearest(table, of)
-                )
-            })
+        let rows = || self.rows.iter().filter(|row| row.table == table);
+        let same = || {
+            let wanted = amount_key(of);
+            rows().find(|row| amount_key(&row.of) == wanted)
+        };
+        // most are asked for by the very words, and the engine asks often
+        let found = rows().find(|row| row.of == of).or_else(same);
+        found.ok_or_else(|| {
+            format!(
+                "no row `{of}` in the table of {}; {}",
+                table.words(),
+                self.nearest(table, of)
+            )
+        })
     }
 
     /// The row `up to …` or `above …` that a nominal voltage falls under.

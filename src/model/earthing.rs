@@ -111,6 +111,72 @@ fn a_joint_in_the_earth_is_between_the_main_terminal_and_the_near_end() {
 }
 
 #[test]
+fn metal_pipe_is_in_parallel_with_the_earth_core_and_with_its_clamp() {
+    let job = changed("boiler-room-call", &[]);
+    assert!(job.metal_beside_earth(End::Far).is_some());
+    let bare = Point::earth_conductor(&job, End::Far);
+    let alone = pair(Point::KnownEarth, bare.clone());
+    let clamp = pair(terminal("E", End::Far), bare);
+    let there =
+        |fault: Option<&str>| off(fault.map_or_else(|| Installation::of(&job).unwrap(), |fault| with(&job, fault)));
+    // IEC 60228: 7 m of 1.5 mm2 at 12.1 mohm/m, 11 m of 1.0 mm2 flexible at 19.5 mohm/m, at 20 degC; 0.97 of it in the model
+    let core = (7.0 * 12.1e-3 + 11.0 * 19.5e-3) * 0.97;
+    let pipe = 0.1;
+    assert_near(ohms(&there(None), &to_earth(End::Far)), core * pipe / (core + pipe));
+    // nothing comes in, and the terminal reads as if all were well
+    assert_near(ohms(&there(Some("earth-missing")), &to_earth(End::Far)), pipe);
+    assert!(
+        1e9 < {
+            let mut there = there(Some("earth-missing"));
+            there.apply(&Act::EarthOff(End::Far));
+            ohms(&there, &alone)
+        }
+    );
+    let mut high = there(Some("high-resistance-clamp:green-yellow@near"));
+    assert_near(
+        ohms(&high, &to_earth(End::Far)),
+        pipe * (core + 3.0) / (pipe + core + 3.0),
+    );
+    high.apply(&Act::EarthOff(End::Far));
+    assert_near(ohms(&high, &alone), core + 3.0);
+    high.apply(&Act::EarthBack(End::Far));
+    assert_near(
+        ohms(&high, &to_earth(End::Far)),
+        pipe * (core + 3.0) / (pipe + core + 3.0),
+    );
+    // the clamp beside the pipe: off and on again it is as bad as before, and the way round by the pipe makes it look better
+    let mut bad = there(Some("high-resistance-clamp:green-yellow@far"));
+    let round = 3.0 * (core + pipe) / (3.0 + core + pipe);
+    for _ in 0..2 {
+        assert_near(ohms(&bad, &clamp), round);
+        bad.apply(&Act::EarthOff(End::Far));
+        assert_near(ohms(&bad, &alone), core);
+        bad.apply(&Act::EarthBack(End::Far));
+    }
+}
+
+#[test]
+fn the_earth_that_comes_in_goes_off_its_terminal_and_back() {
+    let change = (
+        "        name: \"wiring centre\",",
+        "        name: \"wiring centre\", metalwork: \"pump\",",
+    );
+    let job = changed("saltmarsh", &[change]);
+    let alone = pair(Point::KnownEarth, Point::EarthComingIn);
+    let copper = 0.107 * 0.97;
+    let mut there = off(with(&job, "loop-high"));
+    assert_near(
+        ohms(&there, &to_earth(End::Near)),
+        0.1 * (copper + 5.0) / (0.1 + copper + 5.0),
+    );
+    there.apply(&Act::EarthOff(End::Near));
+    assert_near(ohms(&there, &to_earth(End::Near)), 0.1);
+    assert_near(ohms(&there, &alone), copper + 5.0);
+    there.apply(&Act::EarthBack(End::Near));
+    assert!(ohms(&there, &alone) < 0.11);
+}
+
+#[test]
 fn an_earth_through_the_ground_shows_in_the_loop_alone() {
     let read = |installation: &Installation, end| {
         let line = if end == End::Near { "1" } else { "L" };

@@ -15,6 +15,8 @@ pub(super) enum Over {
     LiveCore,
     /// The earth core of the cable, once.
     EarthCore,
+    /// A core that is not for mains, and a terminal for mains in the same box.
+    CoreBesideMains,
     /// Two cores, in either order.
     Pair,
     CoreAtEnd,
@@ -54,6 +56,7 @@ impl Over {
             Over::Once => "place for it",
             Over::Core | Over::CoreAtEnd => "core",
             Over::LiveCore => "live core",
+            Over::CoreBesideMains => "core that is not for mains beside a terminal that is",
             Over::EarthCore => "earth core",
             Over::Pair | Over::PairAtEnd => "two cores",
             Over::LiveTerminal => "live terminal",

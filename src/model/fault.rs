@@ -106,6 +106,8 @@ pub enum Change {
     IndicatorDead,
     /// Every supply is off.
     SupplyOff,
+    /// Metal that touches an end is bonded to nothing; nothing changes where none does.
+    Unbonded,
 }
 
 impl Change {
@@ -131,7 +133,8 @@ impl Change {
             | Change::Residual(_)
             | Change::Thing(..)
             | Change::IndicatorDead
-            | Change::SupplyOff => self.clone(),
+            | Change::SupplyOff
+            | Change::Unbonded => self.clone(),
         })
     }
 }
@@ -241,6 +244,26 @@ impl Installation {
         fed.map_err(|error| error.to_string())
     }
 
+    /// A capacitance between two points that the wiring has, in farads.
+    fn couple(&mut self, fault: &Fault, [a, b]: [&str; 2], farads: f64) -> Result<(), String> {
+        if !self.network.has_node(a) || !self.network.has_node(b) {
+            return Err(format!("no point `{a}` or `{b}`"));
+        }
+        let coupled = self.network.capacitor(&format!("path of {}", fault.name), a, b, farads);
+        coupled.map_err(|error| error.to_string())
+    }
+
+    /// Whatever metal touches an end is bonded to nothing.
+    fn unbond(&mut self) -> Result<(), String> {
+        for metalwork in End::BOTH.map(wiring::metalwork) {
+            if self.network.ohms(&metalwork).is_some() {
+                let removed = self.network.remove(&metalwork);
+                removed.map_err(|error| error.to_string())?;
+            }
+        }
+        Ok(())
+    }
+
     /// Every core has so many times its resistance.
     fn scale(&mut self, factor: f64) -> Result<(), String> {
         for core in &self.job.cores {
@@ -307,15 +330,7 @@ impl Installation {
                 let name = format!("path of {}", fault.name);
                 network.link(&name, a, b, ohms(range)?).map_err(words)
             }
-            Change::Couple(a, b, nanofarads) => {
-                let name = format!("path of {}", fault.name);
-                if !network.has_node(a) || !network.has_node(b) {
-                    return Err(format!("no point `{a}` or `{b}`"));
-                }
-                network
-                    .capacitor(&name, a, b, size.of(*nanofarads) * 1e-9)
-                    .map_err(words)
-            }
+            Change::Couple(a, b, nanofarads) => self.couple(fault, [a, b], size.of(*nanofarads) * 1e-9),
             Change::Damp(end, range) => self.damp(fault, named(end)?, ohms(range)?),
             Change::Sag(source, shares) => self.sag(source, size.of(*shares)),
             Change::Move(element, from, to) => network.move_end(element, from, to).map_err(words),
@@ -348,6 +363,7 @@ impl Installation {
                 self.apply(&Act::SwitchOff);
                 Ok(())
             }
+            Change::Unbonded => self.unbond(),
         }
     }
 }

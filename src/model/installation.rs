@@ -10,7 +10,7 @@ use super::element::Element;
 use super::error::InstallationError;
 use super::mover::Mover;
 use super::network::Network;
-use super::probes::{INDICATOR_VOLTS, indicator_volts, meter_value, points};
+use super::probes::{INDICATOR_VOLTS, indicator_volts, lights_from, meter_value, points};
 use super::residual::{self, Residual};
 use super::wiring::{self, CLIP, ISOLATOR, JOINT};
 use crate::job::{Breaks, End, Job, MovedBy, Nature, Purpose};
@@ -249,6 +249,16 @@ impl Installation {
                     self.take_off(&terminal_join_name(&terminal));
                 }
             }
+            Act::EarthOff(End::Near) => self.take_lead_off(wiring::EARTH_CLAMP.to_owned()),
+            Act::EarthBack(End::Near) => self.put_lead_on(wiring::EARTH_CLAMP),
+            Act::EarthOff(End::Far) => {
+                let back = self.job.return_core().name.clone();
+                self.take_off(&wiring::clamp(&back, End::Far));
+            }
+            Act::EarthBack(End::Far) => {
+                let back = self.job.return_core().name.clone();
+                self.fit(&back, End::Far);
+            }
             Act::PartNeutral => self.take_lead_off(wiring::NEUTRAL_FEED.to_owned()),
             Act::RestoreNeutral => self.put_lead_on(wiring::NEUTRAL_FEED),
             other => unreachable!("{other:?} is no set-up"),
@@ -271,14 +281,14 @@ impl Installation {
     }
 
     fn take_lead_off(&mut self, lead: String) {
-        if let Some(element) = self.network.elements.remove(&lead) {
+        if let Some(element) = self.network.elements.remove(lead.as_str()) {
             self.leads_off.insert(lead, element);
         }
     }
 
     fn put_lead_on(&mut self, lead: &str) {
         if let Some(element) = self.leads_off.remove(lead) {
-            self.network.elements.insert(lead.to_owned(), element);
+            self.network.elements.insert(lead.into(), element);
         }
     }
 
@@ -317,6 +327,12 @@ impl Installation {
     pub fn indicator_lit(&self, probes: &Probes) -> bool {
         let volts = points(probes).map_or(0.0, |pair| indicator_volts(&self.network, &pair));
         self.indicator_works && INDICATOR_VOLTS <= volts
+    }
+
+    /// What is answered of the two-pole indicator at a step that wants it lit or dark: see [`lights_from`].
+    pub fn answers_lit(&self, probes: &Probes, wanted: bool) -> bool {
+        let volts = points(probes).map_or(0.0, |pair| indicator_volts(&self.network, &pair));
+        self.indicator_works && lights_from(&self.job, wanted) <= volts
     }
 
     /// What stands at a meter's terminals with its probes on two points: ohms for resistance functions ([`f64::INFINITY`]
@@ -517,7 +533,10 @@ impl Installation {
     }
 
     fn live_terminals(&self) -> Vec<String> {
-        self.job.near_mains().map(|terminal| terminal.name.clone()).collect()
+        self.job
+            .mains_at(End::Near)
+            .map(|terminal| terminal.name.clone())
+            .collect()
     }
 
     fn test_core_names(&self) -> Vec<String> {

@@ -201,7 +201,9 @@ mod tests {
                     "pair-mains",
                     "pair-extra-low",
                     "actuators-crossed",
-                    "thermostats-crossed"
+                    "thermostats-crossed",
+                    "core-touches-mains",
+                    "insulation-low-to-mains"
                 ]
                 .contains(&kind)
                     && !kind.starts_with("plate-")

@@ -4,6 +4,7 @@
 //! its last element is taken off: the end of a cut core is still a place for a probe.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use super::element::{
     CAPACITANCE_MAX_FARADS, CONTACT_OHMS, Current, Element, FREQUENCY_RANGE_HERTZ, Kind, Part, Supply,
@@ -31,8 +32,9 @@ use super::error::NetworkError;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Network {
     pub(super) supply: Supply,
-    pub(super) nodes: BTreeMap<String, usize>,
-    pub(super) elements: BTreeMap<String, Element>,
+    // a network is copied for every fault and state that is tried, and the copies share what does not change: points and names
+    pub(super) nodes: Arc<BTreeMap<String, usize>>,
+    pub(super) elements: BTreeMap<Arc<str>, Element>,
 }
 
 impl Network {
@@ -52,7 +54,7 @@ impl Network {
         }
         Ok(Self {
             supply,
-            nodes: BTreeMap::new(),
+            nodes: Arc::default(),
             elements: BTreeMap::new(),
         })
     }
@@ -362,7 +364,7 @@ impl Network {
                 } => Part::Ohms(closed_ohms),
                 Kind::Contact { closed: false, .. } => Part::Open,
             };
-            (name.as_str(), element.ends.map(|end| names[&end]), part)
+            (name.as_ref(), element.ends.map(|end| names[&end]), part)
         })
     }
 
@@ -432,8 +434,12 @@ impl Network {
     }
 
     fn intern(&mut self, node: &str) -> usize {
+        if let Some(number) = self.nodes.get(node) {
+            return *number;
+        }
         let next = self.nodes.len();
-        *self.nodes.entry(node.to_owned()).or_insert(next)
+        Arc::make_mut(&mut self.nodes).insert(node.to_owned(), next);
+        next
     }
 
     fn element(&mut self, name: &str) -> Result<&mut Element, NetworkError> {
@@ -450,7 +456,7 @@ impl Network {
             });
         }
         let ends = [self.intern(a), self.intern(b)];
-        self.elements.insert(name.to_owned(), Element { ends, kind });
+        self.elements.insert(name.into(), Element { ends, kind });
         Ok(())
     }
 }

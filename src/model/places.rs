@@ -5,7 +5,7 @@
 use super::entry::{Entry, Only, Over};
 use super::fault::{Change, Fault};
 use super::wiring;
-use crate::job::{At, Contact, End, Job, MovedBy, OwnSupply, Purpose};
+use crate::job::{At, Contact, Core, End, Job, MovedBy, OwnSupply, Purpose};
 
 /// One place of a job where a fault can be.
 #[derive(Debug, Clone, Default)]
@@ -64,6 +64,7 @@ pub(super) fn places(entry: &Entry, job: &Job) -> Vec<Place> {
         }
         Over::EarthCore if job.core_for(Purpose::Earth).is_some() => vec![Place::default()],
         Over::EarthCore => Vec::new(),
+        Over::CoreBesideMains => beside_mains(job),
         Over::Pair => pairs(job),
         Over::CoreAtEnd => cores(job).into_iter().flat_map(Place::at_ends).collect(),
         Over::PairAtEnd => pairs(job).into_iter().flat_map(Place::at_ends).collect(),
@@ -94,6 +95,21 @@ fn pairs(job: &Job) -> Vec<Place> {
         })
     });
     pairs.collect()
+}
+
+fn beside_mains(job: &Job) -> Vec<Place> {
+    let at_end = |end| {
+        let mains = move |core: &Core| {
+            let a = core.name.clone();
+            job.mains_at(end).map(move |terminal| Place {
+                terminal: Some(terminal.name.clone()),
+                end: Some(end),
+                ..Place::core(&a)
+            })
+        };
+        job.beside_mains(end).flat_map(mains)
+    };
+    End::BOTH.into_iter().flat_map(at_end).collect()
 }
 
 fn terminals(job: &Job, wanted: impl Fn(Purpose) -> bool) -> Vec<Place> {
@@ -210,7 +226,7 @@ impl Place {
         let one = |name: &str| format!("{name}{at}");
         let two = |one: &str, other: &str| vec![format!("{one}/{other}{at}"), format!("{other}/{one}{at}")];
         match (&self.a, &self.b, &self.terminal, &self.e, &self.f) {
-            (Some(a), Some(b), ..) => two(a, b),
+            (Some(a), Some(b), ..) | (Some(a), None, Some(b), ..) => two(a, b),
             (None, _, Some(name), ..) if self.other.is_some() => two(name, self.other.as_deref().unwrap_or_default()),
             (Some(name), None, ..) | (None, _, Some(name), ..) => vec![one(name)],
             (_, _, _, Some(e), Some(f)) => two(e, f),

@@ -6,7 +6,7 @@
 use super::element::Current;
 use super::network::Network;
 use super::wiring::{self, JOINT, KNOWN};
-use crate::job::End;
+use crate::job::{End, Job};
 use crate::plan::{Point, Probes};
 use crate::value::reading::Function;
 
@@ -14,6 +14,9 @@ use crate::value::reading::Function;
 pub(crate) const INDICATOR_OHMS: f64 = 200e3;
 /// Volts from which the indicator lights: the limit of extra-low voltage (IEC 61243-3; from memory).
 pub(crate) const INDICATOR_VOLTS: f64 = 50.0;
+/// The share of the mains' own voltage from which the indicator's lamp for it lights, at the least. Our own choice, on the careful side: such lamps
+/// light from some four fifths of what they are marked with (from memory).
+pub(crate) const LAMP_SHARE: f64 = 0.5;
 /// Volts above which an ohms or insulation range shows over-range and measures nothing. Our own choice.
 pub(crate) const LIVE_VOLTS: f64 = 2.0;
 /// Input resistance that an ohms range presents to a live circuit, in ohms. Our own choice.
@@ -26,6 +29,7 @@ pub fn points(probes: &Probes) -> Option<[String; 2]> {
     let point = |probe: &Point, known: &str| match probe {
         Point::Core { core, end } => Some(wiring::core_point(core, *end)),
         Point::Terminal { terminal, end } => Some(wiring::terminal_point(terminal, *end)),
+        Point::EarthComingIn => Some(wiring::EARTH_COMING_IN.to_owned()),
         Point::JoinedCores => Some(JOINT.to_owned()),
         Point::JoinedTerminals => Some(wiring::TERMINALS.to_owned()),
         Point::KnownSource => Some(known.to_owned()),
@@ -62,6 +66,15 @@ pub(crate) fn meter_value(network: &Network, pair: &[String; 2], function: Funct
 pub(crate) fn indicator_volts(network: &Network, [a, b]: &[String; 2]) -> f64 {
     let volts = network.effective_voltage(a, b, INDICATOR_OHMS);
     volts.expect("a bound plan names points of the job")
+}
+
+/// Volts from which the indicator is answered to be lit at a step: any lamp where it is wanted dark; where it is wanted lit, the lamp for the mains' own
+/// voltage, since what only lies beside live conductors lights a weaker one.
+pub(crate) fn lights_from(job: &Job, wanted_lit: bool) -> f64 {
+    match wanted_lit {
+        true => INDICATOR_VOLTS.max(LAMP_SHARE * wiring::mains(job)),
+        false => INDICATOR_VOLTS,
+    }
 }
 
 /// What a loop tester shows between two points, in ohms: the impedance of the live network seen from there, with every source left

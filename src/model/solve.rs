@@ -46,7 +46,7 @@ impl Network {
             return Ok(0.0);
         }
         let mut mesh = self.mesh(0.0, None);
-        mesh.reduce_to(&[a, b]);
+        mesh.reduce_to(&[a, b], a);
         let ohms = mesh.between(a, b).re.recip();
         Ok(if ohms <= OPEN_ABOVE_OHMS { ohms } else { f64::INFINITY })
     }
@@ -155,14 +155,11 @@ impl Network {
                 && delivers == current
                 && self.drives(name, source, angular, pairs, meter)
             {
-                let mut mesh = self.mesh(angular, Some(name));
-                let (emf, back) = (mesh.emf, source.ends[1]);
+                let mut mesh = self.mesh(angular, Some(name.as_ref()));
                 pairs.iter().for_each(|[a, b]| mesh.join(*a, *b, meter));
-                // what neither a probe nor the source is on is eliminated once for all
-                let ends = pairs.iter().flatten().copied();
-                mesh.reduce_to(&ends.chain([back, emf]).collect::<Vec<usize>>());
+                let shares = mesh.shares(source.ends[1]);
                 for (volts, [a, b]) in volts.iter_mut().zip(pairs) {
-                    *volts += (mesh.share(*a, back) - mesh.share(*b, back)) * volts_rms;
+                    *volts += (shares[*a] - shares[*b]) * volts_rms;
                 }
             }
         }
@@ -173,7 +170,7 @@ impl Network {
     /// points that are joined, and costs no elimination.
     fn drives(&self, name: &str, source: &Element, angular: f64, pairs: &[[usize; 2]], meter: Complex<f64>) -> bool {
         let mut joined = Joined::new(self.nodes.len());
-        for (_, element) in self.elements.iter().filter(|(other, _)| *other != name) {
+        for (_, element) in self.elements.iter().filter(|(other, _)| ***other != *name) {
             if OPEN_BELOW_SIEMENS <= element.admittance(angular).norm() {
                 joined.join(element.ends);
             }
@@ -195,7 +192,7 @@ impl Network {
         };
         for (name, element) in &self.elements {
             let [a, b] = element.ends;
-            let far = if live == Some(name) { emf } else { b };
+            let far = if live == Some(name.as_ref()) { emf } else { b };
             mesh.join(a, far, element.admittance(angular));
         }
         mesh
@@ -240,11 +237,12 @@ impl Joined {
     }
 }
 
+/// The neighbours of a point, in their order, with the admittance to each.
+type Star = Vec<(usize, Complex<f64>)>;
+
 /// The admittance straight from each point to its neighbours, in siemens: symmetric, and wiring is sparse.
-#[derive(Clone)]
 struct Mesh {
-    /// The neighbours of each point, in their order.
-    rows: Vec<Vec<(usize, Complex<f64>)>>,
+    rows: Vec<Star>,
     /// The terminal of the live source behind its series resistance.
     emf: usize,
 }
@@ -275,20 +273,42 @@ impl Mesh {
         }
     }
 
-    /// Eliminates every point but those in `keep`; the admittances between those then stand for the whole network.
-    fn reduce_to(&mut self, keep: &[usize]) {
-        let mut left: Vec<usize> = (0..self.rows.len()).filter(|node| !keep.contains(node)).collect();
+    /// Every point that a path leads to, in their order.
+    fn hangs_on(&self, from: usize) -> Vec<usize> {
+        let mut is_met = vec![false; self.rows.len()];
+        is_met[from] = true;
+        let mut met = vec![from];
+        let mut at = 0;
+        while let Some(&point) = met.get(at) {
+            for &(next, _) in &self.rows[point] {
+                if !std::mem::replace(&mut is_met[next], true) {
+                    met.push(next);
+                }
+            }
+            at += 1;
+        }
+        met.sort_unstable();
+        met
+    }
+
+    /// Eliminates every point but those in `keep`; the admittances between those then stand for the whole network. Given back are the
+    /// points that went, in their order, each with what it then hung on. What does not hang together with `from`, which is one of those kept,
+    /// bears on nothing that does, and stays as it is.
+    fn reduce_to(&mut self, keep: &[usize], from: usize) -> Vec<(usize, Star)> {
+        let mut left = self.hangs_on(from);
+        left.retain(|point| !keep.contains(point));
         // the one with the fewest neighbours next: a strip with thirty cores on it would join each core end to each other; two are as
         // few as any, since what replaces them is no more than they were
-        let next = |rows: &[Vec<_>], left: &[usize]| {
+        let next = |rows: &[Star], left: &[usize]| {
             let of = |place: &usize| rows[left[*place]].len();
             let few = (0..left.len()).find(|place| of(place) <= 2);
             few.or_else(|| (0..left.len()).min_by_key(of))
         };
+        let mut gone = Vec::with_capacity(left.len());
         while let Some(place) = next(&self.rows, &left) {
             let middle = left.swap_remove(place);
             let star = std::mem::take(&mut self.rows[middle]);
-            let sum: Complex<f64> = star.iter().map(|(_, admittance)| admittance).sum();
+            let sum = sum(&star);
             for (place, &(a, to_a)) in star.iter().enumerate() {
                 if let Ok(at) = self.place(a, middle) {
                     self.rows[a].remove(at);
@@ -297,26 +317,33 @@ impl Mesh {
                     self.add(a, b, to_a * to_b / sum);
                 }
             }
+            gone.push((middle, star));
         }
+        gone
     }
 
-    /// The part of the live source's voltage that stands at `node`, seen from the source's other terminal `back`.
+    /// The part of the live source's voltage that stands at each point, seen from the source's other terminal `back`.
     /// Zero for a part that floats; then both ends of the meter, which joins them, float together.
-    fn share(&self, node: usize, back: usize) -> Complex<f64> {
-        if node == back {
-            return Complex::from(0.0);
+    ///
+    /// One elimination serves every point: what stands at one that went is the mean of what stands at those that it then hung on, each
+    /// weighed by its admittance, so they are found from the last that went to the first.
+    fn shares(mut self, back: usize) -> Vec<Complex<f64>> {
+        let mut shares = vec![Complex::from(0.0); self.rows.len()];
+        shares[self.emf] = Complex::from(1.0);
+        for (point, star) in self.reduce_to(&[back, self.emf], self.emf).into_iter().rev() {
+            if !star.is_empty() {
+                let pull: Complex<f64> = star.iter().map(|(to, admittance)| admittance * shares[*to]).sum();
+                let share = pull / sum(&star);
+                assert!(share.is_finite(), "admittances were checked on the way in");
+                shares[point] = share;
+            }
         }
-        let mut mesh = self.clone();
-        mesh.reduce_to(&[node, back, self.emf]);
-        let pull = mesh.between(node, self.emf);
-        let sum = pull + mesh.between(node, back);
-        if sum == Complex::from(0.0) {
-            return sum;
-        }
-        let share = pull / sum;
-        assert!(share.is_finite(), "admittances were checked on the way in");
-        share
+        shares
     }
+}
+
+fn sum(star: &Star) -> Complex<f64> {
+    star.iter().map(|(_, admittance)| admittance).sum()
 }
 
 #[cfg(test)]

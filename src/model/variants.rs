@@ -4,6 +4,7 @@
 //! that are left, by the same star-mesh steps as in [`super::solve`], so the accuracy is the same.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use super::element::{Element, Kind};
 use super::network::Network;
@@ -27,12 +28,12 @@ type Branch = (usize, usize, f64);
 
 /// Elements that are other than in the sound network, or gone.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Difference(Vec<(String, Option<Element>)>);
+pub struct Difference(Vec<(Arc<str>, Option<Element>)>);
 
 #[derive(Debug, Clone)]
 struct Variant {
     /// By name, for the slow way.
-    elements: Vec<(String, Option<Element>)>,
+    elements: Vec<(Arc<str>, Option<Element>)>,
     /// By place among the changing branches.
     branches: Vec<(usize, Option<Branch>)>,
     direction: Direction,
@@ -86,7 +87,7 @@ impl Variants {
     /// # Panics
     /// When a pair names a point that the network lacks.
     pub fn new(sound: &Network, changes: Vec<Difference>, pairs: &[[String; 2]]) -> Variants {
-        let mut numbers: BTreeMap<String, usize> = BTreeMap::new();
+        let mut numbers: BTreeMap<Arc<str>, usize> = BTreeMap::new();
         for Difference(elements) in &changes {
             for (name, _) in elements {
                 let next = numbers.len();

@@ -135,7 +135,7 @@ impl<'a> World<'a> {
         match &step.kind {
             Kind::Measure(measure) => self.measured(measure),
             Kind::Indicator { probes, lit } => {
-                let shows = self.installation.indicator_lit(probes);
+                let shows = self.installation.answers_lit(probes, *lit);
                 of(shows == *lit, if shows { "lit" } else { "dark" })
             }
             Kind::Look(look) => {

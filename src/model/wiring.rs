@@ -25,6 +25,9 @@ const INSULATION_OHM_METRES: f64 = 200e9;
 const COUPLING_FARADS_PER_METRE: f64 = 100e-12;
 /// A sound clamp or terminal bar, in ohms. Our own choice.
 pub(super) const CLAMP_OHMS: f64 = 0.002;
+/// Metal that touches an end, through its bonding to the main earthing terminal, in ohms: a bonding conductor is taken for good up to
+/// 0.05 ohm (common practice), and the pipe's own joints have as much. Our own choice.
+const METALWORK_OHMS: f64 = 0.1;
 /// Series resistance of the supply, in ohms: a usual loop at a socket. Our own choice.
 const SUPPLY_OHMS: f64 = 0.3;
 /// From neutral to earth at the origin of a TN-C-S supply, in ohms. Our own choice.
@@ -42,6 +45,10 @@ pub(super) const ORIGIN: [&str; 2] = ["origin line", "origin neutral"];
 pub(super) const EARTH: &str = "origin earth";
 /// The end of the earth conductor that comes to the near end.
 const UPSTREAM: &str = "upstream earth at the near end";
+/// The same conductor where it goes into its terminal.
+pub(super) const EARTH_COMING_IN: &str = "earth conductor at the near end";
+/// That conductor in its terminal, as an element.
+pub(super) const EARTH_CLAMP: &str = "clamp of the earth that comes in";
 /// Line and neutral of the source that stays live.
 pub(super) const KNOWN: [&str; 2] = ["known line", "known neutral"];
 /// Where the live cores are joined.
@@ -75,7 +82,7 @@ pub(super) fn half(core: &str, end: End) -> String {
 }
 
 /// A terminal.
-pub(super) fn terminal_point(terminal: &str, end: End) -> String {
+pub(crate) fn terminal_point(terminal: &str, end: End) -> String {
     format!("terminal {terminal} {end:?}")
 }
 
@@ -131,6 +138,11 @@ pub(super) fn clamp(core: &str, end: End) -> String {
     format!("clamp of {core} {end:?}")
 }
 
+/// Metal from the earth terminal of an end to the main earthing terminal, as an element.
+pub(super) fn metalwork(end: End) -> String {
+    format!("metalwork {end:?}")
+}
+
 /// The point of the terminal with a purpose, where the end has one.
 pub(super) fn purpose_point(job: &Job, purpose: Purpose, end: End) -> Option<String> {
     job.end(end)
@@ -184,7 +196,7 @@ pub(super) fn network(job: &Job, mut even: impl FnMut() -> f64) -> Result<Networ
 pub(super) fn metres(job: &Job) -> f64 {
     job.length
         .as_ref()
-        .map_or(UNKNOWN_LENGTH_METRES, |length| float(length.value()))
+        .map_or(UNKNOWN_LENGTH_METRES, |length| float(length.in_force().value()))
 }
 
 fn add_cable(network: &mut Network, job: &Job, even: &mut impl FnMut() -> f64) -> Result<(), InstallationError> {
@@ -243,10 +255,20 @@ fn add_supply(network: &mut Network, job: &Job, even: &mut impl FnMut() -> f64) 
         let mut strip = job.near.terminals.iter().filter(|terminal| terminal.takes == purpose);
         let Some(first) = strip.next() else { continue };
         let first = terminal_point(&first.name, End::Near);
-        network.resistor(name, &from, &first, CLAMP_OHMS)?;
+        if purpose == Purpose::Earth {
+            network.resistor(name, &from, EARTH_COMING_IN, CLAMP_OHMS)?;
+            network.resistor(EARTH_CLAMP, EARTH_COMING_IN, &first, 0.0)?;
+        } else {
+            network.resistor(name, &from, &first, CLAMP_OHMS)?;
+        }
         for next in strip {
             let to = terminal_point(&next.name, End::Near);
             network.resistor(&format!("strip to {}", next.name), &first, &to, CLAMP_OHMS)?;
+        }
+    }
+    for end in End::BOTH {
+        if let (Some(earth), Some(_)) = (purpose_point(job, Purpose::Earth, end), &job.end(end).metalwork) {
+            network.resistor(&metalwork(end), &earth, EARTH, METALWORK_OHMS)?;
         }
     }
     Ok(())

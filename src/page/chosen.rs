@@ -42,6 +42,8 @@ pub(super) enum Say {
     Back,
     /// The last point that was answered dark was lit.
     WasLit,
+    /// The length of the cable is not as stated: it is asked for next.
+    Length,
     /// A voltage is there now.
     Voltage,
 }
@@ -96,9 +98,10 @@ pub(super) fn said(sent: &Sent, prompt: Option<&Prompt>) -> Result<Said, StatusC
         },
         Say::Back => Some("back".to_owned()),
         Say::WasLit => Some("was lit".to_owned()),
+        Say::Length if typed(prompt) != Some(Typed::Text) => Some("length".to_owned()),
         // where a text is asked the word would be one
         Say::Voltage if typed(prompt) != Some(Typed::Text) => Some("live".to_owned()),
-        Say::Choices(_) | Say::Reading(_) | Say::Voltage => None,
+        Say::Choices(_) | Say::Reading(_) | Say::Length | Say::Voltage => None,
     };
     let line = line.ok_or(StatusCode::UNPROCESSABLE_ENTITY)?;
     Ok(Said::line(To::OnScreen(prompt.number), &line).by(Face::Page))
@@ -169,6 +172,9 @@ mod tests {
         check(reading(), text("0.42"), Err(422));
         check(Ask::Text, text("called away"), Ok("called away"));
         check(Ask::Text, Say::Back, Ok("back"));
+        check(reading(), Say::Length, Ok("length"));
+        check(Ask::Text, Say::Length, Err(422));
+        check(Ask::Text, text("14 m"), Ok("14 m"));
         check(Ask::Text, Say::Voltage, Err(422));
         for other in [
             "",

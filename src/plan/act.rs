@@ -83,6 +83,11 @@ pub enum Act {
     PartNeutral,
     /// It is back in its terminal, tightened and tugged.
     RestoreNeutral,
+    /// The earth conductor of an end is taken off its terminal, where metal touches that: at the near end the one that comes in, at the far
+    /// end the earth core of the cable.
+    EarthOff(End),
+    /// It is back in its terminal, tightened and tugged.
+    EarthBack(End),
     /// Every live terminal for mains at the near end is joined to the others, the cores in them.
     JoinTerminals,
     /// They are discharged and parted.
@@ -166,6 +171,14 @@ impl Act {
             Act::RestoreNeutral => format!(
                 "put the supply's neutral back at the {}, tighten it and tug it",
                 job.near.name
+            ),
+            Act::EarthOff(at) => format!(
+                "take {} off its terminal, and no other conductor",
+                Point::earth_conductor(job, *at).words(job)
+            ),
+            Act::EarthBack(at) => format!(
+                "put {} back into its terminal, tighten it and tug it",
+                Point::earth_conductor(job, *at).words(job)
             ),
             Act::JoinTerminals => format!("join every live terminal for mains at the {}", job.near.name),
             Act::PartTerminals => format!("take every joint off the terminals at the {}", job.near.name),

@@ -199,7 +199,7 @@ mod tests {
 
     #[test]
     fn a_shorter_sequence_asks_less() {
-        let shorter = Effort::of(&unproved(&job(), "        Include(\"parts/tug.ron\"),\n", ""));
+        let shorter = Effort::of(&unproved(&job(), "        Include(\"parts/as-left.ron\"),\n", ""));
         let whole = Effort::of(&plan());
         assert!(shorter.prompts < whole.prompts && shorter.minutes < whole.minutes);
     }

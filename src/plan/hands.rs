@@ -35,6 +35,8 @@ pub struct SetUp {
     pub terminals: bool,
     /// The supply's neutral is off its terminal at the near end.
     pub neutral_off: bool,
+    /// The ends whose earth conductor is off its terminal.
+    pub earths_off: BTreeSet<End>,
 }
 
 impl SetUp {
@@ -54,6 +56,8 @@ impl SetUp {
             Act::PartTerminals => self.terminals = false,
             Act::PartNeutral => self.neutral_off = true,
             Act::RestoreNeutral => self.neutral_off = false,
+            Act::EarthOff(end) => drop(self.earths_off.insert(*end)),
+            Act::EarthBack(end) => drop(self.earths_off.remove(end)),
             _ => {}
         }
     }
@@ -66,7 +70,7 @@ impl SetUp {
             .into_iter()
             .zip(flags(other))
             .all(|(here, there)| here <= there);
-        self.links.is_subset(&other.links) && within && rest
+        self.links.is_subset(&other.links) && self.earths_off.is_subset(&other.earths_off) && within && rest
     }
 
     /// Whether no cores and no terminals are joined, whatever is linked or clipped to earth.
@@ -172,7 +176,7 @@ impl Hands {
         }
         if self.charged || self.set_up.as_ref() != Some(&SetUp::default()) {
             todo.push(
-                "discharge the cores, take off every link and clip, part what is joined, put the supply's neutral back",
+                "discharge the cores, take off every link and clip, part what is joined, put the supply's neutral and each earth conductor back",
             );
         }
         if self.in_terminals.len() < 2 * job.cores.len() {

@@ -9,6 +9,7 @@ mod step;
 pub mod tables;
 mod hands;
 mod stand;
+mod touch;
 mod effort;
 
 pub use act::{Act, Isolating};
@@ -24,7 +25,8 @@ pub use step::{
 pub use tables::{
     CLOSING_LIVE, Class, Earlier, ISOLATE_FIRST, NEEDS, Need, Of, Rests, SPREADS, Spread, TAKEN_OUT, answers_why,
     charges, clipped_by, closing_needs, done_as_found, ends_on, finds, goes_back_to, is_arranged, is_dead_test,
-    is_join, is_null, join_before, joins_after, may_follow, need, needs, null_of, of, proves_earth, proves_indicator,
-    read_through, reads_as_left, reads_as_set, reads_live_as_found, shows_dark, shows_parted, subtracts, switches,
-    takes_off, touchable, waits_for_charge,
+    is_join, is_null, join_before, joins_after, looks_as_found, may_follow, need, needs, null_of, of, proves_earth,
+    proves_indicator, read_through, reads_as_left, reads_as_set, reads_live_as_found, shows_dark, shows_parted,
+    subtracts, switches, takes_off, touchable, waits_for_charge,
 };
+pub use touch::{dead_measure, touches};

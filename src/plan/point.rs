@@ -23,6 +23,8 @@ pub enum Point {
         /// At which end.
         end: End,
     },
+    /// The earth conductor that comes in at the near end, itself and not the terminal that it is in.
+    EarthComingIn,
     /// All live cores, joined together at the near end.
     JoinedCores,
     /// The live terminals for mains, joined together at the near end.
@@ -64,7 +66,7 @@ impl Point {
     pub fn end(&self) -> Option<End> {
         match self {
             Point::Core { end, .. } | Point::Terminal { end, .. } => Some(*end),
-            Point::JoinedCores | Point::JoinedTerminals => Some(End::Near),
+            Point::EarthComingIn | Point::JoinedCores | Point::JoinedTerminals => Some(End::Near),
             Point::KnownSource | Point::Tip | Point::LongTip | Point::KnownEarth | Point::LongLead { .. } => None,
         }
     }
@@ -74,6 +76,7 @@ impl Point {
         match self {
             Point::Core { core, end } => format!("core {core} at the {}", job.end(*end).name),
             Point::Terminal { terminal, end } => format!("terminal {terminal} at the {}", job.end(*end).name),
+            Point::EarthComingIn => format!("the earth conductor that comes in at the {}", job.near.name),
             Point::JoinedCores => format!("the joined cores at the {}", job.near.name),
             Point::JoinedTerminals => format!("the joined terminals at the {}", job.near.name),
             Point::KnownSource => job.supply.known_source.clone(),
@@ -95,6 +98,18 @@ impl Point {
                 end,
             },
             None => Point::KnownEarth,
+        }
+    }
+
+    /// The conductor by which an end is earthed, itself: at the near end the one that comes in, at the far end the earth core of the cable,
+    /// which is the return core of dead tests.
+    pub fn earth_conductor(job: &Job, end: End) -> Point {
+        match end {
+            End::Near => Point::EarthComingIn,
+            End::Far => Point::Core {
+                core: job.return_core().name.clone(),
+                end,
+            },
         }
     }
 

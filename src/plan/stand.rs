@@ -22,7 +22,8 @@ pub enum Stand {
 }
 
 impl Stand {
-    fn at(end: End) -> Stand {
+    /// At an end of the cable.
+    pub fn at(end: End) -> Stand {
         match end {
             End::Near => Stand::Near,
             End::Far => Stand::Far,
@@ -80,7 +81,9 @@ impl Step {
 fn of_act(act: &Act, job: &Job) -> Option<Stand> {
     match act {
         Act::SwitchOff | Act::LockOff | Act::PostNotice | Act::Energise | Act::Further { .. } => Some(Stand::Isolator),
-        Act::Disconnect(end) | Act::Connect { end, .. } => Some(Stand::at(*end)),
+        Act::Disconnect(end) | Act::Connect { end, .. } | Act::EarthOff(end) | Act::EarthBack(end) => {
+            Some(Stand::at(*end))
+        }
         Act::GuardFarEnd | Act::LinkToEarth(_) | Act::RemoveLink(_) | Act::RemoveEveryLink | Act::CoverFarEnd => {
             Some(Stand::Far)
         }

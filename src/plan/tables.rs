@@ -272,6 +272,13 @@ pub fn finds(step: &Step) -> bool {
     step.stage == Survey && (plate(&step.kind) || matches!(step.kind, Kind::Measure(_) | Kind::Indicator { .. }))
 }
 
+/// Whether a step looks at the place as it was found, before anything is switched, and at nothing that has to be read there again: what a
+/// maker's plate says is no fault to be repaired, since the readings of the pair rest on it.
+pub fn looks_as_found(step: &Step) -> bool {
+    let thing = |kind: &Kind| matches!(kind, Kind::Look(look) if matches!(look.subject, Subject::Thing(_)));
+    step.stage == Survey && thing(&step.kind)
+}
+
 /// Whether a step is done on the place as it was found, before anything is switched: once something was, it is not done again.
 pub fn done_as_found(step: &Step) -> bool {
     step.stage <= Stage::FaultFinding
@@ -429,9 +436,9 @@ pub fn may_follow(step: &Step, then: &Then) -> bool {
     if answers_why(step) && !matches!(then, Then::Again | Then::Leave) {
         return false;
     }
-    // hands do nothing in a place that is live as somebody else left it
+    // hands do nothing in a place that is live as somebody else left it: what eyes find there waits until it is proved dead
     let repairs = matches!(then, Then::Repair(_));
-    step.after_failure.contains(then) && !(repairs && done_as_found(step))
+    step.after_failure.contains(then) && !(repairs && done_as_found(step) && !looks_as_found(step))
 }
 
 /// The step to which a repair goes back, where the plan names one.
@@ -474,6 +481,7 @@ pub fn takes_off(step: &Step) -> bool {
                 | Act::PartEarth
                 | Act::PartTerminals
                 | Act::RestoreNeutral
+                | Act::EarthBack(_)
         )
     };
     step.acts.iter().any(off)

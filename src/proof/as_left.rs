@@ -55,7 +55,7 @@ impl Trial<'_> {
                 ..About::default()
             })
         };
-        let terminals = self.plan.job.near_mains();
+        let terminals = self.plan.job.mains_at(End::Near);
         terminals.filter_map(|there| earth(&there.name)).collect()
     }
 }

@@ -2,13 +2,14 @@
 //!
 //! The rule inside: a step is asked by what its acts, probes and eyes do to the world, whatever its name and its stage.
 
-use super::effects::{dead_measure, proves_dead};
-use super::facts::{Fact, Facts};
+use super::effects::proves_dead;
+use super::fact::Fact;
+use super::facts::Facts;
 use super::rules::{self, Rule};
 use crate::job::{End, Job, Purpose};
 use crate::plan::{
     Act, Kind, Leads, Measure, Plan, Point, Reason, SetUp, Stage, Step, Subject, WindowRule, answers_why, charges,
-    done_as_found, is_null, reads_as_left, reads_live_as_found, switches,
+    dead_measure, done_as_found, is_null, reads_as_left, reads_live_as_found, switches, touches,
 };
 use crate::value::reading::Function;
 
@@ -165,7 +166,13 @@ fn measures_continuity(step: &Step) -> bool {
 pub(super) fn clear(facts: &Facts) -> Vec<Fact> {
     let links = facts.tested().iter().map(|&core| Fact::LinkOff(core));
     links
-        .chain([Fact::Parted, Fact::ClipOff, Fact::NeutralBack, Fact::Discharged])
+        .chain([
+            Fact::Parted,
+            Fact::ClipOff,
+            Fact::NeutralBack,
+            Fact::EarthsBack,
+            Fact::Discharged,
+        ])
         .collect()
 }
 
@@ -222,40 +229,11 @@ pub(super) fn required_tests(job: &Job, facts: &Facts) -> Vec<Fact> {
         }
     }
     wanted.extend(facts.solved());
+    // at the voltage of the mains nothing may stay connected
+    if job.stays_connected.is_none() {
+        wanted.extend(facts.to_mains(End::Near));
+    }
     wanted
-}
-
-/// Whether hands are on the cores, or a dead tester.
-fn touches(step: &Step) -> bool {
-    let hands = |act: &Act| {
-        matches!(
-            act,
-            Act::Disconnect(_)
-                | Act::TakeOutElectronics
-                | Act::LinkToEarth(_)
-                | Act::RemoveLink(_)
-                | Act::RemoveEveryLink
-                | Act::JoinLiveCores
-                | Act::PartLiveCores
-                | Act::JoinEarth
-                | Act::PartEarth
-                | Act::JoinRest(_)
-                | Act::PartRest
-                | Act::PartNeutral
-                | Act::RestoreNeutral
-                | Act::JoinTerminals
-                | Act::PartTerminals
-                | Act::TakeLeadOff(_)
-                | Act::PutLeadOn(_)
-                | Act::Discharge
-                | Act::Connect { .. }
-        )
-    };
-    let fingers = |kind: &Kind| {
-        let Kind::Look(look) = kind else { return false };
-        matches!(look.subject, Subject::Tug { .. } | Subject::Identity { .. })
-    };
-    dead_measure(step).is_some() || fingers(&step.kind) || step.acts.iter().any(hands)
 }
 
 /// A voltage measured in the wiring, or something that moves, runs or warms only while the supply is on.

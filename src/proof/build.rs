@@ -4,13 +4,18 @@
 //! step that still stands, or through a gate that needs it, the fact holds if it is sound; it is unsound where something in the world
 //! undid it and the tables left the step standing.
 
+use std::collections::BTreeSet;
+
 use super::effects::{Place, Shown, shown};
 use super::evidence::{Evidence, tried};
-use super::facts::{Fact, Facts};
+use super::fact::Fact;
+use super::facts::Facts;
 use super::flow::{Effect, Flow, Part};
 use super::graph::{Graph, Label, Numbers};
 use super::later::{KINDS, Later, kind, of_kind};
-use super::outcome::{blocks, can_fail, first_used, may_be_left, may_stand, outcomes, repair, repairs, resumptions};
+use super::outcome::{
+    blocks, can_fail, first_used, may_be_left, may_stand, outcomes, repair, repairs, repairs_due, resumptions,
+};
 use super::ties::{Ties, Void, Words};
 use crate::job::End;
 use crate::plan::{
@@ -25,6 +30,8 @@ pub(super) struct Before {
     parted: bool,
     earthed: bool,
     neutral_off: bool,
+    /// The ends whose earth conductor is off its terminal.
+    earths_off: Vec<End>,
 }
 
 struct Builder<'a> {
@@ -38,6 +45,8 @@ struct Builder<'a> {
     places: Vec<Before>,
     /// For each step the one that clipped the earth core, where the clip is on.
     clipped: Vec<Option<usize>>,
+    /// Steps at which eyes find what is repaired once dead is proved.
+    found: BTreeSet<usize>,
 }
 
 /// What each step shows, the set-up before it, and what the model says of the steps.
@@ -51,6 +60,7 @@ pub(super) fn claims(plan: &Plan, facts: &Facts) -> (Vec<Shown>, Vec<Before>, Ev
             parted: place.set_up.is_parted(),
             earthed: place.set_up.earthed,
             neutral_off: place.set_up.neutral_off,
+            earths_off: place.set_up.earths_off.iter().copied().collect(),
         });
         all.push(shown(step, &place, &plan.job, facts));
         place.pass(step, &plan.job);
@@ -76,6 +86,7 @@ pub fn graph(plan: &Plan) -> Graph {
         nodes,
         places,
         clipped: clipped_by(plan),
+        found: plan.repaired_once_dead(),
     };
     builder.build();
     let (flow, labels) = (builder.flow, builder.labels);
@@ -130,6 +141,7 @@ impl Builder<'_> {
             Fact::Parted,
             Fact::ClipOff,
             Fact::NeutralBack,
+            Fact::EarthsBack,
             Fact::ClipReadAfter,
             Fact::Discharged,
             Fact::ProvedSince,
@@ -147,16 +159,21 @@ impl Builder<'_> {
         let first = self.nodes.at(0);
         self.edge(0, first, Label::Begin, &begin);
         let later = Later::of(self.plan);
+        let due = repairs_due(self.plan, &later, &self.found);
         let mut vouched = vec![self.ties.words(); KINDS];
         for i in 0..self.plan.steps.len() {
             let passed = vouched[kind(&self.plan.steps[i])].clone();
             self.come_to(i, &passed, &later);
+            if due.contains(&i) {
+                self.repair_due(i, &passed);
+            }
             self.done(i);
             if can_fail(&self.plan.steps[i]) {
                 self.decide(i, &later);
             }
             self.vouch(i, &mut vouched);
         }
+        self.repaired_once_dead(&due);
         self.survey();
         self.breaks();
         self.ends();
@@ -215,6 +232,7 @@ impl Builder<'_> {
         make(before.parted, Fact::Parted);
         make(!before.earthed, Fact::ClipOff);
         make(!before.neutral_off, Fact::NeutralBack);
+        make(before.earths_off.is_empty(), Fact::EarthsBack);
         // the run lets nothing rest on a clip that was not read through
         if join_before(self.plan, &self.clipped, i).is_some() {
             make(true, Fact::ClipRead);
@@ -240,7 +258,7 @@ impl Builder<'_> {
                 self.add(&mut stands, Part::Make, &self.shown[i].always);
             }
             self.edge(at, next, Label::Stands, &stands);
-            if may_be_left(step) && !later.binds(i) {
+            if (may_be_left(step) || self.found.contains(&i)) && !later.binds(i) {
                 let mut left = self.blank();
                 let always = self.shown[i].always.clone();
                 self.add(&mut left, Part::Make, &always);
@@ -408,6 +426,11 @@ impl Builder<'_> {
                 self.through_clip(i, label, &void);
             }
         }
+        if self.found.contains(&i) {
+            let mut noted = self.blank();
+            self.add(&mut noted, Part::Kill, &[Fact::AllPassed]);
+            self.edge(deciding, self.nodes.at(i + 1), Label::Noted, &noted);
+        }
         if may_be_left(step) {
             self.left(i, later);
         }
@@ -445,6 +468,32 @@ impl Builder<'_> {
         if let Some(first) = first_used(self.plan, i) {
             let first = self.nodes.at(first);
             self.edge_of(deciding, first, Label::Left, 0);
+        }
+    }
+
+    /// Dead is proved where the walk has come to: what was found by eye is repaired, which rests on all that let it come here.
+    fn repair_due(&mut self, i: usize, passed: &Words) {
+        let mut proved = self.blank();
+        proved.join(Part::FromSound, passed);
+        proved.join(Part::FromSound, &self.ties.stage_owned[Stage::Isolate as usize].clone());
+        let (at, repairing) = (self.nodes.at(i), self.nodes.repairing());
+        self.edge(at, repairing, Label::RepairDue, &proved);
+    }
+
+    /// What was found by eye and repaired is looked at again.
+    fn repaired_once_dead(&mut self, due: &BTreeSet<usize>) {
+        let repairing = self.nodes.repairing();
+        for i in self.found.clone() {
+            let at = due.first().copied().unwrap_or(i);
+            for (which, label) in repairs(self.facts.cores()).enumerate() {
+                let mut void = self.ties.repeated(i, at);
+                self.ties.touch(&mut void, which);
+                let void = self.ties.spread(void, at, false);
+                self.go(repairing, label, &void);
+            }
+        }
+        if !self.found.is_empty() {
+            self.leave(repairing);
         }
     }
 
@@ -497,7 +546,8 @@ impl Builder<'_> {
         let mut closing = self.blank();
         if tables::ends_on(self.plan) == Some(true) {
             // with the supply on everything has passed, what was read live too
-            let earthed = End::BOTH.map(|end| self.facts.number(Fact::Earthed(end)));
+            let earthed = End::BOTH.map(Fact::Earthed).into_iter().chain(self.facts.gripped());
+            let earthed: Vec<usize> = earthed.map(|fact| self.facts.number(fact)).collect();
             for fact in earthed.into_iter().filter(|fact| self.ties.owner[*fact].is_some()) {
                 closing.add(Part::FromSound, fact);
             }

@@ -3,12 +3,13 @@
 //! The rule inside: what a measurement shows follows from where its probes are and what hands have put on the cores, never
 //! from its name.
 
-use super::facts::{Fact, Facts};
+use super::fact::Fact;
+use super::facts::Facts;
 use rust_decimal::Decimal;
 
 use crate::job::{At, ControlPair, End, Job, Purpose};
 use crate::plan::{
-    Act, Isolating, Kind, Leads, Look, Measure, Point, Probes, SetUp, Stage, Step, Subject, WindowRule, is_null,
+    Act, Isolating, Kind, Leads, Look, Measure, Point, Probes, SetUp, Stage, Step, Subject, WindowRule, dead_measure,
     proves_earth, proves_indicator, shows_parted, tables,
 };
 use crate::value::quantity::Amount;
@@ -76,8 +77,8 @@ pub(super) fn shown(step: &Step, place: &Place, job: &Job, facts: &Facts) -> Sho
             shown.ends.push(Fact::Apart(*end));
         }
         // whoever tightens a clamp may loosen another
-        Kind::Look(look) if matches!(look.subject, Subject::Tug { .. }) => {
-            shown.ends.extend(End::BOTH.map(Fact::Earthed));
+        Kind::Look(look) if let Subject::Tug { end, .. } = look.subject => {
+            shown.ends.extend(tugged(end, job, facts));
         }
         Kind::Look(look) if step.stage == Stage::Survey => of_plate(look, &mut shown),
         Kind::Measure(measure) if measure.is_null => {
@@ -210,7 +211,7 @@ fn of_act(act: &Act, left: &SetUp, job: &Job, facts: &Facts, shown: &mut Shown) 
             shows.push(Fact::Apart(*end));
 
             ends.extend((0..facts.cores()).map(|core| Fact::Read(core, *end)));
-            ends.extend(End::BOTH.map(Fact::Earthed));
+            ends.extend(as_left(facts));
             ends.extend(facts.neutrals_at(*end));
         }
         Act::TakeOutElectronics => shows.push(Fact::ElectronicsOut),
@@ -242,16 +243,33 @@ fn of_act(act: &Act, left: &SetUp, job: &Job, facts: &Facts, shown: &mut Shown) 
         }
         Act::Connect { end, .. } => {
             ends.push(Fact::Apart(*end));
-            ends.extend(End::BOTH.map(Fact::Earthed));
+            ends.extend(as_left(facts));
         }
         Act::ResetDevice => shows.push(Fact::DeviceOn),
         Act::Call(_) | Act::Satisfy(_) | Act::EveryCallOff | Act::TakeLeadOff(_) | Act::PutLeadOn(_) => {}
-        set_up => of_set_up(set_up, left, shown),
+        set_up => of_set_up(set_up, left, facts, shown),
     }
 }
 
+/// What a tug at an end leaves unknown of the earth: a conductor that was read by itself is what it was, its clamp is not.
+fn tugged(end: End, job: &Job, facts: &Facts) -> Vec<Fact> {
+    let by_itself = job.metal_beside_earth(end).is_some();
+    let stays = |fact: &Fact| match fact {
+        Fact::EarthGripped(at) => *at != end,
+        // by the clamps of the near end goes the far end's earth as well
+        Fact::Earthed(at) => by_itself && (*at == End::Near || end == End::Far),
+        _ => true,
+    };
+    as_left(facts).filter(|fact| !stays(fact)).collect()
+}
+
+/// What is shown of the earth of both ends as they are left.
+fn as_left(facts: &Facts) -> impl Iterator<Item = Fact> {
+    End::BOTH.map(Fact::Earthed).into_iter().chain(facts.gripped())
+}
+
 /// What is joined, clipped, parted and covered for a test.
-fn of_set_up(act: &Act, left: &SetUp, shown: &mut Shown) {
+fn of_set_up(act: &Act, left: &SetUp, facts: &Facts, shown: &mut Shown) {
     let Shown { shows, ends, .. } = shown;
     match act {
         Act::JoinLiveCores | Act::JoinRest(_) | Act::JoinTerminals => ends.push(Fact::Parted),
@@ -263,25 +281,17 @@ fn of_set_up(act: &Act, left: &SetUp, shown: &mut Shown) {
         Act::CoverFarEnd => shows.push(Fact::FarEndCovered),
         Act::PartNeutral => ends.push(Fact::NeutralBack),
         Act::RestoreNeutral => shows.push(Fact::NeutralBack),
+        Act::EarthOff(end) => {
+            ends.push(Fact::EarthsBack);
+            ends.extend(facts.gripped().filter(|fact| *fact == Fact::EarthGripped(*end)));
+        }
+        Act::EarthBack(end) => {
+            shows.extend(left.earths_off.is_empty().then_some(Fact::EarthsBack));
+            ends.extend(facts.gripped().filter(|fact| *fact == Fact::EarthGripped(*end)));
+        }
         Act::JoinEarth => ends.push(Fact::ClipOff),
         Act::PartEarth => shows.push(Fact::ClipOff),
         other => unreachable!("{other:?} is no set-up"),
-    }
-}
-
-/// A measurement made on dead cores.
-pub(super) fn dead_measure(step: &Step) -> Option<&Measure> {
-    match &step.kind {
-        Kind::Measure(m)
-            if !is_null(step)
-                && matches!(
-                    m.used.function,
-                    Function::Continuity | Function::Resistance | Function::Insulation(_)
-                ) =>
-        {
-            Some(m)
-        }
-        _ => None,
     }
 }
 
@@ -301,10 +311,15 @@ fn of_measure(step: &Step, measure: &Measure, place: &Place, job: &Job, facts: &
         shown.shows.push(quiet);
         shown.fails.push(quiet);
     }
+    // off its terminal a conductor is read before its clamp is
+    let off = &place.set_up.earths_off;
+    let off = |fact: &Fact| matches!(fact, Fact::EarthGripped(end) if off.contains(end));
+    shown.ends.extend(facts.gripped().filter(off));
     if dead_measure(step).is_some() {
         let (always, mut shows) = dead_test(measure, &place.set_up, facts);
         shows.extend(to_building(measure, &place.set_up, job, facts));
         shows.extend(of_earth(step, measure, &place.set_up, job));
+        shows.extend(to_mains(measure, &place.set_up, facts));
         shown.always.extend(always);
         shown.fails.extend(shows.iter().copied());
         shown.shows.extend(shows);
@@ -389,11 +404,21 @@ fn of_earth(step: &Step, measure: &Measure, on: &SetUp, job: &Job) -> Vec<Fact> 
         return shows;
     }
     for end in End::BOTH {
-        let earth = Point::earth_at(job, end);
+        let (earth, conductor) = (Point::earth_at(job, end), Point::earth_conductor(job, end));
+        let beside_metal = job.metal_beside_earth(end).is_some();
         if earth != Point::KnownEarth && measure.probes.are_on(&earth, &Point::KnownEarth) {
             let comes_in = end == End::Near && step.stage == Stage::Test;
             shows.extend(comes_in.then_some(Fact::IncomingEarth));
             shows.extend((step.stage == Stage::Connect).then_some(Fact::Earthed(end)));
+        }
+        if beside_metal && step.stage == Stage::Connect && measure.probes.are_on(&conductor, &Point::KnownEarth) {
+            // by the earth core of the cable the way goes over the near end, whose own metal would be in parallel again
+            let over_near = end == End::Far && job.metal_beside_earth(End::Near).is_none();
+            shows.extend(over_near.then_some(Fact::Earthed(End::Near)));
+            shows.push(Fact::Earthed(end));
+        }
+        if beside_metal && measure.probes.are_on(&conductor, &earth) {
+            shows.push(Fact::EarthGripped(end));
         }
     }
     let through = job.core_for(Purpose::Earth).map(|core| Point::Core {
@@ -442,6 +467,22 @@ fn to_building(measure: &Measure, on: &SetUp, job: &Job, facts: &Facts) -> Vec<F
         .into_iter()
         .filter(|core| !all_others || is_rest(on, *core, facts));
     shown.map(Fact::ToBuilding).collect()
+}
+
+/// What an insulation reading of a core to the joined terminals for mains shows: at which ends it reaches the mains, the model tells.
+fn to_mains(measure: &Measure, on: &SetUp, facts: &Facts) -> Vec<Fact> {
+    let is_lower = matches!(&measure.window, WindowRule::Fixed(window) if window.low.is_some());
+    let insulates = matches!(measure.used.function, Function::Insulation(_));
+    let core = match (&measure.probes.first, &measure.probes.second) {
+        (Point::JoinedTerminals, Point::Core { core, .. }) | (Point::Core { core, .. }, Point::JoinedTerminals) => core,
+        _ => return Vec::new(),
+    };
+    if !is_lower || !insulates || !on.terminals || !on.links.is_empty() {
+        return Vec::new();
+    }
+    let of_core = |fact: &Fact| matches!(fact, Fact::ToMains(there, _) if facts.core(core) == Some(*there));
+    let both = End::BOTH.into_iter().flat_map(|end| facts.to_mains(end));
+    both.filter(of_core).collect()
 }
 
 /// What a dead test makes true however it ends, and what it shows once it has passed.

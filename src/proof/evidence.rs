@@ -7,13 +7,15 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::effects::Shown;
-use super::facts::{Fact, Facts};
-use crate::job::{End, Purpose};
+use super::fact::Fact;
+use super::facts::Facts;
+use crate::job::{End, Purpose, Terminal};
 use crate::judge::window::{Edge, Outcome};
 use crate::model::installation::Installation;
 use crate::model::opposite::{About, Opposed, opposites};
 use crate::model::probes::points;
 use crate::model::walked::{Seen, World};
+use crate::model::wiring::terminal_point;
 use crate::plan::{Act, Kind, Plan, Point, Probes, SetUp, Stage, Step, Subject, WindowRule};
 
 /// Steps that are named where none shows a fact.
@@ -214,10 +216,11 @@ impl<'a> Trial<'a> {
         let step = &self.plan.steps[i];
         let claimed: Vec<Fact> = shown.shows.clone();
         for fact in claimed {
-            let Some((of, about)) = self.of_fact(fact, step) else {
+            let Some((of, places)) = self.of_fact(fact, step) else {
                 continue;
             };
-            let opposed: Vec<Opposed> = opposites(of, &about, &self.plan.job).collect();
+            let at = |about| opposites(of, about, &self.plan.job);
+            let opposed: Vec<Opposed> = places.iter().flat_map(at).collect();
             let tried = || {
                 opposed
                     .iter()
@@ -225,7 +228,9 @@ impl<'a> Trial<'a> {
                     .collect::<Vec<_>>()
             };
             let size = |core: &str| self.plan.job.core(core).map(|core| core.size.to_string());
-            let sizes = [size(&about.a), size(&about.b)];
+            let sizes = places
+                .first()
+                .map_or([None, None], |about| [size(&about.a), size(&about.b)]);
             let came = match alike {
                 Some(alike) => self
                     .alike
@@ -262,9 +267,9 @@ impl<'a> Trial<'a> {
         });
     }
 
-    /// The kind of thing that a fact is among the opposites, and where; `None` where no wiring can make it false: what hands say is
-    /// done, what a plate says.
-    fn of_fact(&self, fact: Fact, step: &Step) -> Option<(&'static str, About)> {
+    /// The kind of thing that a fact is among the opposites, and where, each place by itself; `None` where no wiring can make it false: what
+    /// hands say is done, what a plate says.
+    fn of_fact(&self, fact: Fact, step: &Step) -> Option<(&'static str, Vec<About>)> {
         let name = |core: usize| self.facts.name(core).to_owned();
         let cores = |a: usize, b: usize| About {
             a: name(a),
@@ -281,7 +286,7 @@ impl<'a> Trial<'a> {
                 ..About::default()
             }
         };
-        Some(match fact {
+        let (of, about) = match fact {
             Fact::EarthLit(_) | Fact::LeadLit => ("earth lit", About::default()),
             Fact::NeutralDark(_) => (if to_earth { "neutral dark" } else { "dark between" }, points()),
             // mains on an earth that is whole blows its fuse: it stands where the earth is broken as well
@@ -305,14 +310,39 @@ impl<'a> Trial<'a> {
             Fact::ToBuilding(a) => ("insulated from the building", cores(a, self.facts.back())),
             Fact::IncomingEarth => ("earth that comes in", About::default()),
             Fact::ClipReadAfter => ("clip on the earth core", About::default()),
-            Fact::Earthed(End::Near) => ("earthed at the near end", About::default()),
-            Fact::Earthed(End::Far) => ("earthed at the far end", cores(self.facts.back(), self.facts.back())),
+            Fact::Earthed(end) => (self.earthed(end), cores(self.facts.back(), self.facts.back())),
+            Fact::EarthGripped(End::Near) => ("earth gripped at the near end", About::default()),
+            Fact::EarthGripped(End::Far) => (
+                "earth gripped at the far end",
+                cores(self.facts.back(), self.facts.back()),
+            ),
+            Fact::ToMains(a, end) => {
+                let at = |terminal: &Terminal| About {
+                    a: name(a),
+                    point: terminal_point(&terminal.name, end),
+                    ..About::default()
+                };
+                return Some(("insulated from mains", self.plan.job.mains_at(end).map(at).collect()));
+            }
             _ => return None,
-        })
+        };
+        Some((of, vec![about]))
     }
 }
 
 impl Trial<'_> {
+    /// What an end that is earthed is among the opposites: with metal in parallel each part of the way is shown by itself.
+    fn earthed(&self, end: End) -> &'static str {
+        let metal = End::BOTH.map(|end| self.plan.job.metal_beside_earth(end).is_some());
+        match (end, metal) {
+            (End::Near, [false, false]) => "earthed at the near end",
+            (End::Near, _) => "earthed at the near end, metal beside it",
+            (End::Far, [_, true]) => "earthed at the far end, metal beside it",
+            (End::Far, [true, false]) => "earthed at the far end, metal at the near end",
+            (End::Far, [false, false]) => "earthed at the far end",
+        }
+    }
+
     /// Whether what a step tries is an earth that comes through the cable.
     fn through_cable(&self, step: &Step) -> bool {
         let job = &self.plan.job;

@@ -5,140 +5,10 @@
 use std::collections::BTreeMap;
 
 use super::dark::{dark_pairs, parted_pairs};
-use crate::job::{End, Job, Purpose, Separation};
+use super::fact::Fact;
+use super::said::{earth_words, live_words};
+use crate::job::{Core, End, Job, Purpose, Separation};
 use crate::plan::{Act, Isolating, Kind, Plan, Point, Probes, Reason, Stage};
-
-/// One fact; cores are counted as in the job, pairs with the lower number first.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Fact {
-    /// It is written down why work is done live on a supply that is on as found.
-    Reason(Reason),
-    /// What an end of the control pair is was read from its plate.
-    Plate(End),
-    /// The control pair was read with its contact open.
-    ReadOpen,
-    /// The control pair was read with its contact closed.
-    ReadClosed,
-    /// Switched off in this run and not on since.
-    SwitchedOff,
-    /// Locked off in this run and not unlocked since.
-    LockedOff,
-    /// The key of the lock is kept on the person.
-    KeyKept,
-    /// A notice stands at the point of isolation.
-    NoticePosted,
-    /// What was done at the point of isolation of a further supply of the job and not undone since.
-    Further(usize, Isolating),
-    /// The earth terminal of an end was lit to line while the supply was on, so that a voltage to it shows. False with that earth
-    /// open (`Remove("earth feed")`), or with no line at the end; the indicator then stays dark, from about 50 V less than mains.
-    EarthLit(End),
-    /// The free end of the long lead was lit to the near end's line while the supply was on. False with the lead's earth open.
-    LeadLit,
-    /// The indicator lit on the known source, before it is used at this end and nowhere else since.
-    ProvedBefore(End),
-    /// It lit again, and nothing was tested with it since.
-    ProvedAfter,
-    /// A pair of points that must be dark, by its place in the list of them.
-    Dark(usize),
-    /// A pair of points that was dark since the neutral was parted at an end, by its place in the list of them; a proof of isolation after
-    /// a break tries the same points as they are. False where another
-    /// circuit's load returns through this neutral (`Feed` through a load), from the 50 V at which an indicator lights.
-    NeutralDark(usize),
-    /// No parted neutral was tested since the indicator last lit.
-    ProvedSince,
-    /// A meter shows no alternating (`false`) or direct (`true`) voltage between a pair of points that must be dark, one of them a
-    /// core, where extra-low voltage may be.
-    Quiet(usize, bool),
-    /// Every core is off its terminal and apart.
-    Apart(End),
-    /// What the test voltage could damage is off the cores.
-    ElectronicsOut,
-    /// Nobody can touch the far end.
-    FarEndGuarded,
-    /// No link that hands put on is on the core.
-    LinkOff(usize),
-    /// The live cores are not joined.
-    Parted,
-    /// No clip joins the earth core to the earth of the building.
-    ClipOff,
-    /// Covers are on at the far end, as it is left, and nobody is at it.
-    FarEndCovered,
-    /// The supply's neutral is in its terminal at the near end.
-    NeutralBack,
-    /// The earth core was read through its clip since it was clipped. False where the clip does not bite.
-    ClipRead,
-    /// It was read through once more after the last insulation reading. False where the clip has let go.
-    ClipReadAfter,
-    /// The earth that comes in at the near end is joined to the main earthing terminal. False where it is open; for what insulation is
-    /// measured to it, from some kilohms.
-    IncomingEarth,
-    /// The long lead was read from end to end. False where it is broken, which shows as sound insulation.
-    LeadRead,
-    /// Nothing has charged the cores since they were discharged.
-    Discharged,
-    /// The continuity of the core was measured, whatever came of it.
-    Measured(usize),
-    /// The continuity of the core has passed.
-    Continuous(usize),
-    /// Each core is solved and the return core is like the others, where the length of the cable is not known and it has three cores or more.
-    /// Its opposite: a joint of 3 ohm in one of the two that are linked, or in the return core.
-    Solved,
-    /// With one of the two linked to the return core the other is open.
-    ToldApart(usize, usize),
-    /// Insulation to the return core.
-    ToEarth(usize),
-    /// Insulation to the earth of the building. False where the core touches anything that is earthed otherwise than by the cable (a
-    /// nail in a pipe, a back box), from 0 ohm to below the least insulation.
-    ToBuilding(usize),
-    /// Insulation between two cores.
-    Between(usize, usize),
-    /// The earth terminal of an end was read to the main earthing terminal since anything was last connected. False where a clamp does
-    /// not grip or the conductor is broken, and from 2 ohm in a joint of it.
-    Earthed(End),
-    /// The core is in the terminal, whose purpose was read and fits.
-    Read(usize, End),
-    /// The run has switched the supply on and not off since.
-    Energised,
-    /// Line stands against neutral or earth at an end where the cable carries the line.
-    Fed(End, Purpose),
-    /// The voltage of an isolated control pair stands between its poles. False where nothing feeds it, and with mains on it.
-    PairFed,
-    /// No mains stands between a pole of an isolated control pair, the first or the second, and earth. False from a few kilohms to line.
-    PoleClear(usize),
-    /// What a control drives follows it and no other, by its place in the job's list of controls.
-    Driven(usize),
-    /// No test has left the residual-current device tripped.
-    DeviceOn,
-    /// Nothing before here was left without a pass.
-    AllPassed,
-    /// The run has not switched on what it has not switched off again.
-    NothingLeftOn,
-}
-
-impl Fact {
-    /// Whether what stands between two steps that show it rests on it, parting the far end or a dead test, so that the first of them
-    /// counts: those after it wait for that one.
-    pub(super) fn is_shown_before_others(self) -> bool {
-        matches!(self, Fact::NeutralDark(_) | Fact::IncomingEarth | Fact::LeadRead)
-    }
-
-    /// Whether the run itself keeps it, from the acts that were done, and no step vouches for it.
-    pub fn is_of_place(self) -> bool {
-        matches!(
-            self,
-            Fact::Apart(_)
-                | Fact::LinkOff(_)
-                | Fact::Parted
-                | Fact::ClipOff
-                | Fact::NeutralBack
-                | Fact::ClipRead
-                | Fact::Discharged
-                | Fact::Energised
-                | Fact::AllPassed
-                | Fact::NothingLeftOn
-        )
-    }
-}
 
 /// The facts of one job, numbered.
 #[derive(Debug, Clone)]
@@ -266,6 +136,12 @@ impl Facts {
         !self.numbers.contains_key(&Fact::ToBuilding(core))
     }
 
+    /// The ends whose earth conductor is read to its terminal, since metal touches that.
+    pub(super) fn gripped(&self) -> impl Iterator<Item = Fact> + '_ {
+        let gripped = End::BOTH.map(Fact::EarthGripped).into_iter();
+        gripped.filter(move |fact| self.numbers.contains_key(fact))
+    }
+
     /// Every core that must be insulated from the earth of the building.
     pub(super) fn live(&self) -> impl Iterator<Item = usize> + '_ {
         (0..self.names.len()).filter(|&core| !self.is_earth(core))
@@ -288,6 +164,12 @@ impl Facts {
             .iter()
             .copied()
             .filter(|fact| matches!(fact, Fact::Further(..)))
+    }
+
+    /// Insulation to the mains in the box of an end, of each core that shares it.
+    pub(super) fn to_mains(&self, end: End) -> impl Iterator<Item = Fact> + '_ {
+        let at_end = move |fact: &Fact| matches!(fact, Fact::ToMains(_, at) if *at == end);
+        self.all.iter().copied().filter(at_end)
     }
 
     /// What must be dark once neutrals are parted.
@@ -345,7 +227,8 @@ impl Facts {
             Fact::ToldApart(a, b) => a == core || b == core || core == self.back,
             Fact::Between(a, b) => a == core || b == core,
             Fact::ToBuilding(c) => c == core || self.is_earth(core),
-            Fact::Earthed(_) => self.is_earth(core),
+            Fact::ToMains(c, _) => c == core,
+            Fact::Earthed(_) | Fact::EarthGripped(_) => self.is_earth(core),
             Fact::Read(c, _) => c == core,
             // the other cores are like these two by their own readings
             Fact::Solved => core == self.back || self.tested.iter().take(2).any(|linked| *linked == core),
@@ -399,6 +282,27 @@ impl Facts {
         }
     }
 
+    /// What a fact about insulation says.
+    fn insulated_words(&self, fact: Fact, job: &Job) -> String {
+        let core = |i: usize| self.names[i].as_str();
+        match fact {
+            Fact::ToEarth(c) => {
+                let (core, back) = (core(c), core(self.back));
+                format!("core `{core}` has passed insulation to core `{back}`")
+            }
+            Fact::Between(a, b) => {
+                let (a, b) = (core(a), core(b));
+                format!("cores `{a}` and `{b}` have passed insulation between them")
+            }
+            Fact::ToBuilding(c) => format!("core `{}` has passed insulation to the earth of the building", core(c)),
+            Fact::ToMains(c, end) => {
+                let (core, end) = (core(c), &job.end(end).name);
+                format!("core `{core}` has passed insulation to the mains in the same box at the {end}")
+            }
+            other => unreachable!("{other:?} is told elsewhere"),
+        }
+    }
+
     /// What a fact says, to follow "not shown: ".
     pub fn words(&self, fact: Fact, job: &Job) -> String {
         let end = |end: End| job.end(end).name.as_str();
@@ -430,18 +334,11 @@ impl Facts {
             Fact::Parted => "no cores and no terminals are joined".into(),
             Fact::FarEndCovered => format!("the {} is covered and nobody is at it", end(End::Far)),
             Fact::NeutralBack => "the supply's neutral is in its terminal".into(),
+            Fact::EarthsBack | Fact::IncomingEarth | Fact::Earthed(_) | Fact::EarthGripped(_) => earth_words(fact, job),
             Fact::ClipOff => "no clip is on the earth core".into(),
             Fact::ClipRead => "the earth core reads through to the earth that it is clipped to".into(),
             Fact::ClipReadAfter => "it reads through once more after the last insulation reading".into(),
-            Fact::IncomingEarth => format!("the earth that comes in at the {} is proved", end(End::Near)),
             Fact::LeadRead => "the long lead is read from end to end".into(),
-            Fact::ToBuilding(c) => format!("core `{}` has passed insulation to the earth of the building", core(c)),
-            Fact::Earthed(e) => {
-                format!(
-                    "the earth terminal at the {} is joined to the main earthing terminal as it is left",
-                    end(e)
-                )
-            }
             Fact::Discharged => "the cores are discharged".into(),
             Fact::Measured(c) => format!("the continuity of core `{}` was measured", core(c)),
             Fact::Continuous(c) => format!("core `{}` has passed continuity, linked to core `{back}`", core(c)),
@@ -453,10 +350,8 @@ impl Facts {
                 core(b),
                 core(a)
             ),
-            Fact::ToEarth(c) => format!("core `{}` has passed insulation to core `{back}`", core(c)),
-            Fact::Between(a, b) => {
-                let (a, b) = (core(a), core(b));
-                format!("cores `{a}` and `{b}` have passed insulation between them")
+            Fact::ToEarth(_) | Fact::Between(..) | Fact::ToBuilding(_) | Fact::ToMains(..) => {
+                self.insulated_words(fact, job)
             }
             Fact::Read(c, e) => {
                 let (core, end) = (core(c), end(e));
@@ -468,24 +363,6 @@ impl Facts {
             Fact::AllPassed => "every step has passed".into(),
             Fact::NothingLeftOn => "what the run switched on is off again".into(),
         }
-    }
-}
-
-/// What a fact of the live stage says.
-fn live_words(fact: Fact, job: &Job) -> String {
-    match fact {
-        Fact::Fed(end, purpose) => format!("line stands against {} at the {}", purpose.words(), job.end(end).name),
-        Fact::PairFed => "the pair's own voltage stands between its poles".into(),
-        Fact::PoleClear(pole) => {
-            let which = ["first", "second"][pole];
-            format!("no mains stands between the {which} pole of the pair and earth")
-        }
-        Fact::Driven(control) => {
-            let controls = job.controls();
-            format!("what `{}` drives follows it and no other", controls[control])
-        }
-        Fact::Energised => "the supply is switched on".into(),
-        other => unreachable!("{other:?} is no fact of the live stage"),
     }
 }
 
@@ -523,6 +400,24 @@ fn live(job: &Job) -> impl Iterator<Item = usize> + '_ {
     (0..job.cores.len()).filter(|core| job.cores[*core].carries != Purpose::Earth)
 }
 
+/// What is followed at an end.
+fn at_end(job: &Job, end: End) -> Vec<Fact> {
+    let mut all = fed_at(job, end);
+    all.extend([
+        Fact::Plate(end),
+        Fact::Apart(end),
+        Fact::EarthLit(end),
+        Fact::ProvedBefore(end),
+        Fact::Earthed(end),
+    ]);
+    all.extend((0..job.cores.len()).map(|core| Fact::Read(core, end)));
+    all.extend(job.metal_beside_earth(end).map(|_| Fact::EarthGripped(end)));
+    let place = |core: &Core| job.cores.iter().position(|there| there.name == core.name);
+    let beside = job.beside_mains(end).filter_map(place);
+    all.extend(beside.map(|core| Fact::ToMains(core, end)));
+    all
+}
+
 /// Every fact of a job, in their order.
 fn listed(job: &Job, tested: &[usize], pairs: &[(Point, Point)], parted: usize) -> Vec<Fact> {
     let mut all = vec![
@@ -540,6 +435,7 @@ fn listed(job: &Job, tested: &[usize], pairs: &[(Point, Point)], parted: usize) 
         Fact::Parted,
         Fact::ClipOff,
         Fact::NeutralBack,
+        Fact::EarthsBack,
         Fact::FarEndCovered,
         Fact::ClipRead,
         Fact::ClipReadAfter,
@@ -564,17 +460,7 @@ fn listed(job: &Job, tested: &[usize], pairs: &[(Point, Point)], parted: usize) 
     for supply in 0..job.supply.further.len() {
         all.extend(Isolating::ALL.map(|act| Fact::Further(supply, act)));
     }
-    for end in End::BOTH {
-        all.extend(fed_at(job, end));
-        all.extend([
-            Fact::Plate(end),
-            Fact::Apart(end),
-            Fact::EarthLit(end),
-            Fact::ProvedBefore(end),
-            Fact::Earthed(end),
-        ]);
-        all.extend((0..job.cores.len()).map(|core| Fact::Read(core, end)));
-    }
+    all.extend(End::BOTH.into_iter().flat_map(|end| at_end(job, end)));
     all.extend(live(job).map(Fact::ToBuilding));
     for (i, &a) in tested.iter().enumerate() {
         all.extend([

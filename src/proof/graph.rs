@@ -45,6 +45,10 @@ pub enum Label {
     RepairedEverything,
     /// The step is left without a pass, with a reason.
     Left,
+    /// What eyes found as the place was found is noted, to be repaired once dead is proved.
+    Noted,
+    /// Dead is proved, and what was noted is repaired.
+    RepairDue,
     /// A break or a crash.
     BrokenOff,
     /// Work goes on after a break, in which nothing was touched.
@@ -78,6 +82,8 @@ pub enum Node {
     Deciding(usize),
     /// Nothing is left to do.
     Last,
+    /// Hands repair what was found by eye.
+    Repairing,
     /// Closed with every step decided.
     Completed,
     /// The run is broken off; somebody may go on with it.
@@ -116,28 +122,33 @@ impl Numbers {
         self.at(self.steps)
     }
 
-    pub(super) fn completed(self) -> usize {
+    /// The node of [`Node::Repairing`].
+    pub fn repairing(self) -> usize {
         self.last() + 1
     }
 
-    pub(super) fn pause(self) -> usize {
+    pub(super) fn completed(self) -> usize {
         self.last() + 2
     }
 
-    pub(super) fn abandoning(self) -> usize {
+    pub(super) fn pause(self) -> usize {
         self.last() + 3
     }
 
-    pub(super) fn making_safe(self) -> usize {
+    pub(super) fn abandoning(self) -> usize {
         self.last() + 4
     }
 
-    pub(super) fn abandoned(self) -> usize {
+    pub(super) fn making_safe(self) -> usize {
         self.last() + 5
     }
 
-    pub(super) fn count(self) -> usize {
+    pub(super) fn abandoned(self) -> usize {
         self.last() + 6
+    }
+
+    pub(super) fn count(self) -> usize {
+        self.last() + 7
     }
 }
 
@@ -164,6 +175,7 @@ impl Graph {
         nodes.extend((0..numbers.steps).flat_map(|i| [Node::At(i), Node::Doing(i), Node::Deciding(i)]));
         nodes.extend([
             Node::Last,
+            Node::Repairing,
             Node::Completed,
             Node::Break,
             Node::Abandoning,
@@ -210,6 +222,8 @@ pub(super) fn label_words(label: Label, job: &Job) -> String {
         Label::RepairedCore(c) => format!("repaired, core {} touched", core(c)),
         Label::RepairedEverything => "repaired, everything touched".into(),
         Label::Left => "left".into(),
+        Label::Noted => "noted, to be repaired once it is dead".into(),
+        Label::RepairDue => "what was found by eye is repaired".into(),
         Label::BrokenOff => "a break".into(),
         Label::ResumedNothing => "resumed, no core touched".into(),
         Label::ResumedCore(c) => format!("resumed, core {} touched", core(c)),

@@ -7,7 +7,7 @@ use rust_decimal::Decimal;
 
 use super::effects::Shown;
 use super::evidence::{Trial, passes_with};
-use super::facts::Fact;
+use super::fact::Fact;
 use crate::job::{At, ControlPair, End, Job, MovedBy, Purpose};
 use crate::judge::window::{Outcome, Window};
 use crate::limits::Table;
@@ -71,8 +71,12 @@ impl<'a> Trial<'a> {
         let step = &self.plan.steps[i];
         let Kind::Measure(measure) = &step.kind else { return };
         // where a residual-current device disconnects, the loop may have hundreds of ohms
+        let beside_metal = End::BOTH
+            .iter()
+            .any(|end| self.plan.job.metal_beside_earth(*end).is_some());
         let is_tt = self.plan.job.supply.earthing.trim().starts_with("TT");
         let of = match measure.used.function {
+            Function::Loop if !is_tt && beside_metal => "loop, metal beside it",
             Function::Loop if !is_tt => "loop",
             Function::ResidualTrip(Multiple::Half) => "does not trip",
             Function::ResidualTrip(_) => "trips",

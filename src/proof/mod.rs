@@ -1,6 +1,8 @@
 //! The proof that no path through a plan is out of order, made before anyone picks up a probe.
 
 mod dark;
+mod fact;
+mod said;
 mod facts;
 mod effects;
 mod evidence;
@@ -22,7 +24,8 @@ mod prove;
 pub use breach::{Breach, Stop};
 pub use build::graph;
 pub use evidence::{Evidence, Slip};
-pub use facts::{Fact, Facts};
+pub use fact::Fact;
+pub use facts::Facts;
 pub use flow::{Edge, Effect, Flow, Part, Reached};
 pub use graph::{Graph, Label, Node, Numbers};
 pub use prove::{BREACHES_MAX, CORES_MAX, Proof, STEPS_MAX, examine, problems, prove, steps_max};

@@ -96,10 +96,18 @@ pub(super) fn can_fail(step: &Step) -> bool {
     answers_why(step) || !matches!(step.kind, Kind::Gate | Kind::Note { .. })
 }
 
-/// The repair that may follow a step.
+/// The repair that may follow a step at once; what was found by eye waits until dead is proved.
 pub(super) fn repair(step: &Step) -> Option<&Then> {
     let mut repairs = step.after_failure.iter().filter(|then| matches!(then, Then::Repair(_)));
-    repairs.find(|then| may_follow(step, then))
+    repairs.find(|then| may_follow(step, then) && !done_as_found(step))
+}
+
+/// Where hands go to what these steps found by eye: once isolation is proved, and where such a step that was left is in the way later.
+pub(super) fn repairs_due(plan: &Plan, later: &Later, found: &BTreeSet<usize>) -> BTreeSet<usize> {
+    let isolated = plan.after_isolation().filter(|_| !found.is_empty());
+    let blocked = found.iter().filter_map(|&i| blocks(plan, later, i));
+    let due = isolated.into_iter().chain(blocked);
+    due.filter(|at| *at < plan.steps.len()).collect()
 }
 
 /// The use of the indicator that one which does not light makes void first; or where the clip on the earth core does not read, the
@@ -137,6 +145,9 @@ pub(super) struct Expected<'a> {
     clipped: Vec<Option<usize>>,
     /// The first step of the proof of isolation.
     isolates: Option<usize>,
+    /// Steps at which eyes find what is repaired once dead is proved, and where the walk has come to by then.
+    found: BTreeSet<usize>,
+    due: BTreeSet<usize>,
 }
 
 impl<'a> Expected<'a> {
@@ -148,7 +159,10 @@ impl<'a> Expected<'a> {
         }
         let surveys = plan.steps.iter().any(done_as_found);
         let isolates = plan.steps.iter().position(|step| step.stage == Stage::Isolate);
+        let found = plan.repaired_once_dead();
         Expected {
+            due: repairs_due(plan, &later, &found),
+            found,
             plan,
             graph,
             later,
@@ -168,6 +182,8 @@ impl<'a> Expected<'a> {
             Node::Doing(i) if self.plan.steps[i].kind == Kind::Gate => vec![Label::Pass],
             Node::Doing(i) => [outcomes(self.plan, &self.clipped, i).as_slice(), &ends].concat(),
             Node::Deciding(i) if can_fail(&self.plan.steps[i]) => self.decide(i),
+            Node::Repairing if self.found.is_empty() => Vec::new(),
+            Node::Repairing => self.found.iter().flat_map(|_| repairs(cores)).chain(ends).collect(),
             Node::Break if self.surveys => resumptions(cores).chain(resumptions(cores)).collect(),
             Node::Break => resumptions(cores).collect(),
             Node::Abandoning => vec![Label::IsOff, Label::IsOn],
@@ -188,13 +204,14 @@ impl<'a> Expected<'a> {
         labels.extend([Label::LetThrough, Label::BrokenOff, Label::Abandoned]);
         if may_stand(step) {
             labels.push(Label::Stands);
-            if may_be_left(step) && !self.later.binds(i) {
+            if (may_be_left(step) || self.found.contains(&i)) && !self.later.binds(i) {
                 labels.push(Label::StillLeft);
             }
         }
         if self.surveys && self.isolates == Some(i) {
             labels.push(Label::Stands);
         }
+        labels.extend(self.due.contains(&i).then_some(Label::RepairDue));
         labels
     }
 
@@ -208,6 +225,7 @@ impl<'a> Expected<'a> {
             let repairs = repair(step).map(|_| repairs(self.graph.facts.cores()));
             labels.extend(repairs.into_iter().flatten());
         }
+        labels.extend(self.found.contains(&i).then_some(Label::Noted));
         if may_be_left(step) {
             labels.push(Label::Left);
             labels.extend(first_used(self.plan, i).map(|_| Label::Left));

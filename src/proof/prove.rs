@@ -4,17 +4,18 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::asked::{Asks, clear, doings, energises};
+use super::asked::{Asks, Doing, clear, doings, energises};
 use super::breach::{Breach, Stop};
 use super::build::graph;
 use super::evidence::Slip;
-use super::facts::{Fact, Facts};
+use super::fact::Fact;
+use super::facts::Facts;
 use super::flow::Reached;
 use super::graph::{Graph, Label, Node, label_words};
 use super::outcome::Expected;
 use super::rules::{self, Rule};
 use super::standing;
-use crate::job::{End, Job, Purpose};
+use crate::job::{End, Job};
 use crate::located::{Finding, Findings};
 use crate::plan::{Act, Isolating, Plan, Stage, ends_on};
 
@@ -75,7 +76,7 @@ pub fn prove(plan: &Plan) -> Proof {
 }
 
 /// Why a plan is not looked at; found before anything grows with it.
-fn too_much(plan: &Plan) -> Option<String> {
+pub(super) fn too_much(plan: &Plan) -> Option<String> {
     let (steps, cores) = (plan.steps.len(), plan.job.cores.len());
     if steps == 0 || STEPS_MAX < steps {
         return Some(format!("the plan has {steps} steps, 1 to {STEPS_MAX} are walked"));
@@ -156,13 +157,6 @@ fn called(plan: &Plan) -> Vec<Fact> {
         .filter(|(_, control)| calls(control))
         .map(|(number, _)| Fact::Driven(number))
         .collect()
-}
-
-/// Whether an end has an earth that the run answers for: what comes in at the near end, what the cable brings to the far one.
-fn has_earth(job: &Job, end: End) -> bool {
-    let earth = job.end(end).terminal_for(Purpose::Earth);
-    let brought = |name: &str| job.cores.iter().any(|core| core.terminal(end) == name);
-    earth.is_some_and(|earth| end == End::Near || brought(&earth.name))
 }
 
 struct Search<'a> {
@@ -258,6 +252,14 @@ impl<'a> Search<'a> {
                 }
             }
         }
+        // hands are on the conductors there as well
+        let repairing = self.graph.numbers.repairing();
+        if self.reached.is_reached(repairing) {
+            let touching = asks.at(Doing::Touching);
+            touching
+                .iter()
+                .for_each(|(rule, fact)| self.ask(*rule, repairing, *fact));
+        }
         let completed = self.graph.numbers.completed();
         let at_end: &[Fact] = match ends_on(plan) {
             Some(true) => &[Fact::Energised, Fact::AllPassed],
@@ -283,9 +285,13 @@ impl<'a> Search<'a> {
             }
         }
         if energises(plan) {
-            for end in End::BOTH.into_iter().filter(|end| has_earth(&plan.job, *end)) {
+            for end in End::BOTH.into_iter().filter(|end| plan.job.has_earth_conductor(*end)) {
                 self.ask(rules::EARTHED, completed, Fact::Earthed(end));
             }
+            let gripped: Vec<Fact> = self.graph.facts.gripped().collect();
+            gripped
+                .into_iter()
+                .for_each(|fact| self.ask(rules::EARTHED, completed, fact));
         }
         if ends_on(plan) == Some(false) {
             let off = |fact: &Fact| matches!(fact, Fact::Further(_, Isolating::SwitchOff | Isolating::LockOff));
@@ -381,6 +387,10 @@ impl<'a> Search<'a> {
     fn step_of(&self, node: usize) -> Option<usize> {
         match self.graph.nodes[node] {
             Node::At(i) | Node::Doing(i) | Node::Deciding(i) => Some(i),
+            Node::Repairing => self
+                .plan
+                .after_isolation()
+                .filter(|after| *after < self.plan.steps.len()),
             _ => None,
         }
     }

@@ -10,8 +10,8 @@ use super::rules::{self, Rule};
 use crate::job::Nature;
 use crate::job::instrument::Ability;
 use crate::plan::{
-    Act, Came, Condition, Kind, Plan, SetUp, Stage, Step, Timing, charges, done_as_found, ends_on, goes_back_to, needs,
-    reads_live_as_found,
+    Act, Came, Condition, Kind, Plan, SetUp, Stage, Step, Timing, charges, done_as_found, ends_on, finds, goes_back_to,
+    looks_as_found, needs, reads_live_as_found,
 };
 
 /// Each breach with its step and what is wrong there.
@@ -53,16 +53,8 @@ pub(super) fn breaches(plan: &Plan) -> Vec<(Rule, Option<usize>, String)> {
                 );
             }
         }
-        if let Some(back) = goes_back_to(step).filter(|back| *back != step.id) {
-            if !names.contains_key(back) {
-                let words = format!("`repaired` goes back to `{back}`, which does not stand before it");
-                say(rules::LEADS_ON, words);
-            } else if found(back) {
-                let words = format!(
-                    "`repaired` goes back to `{back}`, done on the place as it was found, which cannot be done again"
-                );
-                say(rules::LEADS_ON, words);
-            }
+        if let Some(words) = back(step, &names, found) {
+            say(rules::LEADS_ON, words);
         }
         for words in conditions(plan, step, &names) {
             say(rules::REACHED, words);
@@ -81,6 +73,21 @@ pub(super) fn breaches(plan: &Plan) -> Vec<(Rule, Option<usize>, String)> {
     found.extend(leads_off(plan));
     found.extend(left_on(plan));
     found
+}
+
+/// Why a repair cannot go back to the step that it names; `found` says which are done on the place as it was found.
+fn back(step: &Step, names: &BTreeMap<&str, usize>, found: impl Fn(&str) -> bool) -> Option<String> {
+    let back = goes_back_to(step).filter(|back| *back != step.id)?;
+    let why = if looks_as_found(step) {
+        ": what was found by eye is repaired once it is dead, and only looked at again itself"
+    } else if !names.contains_key(back) {
+        ", which does not stand before it"
+    } else if found(back) {
+        ", done on the place as it was found, which cannot be done again"
+    } else {
+        return None;
+    };
+    Some(format!("`repaired` goes back to `{back}`{why}"))
 }
 
 /// Why a step cannot be one of a set that is taken in any order and number: each must mean the same whichever was taken before it.
@@ -175,7 +182,8 @@ fn conditions(plan: &Plan, step: &Step, names: &BTreeMap<&str, usize>) -> Vec<St
         // what it needs has passed when it is reached
         let passed = needs(step, there);
         // a look of the survey may be done again later, and what hangs on it would be too
-        if step.stage == Stage::FaultFinding && there.stage == Stage::Survey {
+        let reads = step.stage == Stage::FaultFinding || (finds(step) && looks_as_found(there));
+        if reads && there.stage == Stage::Survey {
             return Some(format!(
                 "its condition speaks of `{id}` of the survey, which may be done again once it is off"
             ));

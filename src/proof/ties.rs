@@ -6,7 +6,8 @@
 use std::collections::BTreeMap;
 
 use super::effects::Shown;
-use super::facts::{Fact, Facts};
+use super::fact::Fact;
+use super::facts::Facts;
 use super::outcome::{since, spoken_of};
 use crate::job::End;
 use crate::plan::{
@@ -310,6 +311,7 @@ impl<'a> Ties<'a> {
             Fact::Parted,
             Fact::ClipOff,
             Fact::NeutralBack,
+            Fact::EarthsBack,
             Fact::LeadRead,
         ];
         // other leads may be in use: they are measured again

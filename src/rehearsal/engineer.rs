@@ -12,7 +12,7 @@ use super::display::{Display, Face};
 use super::meter::Port;
 use crate::job::{End, Job};
 use crate::model::look::typed as typed_look;
-use crate::plan::{Act, Look, Probes};
+use crate::plan::{Act, Look, Probes, Stage};
 use crate::run::dialogue::{Ask, Engineer, Prompt, Said, Show};
 use crate::value::quantity::Shown;
 use crate::value::reading::Function;
@@ -133,7 +133,9 @@ impl Scripted {
             Ask::Done { word } => self.say(word),
             Ask::Indicator => {
                 let probes = prompt.probes.as_ref().expect("an indicator goes on two points");
-                let lit = self.clock.with_world(|world, _| world.indicator_lit(probes));
+                // before anything is switched off it is wanted lit
+                let wanted = prompt.stage == Some(Stage::Survey);
+                let lit = self.clock.with_world(|world, _| world.answers_lit(probes, wanted));
                 self.say(if lit { "lit" } else { "dark" });
             }
             Ask::Purpose { terminal } => {

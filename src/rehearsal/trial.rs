@@ -257,7 +257,7 @@ fn each_fault_fails_the_one_step_that_it_must_fail() {
         ("insulation-low", "insulation/black"),
         ("insulation-low-to-building", "insulation/black"),
         ("earth-clip-loose", "clip-bites"),
-        ("loop-high", "earthed-near"),
+        ("loop-high", "earthed-far"),
         ("conductor-not-gripped:green-yellow@far", "tug-far/green-yellow"),
         ("end-switch-open", "end-switch-on"),
         ("end-switch-closed", "end-switch-off"),

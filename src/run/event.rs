@@ -7,10 +7,11 @@ use std::path::Path;
 
 use serde::{Deserialize, Serialize};
 
-use crate::job::Purpose;
+use crate::job::{End, Purpose};
 use crate::judge::window::Verdict;
 use crate::located::Text;
 use crate::plan::{Isolating, Plan};
+use crate::value::quantity::Amount;
 use crate::value::reading::Reading;
 
 /// Version of the journal and record format, `major.minor`.
@@ -359,6 +360,9 @@ pub enum Event {
         /// Whether the supply's neutral is off its terminal at the near end.
         #[serde(default, skip_serializing_if = "std::ops::Not::not")]
         neutral_off: bool,
+        /// The ends whose earth conductor is off its terminal.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        earths_off: Vec<End>,
     },
     /// Answers come by another face from here on.
     TurnedTo {
@@ -437,15 +441,26 @@ pub enum Event {
     },
     /// The instrument's leads were changed: they are measured again.
     LeadsChanged,
+    /// The length of the cable was corrected; the verdicts on all that was judged by the one before follow.
+    LengthCorrected {
+        /// The length in force from here on.
+        length: Amount,
+        /// Why, as it was typed; there once something was read against the length.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        because: Option<String>,
+    },
     /// The step is done again.
     Again {
         /// The step, by its name in the plan.
         step: String,
     },
-    /// What failed live is to be repaired: isolation comes first.
+    /// What failed live, or was found by eye before anything was switched, is to be repaired: isolation comes first.
     RepairBegins {
         /// The step that failed, by its name in the plan.
         step: String,
+        /// The picture of what was found by eye.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        photograph: Option<Photograph>,
     },
     /// Something was repaired after a failure.
     Repaired {

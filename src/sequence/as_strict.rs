@@ -3,7 +3,7 @@
 //! The rule inside: such a window may be stricter than the limits of the job, never laxer, whatever source it states.
 
 use super::live_windows;
-use super::windows::{cable_window, insulation_row};
+use super::windows::{against_mains, cable_window, insulation_row, insulation_volts};
 use crate::job::{End, Job};
 use crate::judge::window::Window;
 use crate::limits::Table;
@@ -83,17 +83,25 @@ fn of_dead_test(window: &Window, function: Function, null: Option<Leads>, job: &
         None => (practice("open core")?, "which counts as open"),
     };
     let (least, shown) = match function {
-        Function::Insulation(_) => (insulation_row(job, Table::InsulationMinimum)?.0, "sound insulation"),
-        _ => (practice("open circuit")?, "an open circuit"),
+        Function::Insulation(volts) => {
+            let (own, _) = insulation_volts(job)?;
+            let least = match against_mains(job) {
+                Ok((of_mains, window)) if volts == of_mains && own != of_mains => window.low.map(|low| low.amount),
+                _ => None,
+            };
+            let own = || insulation_row(job, Table::InsulationMinimum).map(|(row, _)| row.value.clone());
+            (least.map_or_else(own, Ok)?, "sound insulation")
+        }
+        _ => (practice("open circuit")?.value.clone(), "an open circuit"),
     };
     // with an upper edge as well, a lower one only narrows what conducts
     let shows_open = window.high.is_none() || matches!(function, Function::Insulation(_));
     if let Some(low) = window.low.as_ref().filter(|_| shows_open)
-        && low.amount.value() < least.value.value()
+        && low.amount.value() < least.value()
     {
         return Err(format!(
-            "the lower edge `{}` is below {}, the least that shows {shown}: this test could not fail where it must",
-            low.amount, least.value
+            "the lower edge `{}` is below {least}, the least that shows {shown}: this test could not fail where it must",
+            low.amount
         ));
     }
     match &window.high {

@@ -7,14 +7,14 @@ use std::collections::BTreeMap;
 
 use super::as_strict;
 use super::binder::{Binder, bytes};
-use super::check::Sequence;
+use super::check::{self, Sequence};
 use super::live::Asked;
 use super::moving::Moving;
 use super::names::{Around, Names};
 use super::raw::{Common, Gate, RawCondition, RawStep, RawThen};
 use super::say;
 use super::showable;
-use crate::job::{Job, Purpose};
+use crate::job::{End, Job, Purpose};
 use crate::limits::Table;
 use crate::located::{Finding, Findings, Lines, Located, Problem};
 use crate::plan::{Came, Condition, Kind, Lock, Plan, Stage, Step, Then, reads_live_as_found};
@@ -34,15 +34,29 @@ pub fn bind(sequence: &Sequence, job: &Job) -> Result<Plan, Findings> {
 /// As [`bind`]; what asks for the supply to be on where it is locked off before the first step.
 pub fn bind_behind(sequence: &Sequence, job: &Job, lock: Lock) -> Result<Plan, Findings> {
     let plan = bind_unproved_behind(sequence, job, lock)?;
-    let live = found_live(&plan);
-    if !live.is_empty() {
-        return Err(live.into_iter().collect());
-    }
-    let mut findings = say::problems(&plan);
-    findings.extend(showable::problems(&plan));
-    findings.extend(as_strict::problems(&plan));
-    findings.extend(proof::problems(&plan));
+    let findings = problems(&plan);
     if findings.is_empty() { Ok(plan) } else { Err(findings) }
+}
+
+/// Why a plan that was bound is not walked; nothing where it may be.
+pub fn problems(plan: &Plan) -> Findings {
+    let live = found_live(plan);
+    if !live.is_empty() {
+        return live.into_iter().collect();
+    }
+    let mut findings = say::problems(plan);
+    findings.extend(showable::problems(plan));
+    findings.extend(as_strict::problems(plan));
+    findings.extend(proof::problems(plan));
+    findings
+}
+
+/// The sequence of a plan bound to another job, without the proof of order.
+///
+/// # Errors
+/// As [`bind_unproved`].
+pub fn bound_to(plan: &Plan, job: &Job) -> Result<Plan, Findings> {
+    bind_unproved_behind(&check::read(&plan.texts)?, job, plan.lock)
 }
 
 /// Binds without the proof of order, to read a record: what was walked is there to be told, whatever is proved of its sequence
@@ -132,9 +146,23 @@ pub fn bind_unproved_behind(sequence: &Sequence, job: &Job, lock: Lock) -> Resul
         let what = "What was read live, to find a fault, is as found: it shows nothing of how the place is left.";
         plan.limitations.push(what.into());
     }
+    let as_left = |step: &Step| Stage::Connect <= step.stage && matches!(step.kind, Kind::Measure(_));
+    if plan.steps.iter().any(as_left) {
+        let beside = End::BOTH.into_iter().filter_map(|end| beside_metal(job, end));
+        plan.limitations.extend(beside);
+    }
     let not_shown = proof::not_shown(&plan);
     plan.limitations.extend(not_shown);
     Ok(plan)
+}
+
+/// What no reading on the earth terminal of an end shows, where metal touches it.
+fn beside_metal(job: &Job, end: End) -> Option<String> {
+    let metal = job.metal_beside_earth(end)?;
+    Some(format!(
+        "At the {} metal touches the earth terminal ({metal}). A loop impedance or a voltage to earth there goes through it as well and shows no joint of the earth conductor.",
+        job.end(end).name
+    ))
 }
 
 impl<'a> Binder<'a> {
@@ -380,8 +408,10 @@ impl<'a> Binder<'a> {
             RawCondition::HasZones => !job.zones.is_empty(),
             RawCondition::HasControlPair => job.control_pair.is_some(),
             RawCondition::HasResidualDevice => job.supply.residual.is_some(),
+            RawCondition::HasMetalwork(end) => job.metal_beside_earth(*end).is_some(),
             RawCondition::HasLength => job.length.is_some(),
             RawCondition::StaysConnected => job.stays_connected.is_some(),
+            RawCondition::MainsBeside => job.beside_mains(End::Near).next().is_some(),
             RawCondition::IsExtraLow => job.is_extra_low_voltage(),
         };
         Ok(holds != not)

@@ -72,7 +72,7 @@ impl<'a> Binder<'a> {
             "supply.nominal" => Some(job.supply.nominal.clone()),
             "supply.ze" => job.supply.ze.clone(),
             "supply.residual" => job.supply.residual.clone(),
-            "cable.length" => job.length.clone(),
+            "cable.length" => job.length.as_ref().map(|length| length.in_force().clone()),
             "cable.temperature" => Some(job.temperature.clone()),
             "pair.volts" => job.control_pair.as_ref().map(|pair| pair.volts.clone()),
             _ => job.parameters.get(name.strip_prefix("parameter.")?).cloned(),

@@ -66,14 +66,9 @@ impl<'a> Binder<'a> {
                 RawAct::KeepKey => Isolating::KeepKey,
                 RawAct::PostNotice => Isolating::PostNotice,
                 _ => {
-                    let at = Located {
-                        value: String::new(),
-                        span: act.span.clone(),
-                    };
                     let what =
                         "at each supply it is switched off, locked off, its key kept and a notice posted, nothing else";
-                    self.problem(&at, what, Some("put the step outside `EachSupply`".into()));
-                    return None;
+                    return self.cannot(act, what.into(), "put the step outside `EachSupply`".into());
                 }
             };
             return Some(Act::Further { supply, act: isolating });
@@ -95,12 +90,7 @@ impl<'a> Binder<'a> {
             RawAct::PartLiveCores => Act::PartLiveCores,
             RawAct::JoinEarth | RawAct::PartEarth if self.job.core_for(Purpose::Earth).is_none() => {
                 let what = format!("the cable `{}` has no earth core to join", self.job.cable);
-                let at = Located {
-                    value: String::new(),
-                    span: act.span.clone(),
-                };
-                self.problem(&at, what, Some("put the step into `If(HasEarthCore, [...])`".into()));
-                return None;
+                return self.cannot(act, what, "put the step into `If(HasEarthCore, [...])`".into());
             }
             RawAct::JoinEarth => Act::JoinEarth,
             RawAct::PartEarth => Act::PartEarth,
@@ -109,6 +99,10 @@ impl<'a> Binder<'a> {
             RawAct::CoverFarEnd => Act::CoverFarEnd,
             RawAct::PartNeutral => Act::PartNeutral,
             RawAct::RestoreNeutral => Act::RestoreNeutral,
+            RawAct::EarthOffNear => Act::EarthOff(self.metal_at(act, End::Near)?),
+            RawAct::EarthOffFar => Act::EarthOff(self.metal_at(act, End::Far)?),
+            RawAct::EarthBackNear => Act::EarthBack(self.metal_at(act, End::Near)?),
+            RawAct::EarthBackFar => Act::EarthBack(self.metal_at(act, End::Far)?),
             RawAct::JoinTerminals => Act::JoinTerminals,
             RawAct::PartTerminals => Act::PartTerminals,
             RawAct::Discharge => Act::Discharge,
@@ -118,6 +112,33 @@ impl<'a> Binder<'a> {
             RawAct::EveryCallOff => Act::EveryCallOff,
             RawAct::ResetDevice => Act::ResetDevice,
         })
+    }
+
+    /// An end where metal touches the earth terminal: without it nothing is gained by taking the earth conductor off.
+    fn metal_at(&mut self, act: &Located<RawAct>, end: End) -> Option<End> {
+        if self.job.metal_beside_earth(end).is_some() {
+            return Some(end);
+        }
+        let what = format!(
+            "the job `{}` has no metalwork beside an earth conductor at the {}: it is read in its terminal",
+            self.job.text.name,
+            self.job.end(end).name
+        );
+        self.cannot(
+            act,
+            what,
+            format!("put the step into `If(HasMetalwork({end:?}), [...])`"),
+        )
+    }
+
+    /// What hands cannot do at this job, told at the act.
+    fn cannot<T>(&mut self, act: &Located<RawAct>, what: String, hint: String) -> Option<T> {
+        let at = Located {
+            value: String::new(),
+            span: act.span.clone(),
+        };
+        self.problem(&at, what, Some(hint));
+        None
     }
 
     /// A control of the job by its name; inside `EachZone` as `{control}`.

@@ -5,7 +5,7 @@
 
 use super::binder::Binder;
 use super::measures::{Judging, Parts};
-use super::raw::{Between, ClampContact, EarthContinuity, Insulation, InsulationConnected, ReadJoin};
+use super::raw::{Between, ClampContact, EarthContinuity, Insulation, InsulationConnected, RawWindow, ReadJoin};
 use super::windows;
 use crate::job::{Core, End, Purpose};
 use crate::judge::rounding;
@@ -15,11 +15,41 @@ use crate::plan::{Point, Probes, Stage, Timing, WindowRule};
 use crate::value::quantity::{Amount, Unit};
 use crate::value::reading::Function;
 
+/// What an insulation step measures: the name of each step of the plan, where its probes go, and the cores that it is about.
+type Measured = (String, Probes, Vec<String>);
+
+/// Each core at the near end against one point.
+fn each_against<'c>(id: &str, point: &Point, cores: impl Iterator<Item = &'c Core>) -> Vec<Measured> {
+    let against = |core: &Core| {
+        let probes = Probes {
+            first: point.clone(),
+            second: near(core),
+        };
+        (format!("{id}/{}", core.name), probes, vec![core.name.clone()])
+    };
+    cores.map(against).collect()
+}
+
+fn near(core: &Core) -> Point {
+    Point::Core {
+        core: core.name.clone(),
+        end: End::Near,
+    }
+}
+
 impl<'a> Binder<'a> {
     pub(super) fn insulation(&mut self, step: &'a Insulation) {
         let job = self.job;
-        let volts = match windows::insulation_volts(job) {
-            Ok((volts, _)) => volts,
+        let named = Judging::Named(&step.window);
+        let found = match step.between {
+            Between::EachAndMains => windows::against_mains(job).map(|(volts, window)| match step.window.value {
+                RawWindow::InsulationMinimum => (volts, Judging::Follows(WindowRule::Fixed(window))),
+                _ => (volts, named),
+            }),
+            _ => windows::insulation_volts(job).map(|(volts, _)| (volts, named)),
+        };
+        let (volts, window) = match found {
+            Ok(found) => found,
             Err(what) => return self.problem(&step.id, what, None),
         };
         let id = self.named(&step.id.value);
@@ -33,7 +63,7 @@ impl<'a> Binder<'a> {
                 cores,
                 probes,
                 function: Function::Insulation(volts),
-                window: Judging::Named(&step.window),
+                window: window.clone(),
                 timing: Timing::Any,
                 low_impedance: false,
                 is_join: false,
@@ -41,13 +71,8 @@ impl<'a> Binder<'a> {
         }
     }
 
-    /// What is measured: the name of each step, where its probes go, and the cores that it is about.
-    fn insulated(&self, between: Between, id: String) -> Vec<(String, Probes, Vec<String>)> {
+    fn insulated(&self, between: Between, id: String) -> Vec<Measured> {
         let job = self.job;
-        let near = |core: &Core| Point::Core {
-            core: core.name.clone(),
-            end: End::Near,
-        };
         let pair = |id: String, a: &Core, b: &Core| {
             let probes = Probes {
                 first: near(a),
@@ -71,17 +96,11 @@ impl<'a> Binder<'a> {
             }
             Between::EachAndBuilding => {
                 let cores = job.cores.iter().filter(|core| core.carries != Purpose::Earth);
-                let to_building = |core: &Core| {
-                    let probes = Probes {
-                        first: Point::building_earth(job),
-                        second: near(core),
-                    };
-                    (format!("{id}/{}", core.name), probes, vec![core.name.clone()])
-                };
-                cores.map(to_building).collect()
+                each_against(&id, &Point::building_earth(job), cores)
             }
-            // between cores would put the test voltage across what must stay connected
+            // between cores, or at the voltage of the mains, the test voltage would stand across what must stay connected
             _ if job.stays_connected.is_some() => Vec::new(),
+            Between::EachAndMains => each_against(&id, &Point::JoinedTerminals, job.beside_mains(End::Near)),
             Between::ThisAndRest => {
                 let probes = Probes {
                     first: Point::JoinedCores,
@@ -149,7 +168,8 @@ impl<'a> Binder<'a> {
         });
     }
 
-    /// Each live core of an end to the terminal that holds it.
+    /// Each live core of an end to the terminal that holds it, and where metal touches the end its earth conductor: whatever its clamp has,
+    /// the metal is in parallel with.
     pub(super) fn clamp_contact(&mut self, step: &'a ClampContact) {
         let (job, end) = (self.job, step.end);
         let row = match job.limits.row(Table::Practice, "clamp contact") {
@@ -157,24 +177,32 @@ impl<'a> Binder<'a> {
             Err(what) => return self.problem(&step.id, what, None),
         };
         let window = Window::new(None, Some(row.value.clone()), Unit::Ohm, vec![row.basis()]);
-        for core in job.cores.iter().filter(|core| core.carries != Purpose::Earth) {
+        let beside_metal = job.metal_beside_earth(end).is_some();
+        let read = |core: &&Core| core.carries != Purpose::Earth || (beside_metal && end == End::Far);
+        let of_core = |core: &'a Core| {
+            let (terminal, bare) = (core.terminal(end).to_owned(), core.name.clone());
+            let probes = Probes {
+                first: Point::Terminal { terminal, end },
+                second: Point::Core { core: bare, end },
+            };
+            (core.name.as_str(), Some(core), probes)
+        };
+        let comes_in = (beside_metal && end == End::Near).then(|| {
+            let probes = Probes {
+                first: Point::earth_at(job, end),
+                second: Point::earth_conductor(job, end),
+            };
+            ("earth", job.core_for(Purpose::Earth), probes)
+        });
+        for (name, core, probes) in job.cores.iter().filter(read).map(of_core).chain(comes_in) {
             self.measure(Parts {
-                id: format!("{}/{}", self.named(&step.id.value), core.name),
+                id: format!("{}/{name}", self.named(&step.id.value)),
                 at: &step.id,
                 say: &step.say,
                 stage: Stage::Connect,
-                core: Some(core),
-                cores: vec![core.name.clone()],
-                probes: Probes {
-                    first: Point::Terminal {
-                        terminal: core.terminal(end).to_owned(),
-                        end,
-                    },
-                    second: Point::Core {
-                        core: core.name.clone(),
-                        end,
-                    },
-                },
+                core,
+                cores: core.map(|core| core.name.clone()).into_iter().collect(),
+                probes,
                 function: Function::Continuity,
                 window: Judging::Follows(WindowRule::Fixed(window.clone())),
                 timing: Timing::Any,
@@ -210,13 +238,36 @@ impl<'a> Binder<'a> {
         });
     }
 
-    /// The earth terminal of an end to the main earthing terminal.
+    /// The earth of an end to the main earthing terminal: its terminal, or the conductor that was taken off it.
     pub(super) fn earth_continuity(&mut self, step: &'a EarthContinuity) {
         let (job, end) = (self.job, step.end);
         let Point::Terminal { terminal, .. } = Point::earth_at(job, end) else {
             let what = format!("the {} has no earth terminal", job.end(end).name);
             let hint = "put the step into `If(HasTerminal(Near, \"earth\"), [...])` with its end";
             return self.problem(&step.id, what, Some(hint.into()));
+        };
+        if step.incoming && step.off_terminal {
+            let what = "the earth that comes in is off no terminal while the cable is tested".to_owned();
+            return self.problem(&step.id, what, Some("leave `incoming` out, or `off_terminal`".into()));
+        }
+        let first = Point::KnownEarth;
+        let probes = match (step.off_terminal, job.metal_beside_earth(end)) {
+            (false, _) => Probes {
+                first,
+                second: Point::Terminal { terminal, end },
+            },
+            (true, Some(_)) => Probes {
+                first,
+                second: Point::earth_conductor(job, end),
+            },
+            (true, None) => {
+                let what = format!(
+                    "no metalwork touches the earth terminal at the {}: it is read in its terminal",
+                    job.end(end).name
+                );
+                let hint = format!("put the step into `If(HasMetalwork({end:?}), [...])`");
+                return self.problem(&step.id, what, Some(hint));
+            }
         };
         let window = match self.earth_conductor(end, step.incoming) {
             Ok(window) => window,
@@ -230,10 +281,7 @@ impl<'a> Binder<'a> {
             stage: if step.incoming { Stage::Test } else { Stage::Connect },
             core: earth,
             cores: earth.map(|core| core.name.clone()).into_iter().collect(),
-            probes: Probes {
-                first: Point::KnownEarth,
-                second: Point::Terminal { terminal, end },
-            },
+            probes,
             function: Function::Continuity,
             window: Judging::Follows(WindowRule::Fixed(window)),
             timing: Timing::Any,
@@ -263,9 +311,9 @@ impl<'a> Binder<'a> {
         let mut lengths = format!("{} up to the {}", upstream.length, job.near.name);
         if let (true, Some(core), Some(length)) = (of_cable, job.core_for(Purpose::Earth), &job.length) {
             let row = job.conductor_row(core)?;
-            ohms += row.value.value() * length.value() * factor;
+            ohms += row.value.value() * length.in_force().value() * factor;
             basis.extend((!basis.contains(&row.basis())).then(|| row.basis()));
-            lengths = format!("{lengths}, {length} of the cable");
+            lengths = format!("{lengths}, {} of the cable", length.in_force());
         }
         let joints = practice("joints of an earth conductor")?;
         basis.push(Basis {

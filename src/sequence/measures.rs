@@ -53,6 +53,7 @@ impl Parts<'_> {
 }
 
 /// Where the window of a measuring step comes from.
+#[derive(Clone)]
 pub(super) enum Judging<'a> {
     /// The sequence names it.
     Named(&'a Located<RawWindow>),

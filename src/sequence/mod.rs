@@ -30,7 +30,7 @@ mod live;
 mod bind;
 pub mod worked;
 
-pub use bind::{bind, bind_behind, bind_unproved, bind_unproved_behind};
+pub use bind::{bind, bind_behind, bind_unproved, bind_unproved_behind, bound_to, problems};
 pub use check::{FORMAT, Sequence, read};
 pub use parts::with_parts;
 pub use reference::reference;

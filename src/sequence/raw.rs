@@ -118,6 +118,15 @@ words! {
         PartNeutral,
         /// It is back, tightened and tugged; line to neutral live shows it.
         RestoreNeutral,
+        /// Where metalwork touches the near end, the earth conductor that comes in is taken off its terminal, and no other: the main bonding
+        /// stays. It is read by itself.
+        EarthOffNear,
+        /// Where metalwork touches the far end, the earth core is taken off its terminal there, to be read by itself.
+        EarthOffFar,
+        /// The earth conductor that comes in is back in its terminal, tightened and tugged; `ClampContact` reads its clamp.
+        EarthBackNear,
+        /// The earth core is back in its terminal at the far end, tightened and tugged; `ClampContact` reads its clamp.
+        EarthBackFar,
         /// Every live terminal for mains at the near end is joined to the others, the cores in them, so that no test voltage stands across
         /// anything that hangs on them.
         JoinTerminals,
@@ -233,6 +242,9 @@ words! {
         /// Each live core against the earth of the building: the earth terminal at the near end, or the main earthing terminal by a
         /// long lead. For a cable without an earth core.
         EachAndBuilding,
+        /// Each core that is not for mains against the mains that stands in the same box at the near end: its terminals, joined by
+        /// `JoinTerminals`, at the test voltage of the mains and by its least.
+        EachAndMains,
         /// The pair of the enclosing `EachPair`.
         ThisPair,
     }
@@ -282,10 +294,14 @@ words! {
         HasControlPair,
         /// The supply has a residual-current device.
         HasResidualDevice,
+        /// Metalwork touches the earth terminal of an end, in parallel with the earth conductor there, as the job's `metalwork` says.
+        HasMetalwork(End),
         /// The length of the cable is known.
         HasLength,
         /// Something stays connected to the cable, as the job says.
         StaysConnected,
+        /// A core that is not for mains shares the near end's box with mains.
+        MainsBeside,
         /// The supply is extra-low voltage.
         IsExtraLow,
         /// That earlier step passed.
@@ -420,7 +436,9 @@ steps! {
     Do { stage: Stage = "the stage it belongs to", act: Located<RawAct> = "what is done", } may {}
     example r#"Do(id: "lock-off", stage: Isolate, act: LockOff, say: "Lock it off.")"#
 
-    /// Something is looked at as it is found; anything that is not sound is typed as `found` and a text.
+    /// Something is looked at as it is found; anything that is not sound is typed as `found` and a text. What is found so in `Survey` may be
+    /// noted by `repair`, with a picture: the run goes on as found, nothing is touched, and once everything is proved dead it is repaired and
+    /// looked at again; as found and as left both stay. Without `end` nothing is opened for it but at the two ends, where dead is proved.
     Inspect { stage: Stage = "the stage it belongs to", thing: Located<String> = "what is looked at, in a few words", } may {
         end: Option<End> = "the end at which it is looked at, where it is at one",
     }
@@ -498,7 +516,8 @@ steps! {
     example r#"ReadJoin(id: "clip-bites", say: "{first} to {second}.")"#
 
     /// Each live core of an end to the terminal it is in, dead and connected: at most 0.05 ohm. A clamp on insulation, on a nicked core or with a crossed
-    /// thread holds a tug and shows in no voltage.
+    /// thread holds a tug and shows in no voltage. Where metalwork touches the end, its earth conductor as well: that clamp shows in no reading of the
+    /// terminal.
     ClampContact { end: End = "which end", } may {}
     example r#"ClampContact(id: "clamp-near", end: Near, say: "{first} to {second}.")"#
 
@@ -509,8 +528,12 @@ steps! {
     example r#"InsulationConnected(id: "as-left", say: "{first} to {second} at {volts}.")"#
 
     /// Resistance from the earth terminal of an end to the main earthing terminal, by a long lead, dead: at most the copper up to there
-    /// and 0.05 ohm, where the job gives `upstream` and lengths, else 1 ohm.
-    EarthContinuity { end: End = "which end", } may { incoming: bool = "the earth that comes in at the near end, with every core of the cable off", }
+    /// and 0.05 ohm, where the job gives `upstream` and lengths, else 1 ohm. Where metalwork touches the end, a reading on the terminal is one of the pipe
+    /// as well and shows nothing of the conductor: that is read with `off_terminal`, between `EarthOffFar` and `EarthBackFar`, or those of the near end.
+    EarthContinuity { end: End = "which end", } may {
+        incoming: bool = "the earth that comes in at the near end, with every core of the cable off",
+        off_terminal: bool = "the earth conductor itself, off its terminal",
+    }
     example r#"EarthContinuity(id: "earthed-far", end: Far, say: "{first} to {second}.")"#
 
     /// Insulation at the test voltage of the job.

@@ -57,7 +57,7 @@ shipped! {
         "fused-spur" on "workshop-spur",
         "hand-over" on "saltmarsh",
     parts:
-        "as-found", "boiler-casing", "connect", "dead-tests", "as-left", "earth", "energise", "filled", "isolate", "leave", "tug",
+        "as-found", "boiler-casing", "connect", "dead-tests", "as-left", "energise", "filled", "isolate", "leave",
 }
 
 fn text(folder: &str, name: &str, text: &str) -> Text {

@@ -43,13 +43,27 @@ pub fn insulation_row(job: &Job, table: Table) -> Result<(&Row, Option<Basis>), 
 /// The d.c. test voltage in volts, with its row.
 pub(super) fn insulation_volts(job: &Job) -> Result<(u32, &Row), String> {
     let (row, _) = insulation_row(job, Table::InsulationVoltage)?;
-    let volts = row
-        .value
-        .value()
-        .normalize()
-        .try_into()
-        .map_err(|_| format!("`{}` is not a test voltage", row.value))?;
-    Ok((volts, row))
+    Ok((whole_volts(row)?, row))
+}
+
+fn whole_volts(row: &Row) -> Result<u32, String> {
+    let volts = row.value.value().normalize().try_into();
+    volts.map_err(|_| format!("`{}` is not a test voltage", row.value))
+}
+
+/// The d.c. test voltage in volts and the window of a core that is not for mains, against mains in the same box: those of the mains, since that is what would
+/// stand on the core.
+pub(super) fn against_mains(job: &Job) -> Result<(u32, Window), String> {
+    let row = |table| job.limits.band(table, &job.supply.nominal);
+    let (volts, least) = (row(Table::InsulationVoltage)?, row(Table::InsulationMinimum)?);
+    let as_mains = Basis {
+        what: "a core that is not for mains, against mains in the same box: as the mains itself".into(),
+        source: "BS 7671:2008 612.4 for the voltage; its least from memory".into(),
+        confidence: Confidence::Memory,
+    };
+    let basis = vec![least.basis(), volts.basis(), as_mains];
+    let window = Window::new(Some(least.value.clone()), None, Unit::Ohm, basis);
+    Ok((whole_volts(volts)?, window))
 }
 
 /// The d.c. test voltage in volts and the window with everything connected: as the edition prints it, else at a voltage that common practice has, by the
@@ -64,10 +78,11 @@ pub(super) fn insulation_connected(job: &Job) -> Result<(u32, Window), String> {
             insulation_row(job, Table::InsulationMinimum)?.0,
         ),
     };
-    let whole = volts.value.value().normalize().try_into();
-    let whole = whole.map_err(|_| format!("`{}` is not a test voltage", volts.value))?;
     let basis = vec![least.basis(), volts.basis()];
-    Ok((whole, Window::new(Some(least.value.clone()), None, Unit::Ohm, basis)))
+    Ok((
+        whole_volts(volts)?,
+        Window::new(Some(least.value.clone()), None, Unit::Ohm, basis),
+    ))
 }
 
 /// The window of a step; `core` is the core it is about and `first` the first continuity step of the plan, if there was one.

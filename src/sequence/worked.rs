@@ -87,7 +87,10 @@ fn cores(job: &Job) -> Result<Vec<Worked>, String> {
         match &job.length {
             Some(metres) => worked.push(Worked {
                 what: each.clone(),
-                comes_to: format!("at most {}", edge(of_length(per_metre, metres.value(), factor))),
+                comes_to: format!(
+                    "at most {}",
+                    edge(of_length(per_metre, metres.in_force().value(), factor))
+                ),
                 how: format!(
                     "{} x {metres} x {factor} at {}",
                     shown(per_metre, Unit::OhmPerMetre, 6),
@@ -141,7 +144,8 @@ fn loops(job: &Job, core: &Core) -> Result<Vec<Worked>, String> {
     let cold = |metres: &Amount| of_length(pair.per_metre, metres.value(), pair.factor);
     let loaded = |metres: &Amount| of_length(pair.per_metre, metres.value(), hot.value.value());
     let mut places = vec![(job.near.name.clone(), ze.value(), ze.value())];
-    if let Some(metres) = &job.length {
+    if let Some(length) = &job.length {
+        let metres = length.in_force();
         let far = (zs(ze.value(), cold(metres)), zs(ze.value(), loaded(metres)));
         places.push((job.far.name.clone(), far.0, far.1));
         worked.push(Worked {
@@ -247,7 +251,7 @@ fn ghosts(job: &Job) -> Result<Vec<Worked>, String> {
     let coupling = Coupling::of_length(
         float(supply.nominal.value()),
         float(supply.frequency.value()),
-        float(metres.value()),
+        float(metres.in_force().value()),
         float(row.value.value()),
     );
     let inputs = job.instruments.iter().flat_map(|instrument| {

@@ -23,6 +23,8 @@ pub struct Plain<W: Write> {
     width: usize,
     live_shown: bool,
     live_last: Option<(Instant, String)>,
+    /// What came too soon after that to be shown: a meter that sends on change says it once.
+    live_next: Option<String>,
     sources_last: Vec<String>,
 }
 
@@ -47,6 +49,7 @@ impl<W: Write> Plain<W> {
             width: super::input::width(),
             live_shown: false,
             live_last: None,
+            live_next: None,
             sources_last: Vec::new(),
         }
     }
@@ -141,15 +144,34 @@ impl<W: Write> Plain<W> {
     }
 
     fn live(&mut self, digits: &str, state: &str) {
-        let text = format!("live, not taken: {digits} ({state})");
-        let now = Instant::now();
-        if let Some((then, last)) = &self.live_last {
-            let wait = if self.in_place { LIVE_EVERY } else { LIVE_EVERY * 10 };
-            if *last == text || now.duration_since(*then) < wait {
-                return;
-            }
+        self.live_next = Some(format!("live, not taken: {digits} ({state})"));
+        self.live_in_time();
+    }
+
+    /// Shows the newest live digits once the last were there long enough to be read.
+    fn live_in_time(&mut self) {
+        let wait = if self.in_place { LIVE_EVERY } else { LIVE_EVERY * 10 };
+        if self.live_last.as_ref().is_none_or(|(then, _)| wait <= then.elapsed()) {
+            self.live_newest();
         }
-        self.live_last = Some((now, text.clone()));
+    }
+
+    /// Live digits that wait come before what is said of them; anything else is about something later.
+    fn make_way(&mut self, show: &Show) {
+        match show {
+            Show::Live { .. } => {}
+            Show::Notice(_) => self.live_newest(),
+            _ => self.live_next = None,
+        }
+    }
+
+    /// Shows the newest live digits where they are others than the last.
+    fn live_newest(&mut self) {
+        let is_shown = |text: &String| self.live_last.as_ref().is_some_and(|(_, last)| last == text);
+        let Some(text) = self.live_next.take().filter(|text| !is_shown(text)) else {
+            return;
+        };
+        self.live_last = Some((Instant::now(), text.clone()));
         if self.in_place {
             let _ = write!(self.out, "\r    {:<74.74}", clean(&text));
             let _ = self.out.flush();
@@ -189,6 +211,7 @@ pub fn headed(outcome: Outcome) -> &'static str {
 
 impl<W: Write> Engineer for Plain<W> {
     fn show(&mut self, show: &Show) {
+        self.make_way(show);
         match show {
             Show::Stage(stage) => {
                 self.line("");
@@ -254,6 +277,10 @@ impl<W: Write> Engineer for Plain<W> {
             }
         }
     }
+
+    fn beat(&mut self) {
+        self.live_in_time();
+    }
 }
 
 #[cfg(test)]
@@ -278,6 +305,39 @@ mod tests {
             needle: Needle::Over,
         };
         assert_eq!(shown(&[live.clone(), live]), "    live, not taken: 0.42 ohm (moving)\n");
+    }
+
+    #[test]
+    fn the_last_of_many_live_digits_is_shown_before_what_is_said_of_them_and_not_after_another_question() {
+        let live = |digits: &str| Show::Live {
+            digits: digits.into(),
+            state: "moving".into(),
+            needle: Needle::Over,
+        };
+        let changes = [live("OL"), live("0.91 ohm"), live("0.63 ohm")];
+        let note = Show::Notice("vanished".into());
+        assert_eq!(
+            shown(&[&changes[..], &[note.clone(), note]].concat()),
+            "    live, not taken: OL (moving)\n    live, not taken: 0.63 ohm (moving)\n    note     vanished\n    note     vanished\n"
+        );
+        let taken = Show::Taken {
+            step: String::new(),
+            display: "0.63 ohm".into(),
+            typed: true,
+        };
+        let note = Show::Notice("so".into());
+        assert_eq!(
+            shown(&[&changes[..], &[taken, note]].concat()),
+            "    live, not taken: OL (moving)\n    taken    0.63 ohm, typed\n    note     so\n"
+        );
+        // and time alone brings it out
+        let mut plain = Plain::new(Vec::new(), false);
+        changes.iter().for_each(|show| plain.show(show));
+        plain.beat();
+        assert!(plain.live_next.is_some());
+        plain.live_last.as_mut().unwrap().0 -= LIVE_EVERY * 10;
+        plain.beat();
+        assert!(String::from_utf8(plain.out).unwrap().ends_with("0.63 ohm (moving)\n"));
     }
 
     #[test]

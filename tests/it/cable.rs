@@ -1,5 +1,6 @@
 //! The meter's end of a real pseudo-terminal, behind a path that stays the same when the cable is plugged in again.
 
+use std::collections::VecDeque;
 use std::fs::File;
 use std::io::Write;
 use std::path::PathBuf;
@@ -17,9 +18,13 @@ struct MeterEnd {
     port: Option<File>,
     /// Time between the pieces.
     every: Duration,
+    /// Sent one after the other once, before the others.
+    first: VecDeque<Vec<u8>>,
     /// Sent one after the other, again and again.
     pieces: Vec<Vec<u8>>,
     next: usize,
+    /// Sent so far.
+    sent: usize,
 }
 
 /// A cable with a meter on it.
@@ -36,8 +41,10 @@ impl Cable {
         let end = Arc::new(Mutex::new(MeterEnd {
             port: None,
             every: EVERY,
+            first: VecDeque::new(),
             pieces: Vec::new(),
             next: 0,
+            sent: 0,
         }));
         let stopped = Arc::new(AtomicBool::new(false));
         let sender = {
@@ -74,7 +81,12 @@ impl Cable {
 
     /// The meter sends these pieces in turn from now on, ten a second.
     pub fn sends(&self, pieces: &[&[u8]]) {
+        self.sends_after(&[], pieces);
+    }
+
+    fn sends_after(&self, first: &[&[u8]], pieces: &[&[u8]]) {
         let mut end = self.end.lock().unwrap();
+        end.first = first.iter().map(|piece| piece.to_vec()).collect();
         end.pieces = pieces.iter().map(|piece| piece.to_vec()).collect();
         end.next = 0;
     }
@@ -87,6 +99,27 @@ impl Cable {
     /// The meter sends this line from now on.
     pub fn shows(&self, line: &str) {
         self.sends(&[format!("{line}\r\n").as_bytes()]);
+    }
+
+    /// The meter sends these lines, each once, and is silent after them.
+    pub fn sends_once(&self, lines: &[&str]) {
+        let lines: Vec<String> = lines.iter().map(|line| format!("{line}\r\n")).collect();
+        self.sends_after(&lines.iter().map(String::as_bytes).collect::<Vec<_>>(), &[]);
+    }
+
+    /// The meter sends a line once, and then the other from now on.
+    pub fn shows_after(&self, once: &str, line: &str) {
+        let [once, line] = [once, line].map(|line| format!("{line}\r\n"));
+        self.sends_after(&[once.as_bytes()], &[line.as_bytes()]);
+    }
+
+    /// Waits until the meter has sent so many pieces more.
+    pub fn frames(&self, count: usize) {
+        let sent = || self.end.lock().unwrap().sent;
+        let until = sent() + count;
+        while sent() < until {
+            std::thread::sleep(Duration::from_millis(5));
+        }
     }
 
     /// The meter falls asleep.
@@ -114,14 +147,18 @@ impl Cable {
 
 impl MeterEnd {
     fn send(&mut self) {
-        if self.pieces.is_empty() {
-            return;
-        }
-        let piece = &self.pieces[self.next % self.pieces.len()];
-        self.next += 1;
+        let piece = match self.first.pop_front() {
+            Some(piece) => piece,
+            None if self.pieces.is_empty() => return,
+            None => {
+                self.next += 1;
+                self.pieces[(self.next - 1) % self.pieces.len()].clone()
+            }
+        };
+        self.sent += 1;
         if let Some(port) = &mut self.port {
             // a meter does not know whether anybody listens
-            let _ = port.write_all(piece);
+            let _ = port.write_all(&piece);
         }
     }
 }

@@ -16,7 +16,7 @@ const CABLE: &str = "hall thermostat cable";
 
 /// Isolation and the dead tests of one cable, and what was taken off put back; the supply stays locked off.
 const DEAD: &str = "(format: \"1.1\", name: \"dead-half\", title: \"One cable dead, and left locked off\", steps: [
-    Include(\"parts/isolate.ron\"), Include(\"parts/dead-tests.ron\"), Include(\"parts/connect.ron\"), Include(\"parts/tug.ron\"),
+    Include(\"parts/isolate.ron\"), Include(\"parts/dead-tests.ron\"), Include(\"parts/connect.ron\"),
 ])";
 
 /// Goes to the end with good answers.

@@ -2,6 +2,10 @@
 
 use std::path::{Path, PathBuf};
 
+use coreproof::evidence::journal::{Journal, parse};
+use coreproof::identify::checking::Checked;
+use coreproof::identify::event::{CoresTold, Event, Given, Question, Subject, Told};
+
 use crate::world::{PASSPHRASE, Walk, World, repo, text};
 
 pub const JOB: &str = "fixtures/saltmarsh.ron";
@@ -52,6 +56,33 @@ impl Signed {
         assert_eq!(code, 0, "{out}{errors}");
         assert!(out.contains("Signed: ") && out.contains("Wrote "), "{out}");
         Signed { world, file, job }
+    }
+
+    /// The events of the file.
+    fn lines(&self) -> Vec<Event> {
+        let lines = parse::<Event>(&std::fs::read(&self.file).unwrap()).unwrap();
+        lines.into_iter().map(|line| line.event).collect()
+    }
+
+    /// What comes of having these events signed in `forged.jsonl`: the program signs nothing that does not hold.
+    fn signs(&self, events: &[Event]) -> (i32, String) {
+        let forged = self.world.path("forged.jsonl");
+        for left in [name(&forged).to_owned(), format!("{}.sig", forged.display())] {
+            let _ = std::fs::remove_file(left);
+        }
+        let at = parse::<Event>(&std::fs::read(&self.file).unwrap())
+            .unwrap()
+            .pop()
+            .unwrap()
+            .at;
+        let mut journal = Journal::create(&forged, &events[0], at).unwrap();
+        for event in &events[1..] {
+            journal.append(event, at).unwrap();
+        }
+        drop(journal);
+        let resume = ["identify", "--resume", name(&forged)];
+        let output = self.world.typed(&resume, &format!("{PASSPHRASE}\n"));
+        (output.status.code().unwrap(), text(&output.stderr))
     }
 
     fn verify(&self) -> (i32, String, String) {
@@ -115,6 +146,7 @@ fn what_was_told_is_signed_and_the_job_gets_its_cores_by_their_labels() {
         "readings     typed",
         "core         A = 2: seen to conduct",
         "core         D = 4: seen to conduct",
+        "checked      its checking walk was as listed at both ends",
         " D-4  | green-yellow | D to E               | 4 to E              | earth",
         "signer       Morgan Teal",
         "file         unchanged since it was signed, every answer and reading told again",
@@ -171,38 +203,159 @@ fn a_changed_byte_anywhere_is_refused() {
 
 #[test]
 fn a_conclusion_that_the_answers_do_not_give_is_found_though_it_is_signed() {
-    use coreproof::evidence::journal::Journal;
-    use coreproof::identify::event::{Event, Told};
     let signed = Signed::new();
-    let bytes = std::fs::read(&signed.file).unwrap();
-    let lines = coreproof::evidence::journal::parse::<Event>(&bytes).unwrap();
-    let forged = signed.world.path("forged.jsonl");
-    let mut journal = Journal::create(&forged, &lines[0].event, lines[0].at).unwrap();
-    for line in &lines[1..lines.len() - 1] {
-        journal.append(&line.event, line.at).unwrap();
+    let lines = signed.lines();
+    let (answers, closing) = lines.split_at(lines.len() - 1);
+    let refused = |events: Vec<Event>| {
+        let (code, errors) = signed.signs(&events);
+        assert_eq!(code, 2, "{errors}");
+        errors
+    };
+    let closes = |change: &dyn Fn(&mut CoresTold)| -> Event {
+        let mut closing = closing[0].clone();
+        let Event::Closed {
+            told: Told::Cores(told),
+        } = &mut closing
+        else {
+            panic!("it ends with its closing");
+        };
+        change(told);
+        closing
+    };
+    let with = |events: &[Event], closing: Event| [events, &[closing]].concat();
+    // what is which, a check that is kept back, and one that came to something else
+    let not_given = "the conclusion is not what the answers give";
+    let lies: [&dyn Fn(&mut CoresTold); 4] = [
+        &|told| {
+            let (first, second) = (told.rows[0].far.clone(), told.rows[1].far.clone());
+            (told.rows[0].far, told.rows[1].far) = (second, first);
+        },
+        &|told| told.checked = None,
+        &|told| told.checked = Some(Checked::LeftOut),
+        &|told| told.checked = Some(Checked::Otherwise),
+    ];
+    for change in lies {
+        assert!(refused(with(answers, closes(change))).contains(&format!("line 11: {not_given}")));
     }
-    let Event::Closed {
-        told: Told::Cores(mut told),
-    } = lines.last().unwrap().event.clone()
-    else {
-        panic!("it ends with its closing");
+    // a check that was never answered: its looks left out, left out but said to be made, or never asked for
+    let is_check = |event: &Event| {
+        matches!(
+            event,
+            Event::Answered {
+                to: Question::Checks { .. },
+                ..
+            }
+        )
     };
-    let (first, second) = (told.rows[0].far.clone(), told.rows[1].far.clone());
-    (told.rows[0].far, told.rows[1].far) = (second, first);
-    let closed = Event::Closed {
-        told: Told::Cores(told),
-    };
-    journal.append(&closed, lines.last().unwrap().at).unwrap();
-    drop(journal);
-    // the program itself does not sign it
-    let output = signed
-        .world
-        .typed(&["identify", "--resume", name(&forged)], &format!("{PASSPHRASE}\n"));
-    assert_eq!(output.status.code(), Some(2));
+    let unanswered: Vec<Event> = answers.iter().filter(|event| !is_check(event)).cloned().collect();
+    assert_eq!(unanswered.len() + 2, answers.len());
+    let errors = refused(with(&unanswered, closes(&|_| {})));
+    assert!(errors.contains("an answer to another question"), "{errors}");
+    let mut skipped = unanswered.clone();
+    let asked = answers.iter().position(is_check).unwrap();
+    let mut skips = answers[asked].clone();
+    if let Event::Answered { line, given, .. } = &mut skips {
+        (*line, *given) = ("skip".into(), Some(Given::Skipped));
+    }
+    skipped.insert(asked, skips);
+    assert!(refused(with(&skipped, closes(&|_| {}))).contains(not_given));
+    let mut unasked = unanswered;
+    if let Event::Opened(opened) = &mut unasked[0]
+        && let Subject::Cores { checked, .. } = &mut opened.of
+    {
+        *checked = false;
+    }
+    assert!(refused(with(&unasked, closes(&|_| {}))).contains(not_given));
+    // one of before, in which none was asked for, is what it was; and one that left it out says so
+    for (events, checked) in [(&unasked, None), (&skipped, Some(Checked::LeftOut))] {
+        let (code, errors) = signed.signs(&with(events, closes(&|told| told.checked = checked)));
+        assert_eq!(code, 0, "{errors}");
+        let out = text(
+            &signed
+                .world
+                .run(&["verify", name(&signed.world.path("forged.jsonl"))])
+                .stdout,
+        );
+        assert!(
+            out.contains("checked      no checking walk was made: one label mistyped would not show"),
+            "{out}"
+        );
+    }
+    // an answer that contradicts the list, under a conclusion that it does not
+    let mut contradicted = answers.to_vec();
+    if let Event::Answered { line, given, .. } = &mut contradicted[asked] {
+        (*line, *given) = ("1-4".into(), Some(Given::Conducts(vec![vec!["1".into(), "4".into()]])));
+    }
+    let errors = refused(with(&contradicted, closes(&|_| {})));
+    assert!(errors.contains("an answer to another question"), "{errors}");
+}
+
+#[test]
+fn a_mistyped_label_is_found_by_the_checking_walk_and_opens_no_run() {
+    let world = World::with_key();
+    let (file, job) = (world.path("cable.jsonl"), world.path("named.ron"));
+    let mut walk = world.talk(&["identify", "--job", JOB, "--out", name(&file), "--job-out", name(&job)]);
+    // at the near end it was A that conducted to C
+    for line in ["dead", "none", "1-2", "B-C", "none"] {
+        walk.question();
+        walk.answer(line);
+    }
+    walk.question();
     assert!(
-        text(&output.stderr).contains("line 9: the conclusion is not what the answers give"),
+        flat(&walk.seen).contains("the checking walk, to the near end"),
         "{}",
-        text(&output.stderr)
+        walk.seen
+    );
+    let truth = by_the_cable(&walk.seen);
+    walk.answer(&truth);
+    walk.question();
+    let last = walk.seen[walk.seen.rfind("the checking walk").unwrap()..].to_owned();
+    assert!(last.starts_with("the checking walk, to the far end"), "{last}");
+    assert!(
+        !last.contains("2-3"),
+        "what must conduct is not named before it is answered\n{last}"
+    );
+    let truth = by_the_cable(&walk.seen);
+    walk.answer(&truth);
+    walk.until("That is not what the list gives.");
+    walk.question();
+    // once it was seen otherwise it cannot be left out, nor by taking it back first
+    for line in ["skip", "back", "skip"] {
+        walk.answer(line);
+        if line == "back" {
+            walk.question();
+        } else {
+            walk.until("note `skip` is no label at the far end");
+        }
+    }
+    for _ in 0..2 {
+        walk.answer(&truth);
+    }
+    walk.until("ITS CHECKING WALK CONTRADICTS THE LIST");
+    walk.answer(PASSPHRASE);
+    let (code, out, errors) = walk.close();
+    assert_eq!(code, 1, "{out}{errors}");
+    assert!(out.contains("No job was written: no core of it was named."), "{out}");
+    let verified = text(&world.run(&["verify", name(&file)]).stdout);
+    assert!(
+        verified.contains("checked      ITS CHECKING WALK CONTRADICTS THE LIST"),
+        "{verified}"
+    );
+    let run = world.run(&[
+        "run",
+        "sequences/stat-cable.ron",
+        "--job",
+        JOB,
+        "--identified",
+        name(&file),
+    ]);
+    assert_eq!(run.status.code(), Some(2));
+    let errors = text(&run.stderr);
+    assert!(
+        errors.contains(
+            "error: identification `cable.jsonl`: its checking walk contradicts its list: tell the cores apart anew"
+        ),
+        "{errors}"
     );
 }
 
@@ -270,7 +423,7 @@ fn input_that_ends_leaves_a_file_to_go_on_with_and_a_wrong_passphrase_one_to_sig
     );
     let output = world.typed(
         &["identify", "--resume", name(&file)],
-        "dead\n1-2\nA-C\nnone\nskip\nwrong\nwrong\nwrong\n",
+        "dead\n1-2\nA-C\nnone\nskip\nskip\nwrong\nwrong\nwrong\n",
     );
     assert_eq!(output.status.code(), Some(2), "{}", text(&output.stderr));
     assert!(

@@ -49,6 +49,7 @@ fn opened() -> Opened {
             cores: 4,
             kit: "links".into(),
             every_core_seen: true,
+            checked: true,
         },
         figures: Figures::shipped(),
         job: None,

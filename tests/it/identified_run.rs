@@ -34,6 +34,11 @@ fn the_record_carries_the_identification_and_says_so() {
     let said = "The cores A-2, B-1, C-3, D-4 were told apart before this run by Morgan Teal (`cable.jsonl`, closed ";
     let shown = text(&signed.world.run(&["records", "show", &run]).stdout);
     assert!(shown.contains(said), "{shown}");
+    let checked = "Of that list: its checking walk was as listed at both ends.";
+    assert!(
+        out.contains(checked) && crate::identified::flat(&shown).contains(checked),
+        "{shown}"
+    );
     assert_eq!(signed.world.run(&["audit"]).status.code(), Some(0));
     // it is whole inside: exported, it is the file and its signature
     let folder = signed.world.path("out");

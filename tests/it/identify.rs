@@ -13,10 +13,14 @@ fn said(args: &[&str], lines: &[&str]) -> (i32, String, String) {
 
 #[test]
 fn three_cores_are_told_apart_in_two_walks() {
-    // A is 2, B is 3, C is 1
-    let lines = ["dead", "none", "2-3", "A-C", "none"];
+    // A is 3, B is 2, C is 1
+    let lines = ["dead", "none", "2-3", "A-C", "none", "A-B", "1-2"];
     let (code, out, errors) = said(&["identify", "--cores", "3"], &lines);
     assert_eq!(code, 0, "{out}{errors}");
+    assert!(
+        out.contains("\nits checking walk was as listed at both ends.\n"),
+        "{out}"
+    );
     assert!(
         out.contains("3 cores, joining cores at one end, looking at the other: 2 walks."),
         "{out}"
@@ -57,7 +61,7 @@ fn the_result_is_json_with_every_look() {
     let world = World::new();
     let args = ["identify", "--cores", "3", "--json"];
     // at the far end 2 and 3 conduct; 2 and 1 are joined next, so that A and C conduct back at the near end
-    let output = world.typed(&args, "dead\nnone\n2-3=0.7 1-2=OL\nA-C\nnone\n");
+    let output = world.typed(&args, "dead\nnone\n2-3=0.7 1-2=OL\nA-C\nnone\nskip\n");
     assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
     let found = pairs(&text(&output.stdout));
     let joined = text(&output.stderr);
@@ -75,6 +79,7 @@ fn the_result_is_json_with_every_look() {
         ]
     );
     let value: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(value["checked"], "left_out");
     let look = &value["steps"][1];
     assert_eq!(
         (&look["typed"], &look["read_as"]),
@@ -153,7 +158,9 @@ fn a_broken_core_is_named_and_the_rest_is_told_by_extra_walks() {
 #[test]
 fn resistors_tell_four_cores_in_one_walk() {
     // hub A is 2; B (1.2 kohm) is 4, C (1.5 kohm) is 1, D (1.8 kohm) is 3
-    let lines = ["dead", "none", "none", "1.52k", "3.33k", "2.71k", "1.79k", "1.21k"];
+    let lines = [
+        "dead", "none", "none", "1.52k", "3.33k", "2.71k", "1.79k", "1.21k", "skip",
+    ];
     let (code, out, errors) = said(&["identify", "--cores", "4", "--kit", "resistors", "--json"], &lines);
     assert_eq!(code, 0, "{out}{errors}");
     assert!(
@@ -203,7 +210,7 @@ fn a_diode_tells_two_cores_and_links_do_not() {
 #[test]
 fn wrong_answers_are_asked_again_and_the_last_one_can_be_taken_back() {
     let lines = [
-        "back", "yes", "dead", "1-2", "A-B", "back", "none", "2-3", "A-C", "none",
+        "back", "yes", "dead", "1-2", "A-B", "back", "none", "2-3", "A-C", "none", "skip",
     ];
     let (code, out, _) = said(&["identify", "--cores", "3"], &lines);
     assert_eq!(code, 0, "{out}");
@@ -240,7 +247,8 @@ fn answers_that_no_cable_explains_are_refused() {
 
 #[test]
 fn the_far_end_left_unseen_is_said() {
-    let (code, out, _) = said(&["identify", "--cores", "3"], &["dead", "none", "2-3", "A-C", "skip"]);
+    let lines = ["dead", "none", "2-3", "A-C", "skip", "skip"];
+    let (code, out, _) = said(&["identify", "--cores", "3"], &lines);
     assert_eq!(code, 1);
     assert!(out.contains("the far end was not seen with everything parted"), "{out}");
 }

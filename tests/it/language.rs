@@ -42,7 +42,7 @@ fn every_shipped_sequence_rehearses_by_its_name() {
 fn faults_of_the_library_fail_the_step_that_looks_for_them() {
     for (sequence, fault, step) in [
         ("underfloor-zones", "conductor-not-gripped", "tug-near/"),
-        ("zone-valve", "valve-held-open", "lever-at-rest"),
+        ("zone-valve", "valve-held-open", "end-switch-rests"),
         ("cylinder-thermostat", "neutral-missing", "supply"),
         ("programmer-and-thermostat", "feeder-off", "feed"),
         ("boiler-call-volt-free", "pair-mains", "pair/"),

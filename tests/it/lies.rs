@@ -6,7 +6,7 @@ use coreproof::evidence::archive::Archive;
 use coreproof::evidence::audit::Concern;
 use coreproof::evidence::keys::{SigningKey, Trust};
 use coreproof::evidence::log::Heads;
-use coreproof::evidence::{Sealed, prove, stored};
+use coreproof::evidence::{Sealed, prove, seal, stored};
 use jiff::Timestamp;
 
 use crate::forged::Forged;
@@ -303,6 +303,70 @@ fn lies_about_who_and_when_are_found_alike_by_every_command() {
         assert_eq!(code, 1, "{seen}");
         assert!(seen.contains(said), "{seen}");
     }
+}
+
+#[test]
+fn one_lie_gets_one_answer_from_every_command() {
+    let court = Court::new();
+    let honest = Forged::earlier("stat-cable-passed.jsonl");
+    let of_content: Lie = (
+        &["\"judged\"", "\"continuity/brown\""],
+        "\"because\":\"",
+        "\"because\":\"surely ",
+    );
+    let told = OF_BEFORE.iter().map(|(lie, _, said)| (lie, *said));
+    for ((marks, from, to), said) in told.chain([(&of_content, "recorded as pass (surely ")]) {
+        let world = World::new();
+        std::fs::copy(court.world.path("trusted"), world.path("trusted")).unwrap();
+        let sealed = court.sealed(&honest.edited(marks, from, to));
+        let (path, pdf) = (world.path("record.jsonl"), world.path("certificate.pdf"));
+        let [path, pdf] = [&path, &pdf].map(|path| path.to_str().unwrap());
+        std::fs::write(path, &sealed.record).unwrap();
+        std::fs::write(world.path("record.jsonl.sig"), &sealed.signature).unwrap();
+        // and as a row that something else put into the archive
+        let run = prove(&sealed, None, &court.trust, Timestamp::now()).folded.unwrap();
+        let mut archive = Archive::open(&world.path("archive.sqlite")).unwrap();
+        archive
+            .append(&seal::entry(&sealed, &run, &court.key.public()))
+            .unwrap();
+        let id = run.opened.run.to_string();
+        for (args, code) in [
+            (&["verify", path][..], 1),
+            (&["records", "import", path], 2),
+            (&["certificate", path, "-o", pdf], 2),
+            (&["audit", "--json"], 1),
+            (&["certificate", &id, "-o", pdf], 2),
+        ] {
+            let output = world.run(args);
+            let seen = text(&output.stdout) + &text(&output.stderr);
+            assert_eq!(output.status.code(), Some(code), "{args:?} of {to}: {seen}");
+            assert!(seen.contains(said), "{args:?} of {to}: {seen}");
+        }
+    }
+}
+
+#[test]
+fn an_identification_that_another_signed_is_said_to_be_of_another() {
+    let mut court = Court::new();
+    let carried = Forged::earlier("identified-stat-cable-passed.jsonl");
+    let signed_by = |key: &SigningKey| {
+        let opened: serde_json::Value = serde_json::from_str(&carried.0[0].1).unwrap();
+        let text = opened["opened"]["identified"]["text"].as_str().unwrap();
+        let (told, signature) = text.split_at(text.find("-----BEGIN SSH SIGNATURE-----").unwrap());
+        let [from, to] = [signature, &key.sign(told.as_bytes())].map(|armor| armor.replace('\n', "\\n"));
+        carried.edited(&["\"opened\""], &from, &to)
+    };
+    assert_eq!(court.against(&signed_by(&court.key)), None);
+    let other = SigningKey::throw_away();
+    let forged = signed_by(&other);
+    let fingerprint = other.public().fingerprint();
+    let what = format!("the identification that it carries is signed by {fingerprint}, who is not trusted here");
+    assert_eq!(court.against(&forged), Some((Concern::Who, what)));
+    let path = court.world.path("trusted");
+    Trust::add(&path, "Robin Sedge", &other.public()).unwrap();
+    court.trust = Trust::read(&path).unwrap();
+    let what = "the identification that it carries names the engineer `Morgan Teal`, its key is trusted as `Robin Sedge`, which is another";
+    assert_eq!(court.against(&forged), Some((Concern::Who, what.to_owned())));
 }
 
 #[test]

@@ -1,20 +1,36 @@
-//! An archive of very many records is listed and searched in as little memory as one of a few.
+//! An archive of very many records is listed, searched, audited and handed over in as little memory as one of a few.
+//!
+//! What a command may write to is bounded, so that what grew with the records would not fit. `tests/bench/archive.rs` measures the same over a
+//! hundred thousand real records.
 
-use std::process::Stdio;
+use std::process::{Output, Stdio};
 
 use coreproof::evidence::archive::Archive;
-use rusqlite::Connection;
+use rusqlite::{Connection, params};
 
 use crate::world::{World, text};
 
-/// As many as a large firm has after some years; in the debug build a fifth of them shows the same.
-const RECORDS: u64 = if cfg!(feature = "long") { 100_000 } else { 20_000 };
+/// Rows of the archive whose rows are invented.
+const ROWS: u64 = 20_000;
 
-/// What a command may write to, in kilobytes (`ulimit -d`): the rows of the smaller archive alone would take more.
-const KILOBYTES: u64 = 24_000;
+/// What a command may write to, in kilobytes (`ulimit -d`): the rows alone would take more, or the checkpoints, or the findings.
+const ROWS_KILOBYTES: u64 = 24_000;
+
+fn limited(world: &World, kilobytes: u64, args: &[&str]) -> Output {
+    let limit = format!("ulimit -d {kilobytes} && exec \"$@\"");
+    let mut command = world.command_of("/bin/sh", &["-c", &limit, "sh", env!("CARGO_BIN_EXE_coreproof")]);
+    command.args(args).stdin(Stdio::null()).output().unwrap()
+}
+
+#[track_caller]
+fn said(world: &World, kilobytes: u64, args: &[&str], code: i32) -> String {
+    let output = limited(world, kilobytes, args);
+    assert_eq!(output.status.code(), Some(code), "{args:?}: {}", text(&output.stderr));
+    text(&output.stdout)
+}
 
 /// An archive whose rows are invented: neither list nor search opens the records themselves.
-fn world() -> World {
+fn invented() -> (World, Connection) {
     let world = World::new();
     drop(Archive::open(&world.path("archive.sqlite")).unwrap());
     let shell = Connection::open(world.path("archive.sqlite")).unwrap();
@@ -26,28 +42,107 @@ fn world() -> World {
                  printf('%08x-0000-7000-8000-%012x', n * 31 % 99991, n), printf('2026-11-%02dT08:00:00Z', 1 + n % 28),
                  '2026-11-28T09:40:00Z', ?2 || n, 'thermostat', 'Morgan Teal', 'pass', 'completed', 'first', 'SHA256:invented',
                  printf('%064x', n), 'ssh-ed25519 invented', 'invented', x'00' FROM n",
-            (RECORDS, place),
+            (ROWS, place),
         )
         .unwrap();
-    world
+    (world, shell)
 }
 
 #[test]
 fn many_records_are_listed_and_found_in_little_memory() {
-    let world = world();
-    let run = |args: &[&str]| {
-        let limit = format!("ulimit -d {KILOBYTES} && exec \"$@\"");
-        let mut command = world.command_of("/bin/sh", &["-c", &limit, "sh", env!("CARGO_BIN_EXE_coreproof")]);
-        let output = command.args(args).stdin(Stdio::null()).output().unwrap();
-        assert_eq!(output.status.code(), Some(0), "{args:?}: {}", text(&output.stderr));
-        text(&output.stdout)
-    };
-    let listed = run(&["records", "list"]);
-    assert_eq!(listed.matches("pass, completed").count() as u64, RECORDS);
-    let json: serde_json::Value = serde_json::from_str(&run(&["records", "list", "--json"])).unwrap();
-    assert_eq!(json.as_array().unwrap().len() as u64, RECORDS);
-    let csv = run(&["records", "find", "--csv", "--place", "boathouse"]);
-    assert_eq!(csv.lines().count() as u64, RECORDS + 1);
-    let one = run(&["records", "find", "--place", "boathouse, 777"]);
+    let (world, _) = invented();
+    let said = |args: &[&str]| said(&world, ROWS_KILOBYTES, args, 0);
+    let listed = said(&["records", "list"]);
+    assert_eq!(listed.matches("pass, completed").count() as u64, ROWS);
+    let json: serde_json::Value = serde_json::from_str(&said(&["records", "list", "--json"])).unwrap();
+    assert_eq!(json.as_array().unwrap().len() as u64, ROWS);
+    let csv = said(&["records", "find", "--csv", "--place", "boathouse"]);
+    assert_eq!(csv.lines().count() as u64, ROWS + 1);
+    let one = said(&["records", "find", "--place", "boathouse, 777"]);
     assert!(one.contains("records found"), "{one}");
+    assert_eq!(
+        said(&["records", "places"]),
+        "no record is of a place with several cables\n"
+    );
+    assert!(said(&[]).starts_with("No run is unfinished."));
+    let copy = world.path("all.sqlite");
+    let copied = said(&["records", "export", "--all", "-o", copy.to_str().unwrap()]);
+    assert!(
+        copied.starts_with(&format!("{ROWS} records with their log are in ")),
+        "{copied}"
+    );
+}
+
+#[test]
+fn an_id_that_very_many_records_share_is_told_in_little_memory() {
+    let (world, shell) = invented();
+    let again = "INSERT INTO records SELECT '0abcdef0' || substr(run, 9), opened_at, closed_at, place, cable, engineer, verdict, outcome, edition,
+                 fingerprint, 'a' || substr(sha256, 2), public_key, signature, record FROM records";
+    shell.execute(again, []).unwrap();
+    let output = limited(&world, ROWS_KILOBYTES, &["records", "show", "0abcdef0"]);
+    assert_eq!(output.status.code(), Some(2));
+    let seen = text(&output.stderr);
+    assert!(
+        seen.contains("20000 records begin with `0abcdef0`: `0abcdef0-0000-7000-8000-000000000000`, "),
+        "{seen}"
+    );
+    assert!(seen.contains(", and 19990 more"), "{seen}");
+}
+
+#[test]
+fn one_place_with_very_many_cables_is_told_in_little_memory() {
+    let (world, shell) = invented();
+    let text = "INSERT INTO records SELECT '1' || substr(run, 2), opened_at, closed_at, 'Saltmarsh Sailing Club, boathouse', place, engineer, 'fail',
+                 outcome, edition, fingerprint, 'b' || substr(sha256, 2), public_key, signature, record FROM records";
+    shell.execute(text, []).unwrap();
+    let seen = said(&world, ROWS_KILOBYTES, &["records", "places"], 0);
+    assert!(
+        seen.starts_with("Saltmarsh Sailing Club, boathouse: 0 of 200 proved, 200 failed"),
+        "{seen}"
+    );
+}
+
+#[test]
+fn very_many_findings_are_counted_and_the_first_are_told() {
+    let (world, mut shell) = invented();
+    let transaction = shell.transaction().unwrap();
+    let garbage = "no checkpoint ".repeat(150);
+    for n in 0..ROWS {
+        let about = format!("{:08x}-0000-7000-8000-{n:012x}", n * 31 % 99_991);
+        let leaf = "INSERT INTO leaves VALUES (?1, 'record', ?2, 'no leaf', '', '', '')";
+        transaction
+            .prepare_cached(leaf)
+            .unwrap()
+            .execute(params![n, about])
+            .unwrap();
+        // one that stands under more leaves than there are is read as well
+        let checkpoint = "INSERT INTO checkpoints VALUES (?1, ?2)";
+        let size = 1 + n + ROWS * (n % 2);
+        transaction
+            .prepare_cached(checkpoint)
+            .unwrap()
+            .execute(params![size, garbage])
+            .unwrap();
+    }
+    transaction.commit().unwrap();
+    let audited: serde_json::Value =
+        serde_json::from_str(&said(&world, ROWS_KILOBYTES, &["audit", "--json"], 1)).unwrap();
+    let findings = audited["findings"].as_array().unwrap();
+    let of_archive = findings.iter().filter(|finding| finding["run"].is_null()).count();
+    assert_eq!((findings.len() - of_archive, of_archive), (1000, 1000));
+    let told = audited["told"].to_string();
+    // of each record its key and its leaf; of the archive each stored hash and each checkpoint
+    let more = 4 * ROWS - 2000;
+    assert!(
+        told.contains(&format!(
+            "{more} more findings after the first 1000: audit a part, by a place"
+        )),
+        "{told}"
+    );
+    let words = said(&world, ROWS_KILOBYTES, &["audit"], 1);
+    assert!(
+        words.starts_with(&format!("{ROWS} records examined, {} findings\n", 4 * ROWS)),
+        "{}",
+        &words[..200]
+    );
 }

@@ -226,7 +226,9 @@ fn asked_at(job: &Job, end: End, input: Option<(Current, f64)>) -> Vec<Asked> {
         core: core.name.clone(),
         end,
     });
-    let points: Vec<Point> = terminals.chain(cores).chain([Point::KnownEarth]).collect();
+    let comes_in = (end == End::Near && job.has_earth_conductor(end)).then_some(Point::EarthComingIn);
+    let earths = comes_in.into_iter().chain([Point::KnownEarth]);
+    let points: Vec<Point> = terminals.chain(cores).chain(earths).collect();
     let mut found = Vec::new();
     for (at, first) in points.iter().enumerate() {
         for second in &points[at + 1..] {
@@ -248,21 +250,32 @@ fn states(job: &Job) -> Vec<Vec<Act>> {
         .into_iter()
         .map(|control| vec![Act::Call(control.to_owned())]);
     let first = job.test_cores().next().unwrap().name.clone();
+    let metal = End::BOTH
+        .into_iter()
+        .filter(|end| job.metal_beside_earth(*end).is_some());
+    let apart = metal.flat_map(|end| [vec![Act::EarthOff(end)], vec![Act::EarthBack(end)]]);
+    let off = [vec![Act::EveryCallOff], vec![Act::SwitchOff]];
     let dead = [
-        vec![Act::EveryCallOff],
-        vec![Act::SwitchOff],
         vec![Act::Disconnect(End::Near), Act::Disconnect(End::Far)],
         vec![Act::LinkToEarth(first)],
         vec![Act::RemoveEveryLink, Act::JoinLiveCores],
     ];
-    [Vec::new()].into_iter().chain(controls).chain(dead).collect()
+    let on = [Vec::new()].into_iter().chain(controls);
+    on.chain(off).chain(apart).chain(dead).collect()
 }
 
 #[test]
 fn every_state_of_every_shipped_job_reads_as_ngspice_says() {
     let folder = tempfile::tempdir().unwrap();
-    let jobs = shipped();
+    let mut jobs = shipped();
     assert!(4 <= jobs.len());
+    // one with metalwork at both ends as well
+    let there = jobs.iter().find(|job| job.far.metalwork.is_some()).unwrap();
+    let near = "near: (metalwork: \"copper pipe to the pump\",";
+    let text = there.text.text.replace("near: (\n", near);
+    let both = job::read(&Text::new("both.ron", text)).unwrap();
+    assert!(End::BOTH.iter().all(|end| both.metal_beside_earth(*end).is_some()));
+    jobs.push(both);
     for job in jobs {
         let mut installation = Installation::of(&job).unwrap();
         let mut telling = [0; 4];

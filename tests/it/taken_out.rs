@@ -512,6 +512,45 @@ fn records_that_were_taken_in_are_under_no_checkpoint_and_that_is_said() {
     assert!(archive.proof(run.unwrap()).unwrap().is_some(), "the next one does");
 }
 
+#[cfg(feature = "certificate")]
+#[test]
+fn a_certificate_of_a_record_in_no_archive_says_so_and_witnesses_its_own_record_alone() {
+    let shelf = Shelf::of(1);
+    let [record, pdf] = ["record.jsonl", "alone.pdf"].map(|name| shelf.world.path(name).display().to_string());
+    let bytes = std::fs::read(repo("fixtures/records/0.1").join(RECORDS[1])).unwrap();
+    std::fs::write(&record, &bytes).unwrap();
+    std::fs::write(format!("{record}.sig"), shelf.key.sign(&bytes)).unwrap();
+    let made = shelf.world.run(&["certificate", &record, "-o", &pdf]);
+    let seen = text(&made.stdout) + &text(&made.stderr);
+    assert_eq!(made.status.code(), Some(0), "{seen}");
+    assert!(seen.ends_with("it carries no checkpoint of an archive\n"), "{seen}");
+    shelf.found(&["--against", &pdf], "is not in the archive");
+    shelf.seal(RECORDS[1]);
+    let (code, seen) = shelf.audit(&["--against", &pdf]);
+    assert_eq!(code, 0, "{seen}");
+    assert!(
+        seen.contains("carries no checkpoint: it witnesses its own record and no other"),
+        "{seen}"
+    );
+}
+
+#[test]
+fn a_second_signature_taken_out_of_the_log_is_missed() {
+    let shelf = Shelf::of(1);
+    let first = stored_first(&shelf);
+    let mut archive = coreproof::evidence::archive::Archive::open(&shelf.archive()).unwrap();
+    let client = SigningKey::throw_away().sign(&first.record);
+    coreproof::evidence::statements::countersign(&mut archive, &first, &client).unwrap();
+    drop(archive);
+    shelf.seal(RECORDS[1]);
+    shelf.clean(&[]);
+    shelf.unguarded("DELETE FROM leaves WHERE kind = 'signature'");
+    shelf.found(&[], "leaf 1 is missing from the log");
+    // nor does it help to close the gap
+    shelf.unguarded("UPDATE leaves SET position = 1 WHERE position = 2");
+    shelf.found(&[], "the newest were deleted, or an older copy was put back");
+}
+
 #[test]
 fn a_filter_that_fits_nothing_is_no_clean_audit() {
     let shelf = Shelf::of(1);

@@ -22,6 +22,7 @@ enum Test {
     Between(BTreeSet<String>),
     Solved,
     ToBuilding(String),
+    ToMains(String),
 }
 
 /// The installation as hands left it, and what was shown about it.
@@ -68,6 +69,8 @@ pub struct Hands {
     terminals: bool,
     covered: bool,
     neutral_off: bool,
+    /// Ends whose earth conductor is off its terminal.
+    earths_off: BTreeSet<End>,
     clip_read: bool,
     /// Insulation was measured through the clip and it was not read since.
     clip_unread: bool,
@@ -76,6 +79,8 @@ pub struct Hands {
     long_lead: BTreeSet<String>,
     /// Ends whose earth was read to the main earthing terminal since anything was connected, by the step that read it.
     earthed: BTreeMap<String, End>,
+    /// Ends whose earth conductor was read to its terminal since it was last put in, by the step that read it.
+    gripped: BTreeMap<String, End>,
     charged: bool,
     /// The step of which was just said that it is not needed.
     not_needed: Option<String>,
@@ -90,6 +95,12 @@ pub struct Hands {
 
 fn pair(a: &str, b: &str) -> BTreeSet<String> {
     BTreeSet::from([a.to_owned(), b.to_owned()])
+}
+
+/// Whether probes are across the clamp of an end's earth conductor, where metal is in parallel with it.
+fn is_grip(probes: &Probes, end: End, plan: &Plan) -> bool {
+    let (earth, conductor) = (Point::earth_at(&plan.job, end), Point::earth_conductor(&plan.job, end));
+    plan.job.metal_beside_earth(end).is_some() && probes.first == earth && probes.second == conductor
 }
 
 /// Whether both probes are on the terminals of the control pair.
@@ -150,7 +161,7 @@ impl Hands {
             Act::GuardFarEnd => self.guarded = true,
             Act::Disconnect(end) => {
                 self.covered &= *end == End::Near;
-                self.earthed.clear();
+                self.earth_touched();
                 self.connected.retain(|(_, e)| e != end);
                 self.read.retain(|(_, e)| e != end);
                 self.neutral_dark.retain(|(e, _)| e != end);
@@ -176,12 +187,14 @@ impl Hands {
             Act::CoverFarEnd => self.covered = true,
             Act::PartNeutral => self.neutral_off = true,
             Act::RestoreNeutral => self.neutral_off = false,
+            Act::EarthOff(end) => self.earth_off(*end, true),
+            Act::EarthBack(end) => self.earth_off(*end, false),
             Act::JoinEarth => self.clip(true),
             Act::PartEarth => self.clip(false),
             Act::Discharge => self.charged = false,
             Act::Connect { core, end } => {
                 self.covered &= *end == End::Near;
-                self.earthed.clear();
+                self.earth_touched();
                 self.connected.insert((core.clone(), *end));
             }
             // what is off a contact is no core of the cable
@@ -206,6 +219,20 @@ impl Hands {
                 }
                 self.further.insert((supply.clone(), *act));
             }
+        }
+    }
+
+    /// Hands were at clamps: what was read of the earth as it is left is no longer so.
+    fn earth_touched(&mut self) {
+        self.earthed.clear();
+        self.gripped.clear();
+    }
+
+    fn earth_off(&mut self, end: End, off: bool) {
+        self.gripped.retain(|_, there| *there != end);
+        match off {
+            true => drop(self.earths_off.insert(end)),
+            false => drop(self.earths_off.remove(&end)),
         }
     }
 
@@ -247,8 +274,15 @@ impl Hands {
                 earthed,
                 terminals,
                 neutral_off,
+                earths_off,
                 ..
             } => {
+                for end in End::BOTH {
+                    let off = earths_off.contains(&end);
+                    if off || self.earths_off.contains(&end) {
+                        self.earth_off(end, off);
+                    }
+                }
                 (self.terminals, self.neutral_off) = (*terminals, *neutral_off);
                 self.links = links.iter().cloned().collect();
                 self.joined = *joined;
@@ -266,7 +300,18 @@ impl Hands {
                 self.dark.clear();
                 self.quiet.clear();
             }
-            Event::Repaired { touched, .. } => self.touched(touched, plan),
+            Event::Repaired { step, touched, .. } => {
+                let found = plan.steps[plan.index(step).unwrap()].stage == Stage::Survey;
+                let dead = self.known_off
+                    && self.locked
+                    && self.proved_after
+                    && facts
+                        .all()
+                        .iter()
+                        .all(|fact| !matches!(fact, Fact::Dark(_)) || self.dark.contains(fact));
+                assert!(!found || dead, "hands at `{step}`, which is not proved dead: {self:#?}");
+                self.touched(touched, plan);
+            }
             Event::Resumed { touched, .. } => {
                 self.touched(touched, plan);
                 // nobody knows what happened: somebody may have unlocked, linked, joined, connected
@@ -303,6 +348,7 @@ impl Hands {
                 Test::Continuous(core) | Test::ToEarth(core) => !hit(core) && !through_hit,
                 Test::Apart(pair) => !pair.iter().any(hit) && !through_hit,
                 Test::Between(pair) => !pair.iter().any(hit),
+                Test::ToMains(core) => !hit(core),
                 Test::Solved => {
                     let pair = plan.job.linked_pair();
                     !pair.into_iter().flatten().any(|core| hit(&core.name)) && !through_hit
@@ -311,7 +357,7 @@ impl Hands {
             });
         }
         if through_hit && through.carries == Purpose::Earth {
-            self.earthed.clear();
+            self.earth_touched();
         }
         self.read.retain(|(core, _)| !hit(core));
     }
@@ -378,6 +424,30 @@ impl Hands {
                 self.long_lead.remove(id);
                 self.long_lead.extend(passed.then_some(id.to_owned()));
             }
+            Kind::Measure(m)
+                if step.stage == Stage::Connect && End::BOTH.iter().any(|end| is_grip(&m.probes, *end, plan)) =>
+            {
+                let end = m.probes.second.end();
+                self.gripped.remove(id);
+                self.gripped
+                    .extend(end.filter(|_| passed).map(|end| (id.to_owned(), end)));
+            }
+            Kind::Measure(m)
+                if m.used.function == Function::Continuity
+                    && m.probes.first == Point::KnownEarth
+                    && !matches!(m.probes.second, Point::Terminal { .. }) =>
+            {
+                // the conductor itself: what it reads is what comes in, by whichever end
+                let end = m.probes.second.end().expect("a conductor is at an end");
+                self.earthed.remove(id);
+                self.earthed.remove(&format!("{id}, near"));
+                if passed && self.earths_off.contains(&end) {
+                    self.earthed.insert(id.to_owned(), end);
+                    if plan.job.metal_beside_earth(End::Near).is_none() {
+                        self.earthed.insert(format!("{id}, near"), End::Near);
+                    }
+                }
+            }
             Kind::Measure(m) if m.used.function == Function::Continuity && m.probes.first == Point::KnownEarth => {
                 if let Point::Terminal { end, .. } = &m.probes.second {
                     match step.stage {
@@ -418,7 +488,13 @@ impl Hands {
                     }
                 }
             }
-            Kind::Look(look) if matches!(look.subject, Subject::Tug { .. }) => self.earthed.clear(),
+            Kind::Look(look) if let Subject::Tug { end, .. } = look.subject => {
+                // a conductor that was read off its terminal is what it was; at the near end the cable's own is clamped beside it
+                let by_itself = plan.job.metal_beside_earth(end).is_some();
+                self.gripped.retain(|_, at| *at != end);
+                self.earthed
+                    .retain(|_, at| by_itself && (end == End::Far || *at == End::Near));
+            }
             Kind::Measure(m) if step.stage == Stage::Test && !m.is_null => {
                 self.clip_unread |= self.clipped && matches!(m.used.function, Function::Insulation(_));
                 self.charged |= matches!(m.used.function, Function::Insulation(_));
@@ -505,6 +581,11 @@ impl Hands {
         ) {
             shown.insert(Test::ToBuilding(core));
         }
+        if let (Point::JoinedTerminals, Some(core), true, true) =
+            (first, core(second), insulates && self.terminals, linked.is_empty())
+        {
+            shown.insert(Test::ToMains(core));
+        }
         shown
     }
 
@@ -543,12 +624,15 @@ impl Hands {
             Fact::Parted => !self.joined && self.rest.is_none() && !self.terminals,
             Fact::FarEndCovered => self.covered,
             Fact::NeutralBack => !self.neutral_off,
+            Fact::EarthsBack => self.earths_off.is_empty(),
+            Fact::EarthGripped(end) => self.gripped.values().any(|there| *there == end),
             Fact::ClipOff => !self.clipped,
             Fact::ClipRead => self.clip_read,
             Fact::ClipReadAfter => !self.clip_unread,
             Fact::IncomingEarth => !self.incoming.is_empty(),
             Fact::LeadRead => !self.long_lead.is_empty(),
             Fact::ToBuilding(c) => self.has(&Test::ToBuilding(core(c))),
+            Fact::ToMains(c, _) => self.has(&Test::ToMains(core(c))),
             Fact::Earthed(end) => self.earthed.values().any(|there| *there == end),
             Fact::Discharged => !self.charged,
             Fact::Measured(c) => self.measured.contains(&core(c)),

@@ -109,8 +109,8 @@ fn what_is_no_proof_of_dead_is_refused() {
     );
     // a device is switched on where nobody has switched on the supply
     let reset = (
-        "HandOver(id: \"covers\",",
-        "Do(id: \"reset\", stage: HandOver, act: ResetDevice, say: \"On again.\"), HandOver(id: \"covers\",",
+        "Include(\"parts/leave.ron\"),",
+        "Do(id: \"reset\", stage: HandOver, act: ResetDevice, say: \"On again.\"), Include(\"parts/leave.ron\"),",
     );
     let found = changed("fused-spur", &[reset], "workshop-spur", &[]).unwrap_err();
     assert!(found.contains("rule `acts-in-their-stage`"), "{found}");
@@ -193,7 +193,12 @@ fn an_open_earth_a_borrowed_neutral_and_a_second_supply_are_caught_before_hands_
             &plan.steps[step]
         };
         let found = library::find(job, "earth-missing").unwrap();
-        assert_eq!(at(&found, "an open earth").id, "earth-near");
+        if job::End::BOTH.iter().any(|end| job.metal_beside_earth(*end).is_some()) {
+            // the pipe is an earth as well: what dead is proved against is one, and the conductor is read by itself later
+            assert!(caught(&plan, &found).is_some(), "{name}: an open earth is not caught");
+        } else {
+            assert_eq!(at(&found, "an open earth").id, "earth-near");
+        }
         earths += 1;
         for end in job::End::BOTH {
             let terminals = job.end(end).terminals.iter();

@@ -1,11 +1,13 @@
 //! The proof of order against what others published, against enumeration, against sound plans made bad, and against the engine
 //! that walks.
 
+mod beside_mains;
 mod dominators;
 mod earth;
 mod enumeration;
 mod hands;
 mod isolation;
+mod metal;
 mod mutants;
 mod mutations;
 mod promises;

@@ -222,7 +222,7 @@ fn steps_out_of_order_break_the_rule_that_is_theirs() {
         );
     }
     check(
-        moved("off-far", "parted-near/grey-earth", false),
+        moved("off-near", "parted-far/grey-earth", false),
         "neutral-dark-once-parted",
     );
     check(

@@ -88,6 +88,13 @@ impl<'a> Walk<'a> {
 
     fn recorded(&mut self, event: &Event) {
         self.trail.push(format!("{event:?}").chars().take(140).collect());
+        if let Event::Repaired { step, .. } = event
+            && self.plan.steps[self.plan.index(step).unwrap()].stage == Stage::Survey
+        {
+            let node = self.graph.numbers.repairing();
+            self.must(self.reached.is_reached(node), "a repair that no path leads to");
+            self.compare(node, step);
+        }
         self.hands.hear(event, self.plan, &self.graph.facts);
         if let Event::Closed { ending } = event {
             let live = self.hands.on && self.hands.switched;
@@ -180,12 +187,16 @@ impl<'a> Walk<'a> {
             }
             Ask::Look { look } if bad => {
                 let other = look.words.iter().find(|word| !look.expected.contains(word));
-                other.cloned().unwrap_or("no".into())
+                let else_seen = if self.dice.one_in(4) { "no" } else { "found scorched" };
+                other.cloned().unwrap_or(else_seen.into())
             }
             Ask::Look { look } => look.expected[0].clone(),
             Ask::Note { .. } => "seen".into(),
             Ask::Decision { .. } => self.decision(prompt),
-            Ask::Blocked { .. } => if self.dice.one_in(9) { "abandon" } else { "again" }.into(),
+            Ask::Blocked { .. } if self.dice.one_in(9) => "abandon".into(),
+            Ask::Blocked { .. } => prompt.choices[0].word.clone(),
+            // what was found by eye may stay so
+            Ask::Text if prompt.choices[0].word == "leave" && self.dice.one_in(4) => "leave".into(),
             Ask::Text | Ask::Told | Ask::Held => "because".into(),
             Ask::Touched => {
                 let cores = &self.plan.job.cores;
@@ -425,6 +436,11 @@ fn nor_with_a_survey_a_hand_over_and_ways_of_its_own_after_failures() {
 #[test]
 fn nor_with_its_dead_tests_made_twice() {
     check(&twice(), WALKS / 2);
+}
+
+#[test]
+fn nor_where_metal_pipe_touches_both_ends() {
+    check(&super::metal::at_both_ends(), WALKS / 2);
 }
 
 #[test]

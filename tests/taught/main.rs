@@ -5,6 +5,7 @@
 
 mod bits;
 mod engineer;
+mod odd;
 mod shows;
 mod text;
 
@@ -12,7 +13,10 @@ use engineer::{Outcome, Taught, taught};
 use shows::Family;
 
 fn families() -> Vec<Family> {
-    text::families().into_iter().chain(bits::families()).collect()
+    [text::families(), bits::families(), odd::families()]
+        .into_iter()
+        .flatten()
+        .collect()
 }
 
 fn told(taught: &Taught) -> String {

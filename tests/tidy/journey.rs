@@ -28,7 +28,7 @@ const JOURNEY: &[Stop] = &[
     ("evidence/journal/file.rs", "append", &[]),
     ("run/engine/machine.rs", "handle_recorded", &["apply", "give"]),
     ("run/fold/apply.rs", "apply", &["judged_now"]),
-    ("run/fold/judge.rs", "judged", &["judged_reading"]),
+    ("run/fold/judge.rs", "judged_given", &["judged_reading"]),
     ("run/fold/judge.rs", "judged_reading", &["judge"]),
     ("judge/window.rs", "judge", &[]),
     ("terminal/plain.rs", "show", &["field"]),

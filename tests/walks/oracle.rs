@@ -6,8 +6,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use coreproof::job::End;
 use coreproof::judge::window::Outcome;
-use coreproof::plan::{Act, Kind, Plan, Stage};
+use coreproof::plan::{Act, Kind, Plan, Stage, Step, WindowRule};
 use coreproof::run::event::{Answer, Ending, Event};
+use rust_decimal::Decimal;
 
 /// The place as the hands left it, from the acts that were said to be done.
 #[derive(Debug, Default, Clone)]
@@ -19,6 +20,7 @@ pub struct Hands {
     clipped: bool,
     terminals: bool,
     neutral_off: bool,
+    earths_off: BTreeSet<End>,
     in_terminals: BTreeSet<(String, End)>,
 }
 
@@ -31,7 +33,7 @@ impl Hands {
     }
 
     fn is_bare(&self) -> bool {
-        self.is_clear() && !self.terminals && !self.neutral_off
+        self.is_clear() && !self.terminals && !self.neutral_off && self.earths_off.is_empty()
     }
 
     /// Nothing on the cores, whatever is done to the terminals.
@@ -66,6 +68,8 @@ impl Hands {
             Act::PartTerminals => self.terminals = false,
             Act::PartNeutral => self.neutral_off = true,
             Act::RestoreNeutral => self.neutral_off = false,
+            Act::EarthOff(end) => drop(self.earths_off.insert(*end)),
+            Act::EarthBack(end) => drop(self.earths_off.remove(end)),
             Act::Disconnect(end) => self.in_terminals.retain(|(_, at)| at != end),
             Act::Connect { core, end } => drop(self.in_terminals.insert((core.clone(), *end))),
             _ => {}
@@ -84,6 +88,65 @@ pub struct Oracle {
     before: Hands,
     /// Nothing but the end follows, unless the run goes on after a break.
     is_made_safe: bool,
+    /// The length of the cable, as it was stated and corrected.
+    length: Length,
+}
+
+/// What is kept of the length of the cable: nothing of the fold's own.
+struct Length {
+    /// What the job states, in metres, where it states any.
+    stated: Option<Decimal>,
+    /// What is in force.
+    now: Decimal,
+    /// What stood when something was read against it first.
+    at_first_reading: Option<Decimal>,
+    /// How far it moved since.
+    moved: Decimal,
+}
+
+impl Length {
+    fn new(plan: &Plan) -> Length {
+        let stated = plan.job.length.as_ref().map(|length| length.in_force().value());
+        Length {
+            stated,
+            now: stated.unwrap_or_default(),
+            at_first_reading: None,
+            moved: Decimal::ZERO,
+        }
+    }
+
+    /// Whether a step's window comes from the length, as its own sources say.
+    fn rests_on(&self, step: &Step) -> bool {
+        let Some(stated) = &self.stated else { return false };
+        let named = [format!("length {stated} m"), format!("{stated} m of the cable")];
+        let Kind::Measure(measure) = &step.kind else {
+            return false;
+        };
+        let WindowRule::Fixed(window) = &measure.window else {
+            return false;
+        };
+        let names = |what: &str| named.iter().any(|name| what.contains(name));
+        window.basis.iter().any(|basis| names(&basis.what))
+    }
+
+    /// A correction; what it must not be.
+    fn correct(&mut self, to: Decimal, because: Option<&String>) -> Vec<String> {
+        let moved = (to - self.now).abs();
+        self.now = to;
+        let Some(first) = self.at_first_reading else {
+            return Vec::new();
+        };
+        self.moved += moved;
+        let least = self.stated.map_or(first, |stated| stated.min(first));
+        let mut breaches = Vec::new();
+        if because.is_none_or(|because| because.trim().is_empty()) {
+            breaches.push("the length corrected after a reading, and nothing says why".to_owned());
+        }
+        if least < self.moved * Decimal::from(4) {
+            breaches.push("the length moved by more than a quarter".to_owned());
+        }
+        breaches
+    }
 }
 
 impl Oracle {
@@ -95,6 +158,7 @@ impl Oracle {
             broken_at: 0,
             before: Hands::new(plan),
             is_made_safe: false,
+            length: Length::new(plan),
         }
     }
 
@@ -104,7 +168,7 @@ impl Oracle {
             *answer == Answer::NotNeeded || self.plan.steps[self.plan.index(step).unwrap()].kind == Kind::Gate
         };
         match event {
-            Event::Judged { .. } | Event::TakenBack { .. } => {}
+            Event::Judged { .. } | Event::TakenBack { .. } | Event::LengthCorrected { .. } => {}
             Event::Answered { step, answer } if by_itself(step, answer) => {}
             _ => self.before = self.hands.clone(),
         }
@@ -132,10 +196,28 @@ impl Oracle {
                 earthed,
                 terminals,
                 neutral_off,
+                earths_off,
                 ..
             } => {
                 self.hands.arrange(links, *joined, rest.as_ref(), *earthed);
                 (self.hands.terminals, self.hands.neutral_off) = (*terminals, *neutral_off);
+                self.hands.earths_off = earths_off.iter().copied().collect();
+            }
+            Event::Taken { step, .. } => {
+                let step = &self.plan.steps[self.plan.index(step).unwrap()];
+                if self.length.rests_on(step) {
+                    self.length.at_first_reading.get_or_insert(self.length.now);
+                }
+            }
+            Event::LengthCorrected { length, because } => {
+                let is_ours = self
+                    .passed
+                    .keys()
+                    .any(|&i| self.plan.steps[i].acts.contains(&Act::SwitchOff));
+                if self.hands.supply_on && is_ours {
+                    breaches.push("the length corrected while the supply is on".into());
+                }
+                breaches.extend(self.length.correct(length.value(), because.as_ref()));
             }
             // nobody knows whether hands did what was taken back: here they did not every other time
             Event::TakenBack { step } => {
@@ -151,6 +233,9 @@ impl Oracle {
             Event::Resumed { .. } | Event::LiveSeen { .. } => {
                 self.broken_at = number;
                 self.is_made_safe = false;
+            }
+            Event::Repaired { step, .. } if self.is_survey(step) && !self.claims_dead() => {
+                breaches.push(format!("hands at `{step}`, found by eye, before dead is proved"));
             }
             Event::Repaired { .. } if self.hands.supply_on => self.broken_at = number,
             Event::MadeSafe { .. } => {
@@ -170,6 +255,12 @@ impl Oracle {
             _ => {}
         }
         breaches
+    }
+
+    fn is_survey(&self, step: &str) -> bool {
+        self.plan
+            .index(step)
+            .is_some_and(|i| self.plan.steps[i].stage == Stage::Survey)
     }
 
     /// Whether every step of isolation passed since the last break, in its order.
@@ -250,6 +341,14 @@ impl Oracle {
             ),
             ["terminals-joined" | "terminals-parted" | "neutral-back"] => {
                 must(self.hands.is_clear(), "a link, a joint or a clip is on");
+            }
+            [name @ ("earth-alone-near" | "earth-back-near" | "earth-alone-far" | "earth-back-far")] => {
+                let end = if name.ends_with("near") { End::Near } else { End::Far };
+                let off = BTreeSet::from([end]);
+                must(
+                    self.hands.is_clear() && self.hands.earths_off == off,
+                    "the earth conductor is in its terminal, or another is off",
+                );
             }
             _ if step.stage == Stage::Connect => must(self.hands.is_bare(), "a link, a joint or a clip is on"),
             _ => {}

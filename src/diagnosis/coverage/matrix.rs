@@ -267,7 +267,7 @@ mod tests {
         check("insulation-low-to-building:grey", "insulation/grey");
         check("core-touches-building:grey", "insulation/grey");
         check("earth-clip-loose", "clip-bites");
-        check("loop-high", "earthed-near");
+        check("loop-high", "earthed-far");
         check("conductor-not-gripped:green-yellow@far", "tug-far/green-yellow");
         check("high-resistance-clamp:green-yellow@far", "earthed-far");
         check("high-resistance-clamp:black@near", "clamp-near/black");
@@ -287,7 +287,7 @@ mod tests {
 
     #[test]
     fn a_step_left_out_lets_its_fault_through() {
-        let shorter = unproved(&job(), "        Include(\"parts/earth.ron\"),\n", "");
+        let shorter = unproved(&job(), "\"earth\"), [", "\"hot water satisfied\"), [");
         let coverage = Coverage::of(&shorter, false).unwrap();
         let broken: Vec<_> = coverage.broken_promises().map(|row| row.fault.as_str()).collect();
         let of_earth = [

@@ -126,13 +126,9 @@ impl Walker<'_> {
             let evidence = evidence(&run.plan.steps[step], &self.lines[step]);
             let verdict = run.judged(step, &evidence, self.now());
             self.verdicts.push(verdict.clone());
-            run.steps[step].attempts.push(Attempt {
-                at: self.now(),
-                evidence,
-                verdict,
-                recorded: None,
-                void: false,
-            });
+            run.steps[step]
+                .attempts
+                .push(Attempt::new(self.now(), evidence, verdict));
         }
     }
 
@@ -151,7 +147,7 @@ fn answer(installation: &Installation, step: &Step) -> String {
         Kind::Do => "done".into(),
         Kind::Look(look) => look::typed(look, &installation.sees(look)),
         Kind::Note { .. } => "nothing to note".into(),
-        Kind::Indicator { probes, .. } if installation.indicator_lit(probes) => "lit".into(),
+        Kind::Indicator { probes, lit } if installation.answers_lit(probes, *lit) => "lit".into(),
         Kind::Indicator { .. } => "dark".into(),
         Kind::Connect { core, end, .. } => {
             let into = installation.terminal_of(core, *end);

@@ -29,7 +29,8 @@ pub(super) fn far_away<'a>(job: &Job, faults: impl Iterator<Item = &'a Fault>) -
 fn of(job: &Job, fault: &Fault) -> Option<FarAway> {
     let (kind, cores) = fault.name.split_once(':')?;
     let [near, far] = End::BOTH.map(|end| job.end(end).name.as_str());
-    let length = job.length.as_ref().map_or("METRES m".to_owned(), ToString::to_string);
+    let length = job.length.as_ref().map(|length| length.in_force().to_string());
+    let length = length.unwrap_or_else(|| "METRES m".to_owned());
     let dead = "Switched off, locked off, proved dead, every core off and apart at both ends and let discharge";
     let (words, command) = match kind {
         "core-open" => {

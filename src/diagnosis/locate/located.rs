@@ -82,10 +82,10 @@ pub fn locate(observed: &Observed, at_most: usize) -> Result<Located, Installati
     let single = sets.iter().any(|(set, _)| set.len() <= 1);
     let sizes: Vec<_> = sets.iter().map(|(set, _)| wiring.sizes(set)).collect();
     let looks_like = if single { Vec::new() } else { looks_like(observed)? };
+    let diagnoses = diagnosed(&wiring, &sets, &sizes);
     Ok(Located {
         symptoms: symptoms(observed, &wiring),
         observations: observed.list.len(),
-        diagnoses: diagnosed(&wiring, &sets, &sizes),
         at_most,
         left: left(observed),
         not_looked_at: not_looked_at(observed),
@@ -94,7 +94,8 @@ pub fn locate(observed: &Observed, at_most: usize) -> Result<Located, Installati
             &observed.plan.job,
             likely(&sets).flat_map(|set| set.iter().map(|mode| &wiring.faults[*mode])),
         ),
-        next: next(observed, &wiring, &sets, &sizes),
+        next: next(observed, &wiring, &sets, &sizes, named(&diagnoses)),
+        diagnoses,
         looks_like,
         energised: observed.energised,
     })

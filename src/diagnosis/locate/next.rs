@@ -20,6 +20,7 @@ use crate::model::fault::Size;
 use crate::model::installation::Installation;
 use crate::model::walked::World;
 use crate::plan::{Act, Step};
+use crate::value::quantity::Unit;
 use crate::value::reading::Function;
 
 /// Diagnoses over which the next measurement is sought: the likeliest.
@@ -54,12 +55,14 @@ enum Shows {
 /// What may come of a measurement, in words, and what each diagnosis expects of it.
 type Outcomes = (Vec<String>, Vec<Expected>);
 
-/// The best measurement for these diagnoses, each with its weight; `None` where none tells anything.
+/// The best measurement for these diagnoses, each with its weight, of which the first `named` are told to a person; `None` where none
+/// tells anything.
 pub(super) fn next(
     observed: &Observed,
     wiring: &Wiring<'_>,
     sets: &[(Vec<usize>, f64)],
     sizes: &[Vec<Span>],
+    named: usize,
 ) -> Option<Next> {
     let sets = &sets[..sets.len().min(WEIGHED_MAX)];
     if sets.len() < 2 {
@@ -73,20 +76,25 @@ pub(super) fn next(
             .zip(sizes)
             .map(|((set, _), sizes)| shows(observed, wiring, &all, set, sizes))
             .collect();
-        let mut best: Option<(f64, usize, Outcomes)> = None;
-        for (at, measurement) in all.iter().enumerate() {
-            let outcomes = outcomes(measurement, &shown.iter().map(|shown| &shown[at]).collect::<Vec<_>>());
+        let mut best: Option<(f64, usize)> = None;
+        let of = |at: usize, named: usize| {
+            let here: Vec<&Shows> = shown.iter().map(|shown| &shown[at]).collect();
+            outcomes(&all[at], &here, named)
+        };
+        for at in 0..all.len() {
+            let outcomes = of(at, sets.len());
             let weighed = sets
                 .iter()
                 .zip(&outcomes.1)
                 .map(|((_, weight), expected)| (*weight, expected.clone()));
             let bits = information(&weighed.collect::<Vec<_>>());
             // the first of equals: measurements are listed in the order of their trouble
-            if best.as_ref().map_or(0.0, |(most, ..)| *most) + BITS_MIN <= bits {
-                best = Some((bits, at, outcomes));
+            if best.map_or(0.0, |(most, _)| most) + BITS_MIN <= bits {
+                best = Some((bits, at));
             }
         }
-        best.map(|(bits, at, outcomes)| (bits, all.swap_remove(at), outcomes))
+        // what leaves the same of those that are named is one outcome for a person
+        best.map(|(bits, at)| (bits, all[at].clone(), of(at, named)))
     };
     let (bits, measurement, (words, expected)) = best(false).or_else(|| best(true))?;
     let left = |outcome: usize| {
@@ -212,15 +220,16 @@ fn shown(wiring: &Wiring<'_>, there: &Installation, measurement: &Measurement, s
     }
 }
 
-/// What may come of a measurement, by what each diagnosis shows.
-fn outcomes(measurement: &Measurement, shows: &[&Shows]) -> Outcomes {
+/// What may come of a measurement, by what each diagnosis shows. Of readings what leaves the same of the first `apart` diagnoses is one.
+fn outcomes(measurement: &Measurement, shows: &[&Shows], apart: usize) -> Outcomes {
     match &measurement.what {
         What::Reading { function, ceiling, .. } => {
             let range = |shows: &&Shows| match shows {
                 Shows::Reading(range) => *range,
                 Shows::Told(_) => (0.0, f64::INFINITY),
             };
-            of_ranges(&shows.iter().map(range).collect::<Vec<_>>(), *function, *ceiling)
+            let ranges: Vec<Range> = shows.iter().map(range).collect();
+            of_ranges(&ranges, *function, *ceiling, apart)
         }
         What::Told => {
             let words = |shows: &&Shows| match shows {
@@ -245,8 +254,14 @@ fn of_words(all: &[Vec<String>]) -> Outcomes {
     (labels, expected)
 }
 
-/// Cuts what may be read where the range of any diagnosis begins or ends; neighbours that leave the same diagnoses are one outcome.
-fn of_ranges(ranges: &[Range], function: Function, ceiling: f64) -> Outcomes {
+/// Cuts what may be read where the range of any diagnosis begins or ends; neighbours that leave the same of the first `apart` diagnoses, or
+/// none of those but some other, are one outcome.
+fn of_ranges(ranges: &[Range], function: Function, ceiling: f64, apart: usize) -> Outcomes {
+    // what is over the range of the instrument is told by that word, so below it nothing is called open
+    let function = match function.unit() {
+        Unit::Ohm => Function::Insulation(0),
+        _ => function,
+    };
     let mut edges: Vec<f64> = ranges
         .iter()
         .flat_map(|(low, high)| [*low, *high])
@@ -258,7 +273,10 @@ fn of_ranges(ranges: &[Range], function: Function, ceiling: f64) -> Outcomes {
     let top = edges.last().copied().unwrap_or(0.0);
     pieces.push((top, f64::INFINITY));
     let shares: Vec<Vec<f64>> = ranges.iter().map(|range| share(*range, &pieces)).collect();
-    let left = |piece: usize| shares.iter().map(|shares| 0.0 < shares[piece]).collect::<Vec<bool>>();
+    let left = |piece: usize| {
+        let here: Vec<bool> = shares.iter().map(|shares| 0.0 < shares[piece]).collect();
+        (here.iter().any(|here| *here), here[..apart.min(here.len())].to_vec())
+    };
     let (mut words, mut outcome_of, mut from) = (Vec::new(), Vec::new(), 0);
     for piece in 0..pieces.len() {
         outcome_of.push(words.len());
@@ -313,7 +331,7 @@ mod tests {
     use super::*;
 
     fn check(ranges: &[Range], ceiling: f64, expected: &[(&str, &[usize])]) {
-        let (words, shares) = of_ranges(ranges, Function::Continuity, ceiling);
+        let (words, shares) = of_ranges(ranges, Function::Continuity, ceiling, ranges.len());
         let left = |outcome: usize| {
             let here = |expected: &Expected| expected.iter().any(|(at, share)| *at == outcome && 0.0 < *share);
             (0..ranges.len()).filter(|at| here(&shares[*at])).collect::<Vec<_>>()
@@ -355,6 +373,26 @@ mod tests {
         );
         // two that are the same tell nothing
         check(&[(0.5, 1.0), (0.5, 1.0)], 1999.0, &[("0.50 ohm to 1.00 ohm", &[0, 1])]);
+    }
+
+    #[test]
+    fn what_leaves_the_same_of_those_that_are_named_is_one_outcome() {
+        // two are named and differ; the third, less likely, ends between them and far above the others
+        let ranges = [(100e3, 300e3), (30e6, 40e6), (200e3, 5e6)];
+        let (words, shares) = of_ranges(&ranges, Function::Resistance, 40e6, 2);
+        assert_eq!(
+            words[..3],
+            [
+                "100.00 kohm to 300.00 kohm",
+                "300.00 kohm to 5.00 Mohm",
+                "5.00 Mohm to 30.00 Mohm"
+            ]
+        );
+        assert_eq!(words[3], "30.00 Mohm to 40.00 Mohm");
+        for shares in shares {
+            let whole: f64 = shares.iter().map(|(_, share)| share).sum();
+            assert!((whole - 1.0).abs() < 1e-9, "{whole}");
+        }
     }
 
     #[test]

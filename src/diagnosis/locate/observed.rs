@@ -14,6 +14,7 @@ use crate::explain::Explain;
 use crate::job::Purpose;
 use crate::judge::window::Outcome;
 use crate::model::meter::leads_ohms;
+use crate::model::probes::lights_from;
 use crate::model::walked::needed_where_sound;
 use crate::plan::{Kind, Leads, Measure, Plan, Timing, reads_live_as_found};
 use crate::run::engine::answer;
@@ -37,7 +38,12 @@ pub enum Seen {
         high: f64,
     },
     /// The indicator lit, or stayed dark.
-    Lit(bool),
+    Lit {
+        /// Which of the two.
+        lit: bool,
+        /// Volts from which it is said to be lit at this step.
+        from: f64,
+    },
     /// The terminal that the core went into is marked for this.
     Marked(Purpose),
     /// These words of the step were seen.
@@ -318,13 +324,9 @@ fn judged(plan: &Plan, read: &[(usize, usize, Evidence)]) -> Vec<Option<Outcome>
         let verdict = run.judged(*step, evidence, at);
         // when it was read nobody typed, so only a plain pass or failure counts
         outcomes.push(Some(verdict.outcome).filter(|outcome| *outcome != Outcome::NotTested));
-        run.steps[*step].attempts.push(Attempt {
-            at,
-            evidence: evidence.clone(),
-            verdict,
-            recorded: None,
-            void: false,
-        });
+        run.steps[*step]
+            .attempts
+            .push(Attempt::new(at, evidence.clone(), verdict));
     }
     outcomes
 }
@@ -344,11 +346,14 @@ fn null_of(plan: &Plan, leads: Leads, read: &[(usize, usize, Evidence)]) -> Deci
 
 fn observation(plan: &Plan, step: usize, evidence: &Evidence, null: &impl Fn(Leads) -> Decimal) -> Option<Observation> {
     let (seen, words) = match (&plan.steps[step].kind, evidence) {
-        (Kind::Indicator { .. }, Evidence::Answer(answer)) => match answer {
-            Answer::Lit => (Seen::Lit(true), "lit".to_owned()),
-            Answer::Dark => (Seen::Lit(false), "dark".to_owned()),
-            _ => return None,
-        },
+        (Kind::Indicator { lit: wanted, .. }, Evidence::Answer(answer)) => {
+            let from = lights_from(&plan.job, *wanted);
+            match answer {
+                Answer::Lit => (Seen::Lit { lit: true, from }, "lit".to_owned()),
+                Answer::Dark => (Seen::Lit { lit: false, from }, "dark".to_owned()),
+                _ => return None,
+            }
+        }
         (Kind::Connect { .. }, Evidence::Answer(Answer::For(purpose))) => {
             (Seen::Marked(*purpose), purpose.words().to_owned())
         }
@@ -428,7 +433,7 @@ mod tests {
         assert_eq!(
             seen,
             [
-                ("dark", Seen::Lit(false)),
+                ("dark", Seen::Lit { lit: false, from: 50.0 }),
                 ("0.66 ohm", between(0.605, 0.615)),
                 ("OL (ohm)", between(1999.0, f64::INFINITY)),
                 (">299 Mohm", between(299e6, f64::INFINITY)),

@@ -23,7 +23,7 @@ use crate::model::installation::Installation;
 use crate::model::library;
 use crate::model::meter::INPUT_OHMS;
 use crate::model::network::Network;
-use crate::model::probes::{INDICATOR_VOLTS, indicator_volts, meter_value, points};
+use crate::model::probes::{indicator_volts, meter_value, points};
 use crate::model::variants::{Difference, Direction, Variants};
 use crate::model::wiring::float;
 use crate::plan::Kind;
@@ -321,7 +321,7 @@ impl<'a> Wiring<'a> {
                     _ => changed.peek().is_some() || sound.agrees(seen, step),
                 }
             }
-            (Way::Indicator { .. }, Seen::Lit(lit)) if set.iter().any(|mode| self.blind[*mode]) => !lit,
+            (Way::Indicator { .. }, Seen::Lit { lit, .. }) if set.iter().any(|mode| self.blind[*mode]) => !lit,
             _ => self.in_range(check, memo, set),
         }
     }
@@ -522,8 +522,8 @@ fn value(network: &Network, way: &Way) -> Range {
 pub(super) fn holds(seen: &Seen, (least, greatest): Range) -> bool {
     match seen {
         Seen::Between { low, high } => least <= *high && *low <= greatest,
-        Seen::Lit(true) => INDICATOR_VOLTS <= greatest,
-        Seen::Lit(false) => least < INDICATOR_VOLTS,
+        Seen::Lit { lit: true, from } => *from <= greatest,
+        Seen::Lit { lit: false, from } => least < *from,
         Seen::Marked(_) | Seen::Words(_) | Seen::Found => false,
     }
 }

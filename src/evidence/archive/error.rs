@@ -12,7 +12,7 @@ use uuid::Uuid;
 use crate::explain::Explain;
 
 /// How many records an ambiguous id lists before it only counts them.
-const CANDIDATES_SHOWN_MAX: usize = 10;
+pub(super) const CANDIDATES_SHOWN_MAX: usize = 10;
 
 /// Why the archive could not be opened, read or added to.
 #[derive(Debug, thiserror::Error)]
@@ -161,22 +161,20 @@ pub enum Error {
         prefix: String,
     },
     /// More than one record has an id that begins so.
-    #[error("{} records begin with `{prefix}`: {}", candidates.len(), shown(candidates))]
+    #[error("{count} records begin with `{prefix}`: {}", shown(candidates, *count))]
     Ambiguous {
         /// What was asked for.
         prefix: String,
-        /// Their ids in full, all of them.
+        /// How many there are.
+        count: u64,
+        /// The first of their ids, in full.
         candidates: Vec<String>,
     },
 }
 
-fn shown(candidates: &[String]) -> String {
-    let mut text: Vec<String> = candidates
-        .iter()
-        .take(CANDIDATES_SHOWN_MAX)
-        .map(|id| format!("`{id}`"))
-        .collect();
-    match candidates.len().saturating_sub(CANDIDATES_SHOWN_MAX) {
+fn shown(candidates: &[String], count: u64) -> String {
+    let mut text: Vec<String> = candidates.iter().map(|id| format!("`{id}`")).collect();
+    match count.saturating_sub(candidates.len() as u64) {
         0 => {}
         more => text.push(format!("and {more} more")),
     }
@@ -329,9 +327,10 @@ mod tests {
 
     #[test]
     fn long_list_of_candidates_is_cut_and_counted() {
-        let candidates = (10..23).map(|number| format!("id{number}")).collect();
+        let candidates = (10..20).map(|number| format!("id{number}")).collect();
         let error = Error::Ambiguous {
             prefix: "id".into(),
+            count: 13,
             candidates,
         };
         let text = error.to_string();

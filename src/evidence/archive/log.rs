@@ -62,18 +62,34 @@ impl Archive {
         self.asked(newest(&self.connection))
     }
 
-    /// Every checkpoint, the smallest first, with the size that it stands under.
+    /// The checkpoint that stands under a number of leaves.
     ///
     /// # Errors
     /// Those of the disk.
-    pub fn checkpoints(&self) -> Result<Vec<(u64, String)>, Error> {
-        let read = || {
-            let mut query = self
-                .connection
-                .prepare("SELECT size, note FROM checkpoints ORDER BY size")?;
-            query.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?.collect()
-        };
-        self.asked(read())
+    pub fn checkpoint_of(&self, size: u64) -> Result<Option<String>, Error> {
+        let text = "SELECT note FROM checkpoints WHERE size = ?1";
+        let query = self.connection.prepare_cached(text);
+        self.asked(query.and_then(|mut query| query.query_row([size], |row| row.get(0)).optional()))
+    }
+
+    /// Calls `visit` with each checkpoint of more leaves than these, the smallest first, and the number that it stands under. One is in memory
+    /// at a time.
+    ///
+    /// # Errors
+    /// The first error of `visit`, which ends the walk, and those of the disk.
+    pub fn for_each_checkpoint_beyond<E: From<Error>>(
+        &self,
+        size: u64,
+        mut visit: impl FnMut(u64, String) -> Result<(), E>,
+    ) -> Result<(), E> {
+        let failed = |error| E::from(Error::of_store(&self.path, &error));
+        let text = "SELECT size, note FROM checkpoints WHERE ?1 < size ORDER BY size";
+        let mut query = self.connection.prepare(text).map_err(failed)?;
+        let mut rows = query.query([size]).map_err(failed)?;
+        while let Some(row) = rows.next().map_err(failed)? {
+            visit(row.get(0).map_err(failed)?, row.get(1).map_err(failed)?)?;
+        }
+        Ok(())
     }
 
     /// Calls `visit` with each leaf and the hash stored for it, in their order. One leaf is in memory at a time.

@@ -10,6 +10,7 @@ use uuid::Uuid;
 use super::{
     Archive, Entry, Error, Summary,
     entry::{ENTRY_COLUMNS, SUMMARY_COLUMNS, entry_of, summary_of},
+    error::CANDIDATES_SHOWN_MAX,
 };
 use crate::system::private;
 
@@ -19,6 +20,8 @@ const COPY_PAGES: i32 = 1000;
 const COPY_WAIT: Duration = Duration::from_millis(50);
 /// Shortest start of an id that [`Archive::get`] takes, in characters.
 const PREFIX_CHARACTERS_MIN: usize = 4;
+/// `g` comes after every character of an id, so that this span holds all ids with that start and no other.
+const BEGINS_SO: &str = "?1 <= run AND run < ?1 || 'g'";
 
 impl Archive {
     /// The record whose id begins with `prefix`, 4 characters at least; capital letters count as small ones.
@@ -36,11 +39,16 @@ impl Archive {
         if prefix.len() < PREFIX_CHARACTERS_MIN {
             return Err(Error::PrefixTooShort { prefix });
         }
-        let mut candidates = self
-            .ids_from(&prefix)
-            .map_err(|error| Error::of_store(&self.path, &error))?;
+        let failed = |error| Error::of_store(&self.path, &error);
+        let mut candidates = self.ids_from(&prefix, CANDIDATES_SHOWN_MAX).map_err(failed)?;
         if 1 < candidates.len() {
-            return Err(Error::Ambiguous { prefix, candidates });
+            let text = format!("SELECT count(*) FROM records WHERE {BEGINS_SO}");
+            let count = self.connection.query_row(&text, [&prefix], |row| row.get(0));
+            return Err(Error::Ambiguous {
+                prefix,
+                count: count.map_err(failed)?,
+                candidates,
+            });
         }
         let run = candidates.pop().ok_or(Error::NoRecord { prefix })?;
         self.connection
@@ -92,7 +100,7 @@ impl Archive {
         let name = run.to_string();
         let ends = name.match_indices('-').map(|(at, _)| at).skip(1);
         for end in ends {
-            let ids = self.ids_from(&name[..end]);
+            let ids = self.ids_from(&name[..end], 2);
             if ids.map_err(|error| Error::of_store(&self.path, &error))?.len() == 1 {
                 return Ok(name[..end].to_owned());
             }
@@ -100,11 +108,10 @@ impl Archive {
         Ok(name)
     }
 
-    /// `g` comes after every character of an id, so that the span below holds all ids with this start and no other.
-    fn ids_from(&self, prefix: &str) -> rusqlite::Result<Vec<String>> {
-        let mut query = self
-            .connection
-            .prepare_cached("SELECT run FROM records WHERE ?1 <= run AND run < ?1 || 'g'")?;
+    /// The first ids with this start, so many at most.
+    fn ids_from(&self, prefix: &str, most: usize) -> rusqlite::Result<Vec<String>> {
+        let text = format!("SELECT run FROM records WHERE {BEGINS_SO} ORDER BY run LIMIT {most}");
+        let mut query = self.connection.prepare_cached(&text)?;
         query.query_map([prefix], |row| row.get(0))?.collect()
     }
 

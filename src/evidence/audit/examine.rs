@@ -9,7 +9,7 @@ use serde::de::DeserializeOwned;
 
 use super::known::Known;
 use super::remark::{Concern, Remark, Remarks};
-use super::source::{from_source, profiles_of};
+use super::source::{from_source, is_guarded, profiles_of};
 use crate::evidence::journal::{self, Line};
 use crate::evidence::keys::{self, PublicKey};
 use crate::located::Text;
@@ -44,6 +44,19 @@ pub trait Examinable: Folded {
 
     /// The reading in an event, and the function that a typed one is read for, or why there can be no reading there.
     fn reading<'e>(&self, event: &'e Self::Event) -> Option<(&'e Reading, Result<Option<Function>, String>)>;
+
+    /// Whether an event says that nothing guards the frame that its reading came in.
+    fn is_doubted(_: &Self::Event) -> bool {
+        false
+    }
+
+    /// Whether an event that says what the program itself made of what came before is what it makes of that, or how it differs, in words.
+    ///
+    /// # Errors
+    /// It is not.
+    fn made_again(&self, _: &Self::Event, _: &Known) -> Result<(), String> {
+        Ok(())
+    }
 
     /// The step that an event is about, to be named before what is said of it.
     fn step(event: &Self::Event) -> Option<&str>;
@@ -115,11 +128,18 @@ where
     let profiles = profiles.map_or_else(Vec::new, |opened| profiles_of(F::profiles(opened), remarks));
     let mut refused = Vec::new();
     let look = |before: &F, n: usize, event: &F::Event| {
-        if let Some((reading, function)) = before.reading(event)
-            && let Err(what) = function.and_then(|function| from_source(reading, function, &profiles))
-        {
-            let about = F::step(event).map_or_else(String::new, |step| format!("`{step}`: "));
-            remarks.add(Concern::Reading, n as u64 + 1, format!("{about}{what}"));
+        let about = || F::step(event).map_or_else(String::new, |step| format!("`{step}`: "));
+        if let Some((reading, function)) = before.reading(event) {
+            let source = function.and_then(|function| from_source(reading, function, &profiles));
+            let guarded = F::is_doubted(event) && is_guarded(reading, &profiles);
+            let guarded =
+                guarded.then(|| "the frame was doubted, and a checksum or a second frame guards it".to_owned());
+            for what in source.err().into_iter().chain(guarded) {
+                remarks.add(Concern::Reading, n as u64 + 1, format!("{}{what}", about()));
+            }
+        }
+        if let Err(what) = before.made_again(event, known) {
+            remarks.add(Concern::Verdict, n as u64 + 1, format!("{}{what}", about()));
         }
     };
     let count = lines.len() as u64;

@@ -5,6 +5,7 @@
 use super::examine::{Examinable, Examined, examine};
 use super::known::Known;
 use super::remark::{Concern, Remark, Remarks};
+use crate::identify::checking::Checked;
 use crate::identify::event::{Event, Opened};
 use crate::identify::naming;
 use crate::identify::session::Session;
@@ -95,6 +96,9 @@ fn fits(session: &Session, job: &Job) -> Result<(), String> {
     let Some(told) = session.cores_told() else {
         return Err("it is of actuators, not of the cores of a cable".into());
     };
+    if told.checked == Some(Checked::Otherwise) {
+        return Err("its checking walk contradicts its list: tell the cores apart anew".into());
+    }
     let Some(theirs) = &session.job else {
         return Err("it names no job".into());
     };

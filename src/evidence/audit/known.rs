@@ -8,9 +8,11 @@ use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 use sha2::{Digest as _, Sha256};
 
+use crate::diagnosis::locate::Halving;
 use crate::located::Findings;
 use crate::plan::Plan;
 use crate::proof;
+use crate::run::engine::{Choosing as _, Chosen};
 use crate::run::event::Opened;
 use crate::run::fold::Run;
 
@@ -27,6 +29,7 @@ pub struct Known {
 struct Kept {
     plan: Arc<Plan>,
     proof: OnceLock<Findings>,
+    choosing: Mutex<Halving>,
 }
 
 impl Known {
@@ -43,6 +46,7 @@ impl Known {
         let kept = Kept {
             plan: Arc::clone(&plan),
             proof: OnceLock::new(),
+            choosing: Mutex::default(),
         };
         let mut plans = self.kept();
         if PLANS_MAX <= plans.len() {
@@ -54,11 +58,25 @@ impl Known {
 
     /// What today's proof says of a plan.
     pub(super) fn problems(&self, plan: &Arc<Plan>) -> Findings {
-        let kept = self.kept().values().find(|kept| Arc::ptr_eq(&kept.plan, plan)).cloned();
-        match kept {
+        match self.of_plan(plan) {
             Some(kept) => kept.proof.get_or_init(|| proof::problems(plan)).clone(),
             None => proof::problems(plan),
         }
+    }
+
+    /// Which reading of a set the program takes next; what each fault would show there is worked out once for a plan.
+    pub(super) fn choose(&self, run: &Run, unread: &[usize]) -> Chosen {
+        match self.of_plan(&run.plan) {
+            Some(kept) => {
+                let choosing = kept.choosing.lock();
+                choosing.unwrap_or_else(PoisonError::into_inner).choose(run, unread)
+            }
+            None => Halving::default().choose(run, unread),
+        }
+    }
+
+    fn of_plan(&self, plan: &Arc<Plan>) -> Option<Arc<Kept>> {
+        self.kept().values().find(|kept| Arc::ptr_eq(&kept.plan, plan)).cloned()
     }
 
     fn kept(&self) -> std::sync::MutexGuard<'_, HashMap<[u8; 32], Arc<Kept>>> {

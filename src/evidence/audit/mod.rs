@@ -3,6 +3,7 @@
 mod remark;
 mod source;
 mod known;
+mod choice;
 mod examine;
 mod identification;
 mod when;

@@ -3,6 +3,7 @@
 //! The rule inside: beside what its events come to, a record is held against what today's proof says of its sequence; that is
 //! told, and what was walked stays as it was walked.
 
+use super::choice::chosen_again;
 use super::examine::Examinable;
 use super::identification::examine_carried;
 use super::known::Known;
@@ -66,6 +67,21 @@ fn rests_on(run: &Run, remarks: &mut Remarks) {
     }
 }
 
+/// What a record says of its cable's length, where that was corrected after something had been read against it.
+fn length(run: &Run, remarks: &mut Remarks) {
+    if let Some(length) = run.plan.job.length.as_ref().filter(|length| length.is_corrected_late()) {
+        let judged: String = run.by_length_words().iter().map(|words| format!("; {words}")).collect();
+        let what = format!("its length was corrected after something was read against it, it is {length}{judged}");
+        remarks.add(Concern::Length, 0, what);
+    }
+}
+
+/// What today's proof refuses in the sequence of a record, with each length by which it was walked.
+fn refused(run: &Run, known: &Known) -> Vec<Finding> {
+    let plans = run.bound_before.iter().chain([&run.plan]);
+    plans.flat_map(|plan| known.problems(plan)).collect()
+}
+
 impl Examinable for Run {
     fn profiles(opened: &Opened) -> &[Text] {
         &opened.profiles
@@ -93,12 +109,22 @@ impl Examinable for Run {
         }
     }
 
+    fn is_doubted(event: &Event) -> bool {
+        matches!(event, Event::FrameDoubted { .. })
+    }
+
+    fn made_again(&self, event: &Event, known: &Known) -> Result<(), String> {
+        chosen_again(self, event, known)
+    }
+
     fn step(event: &Event) -> Option<&str> {
         match event {
             Event::Taken { step, .. }
             | Event::LiveSeen { step, .. }
             | Event::FrameDoubted { step, .. }
-            | Event::FrameCleared { step, .. } => Some(step),
+            | Event::FrameCleared { step, .. }
+            | Event::Chosen { step, .. }
+            | Event::Enough { step, .. } => Some(step),
             _ => None,
         }
     }
@@ -131,7 +157,8 @@ impl Examinable for Run {
         for what in self.differences_words() {
             remarks.add(Concern::Verdict, 0, what);
         }
-        let refused: Vec<_> = known.problems(&self.plan).into_iter().collect();
+        length(self, remarks);
+        let refused = refused(self, known);
         if self.rules == rules::today() {
             for finding in &refused {
                 let what = format!("today's proof of order refuses its sequence: {}", finding.problem.what);

@@ -36,6 +36,8 @@ pub enum Concern {
     When,
     /// The lock of an earlier run, on which it rests.
     Lock,
+    /// The length of its cable, which was corrected after something had been read against it.
+    Length,
     /// The log over all records, or the archive itself.
     Log,
 }
@@ -56,6 +58,7 @@ impl Concern {
             Concern::Who => "who",
             Concern::When => "when",
             Concern::Lock => "lock",
+            Concern::Length => "length",
             Concern::Log => "log",
         }
     }
@@ -83,9 +86,10 @@ impl Remark {
     }
 
     /// Whether it speaks against the record. A clock that stepped back is on the record and in its limitations, and how fast hands are is no
-    /// proof; what was walked before the proof asked for more was walked as it was proved then.
+    /// proof; what was walked before the proof asked for more was walked as it was proved then; a length that was corrected late has its
+    /// reason and its bound, and both verdicts are in the record.
     pub fn is_against(&self) -> bool {
-        !matches!(self.concern, Concern::Clock | Concern::LaterProof)
+        !matches!(self.concern, Concern::Clock | Concern::LaterProof | Concern::Length)
     }
 
     /// The remark with its place in words.

@@ -63,6 +63,15 @@ pub(super) fn from_source(reading: &Reading, function: Option<Function>, profile
     }
 }
 
+/// Whether a byte that fell over in the frame of a reading would have been noticed.
+pub(super) fn is_guarded(reading: &Reading, profiles: &[Profile]) -> bool {
+    let Origin::Meter { profile, .. } = &reading.origin else {
+        return false;
+    };
+    let carried = profiles.iter().find(|carried| carried.name == profile.as_str());
+    carried.is_some_and(|profile| profile.frame.is_guarded())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -33,14 +33,17 @@ use std::collections::VecDeque;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
-use crate::value::quantity::Shown;
-use crate::value::reading::Reading;
+use crate::value::quantity::{Shown, Unit};
+use crate::value::reading::{Flag, Function, Reading};
 
 pub(super) use super::approach::Motion;
 use super::approach::{Judgement, Line, Window, floor};
 
 /// Seconds for which over-range must stand before it counts, where nothing longer is asked for; practice, without a source.
 const OVER_S: f64 = 2.0;
+/// Seconds of numbers before one is taken: a meter may send one display many times, and a dozen of the same are then no dozen
+/// readings. At four a second a dozen take longer.
+const NUMBERS_S: f64 = 2.0;
 /// Readings of over-range that this takes at least, however slow the meter.
 const OVER_COUNT: u32 = 2;
 /// The least weight of a last digit; an exponent may write a smaller one, which no display resolves.
@@ -81,7 +84,12 @@ pub struct Settling {
     over_s: f64,
     over: Option<Over>,
     watch: Option<Watch>,
+    /// How the last reading was taken.
+    set: Option<Set>,
 }
+
+/// What the dial and the keys of a meter were set to at a reading.
+type Set = (Option<Function>, Unit, Vec<Flag>);
 
 /// Over-range without a number between.
 #[derive(Debug, Clone, Copy)]
@@ -112,6 +120,7 @@ impl Settling {
             over_s: OVER_S,
             over: None,
             watch: None,
+            set: None,
         }
     }
 
@@ -122,8 +131,13 @@ impl Settling {
         self
     }
 
-    /// Takes one reading in its plain unit, so that a change of range is no jump.
+    /// Takes one reading in its plain unit, so that a change of range is no jump. What stood in another function or under other
+    /// marks is forgotten: a display that was held, or on another dial, says nothing about how long this one stands.
     pub fn push_reading(&mut self, t_seconds: f64, reading: &Reading) -> Motion {
+        let set = Some((reading.function, reading.unit, reading.flags.clone()));
+        if self.set != set {
+            (self.over, self.watch, self.set) = (None, None, set);
+        }
         let plain = |amount: Decimal| {
             (amount * reading.prefix.factor())
                 .to_f64()
@@ -244,10 +258,10 @@ impl Watch {
             self.drop_restless_past();
             self.judgement = judge(self);
         }
-        if self
+        let stands = self
             .judgement
-            .is_some_and(|judgement| judgement.arrived && judgement.quiet)
-        {
+            .is_some_and(|judgement| judgement.arrived && judgement.quiet);
+        if stands && NUMBERS_S <= since_contact {
             return Motion::Settled;
         }
         if since_contact < DRIFT_S {
@@ -367,6 +381,48 @@ mod tests {
         for (value, digit) in [(0.42, 0.01), (231.4, 0.1), (0.0, 0.1), (299.0, 1.0), (1.0e6, 1000.0)] {
             let first = first_settled(&[(40, Some(value))], digit).expect("it settles");
             assert!(first < 12, "{value} taken at {first}");
+        }
+    }
+
+    #[test]
+    fn a_display_that_is_sent_many_times_is_no_dozen_readings() {
+        // the display changes twice a second while a tail of 2 s dies away, and is sent as often as the port can
+        for rate in [4.0, 10.0, 50.0] {
+            let mut settling = Settling::new(Some(0.01));
+            let shown = |t: f64| ((0.63 + 0.5 * (-(t * 2.0).floor() / 4.0).exp()) / 0.01).round() * 0.01;
+            let mut times = (0..).map(|n| f64::from(n) / rate);
+            let taken = times.find(|t| settling.push(*t, Some(shown(*t)), 0.01) == Motion::Settled);
+            let taken = taken.expect("it stands for good");
+            assert!(
+                (shown(taken) - 0.63).abs() < 0.0101,
+                "{rate}: {} at {taken}",
+                shown(taken)
+            );
+        }
+    }
+
+    #[test]
+    fn what_stood_on_another_dial_or_under_a_mark_says_nothing() {
+        let reading = |function: Function, flags: &[Flag], text: &str| Reading {
+            function: Some(function),
+            flags: flags.to_vec(),
+            ..Reading::typed(text, function).unwrap()
+        };
+        let wanted = |text: &str| reading(Function::Continuity, &[], text);
+        for (other, then) in [
+            (reading(Function::Resistance, &[], "OL"), wanted("OL")),
+            (reading(Function::Continuity, &[Flag::Hold], "OL"), wanted("OL")),
+            (reading(Function::Resistance, &[], "0.42"), wanted("0.42")),
+            (reading(Function::Continuity, &[Flag::Relative], "0.42"), wanted("0.42")),
+        ] {
+            let mut settling = Settling::new(None);
+            let stood = (0..40).map(|n| settling.push_reading(f64::from(n) * 0.25, &other));
+            assert_eq!(stood.last(), Some(Motion::Settled));
+            let motions: Vec<Motion> = (40..60)
+                .map(|n| settling.push_reading(f64::from(n) * 0.25, &then))
+                .collect();
+            let first = motions.iter().position(|motion| *motion == Motion::Settled);
+            assert!(first.is_some_and(|first| 8 <= first), "{first:?}");
         }
     }
 

@@ -203,6 +203,7 @@ function showAnswers(prompt) {
   $("text").hidden = !(prompt && (prompt.typed === "text" || prompt.typed === "found"));
   $("voltage").hidden = !prompt || prompt.typed === "text";
   $("beside").hidden = !prompt;
+  $("length").hidden = !prompt || prompt.typed === "text";
   if (!prompt) return;
   $("units").replaceChildren(...prompt.units.map((name) => {
     const button = make("button", name, { type: "button" });
@@ -301,6 +302,7 @@ async function begin() {
   tap($("say"), "second_tap", () => ({ text: $("line").value }));
   tap($("back"), "second_tap", () => "back");
   tap($("was-lit"), "second_tap", () => "was_lit");
+  tap($("length"), "second_tap", () => "length");
   tap($("voltage"), "plain", () => "voltage");
   $("danger-seen").addEventListener("click", () => post("/seen", { danger: state.danger[0] }));
   $("here-button").addEventListener("click", () => post("/here", {}));

@@ -120,6 +120,19 @@ impl<E> Talk<E> {
         }
     }
 
+    /// Something at the meter has to be seen to. Hands leave the probes for it, so neither what stood nor what was said of the probes
+    /// counts any more.
+    pub fn needs_hands(&mut self, text: String) {
+        self.watch.last = None;
+        if !std::mem::take(&mut self.watch.said_on) {
+            return self.remark(text);
+        }
+        self.notice(format!(
+            "{text}; then put both probes on the points and type `on` again"
+        ));
+        self.watch.remarked = Some(text);
+    }
+
     /// Asks, under the next number; what the meter showed before counts no more.
     pub fn ask(&mut self, mut prompt: Prompt) {
         self.watch = Watch::default();

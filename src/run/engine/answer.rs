@@ -4,6 +4,7 @@ use crate::job::{Job, Purpose};
 use crate::plan::{Look, Subject};
 use crate::run::dialogue::is_word;
 use crate::run::event::{Answer, Touched};
+use crate::run::fold::WORDS_CHARS_MAX;
 
 /// A decision after a step that did not pass.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -112,10 +113,11 @@ pub fn touched(line: &str, job: &Job) -> Result<Touched, String> {
     }
 }
 
-/// A line of free text fit for the record: trimmed, no control characters, at most 500 characters.
+/// A line of free text fit for the record: trimmed, no control characters, at most [`WORDS_CHARS_MAX`] characters.
 pub fn text(line: &str) -> Option<String> {
-    let clean: String = line.trim().chars().filter(|c| !c.is_control()).take(500).collect();
-    (!clean.is_empty()).then_some(clean)
+    let clean = line.trim().chars().filter(|c| !c.is_control());
+    let clean: String = clean.take(WORDS_CHARS_MAX).collect();
+    (!clean.trim().is_empty()).then_some(clean)
 }
 
 #[cfg(test)]

@@ -7,6 +7,7 @@ use super::choosing::{Choosing, Chosen};
 use super::machine::{Asking, Engine};
 use crate::run::dialogue::{Ask, Choice, Prompt};
 use crate::run::event::{ChosenBy, Event};
+use crate::run::fold::IN_PLACE;
 
 /// Typed to choose another reading of the set.
 const OTHER: &str = "other";
@@ -88,7 +89,7 @@ impl Engine {
             Some(other) => self.talk.give(Event::Chosen {
                 step: self.step_id(other),
                 by: ChosenBy::Engineer,
-                because: "in place of another".into(),
+                because: IN_PLACE.into(),
             }),
             None => self
                 .talk
@@ -102,10 +103,14 @@ impl Engine {
         let word = answer::text(line).map(|word| word.to_lowercase());
         match word.as_deref().filter(|_| is_chosen) {
             Some(OTHER) => self.ask(Asking::Other(step)),
-            Some(ENOUGH) => self.talk.give(Event::Enough {
-                step: self.step_id(step),
-                because: self.left.clone(),
-            }),
+            Some(ENOUGH) => {
+                let set = self.run.plan.steps[step].any_order;
+                let unread = set.map_or_else(Vec::new, |set| self.run.unread(set));
+                // what was read may have been put aside to be read again since the last choice
+                let because = self.choosing.choose(&self.run, &unread).left;
+                let step = self.step_id(step);
+                self.talk.give(Event::Enough { step, because });
+            }
             _ => return false,
         }
         true

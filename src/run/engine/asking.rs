@@ -1,6 +1,7 @@
 //! From what is asked to the prompt that is shown.
 
 use super::machine::{Asking, Engine};
+use crate::job::End;
 use crate::plan::{Act, Kind, Measure, Point, Probes, SetUp, Stage, Step, Timing};
 use crate::run::dialogue::{Ask, Choice, Prompt, is_grave};
 use crate::run::fold::Further;
@@ -36,7 +37,7 @@ impl Engine {
             },
             ..Prompt::default()
         };
-        let mut prompt = prompt.asking(ask);
+        let mut prompt = self.by_eye_prompt(asking, prompt.asking(ask));
         // what must be so before anything goes on cannot be left
         if let Asking::Arrange(_) | Asking::MakeSafe | Asking::Further(_) | Asking::Locked(_) = asking {
             prompt.choices.retain(|choice| choice.word != "no");
@@ -44,7 +45,10 @@ impl Engine {
         if let Asking::Arrange(_) | Asking::Further(_) | Asking::Locked(_) = asking {
             prompt.choices.push(Choice::new("abandon", "when it cannot be"));
         }
-        prompt
+        match asking {
+            Asking::Decision(step) => self.offering_length(*step, prompt),
+            _ => prompt,
+        }
     }
 
     /// What is asked, in words, and the kind of answer.
@@ -71,7 +75,7 @@ impl Engine {
             Asking::Further(Further { supply, next, .. }) => {
                 (format!("For the supply that lit it, {}.", next.words(supply)), Ask::Done { word: "done" })
             }
-            Asking::RepairWhat(_) => ("What was repaired?".to_owned(), Ask::Text),
+            Asking::RepairWhat(step) => (self.repair_words(*step), Ask::Text),
             Asking::RepairTouched(..) => ("Which cores did the repair touch or move?".to_owned(), Ask::Touched),
             Asking::Beside(step) => {
                 let id = self.step_id(*step);
@@ -79,6 +83,8 @@ impl Engine {
                 (say, Ask::Text)
             }
             Asking::WhyLeft(_) => ("Why is it left?".to_owned(), Ask::Text),
+            Asking::NewLength => (self.new_length_words(), Ask::Text),
+            Asking::WhyLength(length) => (format!("Why is the length corrected to {length}?"), Ask::Text),
             Asking::Blocked { by } => {
                 let by_id = self.step_id(*by);
                 let verdict = self.run.verdict(*by);
@@ -129,6 +135,16 @@ impl Engine {
             }
             false => String::new(),
         };
+        let conductors = End::BOTH.map(|end| {
+            let conductor = || Point::earth_conductor(job, end).words(job);
+            match wanted.earths_off.contains(&end) {
+                true => format!("; {} is off its terminal, and no other conductor", conductor()),
+                false if may_be(&|there| there.earths_off.contains(&end), Act::EarthOff(end)) => {
+                    format!("; {} is in its terminal, tightened and tugged", conductor())
+                }
+                false => String::new(),
+            }
+        });
         let earthed = match wanted.earthed {
             true => format!(
                 "; {} is clipped to {}",
@@ -146,8 +162,10 @@ impl Engine {
             ""
         };
         format!(
-            "Before `{id}`: {charge}see that at the {} {linked}, and that at the {} {joined}{earthed}{neutral}.",
-            job.far.name, job.near.name
+            "Before `{id}`: {charge}see that at the {} {linked}, and that at the {} {joined}{earthed}{neutral}{}.",
+            job.far.name,
+            job.near.name,
+            conductors.concat()
         )
     }
 
@@ -165,6 +183,12 @@ impl Engine {
             },
             if wanted.earthed { Act::JoinEarth } else { Act::PartEarth },
         ];
+        for end in End::BOTH.into_iter().filter(|end| self.run.does(&Act::EarthOff(*end))) {
+            acts.push(match wanted.earths_off.contains(&end) {
+                true => Act::EarthOff(end),
+                false => Act::EarthBack(end),
+            });
+        }
         acts.extend(wanted.joined.then_some(Act::JoinLiveCores));
         acts.extend(wanted.rest.map(Act::JoinRest));
         acts.extend(wanted.terminals.then_some(Act::JoinTerminals));
@@ -174,13 +198,17 @@ impl Engine {
 
     pub(super) fn step_prompt(&self, index: usize) -> Prompt {
         let step = &self.run.plan.steps[index];
-        let mut cautions = vec![step.stage.caution_short().to_owned()];
+        let (stage, caution) = self.stage_now(index);
+        let mut cautions = vec![caution.to_owned()];
         cautions.extend(step.caution.clone());
         let prompt = Prompt {
             step: step.id.clone(),
             place: (index + 1, self.run.plan.steps.len()),
-            stage: Some(step.stage),
-            say: step.say.clone(),
+            stage: Some(stage),
+            say: match self.run.looks_again(index) {
+                true => format!("Again, as left. {}", step.say),
+                false => step.say.clone(),
+            },
             cautions,
             hands: step.acts.iter().map(|act| act.words(&self.run.plan.job)).collect(),
             acts: step.acts.clone(),
@@ -205,7 +233,16 @@ impl Engine {
                 }
                 prompt
             }
-            Kind::Indicator { probes, .. } => self.probing(prompt, probes).asking(Ask::Indicator),
+            Kind::Indicator { probes, lit } => {
+                let mut prompt = self.probing(prompt, probes).asking(Ask::Indicator);
+                if *lit {
+                    // what only lies beside live conductors lights a weaker lamp
+                    let words =
+                        "(or `l`) when the lamp for the supply's own voltage lights; a weaker one alone is dark";
+                    prompt.choices[0] = Choice::new("lit", words);
+                }
+                prompt
+            }
             Kind::Connect { terminal, .. } => prompt.asking(Ask::Purpose {
                 terminal: terminal.clone(),
             }),
@@ -217,7 +254,7 @@ impl Engine {
     }
 
     /// Where the person stands, and whether somebody else there could do it instead.
-    fn stand(&self, step: &Step) -> Option<String> {
+    pub(super) fn stand(&self, step: &Step) -> Option<String> {
         let job = &self.run.plan.job;
         let stand = step.stand(job)?.words(job);
         Some(match step.can_be_called_out(job) {
@@ -282,6 +319,11 @@ fn reasons(asking: &Asking) -> &'static [&'static str] {
             "nothing there to do it at",
             "a part is missing",
             "it would not be safe",
+        ],
+        Asking::WhyLength(_) => &[
+            "measured along its run",
+            "it goes another way",
+            "a piece was cut off or added",
         ],
         Asking::WhyLeft(_) => &["to be repaired later", "the client was told", "outside this job"],
         Asking::WhyAbandon => &[

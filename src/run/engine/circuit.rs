@@ -3,7 +3,7 @@
 //! The rule inside: a question about a voltage shows it as there, and after a break nothing is proved dead before isolation is.
 
 use super::machine::{Asking, Engine};
-use crate::plan::Stand;
+use crate::plan::{Stand, looks_as_found};
 use crate::run::fold::Circuit;
 
 impl Engine {
@@ -17,6 +17,12 @@ impl Engine {
             | Asking::Held(step)
             | Asking::VoltsOrMegohm { step, .. } => vec![*step],
             Asking::Together(steps) => steps.clone(),
+            // hands are where it was found
+            Asking::RepairWhat(step) | Asking::RepairTouched(step, _)
+                if looks_as_found(&self.run.plan.steps[*step]) =>
+            {
+                vec![*step]
+            }
             _ => Vec::new(),
         };
         let job = &self.run.plan.job;

@@ -89,10 +89,7 @@ impl Engine {
         let Some(measure) = self.metered(step) else { return };
         let wanted = measure.used.function;
         let (reading, settled, to_go, state) = match heard {
-            Heard::Trouble(text) => {
-                self.talk.watch.last = None;
-                return self.talk.remark(text);
-            }
+            Heard::Trouble(text) => return self.talk.needs_hands(text),
             Heard::Reading {
                 reading,
                 settled,
@@ -105,15 +102,13 @@ impl Engine {
             return self.volts_heard(step, reading);
         }
         if let Some(flag) = reading.flags.first() {
-            self.talk.watch.last = None;
-            return self.talk.remark(Flag::refusal(*flag).to_owned());
+            return self.talk.needs_hands(Flag::refusal(*flag).to_owned());
         }
         if reading.function.is_some_and(|f| f != wanted) {
-            self.talk.watch.last = None;
             let is = reading.function.map_or_else(String::new, |f| f.dial());
             return self
                 .talk
-                .remark(format!("the meter is on {is}: turn the dial to {}", wanted.dial()));
+                .needs_hands(format!("the meter is on {is}: turn the dial to {}", wanted.dial()));
         }
         self.talk.watch.remarked = None;
         let on_change = self.is_on_change();

@@ -10,7 +10,7 @@ use crate::run::dialogue::Heard;
 use crate::run::event::Event;
 use crate::run::fold::{CLEAR_MS_MAX, clears};
 use crate::value::reading::Reading;
-use crate::value::sighting::sighting;
+use crate::value::sighting::{mention, sighting};
 
 /// What is left of the time for a frame to be written down in.
 const TO_WRITE_MS: i64 = 100;
@@ -64,9 +64,11 @@ impl Engine {
         up
     }
 
-    /// What is typed meanwhile: a voltage, or nothing.
+    /// What is typed meanwhile: a voltage, in a sentence too, or nothing. Here nobody is asked whether that is there now: the meter has shown it.
     pub(super) fn said_while_held(&mut self, line: &str) {
-        let live = sighting(line).filter(|reading| self.run.is_live(reading));
+        let live = sighting(line)
+            .or_else(|| mention(line))
+            .filter(|reading| self.run.is_live(reading));
         let Some((held, reading)) = self.run.held.as_ref().zip(live) else {
             return self.talk.notice(
                 "keep your hands away: nothing is taken in until the meter has shown twice that no voltage is there",

@@ -5,6 +5,7 @@
 
 use jiff::Timestamp;
 
+use super::answer;
 use super::choosing::{AsListed, Choosing};
 use super::others::Others;
 use crate::plan::{Kind, Measure, Stage, Stand};
@@ -12,7 +13,7 @@ use crate::run::dialogue::{Dialogue, Heard, Output, Show, Talk};
 use crate::run::event::{Answer, AnsweredBy, Ending, Event, Face, Photograph};
 use crate::run::fold::{Further, Run};
 use crate::run::folded::Folded;
-use crate::value::quantity::Shown;
+use crate::value::quantity::{Amount, Shown};
 use crate::value::reading::{Origin, Reading};
 
 /// The instrument whose cable is plugged in.
@@ -44,6 +45,10 @@ pub(super) enum Asking {
     RepairWhat(usize),
     RepairTouched(usize, String),
     WhyLeft(usize),
+    /// How long the cable is, where it is not as stated.
+    NewLength,
+    /// Why it is corrected to this, where something was read against the length before.
+    WhyLength(Amount),
     Blocked {
         by: usize,
     },
@@ -86,6 +91,8 @@ impl Asking {
                 | Asking::RepairWhat(_)
                 | Asking::RepairTouched(..)
                 | Asking::WhyLeft(_)
+                | Asking::NewLength
+                | Asking::WhyLength(_)
         )
     }
 
@@ -120,7 +127,7 @@ pub struct Engine {
     pub(super) answered_by: Option<AnsweredBy>,
     /// What is asked about once it is written down.
     pub(super) doubt: Option<Asking>,
-    /// What the note that is being asked for binds in.
+    /// The picture that the note being asked for binds in, or what was found by eye.
     pub(super) photograph: Option<Photograph>,
     /// Where the person stands, as far as what was asked tells.
     pub(super) stood: Vec<Stand>,
@@ -205,15 +212,15 @@ impl Engine {
             let reason = format!("the run cannot go on: {why}");
             if self.abandoning.is_none() {
                 self.talk.notice(&*reason);
-                self.abandoning = Some(reason);
+                // what did not fit may quote whatever a forged record holds
+                self.abandoning = answer::text(&reason);
             }
             // in a break somebody may have been there
             if self.run.made_safe.is_none() || self.resume.is_some() {
                 return self.ask(Asking::MakeSafe);
             }
         }
-        if let Some((step, evidence, at)) = self.run.awaiting_verdict() {
-            let verdict = self.run.judged(step, evidence, at);
+        if let Some((step, verdict)) = self.run.due() {
             let step = self.step_id(step);
             return self.talk.give(Event::Judged { step, verdict });
         }
@@ -241,22 +248,10 @@ impl Engine {
         if let Some(further) = self.run.isolating.clone() {
             return self.ask(Asking::Further(further));
         }
-        if let Some(step) = self.run.repairing {
-            return match self
-                .run
-                .cursor()
-                .filter(|&i| self.run.plan.steps[i].stage <= Stage::Isolate)
-            {
-                Some(isolate) if self.run.undecided().is_none() => self.ask_or_block(isolate),
-                _ => match self.run.undecided() {
-                    Some(failed) => self.ask(Asking::Decision(failed)),
-                    None if self.run.stage_passed(Stage::Isolate) => self.ask(Asking::RepairWhat(step)),
-                    // an isolation step was left: it must be gone back to
-                    None => self.ask_or_block(step),
-                },
-            };
+        match self.run.repair_due() {
+            Some(step) => self.ask(Asking::RepairWhat(step)),
+            None => self.come_to_next(),
         }
-        self.come_to_next();
     }
 
     /// What comes next where nothing is under way.
@@ -312,7 +307,7 @@ impl Engine {
     }
 
     pub(super) fn ask(&mut self, asking: Asking) {
-        if let Some(step) = asking.first_step() {
+        if let Some(step) = asking.first_step().filter(|step| !self.run.looks_again(*step)) {
             let stage = self.run.plan.steps[step].stage;
             if self.stage_shown != Some(stage) {
                 self.stage_shown = Some(stage);
@@ -435,6 +430,7 @@ impl Dialogue for Engine {
             Event::TakenBack { step } => self
                 .talk
                 .notice(format!("what was said at `{step}` is taken back; it stays in the record")),
+            Event::LengthCorrected { .. } => self.tell_length(),
             Event::WasLit { step } => self.talk.give(Show::Danger(format!(
                 "`{step}` WAS LIT. Take your hands away. Nothing is proved dead any more: find the other supply, isolate it, prove \
                  dead again."
@@ -456,7 +452,11 @@ impl Dialogue for Engine {
             return self.said_while_held(line);
         }
         // also where work was left too long: the voltage is there now
-        if self.corrected(&asking, line) || self.voltage_said(&asking, line) || self.went_away(now) {
+        if self.corrected(&asking, line)
+            || self.voltage_said(&asking, line)
+            || self.went_away(now)
+            || self.length_said(&asking, line)
+        {
             return;
         }
         if asking.can_be_abandoned() && line.trim().eq_ignore_ascii_case("abandon") {
@@ -497,22 +497,26 @@ impl Dialogue for Engine {
         text.lines().for_each(|line| self.talk.notice(line));
     }
 
-    /// What was asked stays asked: the text comes after the photograph.
+    /// What was asked stays asked: the text, or the word that notes what was found, comes after the photograph.
     fn handle_photograph(&mut self, read: Result<Photograph, String>) {
         let asked = match self.asking {
-            Some(Asking::Step(step)) => matches!(self.run.plan.steps[step].kind, Kind::Note { photograph: true, .. }),
-            _ => false,
+            Some(Asking::Step(step)) => matches!(self.run.plan.steps[step].kind, Kind::Note { photograph: true, .. })
+                .then_some("now type what it shows"),
+            Some(Asking::Decision(step) | Asking::Blocked { by: step }) => {
+                self.can_be_noted(step).then_some("now type `repair`")
+            }
+            _ => None,
         };
-        match read {
-            Ok(_) if !asked => {}
-            Ok(photograph) => {
+        match (read, asked) {
+            (Ok(_), None) => {}
+            (Ok(photograph), Some(next)) => {
                 self.talk.notice(format!(
-                    "bound in: {}, SHA-256 {}; keep the file; now type what it shows",
+                    "bound in: {}, SHA-256 {}; keep the file; {next}",
                     photograph.file, photograph.sha256
                 ));
                 self.photograph = Some(photograph);
             }
-            Err(why) => self.talk.notice(why),
+            (Err(why), _) => self.talk.notice(why),
         }
     }
 }

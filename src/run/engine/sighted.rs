@@ -157,6 +157,7 @@ impl Engine {
             | Asking::WhyNotDone(_)
             | Asking::RepairWhat(_)
             | Asking::WhyLeft(_)
+            | Asking::WhyLength(_)
             | Asking::WhyAbandon => true,
             Asking::Step(step) => match &self.run.plan.steps[*step].kind {
                 Kind::Note { .. } => true,

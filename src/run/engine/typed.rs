@@ -7,7 +7,7 @@ use jiff::Timestamp;
 
 use super::answer::{self, Decision};
 use super::machine::{Asking, Engine};
-use crate::plan::{Act, ISOLATE_FIRST, Isolating, Kind, Stage, Then, may_follow, shows_dark};
+use crate::plan::{Act, ISOLATE_FIRST, Isolating, Kind, Stage, Then, done_as_found, may_follow, shows_dark};
 use crate::run::dialogue::{Output, is_word};
 use crate::run::event::{Answer, Ending, Event};
 use crate::run::fold::{Evidence, Further};
@@ -17,7 +17,8 @@ use crate::value::slip::other_quantity;
 impl Engine {
     /// An answer to what is asked, no voltage among it.
     pub(super) fn answered_to(&mut self, asking: Asking, line: &str, now: Timestamp) {
-        if self.voltage_told(&asking, line, now) {
+        // a line with a length and a voltage is asked about first; where the answer is `no` it comes here once more
+        if self.voltage_told(&asking, line, now) || self.length_said(&asking, line) {
             return;
         }
         match asking {
@@ -55,6 +56,9 @@ impl Engine {
                 });
             }),
             Asking::Decision(step) => self.decision_line(step, line),
+            Asking::RepairWhat(step) if self.may_stay_as_found(step) && line.trim().eq_ignore_ascii_case("leave") => {
+                self.ask(Asking::WhyLeft(step));
+            }
             Asking::RepairWhat(step) => {
                 self.free_text(line, |engine, what| engine.ask(Asking::RepairTouched(step, what)))
             }
@@ -69,20 +73,16 @@ impl Engine {
                 let step = engine.step_id(step);
                 engine.talk.give(Event::Remarked { step, text });
             }),
+            Asking::NewLength => self.new_length(line),
+            Asking::WhyLength(length) => self.free_text(line, |engine, because| {
+                engine.correct_length(length, Some(because));
+            }),
             Asking::WhyLeft(step) => self.free_text(line, |engine, reason| {
                 let step = engine.step_id(step);
                 engine.talk.give(Event::Left { step, reason });
             }),
             Asking::Locked(step) => self.locked_line(step, line),
-            Asking::Blocked { by } => match answer::decision(line) {
-                Some(Decision::Again) => {
-                    let step = self.step_id(by);
-                    self.talk.give(Event::Again { step });
-                }
-                _ => self
-                    .talk
-                    .notice(format!("`{}` is neither `again` nor `abandon`", line.trim())),
-            },
+            Asking::Blocked { by } => self.blocked_line(by, line),
             Asking::WhyAbandon => self.free_text(line, Engine::abandon_for),
             Asking::MakeSafe if is_word(line, "done") => {
                 let what = self.run.to_make_safe().join("; ");
@@ -121,6 +121,7 @@ impl Engine {
             earthed: set_up.earthed,
             terminals: set_up.terminals,
             neutral_off: set_up.neutral_off,
+            earths_off: set_up.earths_off.into_iter().collect(),
         });
     }
 
@@ -135,8 +136,47 @@ impl Engine {
         self.talk.give(Event::Isolated { step, supply, act });
     }
 
+    /// Where a step is in the way: what was found by eye is repaired, anything else is done again.
+    fn blocked_line(&mut self, by: usize, line: &str) {
+        if self.pictured(by, line) {
+            return;
+        }
+        let is_noted = self.can_be_noted(by);
+        match answer::decision(line) {
+            Some(Decision::Repair) if is_noted => self.begin_repair(by),
+            Some(Decision::Again) if !is_noted && !self.run.waits_for_repair(by) => {
+                let step = self.step_id(by);
+                self.talk.give(Event::Again { step });
+            }
+            _ => {
+                let on = if is_noted { "repair" } else { "again" };
+                self.talk
+                    .notice(format!("`{}` is neither `{on}` nor `abandon`", line.trim()));
+            }
+        }
+    }
+
+    /// A picture of what was found by eye; true where the line names one.
+    fn pictured(&mut self, step: usize, line: &str) -> bool {
+        let Some(file) = answer::photograph(line).filter(|_| self.can_be_noted(step)) else {
+            return false;
+        };
+        self.talk.give(Output::Photograph(file));
+        true
+    }
+
+    /// What was found wrong by eye is noted, or what failed live is isolated; what was repaired is asked once dead is proved.
+    fn begin_repair(&mut self, step: usize) {
+        let photograph = self.photograph.take();
+        let step = self.step_id(step);
+        self.talk.give(Event::RepairBegins { step, photograph });
+    }
+
     /// What follows a failure, among what the sequence lets follow it.
     fn decision_line(&mut self, step: usize, line: &str) {
+        if self.pictured(step, line) {
+            return;
+        }
         match answer::decision(line).filter(|decision| self.is_offered(step, *decision)) {
             Some(Decision::Isolate) => self.ask(Asking::FurtherWhat(step)),
             Some(Decision::Again) => {
@@ -144,10 +184,7 @@ impl Engine {
                 self.talk.give(Event::Again { step });
             }
             // nothing live is repaired: isolation comes first, what was repaired is asked after it
-            Some(Decision::Repair) if self.run.isolates_first(step) => {
-                let step = self.step_id(step);
-                self.talk.give(Event::RepairBegins { step });
-            }
+            Some(Decision::Repair) if self.run.isolates_first(step) => self.begin_repair(step),
             Some(Decision::Repair) => self.ask(Asking::RepairWhat(step)),
             Some(Decision::Leave) => self.ask(Asking::WhyLeft(step)),
             Some(Decision::Locate) => self.talk.give(Output::Locate(Box::new(self.run.clone()))),
@@ -176,8 +213,15 @@ impl Engine {
         let stays_live = ISOLATE_FIRST.contains(&here.stage) && !isolates;
         // nor where a point is tried that may be live, before anything is proved dead
         let may_be_live = here.stage == Stage::Isolate || shows_dark(here);
+        // what eyes found is noted where hands come to it once it is dead, and from then on looked at again only once it is repaired
+        let stays = done_as_found(here) && !self.run.can_be_noted(step);
+        let waits = self.run.waits_for_repair(step);
         let repairs = |then: &Then| matches!(then, Then::Repair(_));
-        let allowed = |then: &&Then| may_follow(here, then) && !(repairs(then) && (stays_live || may_be_live));
+        let allowed = |then: &&Then| {
+            may_follow(here, then)
+                && !(repairs(then) && (stays_live || may_be_live || stays))
+                && !(**then == Then::Again && waits)
+        };
         let lit = self.run.is_lit(step).then_some(Then::Isolate);
         lit.into_iter()
             .chain(here.after_failure.iter().filter(allowed).cloned())

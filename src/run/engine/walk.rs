@@ -4,10 +4,12 @@ use jiff::{SignedDuration, Timestamp};
 
 mod as_found;
 mod back;
+mod by_eye;
 mod circuit;
 mod doubted;
 mod faced;
 mod held;
+mod length;
 mod moving;
 mod pace;
 mod together;
@@ -378,7 +380,7 @@ fn dead_tests_left_undone_bar_the_way_to_live_ones() {
     );
     // going back to a dead test takes the cores off their terminals first
     walk.say("again");
-    assert_eq!(walk.at(), "off-near");
+    assert_eq!(walk.at(), "off-far");
     assert_eq!(walk.pending(Stage::Isolate), 0);
     walk.to("insulation/grey");
 }
@@ -448,7 +450,7 @@ fn a_repair_that_touched_a_core_voids_its_dead_tests() {
         "the cable has no core `blue`; it has `brown`, `grey`, `black`, `green-yellow`"
     );
     walk.say("black");
-    assert_eq!(walk.at(), "off-near");
+    assert_eq!(walk.at(), "off-far");
     for step in [
         "off-near",
         "link/black",
@@ -912,6 +914,42 @@ fn what_stood_before_trouble_is_not_taken_when_the_time_is_up() {
     walk.engine.handle_tick(walk.now);
     walk.drain();
     assert_eq!(walk.verdict("end-switch-on").0, Outcome::Fail);
+}
+
+#[test]
+fn what_was_said_of_the_probes_is_forgotten_where_hands_leave_them() {
+    let mut flagged = shown("OL", Function::Continuity);
+    if let Heard::Reading { reading, .. } = &mut flagged {
+        reading.flags = vec![crate::value::reading::Flag::Hold];
+    }
+    for (trouble, said) in [
+        (
+            Heard::Trouble("the port vanished: plug it in".into()),
+            "the port vanished: plug it in",
+        ),
+        (
+            flagged,
+            "the meter holds an old value: press HOLD so that the mark goes out",
+        ),
+        (
+            shown("OL", Function::Resistance),
+            "the meter is on ohms: turn the dial to low-resistance continuity",
+        ),
+    ] {
+        let mut walk = metered("lead-null", false);
+        walk.say("on");
+        heard(&mut walk, trouble.clone());
+        heard(&mut walk, trouble);
+        assert_eq!(
+            walk.notices[walk.notices.len() - 1],
+            format!("{said}; then put both probes on the points and type `on` again")
+        );
+        heard(&mut walk, shown("OL", Function::Continuity));
+        assert_eq!(walk.at(), "lead-null");
+        walk.say("on");
+        heard(&mut walk, shown("OL", Function::Continuity));
+        assert_eq!(walk.verdict("lead-null").0, Outcome::Fail);
+    }
 }
 
 #[test]

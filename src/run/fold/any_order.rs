@@ -9,6 +9,9 @@ use super::run::{AnyOrder, Run, Status};
 use crate::plan::Supply;
 use crate::run::event::ChosenBy;
 
+/// What an engineer's choice is said to be: the program's stands before it.
+pub const IN_PLACE: &str = "in place of another";
+
 impl AnyOrder {
     /// Nothing is chosen any more.
     pub(super) fn forget_choice(&mut self) {
@@ -76,6 +79,9 @@ impl Run {
         if self.chosen() == Some(step) {
             return Err(format!("`{id}` is chosen already"));
         }
+        if by == ChosenBy::Engineer && because != IN_PLACE {
+            return Err(format!("`{id}` was chosen by the engineer, of whom no reason is asked"));
+        }
         // what was read before is read again, and both stay
         if self.steps[step].status != Status::Pending {
             self.void_one(step);
@@ -85,7 +91,11 @@ impl Run {
     }
 
     pub(super) fn enough(&mut self, id: &str, because: &str, at: Timestamp) -> Result<(), String> {
-        let set = self.open_set(self.find(id)?)?;
+        let step = self.find(id)?;
+        let set = self.open_set(step)?;
+        if self.chosen() != Some(step) {
+            return Err(format!("enough was known before `{id}`, which was not the one chosen"));
+        }
         let unread = self.unread(set);
         let names: Vec<String> = unread.iter().map(|i| format!("`{}`", self.plan.steps[*i].id)).collect();
         let what = format!("no more was read: {because}; not read: {}", names.join(", "));

@@ -5,19 +5,17 @@
 
 use jiff::Timestamp;
 
-use super::run::{Attempt, Evidence, Further, Repair, Run, Status};
+use super::length::AS_FOUND;
+use super::run::{Attempt, Evidence, Further, Run, Status};
 use crate::judge::window::{Outcome, Verdict};
 use crate::located::Findings;
 use crate::plan::{
-    ISOLATE_FIRST, Isolating, Kind, Leads, Stage, Step, Supply, Then, Timing, may_follow, proves_earth, shows_parted,
+    Isolating, Kind, Leads, Stage, Step, Supply, Then, Timing, done_as_found, may_follow, proves_earth, shows_parted,
 };
 use crate::run::event::{Answer, AnsweredBy, Ending, Event, Face, Opened, Touched};
 use crate::run::folded::{About, Folded, Refused};
 use crate::run::rules;
 use crate::value::reading::Function;
-
-/// Why a reading in any order that did not pass stays so.
-const AS_FOUND: &str = "as found";
 
 impl Folded for Run {
     type Event = Event;
@@ -41,7 +39,8 @@ impl Folded for Run {
 
     fn break_off(&mut self, why: &str) {
         self.pending = None;
-        self.repairing = None;
+        self.again = None;
+        self.repairing.clear();
         if self.broken.is_none() {
             // what was made safe before counts no more: nothing is known from here on
             self.made_safe = None;
@@ -57,6 +56,7 @@ impl Run {
             return self.turned_to(*face, at);
         }
         self.may_come(event)?;
+        self.is_worded(event)?;
         let was_left = self.broken.is_none() && self.is_left(at);
         let was_earthed = self.hands.is_earthed();
         match event {
@@ -77,8 +77,9 @@ impl Run {
             Event::LiveSeen { step, reading } => self.live_seen(step, reading, at)?,
             Event::Isolated { step, supply, act } => self.isolated(step, supply, *act, at)?,
             Event::LeadsChanged => self.leads_changed()?,
+            Event::LengthCorrected { length, because } => self.length_corrected(length, because.as_deref(), at)?,
             Event::Again { step } => self.again(step)?,
-            Event::RepairBegins { step } => self.repair_begins(step)?,
+            Event::RepairBegins { step, photograph } => self.repair_begins(step, photograph.as_ref(), at)?,
             Event::Repaired { step, what, touched } => self.repaired(step, what, touched, at)?,
             Event::Left { step, reason } => self.left(step, reason)?,
             Event::Resumed {
@@ -120,7 +121,7 @@ impl Run {
         if self.broken.is_some() && !ends {
             return Err("it comes after what does not fit".into());
         }
-        if self.pending.is_some() && !matches!(event, Event::Judged { .. }) {
+        if self.waits_for_verdict() && !matches!(event, Event::Judged { .. }) {
             return Err("the last reading or answer has no verdict yet".into());
         }
         if !self.comes_while_held(event, ends) {
@@ -170,6 +171,12 @@ impl Run {
                 planned.id
             ));
         }
+        if self.waits_for_repair(step) {
+            return Err(format!(
+                "`{}` was found by eye, which is looked at again only once it is repaired",
+                planned.id
+            ));
+        }
         if self.steps[step].status == Status::Open {
             self.may_follow(step, |then| *then == Then::Again)?;
         }
@@ -180,10 +187,13 @@ impl Run {
 
     fn left(&mut self, step: &str, reason: &str) -> Result<(), String> {
         let step = self.find(step)?;
-        if self.steps[step].status != Status::Open {
+        let waits = done_as_found(&self.plan.steps[step]) && self.repair_due() == Some(step);
+        if self.steps[step].status != Status::Open && !waits {
             return Err(format!("`{}` waits for no decision", self.plan.steps[step].id));
         }
         self.may_follow(step, |then| *then == Then::Leave)?;
+        // it stays as it was found, and is not repaired
+        self.repairing.remove(&step);
         self.steps[step].status = Status::Left(reason.to_owned());
         Ok(())
     }
@@ -231,7 +241,7 @@ impl Run {
 
     fn closed(&mut self, ending: &Ending, at: Timestamp) -> Result<(), String> {
         let must_be_safe = || self.broken.is_some() || !self.hands.to_make_safe(&self.plan.job).is_empty();
-        let complete = self.cursor().is_none() && self.undecided().is_none();
+        let complete = self.cursor().is_none() && self.undecided().is_none() && self.repair_due().is_none();
         match ending {
             Ending::Completed if self.left_live().is_some() => {
                 return Err("the run is closed as completed with a live test left and the supply on".into());
@@ -252,10 +262,9 @@ impl Run {
     /// record's word, and the difference is told.
     fn judged_now(&mut self, id: &str, recorded: &Verdict) -> Result<(), Refused> {
         let step = self.find(id)?;
-        let Some((waiting, evidence, at)) = self.pending.clone().filter(|(waiting, ..)| *waiting == step) else {
+        let Some((_, today)) = self.due().filter(|(waiting, _)| *waiting == step) else {
             return Err("a verdict without a reading or answer before it".into());
         };
-        let today = self.judged(waiting, &evidence, at);
         let difference = difference(recorded, &today).map(|what| format!("`{id}`: {what}"));
         let worse = match &difference {
             Some(what) if self.rules == rules::today() => {
@@ -272,18 +281,25 @@ impl Run {
             _ => today,
         };
         let recorded_otherwise = difference.is_some().then(|| recorded.clone());
+        let waited = self.pending.take();
+        let of_attempt = self.standing(step).map(|attempt| attempt.at);
+        let came = waited.as_ref().map(|(.., at)| *at).or(of_attempt);
         self.differences
-            .extend(difference.map(|what| (at, id.to_owned(), what)));
-        self.pending = None;
-        let before = self.before.take();
+            .extend(difference.zip(came).map(|(what, at)| (at, id.to_owned(), what)));
+        let Some((_, evidence, at)) = waited else {
+            self.judged_again(step, (worse, recorded_otherwise));
+            return Ok(());
+        };
+        let (before, given) = (self.before.take(), self.given(step));
         self.steps[step].attempts.push(Attempt {
-            at,
-            evidence: evidence.clone(),
-            verdict: worse,
             recorded: recorded_otherwise,
-            void: false,
+            given,
+            ..Attempt::new(at, evidence.clone(), worse)
         });
         self.settle(step, recorded.outcome);
+        if recorded.outcome == Outcome::Pass {
+            self.looked_again(step, at);
+        }
         self.may_be_taken_back((step, at), &evidence, before);
         Ok(())
     }
@@ -338,50 +354,7 @@ impl Run {
         Ok(())
     }
 
-    fn repair_begins(&mut self, id: &str) -> Result<(), String> {
-        let step = self.decidable(id)?;
-        if !self.isolates_first(step) {
-            return Err(
-                "only what failed live, or what nothing is proved dead for, is isolated before it is repaired".into(),
-            );
-        }
-        self.may_follow(step, |then| matches!(then, Then::Repair(_)))?;
-        self.repairing = Some(step);
-        let mut set = self.repaired_with(step);
-        set.extend(self.stage_steps(Stage::Isolate));
-        self.make_void(set);
-        Ok(())
-    }
-
-    fn repaired(&mut self, id: &str, what: &str, touched: &Touched, at: Timestamp) -> Result<(), String> {
-        let step = self.find(id)?;
-        self.check_touched(touched)?;
-        if self.repairing == Some(step) {
-            if !self.stage_passed(Stage::Isolate) {
-                return Err("a repair before isolation was proved again".into());
-            }
-            self.repairing = None;
-        } else {
-            self.decidable(id)?;
-            self.may_follow(step, |then| matches!(then, Then::Repair(_)))?;
-            if ISOLATE_FIRST.contains(&self.plan.steps[step].stage) {
-                return Err("a repair of what failed live, without isolating it first".into());
-            }
-        }
-        let repair = Repair {
-            at,
-            step: id.to_owned(),
-            what: what.to_owned(),
-            touched: touched.clone(),
-        };
-        self.repairs.push(repair);
-        let mut set = self.touched_steps(touched);
-        set.extend(self.repaired_with(step));
-        self.make_void(set);
-        Ok(())
-    }
-
-    fn may_follow(&self, step: usize, wanted: impl Fn(&Then) -> bool) -> Result<(), String> {
+    pub(super) fn may_follow(&self, step: usize, wanted: impl Fn(&Then) -> bool) -> Result<(), String> {
         let here = &self.plan.steps[step];
         match here
             .after_failure
@@ -402,7 +375,7 @@ impl Run {
             .ok_or_else(|| format!("the plan has no step `{id}`"))
     }
 
-    fn decidable(&self, id: &str) -> Result<usize, String> {
+    pub(super) fn decidable(&self, id: &str) -> Result<usize, String> {
         let step = self.find(id)?;
         match self.steps[step].status {
             Status::Open | Status::Left(_) => Ok(step),
@@ -410,7 +383,7 @@ impl Run {
         }
     }
 
-    fn check_touched(&self, touched: &Touched) -> Result<(), String> {
+    pub(super) fn check_touched(&self, touched: &Touched) -> Result<(), String> {
         match touched {
             Touched::Cores(cores) => match cores.iter().find(|c| self.plan.job.core(c).is_none()) {
                 Some(unknown) => Err(format!("the cable has no core `{unknown}`")),
@@ -423,7 +396,7 @@ impl Run {
     /// Whether what was done may be done here; then the hands have done it.
     fn admit(&mut self, id: &str, evidence: &Evidence) -> Result<usize, String> {
         let step = self.find(id)?;
-        if self.undecided().is_some() && self.repairing.is_none() {
+        if self.undecided().is_some() {
             return Err(format!("`{id}` was done while a failed step waited for a decision"));
         }
         if self.cursor() != Some(step) {
@@ -502,7 +475,7 @@ impl Run {
 fn works(event: &Event) -> bool {
     matches!(
         event,
-        Event::Answered { .. } | Event::Taken { .. } | Event::Arranged { .. }
+        Event::Answered { .. } | Event::Taken { .. } | Event::Arranged { .. } | Event::LengthCorrected { .. }
     )
 }
 

@@ -17,6 +17,7 @@ impl Run {
             earthed,
             terminals,
             neutral_off,
+            earths_off,
         } = event
         else {
             return Ok(());
@@ -28,6 +29,7 @@ impl Run {
             earthed: *earthed,
             terminals: *terminals,
             neutral_off: *neutral_off,
+            earths_off: earths_off.iter().copied().collect(),
         };
         let step = self.find(id)?;
         let due = self.cursor() == Some(step) && self.blocked_by(step).is_none();

@@ -24,7 +24,7 @@ impl Run {
             "the run is already closed"
         } else if self.broken.is_some() {
             "it comes after what does not fit"
-        } else if self.pending.is_some() {
+        } else if self.waits_for_verdict() {
             "the last reading or answer has no verdict yet"
         } else if self.held.is_some() {
             "a frame of voltage is not cleared up"

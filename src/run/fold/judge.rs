@@ -8,7 +8,8 @@ use std::collections::BTreeSet;
 use jiff::Timestamp;
 use rust_decimal::Decimal;
 
-use super::run::{Evidence, Run};
+use super::again::Given;
+use super::run::{Attempt, Evidence, Run};
 use crate::job::Purpose;
 use crate::judge::insulation::{GroupProof, group};
 use crate::judge::window::{Decision, Outcome, Terms, Verdict, Window, judge};
@@ -21,8 +22,38 @@ use crate::value::reading::{Function, Origin, Reading};
 pub(super) const TAKEN_OVER: &str = "taken over from the record that this one rests on";
 
 impl Run {
-    /// Judges evidence for a step, given when it came.
+    /// Judges evidence for a step that comes now, given when.
     pub fn judged(&self, step: usize, evidence: &Evidence, at: Timestamp) -> Verdict {
+        self.judged_given(step, (evidence, at), &self.given(step))
+    }
+
+    /// Judges an attempt again by the plan that is there, with what was given when it came.
+    pub(super) fn judged_as_given(&self, step: usize, attempt: &Attempt) -> Verdict {
+        self.judged_given(step, (&attempt.evidence, attempt.at), &attempt.given)
+    }
+
+    /// What stands now of what a verdict on a step rests on.
+    pub(super) fn given(&self, step: usize) -> Given {
+        let here = &self.plan.steps[step];
+        let lead = match &here.kind {
+            Kind::Measure(measure) if measure.subtract_null => {
+                let leads = measure.probes.leads();
+                (self.null(leads), self.null_uncertainty(leads))
+            }
+            _ => Default::default(),
+        };
+        let since = match here.timing() {
+            Some(Timing::Within { since, .. } | Timing::After { since, .. }) => self.done_at(since),
+            Some(Timing::Any) | None => None,
+        };
+        Given {
+            lead,
+            since,
+            chosen: self.why_chosen(step),
+        }
+    }
+
+    fn judged_given(&self, step: usize, (evidence, at): (&Evidence, Timestamp), given: &Given) -> Verdict {
         match (&self.plan.steps[step].kind, evidence) {
             // of any kind
             (_, Evidence::Answer(Answer::NotDone(why))) => {
@@ -34,8 +65,8 @@ impl Run {
             }
             (_, Evidence::Answer(Answer::NotNeeded)) => Verdict::plain(Outcome::Pass, "not needed here"),
             (Kind::Measure(measure), Evidence::Reading(reading)) => {
-                let mut verdict = self.judged_reading(measure, reading, at);
-                let marks = verdict.mark.into_iter().chain(self.why_chosen(step));
+                let mut verdict = self.judged_reading(measure, (reading, at), given);
+                let marks = verdict.mark.into_iter().chain(given.chosen.clone());
                 verdict.mark = marks.reduce(|all, part| format!("{all}; {part}"));
                 verdict
             }
@@ -52,7 +83,7 @@ impl Run {
             ) => connection(core, terminal, *carries, answer),
             (Kind::Look(look), Evidence::Answer(answer)) => {
                 let mut verdict = looked(look, answer);
-                self.judge_timing(&look.timing, true, at, &mut verdict);
+                judge_timing(&look.timing, true, (given.since, at), &mut verdict);
                 verdict
             }
             (Kind::Note { photograph: true, .. }, Evidence::Answer(Answer::Note { photograph: None, .. })) => {
@@ -108,7 +139,7 @@ impl Run {
         }
     }
 
-    fn judged_reading(&self, measure: &Measure, reading: &Reading, at: Timestamp) -> Verdict {
+    fn judged_reading(&self, measure: &Measure, (reading, at): (&Reading, Timestamp), given: &Given) -> Verdict {
         let not_tested = |because: String| Verdict::plain(Outcome::NotTested, because);
         let used = &measure.used;
         if reading.unit != used.function.unit() {
@@ -127,18 +158,12 @@ impl Run {
             Ok(window) => window,
             Err(why) => return not_tested(why),
         };
-        let (null, null_uncertainty) = if measure.subtract_null {
-            let leads = measure.probes.leads();
-            (self.null(leads), self.null_uncertainty(leads))
-        } else {
-            (Decimal::ZERO, Decimal::ZERO)
-        };
         if let Some(flag) = reading.flags.first() {
             return not_tested(flag.refusal().to_owned());
         }
         let terms = Terms {
-            null,
-            null_uncertainty,
+            null: given.lead.0,
+            null_uncertainty: given.lead.1,
             ceiling: used.ceiling.as_ref(),
             accuracy: &used.known.accuracy,
             decision: self.plan.job.decision,
@@ -165,7 +190,7 @@ impl Run {
             .chain(moved)
             .reduce(|all, part| format!("{all}; {part}"));
         let typed = matches!(reading.origin, Origin::Typed { .. });
-        self.judge_timing(&measure.timing, typed, at, &mut verdict);
+        judge_timing(&measure.timing, typed, (given.since, at), &mut verdict);
         if let (Outcome::Pass | Outcome::Conditional, Some(why)) = (verdict.outcome, &used.indicative) {
             verdict.outcome = Outcome::NotTested;
             verdict.because = format!("{why} ({})", verdict.because);
@@ -241,51 +266,52 @@ impl Run {
         other.plan = plan.into();
         for step in 0..other.steps.len() {
             let Some(attempt) = other.standing(step) else { continue };
-            let verdict = other.judged(step, &attempt.evidence, attempt.at);
+            let verdict = other.judged_as_given(step, attempt);
             let attempt = other.steps[step].attempts.last_mut().expect("it stands");
             attempt.verdict = verdict;
         }
         other
     }
+}
 
-    fn judge_timing(&self, timing: &Timing, typed: bool, at: Timestamp, verdict: &mut Verdict) {
-        let elapsed = |since: &str| self.done_at(since).map(|then| milliseconds(then, at));
-        match timing {
-            Timing::Any => {}
-            Timing::Within { since, limit, .. } => match elapsed(since) {
-                Some(elapsed) if elapsed <= limit.value() * Decimal::ONE_THOUSAND => {}
-                Some(elapsed) if matches!(verdict.outcome, Outcome::Pass | Outcome::Conditional) => {
-                    let late = format!("it came {} after `{since}`, {limit} is allowed", seconds(elapsed));
-                    if typed {
-                        verdict.outcome = Outcome::NotTested;
-                        verdict.because =
-                            format!("typed too late to tell when it came: {late}; end the call, wait, and call again");
-                    } else {
-                        verdict.outcome = Outcome::Fail;
-                        verdict.because = format!("too late: {late}");
-                    }
-                }
-                Some(_) => {}
-                None => {
+/// Whether it came in its time, counted from when the step was done that it is timed from.
+fn judge_timing(timing: &Timing, typed: bool, (since, at): (Option<Timestamp>, Timestamp), verdict: &mut Verdict) {
+    let elapsed = since.map(|then| milliseconds(then, at));
+    match timing {
+        Timing::Any => {}
+        Timing::Within { since, limit, .. } => match elapsed {
+            Some(elapsed) if elapsed <= limit.value() * Decimal::ONE_THOUSAND => {}
+            Some(elapsed) if matches!(verdict.outcome, Outcome::Pass | Outcome::Conditional) => {
+                let late = format!("it came {} after `{since}`, {limit} is allowed", seconds(elapsed));
+                if typed {
                     verdict.outcome = Outcome::NotTested;
-                    verdict.because = format!("`{since}` was not done before it");
+                    verdict.because =
+                        format!("typed too late to tell when it came: {late}; end the call, wait, and call again");
+                } else {
+                    verdict.outcome = Outcome::Fail;
+                    verdict.because = format!("too late: {late}");
                 }
-            },
-            Timing::After { since, wait, .. } => match elapsed(since) {
-                Some(elapsed) if wait.value() * Decimal::ONE_THOUSAND <= elapsed => {}
-                Some(elapsed) => {
-                    verdict.outcome = Outcome::NotTested;
-                    verdict.because = format!(
-                        "too early: {} after `{since}`, {wait} must pass first",
-                        seconds(elapsed)
-                    );
-                }
-                None => {
-                    verdict.outcome = Outcome::NotTested;
-                    verdict.because = format!("`{since}` was not done before it");
-                }
-            },
-        }
+            }
+            Some(_) => {}
+            None => {
+                verdict.outcome = Outcome::NotTested;
+                verdict.because = format!("`{since}` was not done before it");
+            }
+        },
+        Timing::After { since, wait, .. } => match elapsed {
+            Some(elapsed) if wait.value() * Decimal::ONE_THOUSAND <= elapsed => {}
+            Some(elapsed) => {
+                verdict.outcome = Outcome::NotTested;
+                verdict.because = format!(
+                    "too early: {} after `{since}`, {wait} must pass first",
+                    seconds(elapsed)
+                );
+            }
+            None => {
+                verdict.outcome = Outcome::NotTested;
+                verdict.because = format!("`{since}` was not done before it");
+            }
+        },
     }
 }
 

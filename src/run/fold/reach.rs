@@ -9,7 +9,7 @@ use std::collections::BTreeSet;
 use super::run::{Attempt, Run, Status};
 use crate::judge::window::Outcome;
 use crate::plan::{
-    Condition, Earlier, ISOLATE_FIRST, Kind, Rests, SPREADS, SetUp, Stage, Supply, TAKEN_OUT, Timing, closing_needs,
+    Condition, Earlier, Kind, Rests, SPREADS, SetUp, Stage, Supply, TAKEN_OUT, Timing, closing_needs, done_as_found,
     goes_back_to, is_arranged, needs, reads_as_set, shows_parted, takes_off, touchable, waits_for_charge,
 };
 use crate::run::event::Touched;
@@ -18,7 +18,10 @@ impl Run {
     /// The first step that must have passed before this one and has not.
     pub fn blocked_by(&self, step: usize) -> Option<usize> {
         let here = &self.plan.steps[step];
-        (0..step).find(|&i| self.steps[i].status != Status::Passed && needs(here, &self.plan.steps[i]))
+        let blocks = |i: &usize| self.steps[*i].status != Status::Passed && needs(here, &self.plan.steps[*i]);
+        // what waits to be repaired waits itself for whatever else is in the way
+        let other = (0..step).filter(blocks).find(|i| !self.repairing.contains(i));
+        other.or_else(|| (0..step).find(blocks))
     }
 
     /// A step left behind that closing asks for, as everything is while the supply is on: such a run ends by going back to it or by
@@ -46,12 +49,6 @@ impl Run {
             Some(there) if here.kind == Kind::Do => (!there.is_within(&wanted)).then_some(wanted),
             Some(there) => (*there != wanted).then_some(wanted),
         }
-    }
-
-    /// Whether isolation is proved before a step is repaired: after it was energised, and after a break.
-    pub fn isolates_first(&self, step: usize) -> bool {
-        let stage = self.plan.steps[step].stage;
-        ISOLATE_FIRST.contains(&stage) || (Stage::Isolate < stage && !self.stage_passed(Stage::Isolate))
     }
 
     /// Steps that stand as passed only by rules that are no longer today's. Going on does them again: the journal names them, so that
@@ -132,7 +129,7 @@ impl Run {
         loop {
             let before = set.len();
             self.close_over(&mut set);
-            self.depending_on(&mut set);
+            set.extend(self.conditional_on(&set));
             if set.len() == before {
                 break;
             }
@@ -143,6 +140,9 @@ impl Run {
     }
 
     pub(super) fn void_one(&mut self, step: usize) {
+        if done_as_found(&self.plan.steps[step]) {
+            self.repairing.remove(&step);
+        }
         let state = &mut self.steps[step];
         state.status = Status::Pending;
         if let Some(attempt) = state.attempts.last_mut() {
@@ -150,18 +150,15 @@ impl Run {
         }
     }
 
-    /// What is done only if an earlier step came to something is looked at anew when that step is.
-    fn depending_on(&self, set: &mut BTreeSet<usize>) {
-        for (i, step) in self.plan.steps.iter().enumerate() {
-            let rests = |condition: &Condition| {
-                self.plan
-                    .index(&condition.step)
-                    .is_some_and(|there| set.contains(&there))
-            };
-            if step.only_if.iter().any(rests) {
-                set.insert(i);
-            }
-        }
+    /// What is done only if one of these steps came to something: it is looked at anew when that step is.
+    pub(super) fn conditional_on(&self, set: &BTreeSet<usize>) -> BTreeSet<usize> {
+        let rests = |condition: &Condition| {
+            self.plan
+                .index(&condition.step)
+                .is_some_and(|there| set.contains(&there))
+        };
+        let all = 0..self.steps.len();
+        all.filter(|i| self.plan.steps[*i].only_if.iter().any(rests)).collect()
     }
 
     fn close_over(&self, set: &mut BTreeSet<usize>) {

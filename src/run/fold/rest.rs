@@ -22,13 +22,11 @@ impl Run {
         let plan = std::sync::Arc::clone(&self.plan);
         for step in plan.taken_over() {
             self.steps[step].status = Status::Passed;
-            self.steps[step].attempts.push(Attempt {
-                at: self.opened_at,
-                evidence: Evidence::Answer(Answer::TakenOver),
-                verdict: Verdict::plain(Outcome::Pass, TAKEN_OVER),
-                recorded: None,
-                void: false,
-            });
+            let verdict = Verdict::plain(Outcome::Pass, TAKEN_OVER);
+            let evidence = Evidence::Answer(Answer::TakenOver);
+            self.steps[step]
+                .attempts
+                .push(Attempt::new(self.opened_at, evidence, verdict));
             plan.steps[step].acts.iter().for_each(|act| self.hands.act(act));
         }
     }
@@ -178,8 +176,7 @@ mod tests {
         };
         let now: Timestamp = "2026-11-25T08:01:00Z".parse().unwrap();
         run.apply(now, &lit).unwrap();
-        let (step, evidence, taken) = run.awaiting_verdict().unwrap();
-        let verdict = run.judged(step, evidence, taken);
+        let (_, verdict) = run.due().unwrap();
         let step = "earth-near".into();
         run.apply(now, &Event::Judged { step, verdict }).unwrap();
         assert_eq!(at(&run), "indicator-first");

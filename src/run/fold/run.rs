@@ -20,6 +20,8 @@ use crate::run::rules::{self, Rules};
 use crate::sequence;
 use crate::value::reading::Reading;
 
+use super::again::{ByLength, Given, JudgedAgain};
+use super::by_eye::ByEye;
 use super::frame::Held;
 use super::last::Last;
 
@@ -43,11 +45,28 @@ pub struct Attempt {
     pub verdict: Verdict,
     /// What was recorded under older rules, where today's give another.
     pub recorded: Option<Verdict>,
+    /// What it was judged by beside the plan, as it stood then.
+    pub given: Given,
+    /// What it came to by lengths of the cable that were corrected since, the first of them first.
+    pub by_length: Vec<ByLength>,
     /// A later event made it void: a repair, a break, a failed proof of the indicator.
     pub void: bool,
 }
 
 impl Attempt {
+    /// One that stands, with nothing given beside the plan.
+    pub fn new(at: Timestamp, evidence: Evidence, verdict: Verdict) -> Attempt {
+        Attempt {
+            at,
+            evidence,
+            verdict,
+            recorded: None,
+            given: Given::default(),
+            by_length: Vec::new(),
+            void: false,
+        }
+    }
+
     /// The verdict that the walk went on from, which is the one that was recorded.
     pub fn walked_on(&self) -> &Verdict {
         self.recorded.as_ref().unwrap_or(&self.verdict)
@@ -105,6 +124,8 @@ pub struct Run {
     pub opened_at: Timestamp,
     /// The plan, bound again from what the first event carries.
     pub plan: Arc<Plan>,
+    /// The plans by which it was walked before, with another length of the cable.
+    pub bound_before: Vec<Arc<Plan>>,
     /// The state of each step of the plan, in the same order.
     pub steps: Vec<StepState>,
     /// In the order of time.
@@ -121,8 +142,10 @@ pub struct Run {
     pub isolating: Option<Further>,
     /// The place as the hands left it.
     pub hands: Hands,
-    /// The step whose failure is repaired once isolation is proved again.
-    pub repairing: Option<usize>,
+    /// The steps whose failure is repaired once isolation is proved.
+    pub repairing: BTreeSet<usize>,
+    /// Faults that eyes found before anything was switched, noted to be repaired, in the order of time.
+    pub by_eye: Vec<ByEye>,
     /// Times between which the clock stepped back.
     pub clock_back: Vec<(Timestamp, Timestamp)>,
     /// Times at which work went on after it had been left, without isolation proved again.
@@ -163,6 +186,8 @@ pub struct Run {
     /// How it ended, and when; `None` while it is open.
     pub ending: Option<(Ending, Timestamp)>,
     pub(super) pending: Option<(usize, Evidence, Timestamp)>,
+    /// What waits to be judged again since the length was corrected.
+    pub(super) again: Option<JudgedAgain>,
 }
 
 /// What is known of readings that are taken in any order.
@@ -240,7 +265,9 @@ impl Run {
             further: Vec::new(),
             isolating: None,
             hands: Hands::as_found(&plan.job),
-            repairing: None,
+            repairing: BTreeSet::new(),
+            by_eye: Vec::new(),
+            bound_before: Vec::new(),
             clock_back: Vec::new(),
             went_on_late: Vec::new(),
             rules,
@@ -261,6 +288,7 @@ impl Run {
             last_at: at,
             ending: None,
             pending: None,
+            again: None,
             energised: Vec::new(),
             opened,
             plan,
@@ -348,9 +376,16 @@ impl Run {
         self.steps.iter().position(|s| s.status == Status::Open)
     }
 
-    /// The evidence that waits for its verdict.
-    pub fn awaiting_verdict(&self) -> Option<(usize, &Evidence, Timestamp)> {
-        self.pending.as_ref().map(|(step, evidence, at)| (*step, evidence, *at))
+    /// The step that waits for its verdict, and what it comes to: what was answered or read last, or what is judged again.
+    pub fn due(&self) -> Option<(usize, Verdict)> {
+        let last = self.pending.as_ref();
+        let last = last.map(|(step, evidence, at)| (*step, self.judged(*step, evidence, *at)));
+        last.or_else(|| self.due_again())
+    }
+
+    /// Whether anything waits for its verdict.
+    pub(super) fn waits_for_verdict(&self) -> bool {
+        self.pending.is_some() || self.again.is_some()
     }
 
     /// Whether isolation was proved, or a lock taken over, so long ago, with nothing entered since, that the work counts as left: it is proved
@@ -370,6 +405,16 @@ impl Run {
 
     /// What the step came to.
     pub fn verdict(&self, step: usize) -> Verdict {
+        let state = &self.steps[step];
+        let mut verdict = self.verdict_in_force(step);
+        let earlier = state.attempts.last().and_then(Attempt::by_length_words);
+        verdict.because = earlier
+            .into_iter()
+            .fold(verdict.because, |all, part| format!("{all}; {part}"));
+        verdict
+    }
+
+    fn verdict_in_force(&self, step: usize) -> Verdict {
         let state = &self.steps[step];
         match (&state.status, self.standing(step)) {
             (Status::Left(reason), Some(attempt)) => {
@@ -502,6 +547,7 @@ impl Run {
             )
             .chain(self.fast().map(|fast| format!("Faster than hands: {}.", fast.words())))
             .chain(self.told.iter().map(told))
+            .chain(self.by_length_words())
             .chain(self.went_on_late.iter().map(late))
             .chain(self.clock_back.iter().map(back))
             .collect()

@@ -7,7 +7,7 @@ use jiff::Timestamp;
 
 use super::last::Last;
 use super::run::{Attempt, Evidence, Run, Status};
-use crate::plan::{Hands, Kind, Stage, Supply, is_join, shows_dark};
+use crate::plan::{Hands, Kind, Stage, Supply, is_join, looks_as_found, shows_dark};
 use crate::run::event::{Answer, Event, Face, Touched};
 
 /// What taking the last answer back comes to.
@@ -70,6 +70,10 @@ impl Run {
             | Event::Chosen { .. } => return,
             Event::Arranged { step, .. } => at(step).map(Last::Arranged),
             Event::Left { step, .. } => at(step).map(Last::Left),
+            Event::RepairBegins { step, .. } => {
+                let noted = |step: &usize| self.repairing.contains(step) && looks_as_found(&self.plan.steps[*step]);
+                at(step).filter(noted).map(Last::Left)
+            }
             Event::Isolated { step, act, .. } if self.isolating.is_some() => {
                 at(step).map(|step| Last::Isolated(step, *act))
             }
@@ -125,7 +129,10 @@ impl Run {
             }
             Last::Left(step) => {
                 self.steps[step].status = Status::Open;
-                "that it is left was taken back".to_owned()
+                match self.noted_no_more(step) {
+                    true => "that it is noted to be repaired was taken back".to_owned(),
+                    false => "that it is left was taken back".to_owned(),
+                }
             }
             Last::Isolated(_, act) => {
                 if let Some(further) = &mut self.isolating {

@@ -40,7 +40,7 @@ pub fn acts() -> Vec<Case> {
             "device on again at hand-over",
             "fused-spur",
             placed,
-            vec![before("covers", reset("HandOver"))],
+            vec![after("test-button", reset("HandOver"))],
         ),
         bad(
             "device on again after switching off",
@@ -164,7 +164,9 @@ pub fn acts() -> Vec<Case> {
             "rule `ends-safe`",
             vec![
                 parts(&["as-found"]),
-                after("sound-far", act("off", "Isolate", "SwitchOff")),
+                remove("sound-near"),
+                remove("sound-far"),
+                after("picture", act("off", "Isolate", "SwitchOff")),
             ],
         ),
         bad(

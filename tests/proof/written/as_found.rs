@@ -470,7 +470,7 @@ pub fn sane() -> Vec<Case> {
         good(
             "looked at as found after live fault-finding",
             PROGRAMMER,
-            vec![before("sound-near", format!("{WHY} {}", feed()))],
+            vec![before("picture", format!("{WHY} {}", feed()))],
         ),
         good("the feed read live as found", CABLE, vec![found(&[&feed()])]),
         good("the feed of a spur read live as found", SPUR, vec![found(&[&feed()])]),

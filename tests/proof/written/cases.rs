@@ -5,15 +5,21 @@
 use std::collections::BTreeSet;
 
 use super::case::{Case, said};
-use super::{acts, as_found, braces, conditions, dead_tests, earth, isolating, live, order, partial, sane, volts};
+use super::{
+    acts, as_found, braces, by_eye, conditions, dead_tests, earth, isolating, live, metal, order, partial, sane, volts,
+};
 
 fn every() -> Vec<Case> {
     [
         dead_tests::insulation(),
+        dead_tests::against_mains(),
         dead_tests::open_cores(),
         dead_tests::leads_and_continuity(),
         earth::to_the_building(),
         earth::as_left(),
+        metal::read_by_the_pipe(),
+        metal::taken_off(),
+        metal::sane(),
         isolating::switching_off(),
         isolating::proving(),
         isolating::parting(),
@@ -25,6 +31,8 @@ fn every() -> Vec<Case> {
         as_found::readings(),
         as_found::sane(),
         as_found::in_any_order(),
+        by_eye::sane(),
+        by_eye::bad_ones(),
         volts::presence(),
         volts::absence(),
         live::protection(),

@@ -1,12 +1,101 @@
 //! Dead tests that could not have failed, or that are left out.
 
-use super::case::{Case, act, after, bad, before, moved, no_insulation, of_job, remove, set, stated, words};
+use super::case::{
+    Case, act, after, bad, before, good, moved, no_insulation, of_job, only, remove, set, stated, words,
+};
 
 const TESTED: &str = "rule `tested-before-energising`";
 const CABLE: &str = "stat-cable";
 const PAIR: &str = "extra-low-pair";
 const VALVE: &str = "zone-valve";
 const SPUR: &str = "fused-spur";
+
+/// A pair against the mains that stands in the same box.
+pub fn against_mains() -> Vec<Case> {
+    let measured = |edges| vec![stated("insulation-mains", edges)];
+    let call = "boiler-call-volt-free";
+    vec![
+        bad(
+            "a pair that nobody tries against the mains",
+            PAIR,
+            TESTED,
+            vec![remove("insulation-mains")],
+        ),
+        bad(
+            "the same at a boiler",
+            "stat-volt-free",
+            TESTED,
+            vec![remove("insulation-mains")],
+        ),
+        bad(
+            "a pair against mains that is not joined",
+            PAIR,
+            TESTED,
+            vec![remove("mains-joined"), remove("mains-parted")],
+        ),
+        bad(
+            "a pair against mains that is joined after it",
+            call,
+            TESTED,
+            vec![moved("insulation-mains", "mains-joined")],
+        ),
+        bad(
+            "mains terminals that stay joined",
+            PAIR,
+            "rule `clear-before-terminals`",
+            vec![remove("mains-parted")],
+        ),
+        bad(
+            "a pair against mains by the least of a pair",
+            PAIR,
+            "below",
+            measured("low: \"0.6 Mohm\""),
+        ),
+        bad(
+            "a pair against mains with an upper edge only",
+            PAIR,
+            TESTED,
+            measured("high: \"400 ohm\""),
+        ),
+        bad(
+            "a pair against mains with the boiler's board on it",
+            call,
+            "rule `guarded-before-voltage`",
+            vec![remove("electronics-out")],
+        ),
+        bad(
+            "a pair against mains before it is off",
+            PAIR,
+            "rule `stages-forward`",
+            vec![moved("insulation-mains", "off-near")],
+        ),
+        bad(
+            "a pair against mains where it is read only if it was low before",
+            PAIR,
+            TESTED,
+            vec![only("insulation-mains", "Failed(\"insulation-return\")")],
+        ),
+        good(
+            "a pair against mains by a stricter figure",
+            PAIR,
+            measured("low: \"5 Mohm\""),
+        ),
+        good(
+            "a pair against mains before it is tried against the building",
+            PAIR,
+            vec![moved("insulation-building", "discharge")],
+        ),
+        // what stays connected takes no such voltage: said in the record, and not asked for
+        good(
+            "a pair with something that stays on it",
+            PAIR,
+            vec![of_job(
+                "    near: (\n",
+                "    stays_connected: \"the receiver\",\n    near: (\n",
+            )],
+        ),
+    ]
+}
 
 pub fn insulation() -> Vec<Case> {
     let cores = |edges| vec![stated("insulation", edges)];

@@ -1,6 +1,6 @@
 //! Tests to the earth of the building that could not have failed, and an earth that nobody read as it is left.
 
-use super::case::{Case, act, after, bad, before, good, moved, of_job, only, out, remove, set, stated};
+use super::case::{Case, act, after, bad, before, good, moved, of_job, only, remove, set, stated};
 
 const CLIPPED: &str = "rule `to-the-building`";
 const STILL: &str = "rule `clip-read-again`";
@@ -124,7 +124,7 @@ pub fn as_left() -> Vec<Case> {
             "the earth as left never read",
             CABLE,
             LEFT,
-            vec![out("parts/earth.ron")],
+            vec![remove("earthed-near"), remove("earthed-far")],
         ),
         bad("the near earth never read", VALVE, LEFT, vec![remove("earthed-near")]),
         bad(
@@ -162,7 +162,8 @@ pub fn as_left() -> Vec<Case> {
             CABLE,
             LEFT,
             vec![
-                out("parts/earth.ron"),
+                remove("earthed-near"),
+                remove("earthed-far"),
                 before(
                     "connect-near",
                     "EarthContinuity(id: \"early-near\", end: Near, say: \"{first}, {second}.\"), EarthContinuity(id: \"early-far\", end: Far, say: \"{first}, {second}.\"),",
@@ -186,7 +187,8 @@ pub fn as_left() -> Vec<Case> {
             SPUR,
             LEFT,
             vec![
-                out("parts/earth.ron"),
+                remove("earthed-near"),
+                remove("earthed-far"),
                 set("loop-behind-device", "window", "LoopMaximum"),
                 set("loop", "window", "LoopMaximum"),
             ],

@@ -3,6 +3,7 @@
 mod acts;
 mod as_found;
 mod braces;
+mod by_eye;
 mod case;
 mod cases;
 mod conditions;
@@ -11,6 +12,7 @@ mod earth;
 mod editor;
 mod isolating;
 mod live;
+mod metal;
 mod order;
 mod partial;
 mod sane;

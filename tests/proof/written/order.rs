@@ -24,7 +24,7 @@ pub fn connecting() -> Vec<Case> {
             "nothing connected",
             PAIR,
             READ,
-            vec![out("parts/connect.ron"), out("parts/tug.ron")],
+            vec![out("parts/connect.ron")],
         ),
         bad(
             "the near end connected twice",
@@ -57,9 +57,7 @@ pub fn connecting() -> Vec<Case> {
             FORWARD,
             vec![
                 out("parts/connect.ron"),
-                out("parts/tug.ron"),
                 out("parts/as-left.ron"),
-                out("parts/earth.ron"),
                 before("calls-off", "Include(\"parts/connect.ron\"),"),
                 moved("energise", "connect-near"),
             ],
@@ -171,7 +169,7 @@ pub fn order_and_groups() -> Vec<Case> {
             "tugged before connected",
             SPUR,
             READ,
-            vec![parts(&["isolate", "dead-tests", "tug", "energise"])],
+            vec![remove("connect-near"), remove("connect-far")],
         ),
         bad(
             "a note of the survey while live",

@@ -99,7 +99,7 @@ pub fn only_this() -> Vec<Case> {
             vec![
                 parts(&["as-found"]),
                 after(
-                    "sound-far",
+                    "picture",
                     "ProveEarth(id: \"earth\", end: Near, say: \"{first}, {second}. Lit?\"), ProveLead(id: \"lead\", say: \"{first}, {second}. Lit?\"),",
                 ),
             ],
@@ -111,9 +111,7 @@ pub fn only_this() -> Vec<Case> {
                 words("Include(\"parts/isolate.ron\"),", ""),
                 words("Include(\"parts/dead-tests.ron\"),", ""),
                 out("parts/connect.ron"),
-                out("parts/tug.ron"),
                 out("parts/as-left.ron"),
-                out("parts/earth.ron"),
                 out("parts/filled.ron"),
                 out("parts/energise.ron"),
                 remove("mains-neutral"),

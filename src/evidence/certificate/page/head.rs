@@ -9,7 +9,7 @@ use super::fact::{Fact, fact};
 use super::results::conductors;
 use super::sheet::device_lines;
 use super::steps::mark;
-use super::words::{Clock, amount, shell_word};
+use super::words::{Clock, amount, shell_word, symbols};
 use crate::job::instrument::Ability;
 use crate::job::{Job, Separation};
 use crate::plan::Kind;
@@ -200,7 +200,7 @@ pub(super) fn supply(job: &Job) -> Vec<Fact> {
 /// The cable in one line.
 fn cable(job: &Job) -> String {
     let length = match &job.length {
-        Some(length) => format!("length {}", amount(length)),
+        Some(length) => format!("length {}", symbols(&length.to_string())),
         None => "length not known".into(),
     };
     format!(

@@ -324,6 +324,32 @@ mod tests {
     }
 
     #[test]
+    fn what_eyes_found_stands_as_found_beside_as_left_with_its_repair() {
+        let page = page(&sample::found_by_eye());
+        let near = result(&page, "sound near");
+        assert_eq!(
+            told(near.found.as_ref()),
+            Some(("found: bare copper at a clamp", "FAIL"))
+        );
+        assert_eq!(told(near.left.as_ref()), Some(("sound", "pass")));
+        // what was looked at once is as found
+        let far = result(&page, "sound far");
+        assert_eq!(
+            (told(far.found.as_ref()), told(far.left.as_ref())),
+            (Some(("sound", "pass")), None)
+        );
+        for (n, words) in [
+            "Found by eye at step 2, found: bare copper at a clamp; to be repaired once it was proved dead",
+            "Repair 1, at step 2: copper cut back (no core touched)",
+        ]
+        .into_iter()
+        .enumerate()
+        {
+            assert!(page.observations[n].ends_with(words), "{:?}", page.observations);
+        }
+    }
+
+    #[test]
     fn what_the_job_does_not_state_is_said_to_be_not_stated() {
         let (stated, document) = sample::JOB.split_once("    document: (").unwrap();
         let end = document.find("\n    ),\n").unwrap();

@@ -133,7 +133,7 @@ fn open(run: &Run) -> Vec<String> {
     (0..run.plan.steps.len()).filter_map(told).collect()
 }
 
-/// Repairs and breaks, in order of time.
+/// What was found by eye, repairs and breaks, in order of time.
 fn happenings(run: &Run) -> Vec<String> {
     let clock = Clock::of(run);
     let number = |step: &str| run.plan.index(step).map_or(0, |at| at + 1);
@@ -149,6 +149,14 @@ fn happenings(run: &Run) -> Vec<String> {
             repair.what
         );
         (repair.at, told)
+    });
+    let by_eye = run.by_eye.iter().map(|found| {
+        let told = format!(
+            "Found by eye at step {}, {}; to be repaired once it was proved dead",
+            number(&found.step),
+            found.words()
+        );
+        (found.at, told)
     });
     let breaks = (1..).zip(&run.resumptions).map(|(n, at)| {
         let told = format!("Break {n}: the run went on after it; isolation was to be proved again");
@@ -168,7 +176,7 @@ fn happenings(run: &Run) -> Vec<String> {
         );
         (*at, told)
     });
-    let mut all: Vec<_> = repairs.chain(breaks).chain(live).chain(further).collect();
+    let mut all: Vec<_> = by_eye.chain(repairs).chain(breaks).chain(live).chain(further).collect();
     all.sort_by_key(|(at, _)| *at);
     all.into_iter()
         .map(|(at, told)| format!("{} {told}", clock.time(at)))

@@ -44,6 +44,7 @@ pub(super) struct Headings {
     pub(super) earth: Vec<usize>,
     pub(super) live_to_live: Vec<usize>,
     pub(super) live_to_earth: Vec<usize>,
+    pub(super) to_mains: Vec<usize>,
     pub(super) polarity: Vec<usize>,
     pub(super) earth_loop: Vec<usize>,
     pub(super) trips: Vec<usize>,
@@ -79,6 +80,7 @@ impl Headings {
             }),
             live_to_live: insulation(|sides| sides.live_to_live),
             live_to_earth: insulation(|sides| sides.live_to_earth),
+            to_mains: insulation(|sides| sides.to_mains),
             polarity: all().filter(|step| is_polarity(&run.plan.steps[*step].kind)).collect(),
             earth_loop: measured(&|_, m| m.used.function == Function::Loop),
             trips: measured(&|_, m| matches!(m.used.function, Function::ResidualTrip(_))),
@@ -121,6 +123,8 @@ fn stands_apart_from(run: &Run, step: usize) -> Option<usize> {
 struct Sides {
     live_to_live: bool,
     live_to_earth: bool,
+    /// A core that is not for mains, to the mains in the same box.
+    to_mains: bool,
 }
 
 fn sides(job: &Job, m: &Measure) -> Sides {
@@ -128,7 +132,7 @@ fn sides(job: &Job, m: &Measure) -> Sides {
     let is_earth = |point: &Point| match point {
         Point::Core { core, .. } => job.core(core).is_some_and(|core| core.carries == Purpose::Earth),
         Point::JoinedCores | Point::JoinedTerminals => false,
-        Point::Terminal { .. } | Point::KnownEarth | Point::LongLead { .. } => true,
+        Point::Terminal { .. } | Point::EarthComingIn | Point::KnownEarth | Point::LongLead { .. } => true,
         Point::KnownSource | Point::Tip | Point::LongTip => false,
     };
     let [first, second] = [&m.probes.first, &m.probes.second];
@@ -137,8 +141,10 @@ fn sides(job: &Job, m: &Measure) -> Sides {
         .into_iter()
         .any(|point| matches!(point, Point::Core { core, .. } if *core == back.name));
     let to_earth = is_earth(first) || is_earth(second);
+    let to_mains = [first, second].contains(&&Point::JoinedTerminals);
     Sides {
-        live_to_live: !to_earth,
+        to_mains,
+        live_to_live: !to_earth && !to_mains,
         // all but one are joined with the earth core
         live_to_earth: to_earth || (is_joined && !against_back && back.carries == Purpose::Earth),
     }
@@ -163,6 +169,9 @@ pub(super) fn rows(run: &Run) -> Vec<ResultRow> {
     ];
     if rows[0].left.is_none() && rows[0].found.is_none() {
         rows[0].note = Some(why_no_line_and_earth(run, &headings.line_and_earth));
+    }
+    if !headings.to_mains.is_empty() {
+        rows.insert(4, insulation(run, "to mains in the same box", &headings.to_mains));
     }
     rows.extend(trips(run, &headings.trips));
     rows.extend(functional(run));
@@ -375,8 +384,9 @@ fn functional_row(run: &Run, step: usize) -> ResultRow {
         },
         _ => of_steps(run, &name, &[step], Worst::Highest, of),
     };
-    // what was read before anything was done is as found; nobody read it again
-    if done_as_found(planned) && row.left.is_some() {
+    // what was read before anything was done is as found; nobody read it again, but what was repaired is seen as left as well
+    let repaired = run.repairs.iter().any(|repair| repair.step == planned.id);
+    if done_as_found(planned) && row.left.is_some() && !repaired {
         row.found = row.left.take();
         row.same = false;
     }

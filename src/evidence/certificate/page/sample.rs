@@ -1,10 +1,11 @@
 //! Runs for the tests of this room: the shipped sequence on the demonstration job, walked by a typed answer a prompt.
 
 use jiff::{SignedDuration, Timestamp};
+use rust_decimal::prelude::ToPrimitive;
 
 use super::head::Seal;
 use crate::located::Text;
-use crate::plan::{Kind, Leads, Measure, Point, Timing};
+use crate::plan::{Kind, Leads, Measure, Point, Stage, Timing};
 use crate::run::dialogue::{Ask, Dialogue, Output, Prompt, Show};
 use crate::run::engine::Engine;
 use crate::run::event::{Event, Opened, Rehearsal};
@@ -69,9 +70,10 @@ pub(crate) fn walk(run: Run, mut answer: impl FnMut(&Prompt) -> Option<String>) 
                     line => line.to_owned(),
                 };
                 if let Some(Kind::Measure(m)) = kind(engine.run(), &prompt)
-                    && matches!(m.timing, Timing::After { .. })
+                    && let Timing::After { wait, .. } = &m.timing
                 {
-                    now += SignedDuration::from_secs(11);
+                    let seconds = wait.value().to_i64().expect("a wait is of whole seconds");
+                    now += SignedDuration::from_secs(seconds + 1);
                 }
                 engine.handle_answer(&line, now);
             }
@@ -119,6 +121,28 @@ fn reading(run: &Run, m: &Measure) -> &'static str {
 /// A run in which everything passed.
 pub(crate) fn passed() -> Run {
     walk(opened(JOB, None), |_| None)
+}
+
+/// A run in which eyes found something before anything was switched: noted, repaired, looked at again, and given up at the dead tests.
+pub(crate) fn found_by_eye() -> Run {
+    let mut looked = 0;
+    let job = include_str!("../../../../fixtures/boathouse-valve.ron");
+    walk(opened_by("zone-valve", job, None), move |prompt| {
+        let line = match (prompt.step.as_str(), &prompt.ask) {
+            (_, Ask::Note { .. }) => "as it is",
+            // not the same at both ends: one by one
+            ("sound-near", _) if !prompt.together.is_empty() => "no",
+            ("sound-near", Ask::Look { .. }) if looked == 0 => {
+                looked += 1;
+                "found bare copper at a clamp"
+            }
+            ("sound-near", Ask::Decision { .. }) => "repair",
+            ("sound-near", Ask::Text) => "copper cut back",
+            _ if prompt.stage == Some(Stage::Test) => "abandon",
+            _ => return None,
+        };
+        Some(line.to_owned())
+    })
 }
 
 /// A run with a repair, a break and a failure that was left, abandoned at the gate.

@@ -128,7 +128,7 @@ fn test_lines(run: &Run, headings: &Headings) -> Vec<Fact> {
         Outcome::Pass => "confirmed".into(),
         other => other.word().to_owned(),
     };
-    vec![
+    let mut lines = vec![
         fact("R1+R2", figure(&headings.line_and_earth, Worst::Highest)),
         fact("R2", figure(&headings.earth, Worst::Highest)),
         fact(
@@ -147,8 +147,20 @@ fn test_lines(run: &Run, headings: &Headings) -> Vec<Fact> {
             "Insulation resistance, live to earth",
             figure(&headings.live_to_earth, Worst::Lowest),
         ),
-        fact("Polarity", polarity),
-    ]
+    ];
+    // at another voltage than the lines before it
+    if let Some(volts) = headings
+        .to_mains
+        .first()
+        .and_then(|step| test_voltage(super::pick::measure(run, *step)?))
+    {
+        lines.push(fact(
+            "Insulation resistance, extra-low voltage to mains in the same box",
+            format!("{} at {volts}", figure(&headings.to_mains, Worst::Lowest)),
+        ));
+    }
+    lines.push(fact("Polarity", polarity));
+    lines
 }
 
 fn protection_lines(run: &Run, headings: &Headings) -> Vec<Fact> {

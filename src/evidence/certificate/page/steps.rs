@@ -264,6 +264,7 @@ fn attempt(run: &Run, index: usize, n: usize) -> AttemptRow {
         this.verdict.mark.clone(),
         this.verdict.edge.clone(),
         this.verdict.risk.clone(),
+        this.by_length_words(),
     ];
     let note = parts.into_iter().flatten().reduce(|all, part| format!("{all}; {part}"));
     AttemptRow {

@@ -187,6 +187,7 @@ fn looked_at(subject: &Subject, job: &Job) -> String {
 fn done(act: &Act, job: &Job) -> String {
     let far = &job.far.name;
     let near = &job.near.name;
+    let conductor = |end| Point::earth_conductor(job, end).words(job);
     match act {
         Act::SwitchOff => format!("switched off at the {}", job.supply.from),
         Act::LockOff => "locked off, or the fuse taken out and kept".into(),
@@ -216,6 +217,8 @@ fn done(act: &Act, job: &Job) -> String {
         Act::CoverFarEnd => format!("covers on at the {}, nobody at it", job.far.name),
         Act::PartNeutral => format!("the supply's neutral off its terminal at the {near}, insulated"),
         Act::RestoreNeutral => format!("the supply's neutral back in its terminal at the {near}, tightened and tugged"),
+        Act::EarthOff(end) => format!("{} off its terminal, no other conductor", conductor(*end)),
+        Act::EarthBack(end) => format!("{} back in its terminal, tightened and tugged", conductor(*end)),
         Act::JoinTerminals => format!("every live terminal for mains at the {near} joined to the others"),
         Act::PartTerminals => "terminals discharged by the tester, then parted".into(),
         Act::Discharge => "every core discharged to earth by the tester".into(),

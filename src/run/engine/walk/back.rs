@@ -120,7 +120,7 @@ fn an_act_that_was_perhaps_not_done_counts_as_the_more_dangerous() {
     assert_eq!(hands("switch-off").supply, Supply::SwitchedOn);
     assert_eq!(hands("energise").supply, Supply::SwitchedOn);
     assert_eq!(hands("link/brown").set_up, None);
-    assert!(!hands("off-far").in_terminals.is_empty());
+    assert!(!hands("off-near").in_terminals.is_empty());
 }
 
 #[test]

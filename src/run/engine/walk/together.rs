@@ -29,7 +29,7 @@ fn one_answer_stands_for_each_step_that_the_prompt_lists() {
     assert!(prompt.together[1].say.contains("terminal 2") && prompt.together[1].say.contains("core grey"));
     assert_eq!(prompt.stand.as_deref(), Some("at the wiring centre, the near end"));
     walk.say("holds");
-    assert_eq!((passed(&walk), walk.at()), (vec![true; 4], "earthed-near"));
+    assert_eq!((passed(&walk), walk.at()), (vec![true; 4], "connect-far/brown"));
     let told = walk.engine.run().told.last().unwrap().2.clone();
     assert_eq!(
         told,
@@ -118,7 +118,7 @@ fn a_torn_journal_goes_on_in_the_midst_of_what_was_answered_together() {
         (after.status(TUGS[2]), after.status(TUGS[3])),
         (Status::Pending, Status::Pending)
     );
-    after.to("earthed-near");
+    after.to("connect-far/brown");
     assert_eq!(passed(&after), [true; 4]);
 }
 
@@ -149,7 +149,6 @@ fn no_other_answer_comes_in_the_midst_of_what_was_answered_together() {
     let mut walk = at_the_tugs();
     walk.say("holds");
     let mut run = Run::open(opened(), "2026-11-25T08:00:00Z".parse().unwrap()).unwrap();
-    // the far end was tugged before
     let near = walk
         .events
         .iter()
