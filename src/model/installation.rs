@@ -329,7 +329,8 @@ impl Installation {
         self.indicator_works && INDICATOR_VOLTS <= volts
     }
 
-    /// What is answered of the two-pole indicator at a step that wants it lit or dark: see [`lights_from`].
+    /// What is answered of the two-pole indicator at a step that wants it lit or dark: where it is wanted dark any lamp counts, where it is wanted lit that
+    /// for the mains' own voltage alone.
     pub fn answers_lit(&self, probes: &Probes, wanted: bool) -> bool {
         let volts = points(probes).map_or(0.0, |pair| indicator_volts(&self.network, &pair));
         self.indicator_works && lights_from(&self.job, wanted) <= volts
