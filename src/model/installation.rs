@@ -325,15 +325,18 @@ impl Installation {
 
     /// Whether the two-pole indicator lights between two points: at least 50 V across its own 200 kΩ, alternating or direct.
     pub fn indicator_lit(&self, probes: &Probes) -> bool {
-        let volts = points(probes).map_or(0.0, |pair| indicator_volts(&self.network, &pair));
-        self.indicator_works && INDICATOR_VOLTS <= volts
+        self.lights_at(INDICATOR_VOLTS, probes)
     }
 
     /// What is answered of the two-pole indicator at a step that wants it lit or dark: where it is wanted dark any lamp counts, where it is wanted lit that
     /// for the mains' own voltage alone.
     pub fn answers_lit(&self, probes: &Probes, wanted: bool) -> bool {
+        self.lights_at(lights_from(&self.job, wanted), probes)
+    }
+
+    fn lights_at(&self, least: f64, probes: &Probes) -> bool {
         let volts = points(probes).map_or(0.0, |pair| indicator_volts(&self.network, &pair));
-        self.indicator_works && lights_from(&self.job, wanted) <= volts
+        self.indicator_works && least <= volts
     }
 
     /// What stands at a meter's terminals with its probes on two points: ohms for resistance functions ([`f64::INFINITY`]

@@ -35,12 +35,9 @@ impl Engine {
 
     /// The new length, with the reason behind it where there is one.
     pub(super) fn new_length(&mut self, said: &str) {
-        let (metres, because) = match said.split_once(" because ") {
-            Some((metres, because)) => (metres, answer::text(because)),
-            None => (said, None),
-        };
-        match Amount::parse(metres.trim()) {
-            Ok(length) => self.correct_length(length, because),
+        let (metres, because) = length_and_reason(said);
+        match metres {
+            Ok(length) => self.correct_length(length, because.and_then(answer::text)),
             Err(why) => self.talk.notice(why),
         }
     }
@@ -98,10 +95,7 @@ impl Engine {
             | Asking::Doubted(..)
             | Asking::Blocked { .. } => true,
             // the reason that is asked for is no other length
-            Asking::WhyLength(_) => said_of_length(line).is_some_and(|said| {
-                let metres = said.split_once(" because ").map_or(said, |(metres, _)| metres);
-                Amount::parse(metres.trim()).is_ok()
-            }),
+            Asking::WhyLength(_) => said_of_length(line).is_some_and(|said| length_and_reason(said).0.is_ok()),
             _ => false,
         }
     }
@@ -126,4 +120,12 @@ fn said_of_length(line: &str) -> Option<&str> {
     let (word, rest) = line.split_at_checked(LENGTH.len())?;
     let is_whole = rest.is_empty() || rest.starts_with(char::is_whitespace);
     (is_whole && word.eq_ignore_ascii_case(LENGTH)).then(|| rest.trim())
+}
+
+/// A length, and the reason behind it where there is one.
+fn length_and_reason(said: &str) -> (Result<Amount, String>, Option<&str>) {
+    let (metres, because) = said
+        .split_once(" because ")
+        .map_or((said, None), |(metres, why)| (metres, Some(why)));
+    (Amount::parse(metres.trim()), because)
 }
