@@ -15,7 +15,7 @@ use super::home::Home;
 use super::out::say;
 use super::tables::table;
 use crate::job::{self, Instrument, TOLD_FORMAT, Told};
-use crate::located::{Edited, Text, entries, listed, nearest, top_field, value_at};
+use crate::located::{Edited, Text, end_of_list, entries, listed, nearest, top_field, value_at};
 use crate::system::disk;
 use crate::terminal::plain::clean;
 
@@ -116,7 +116,7 @@ fn read(home: &Home, text: &str) -> Result<Told, Failure> {
 }
 
 /// Writes the changed file, if it can be read again.
-fn write(home: &Home, text: &str) -> Result<Told, Failure> {
+pub(super) fn write(home: &Home, text: &str) -> Result<Told, Failure> {
     let told = read(home, text)?;
     let path = home.instruments();
     disk::replace(&path, text.as_bytes())
@@ -147,7 +147,13 @@ fn add(home: &Home, told: Option<Told>, from: &Path, (names, replace): (&[String
             }
             Some((_, at)) => edited.exchange(at.clone(), whole),
             None => {
-                let at = end_of_list(&told)?;
+                let list = top_field(&told.text.text, "instruments");
+                let at = list
+                    .and_then(|(_, value)| end_of_list(&told.text.text, value))
+                    .ok_or_else(|| {
+                        Failure::refused(format!("`{}` holds no list `instruments`", told.text.name))
+                            .hint("add `instruments: [],` to it")
+                    })?;
                 edited.exchange(at.0..at.0, &format!("{}        {whole},\n    ", at.1));
             }
         }
@@ -163,20 +169,6 @@ fn add(home: &Home, told: Option<Told>, from: &Path, (names, replace): (&[String
     let names = listed(&told.instruments, |(instrument, _)| format!("\"{}\"", instrument.name));
     say!("A job takes them by name: `instruments: [{}]`", clean(&names));
     Ok(PASSED)
-}
-
-/// Where one more goes, and what must stand before it.
-fn end_of_list(told: &Told) -> Result<(usize, &'static str), Failure> {
-    let text = &told.text.text;
-    let list = top_field(text, "instruments").and_then(|(_, value)| entries(text, value));
-    let (all, end) = list.ok_or_else(|| {
-        Failure::refused(format!("`{}` holds no list `instruments`", told.text.name))
-            .hint("add `instruments: [],` to it")
-    })?;
-    // the comma may be missing behind the last one
-    let last = all.last().map_or("", |last| &text[last.end..end]);
-    let needs_comma = !all.is_empty() && !last.trim_start().starts_with(',');
-    Ok((end, if needs_comma { ",\n" } else { "" }))
 }
 
 /// What another file holds: told ones, or a job's.

@@ -3,6 +3,7 @@
 //! The rule inside: each answer is on the disk before the next question, so that leaving loses nothing; and a job is written only where it can
 //! be read.
 
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 use tokio::sync::mpsc::UnboundedReceiver;
@@ -12,11 +13,11 @@ use super::error::{Failure, INTERRUPTED};
 use super::home::Home;
 use super::out::say;
 use super::tables::table;
-use super::{check, files, plan};
-use crate::drafting::{Answers, Draft, Question, page, questions, slug, written};
+use super::{check, files, instruments, plan};
+use crate::drafting::{Answers, Draft, Question, page, questions, slug, so_far, told_once, written};
 use crate::evidence::write_new;
 use crate::job::{Job, Told};
-use crate::located::Text;
+use crate::located::{Text, listed};
 use crate::run::dialogue::Said;
 use crate::sequence::shipped;
 use crate::system::{disk, signals};
@@ -30,28 +31,24 @@ const DRAFT_BYTES_MAX: u64 = 1 << 20;
 pub(super) async fn job(asked: &JobArgs) -> Result<u8, Failure> {
     let home = Home::open()?;
     let told = files::told(&home).map_err(Failure::findings)?;
-    let told = told.filter(|told| told.engineer.is_some() && !told.instruments.is_empty()).ok_or_else(|| {
-        Failure::refused("nobody told yet who works and with which instruments").hint(
-            "tell it once: `coreproof instruments add FILE` with your own serial numbers and dates, `coreproof instruments engineer NAME`",
-        )
-    })?;
-    let draft = begun(&home, asked)?;
+    let draft = begun(&home, asked, told.as_ref())?;
     let text = files::job_text(Path::new(&draft.base))?;
     let base = files::job(&text, None).map_err(Failure::findings)?;
     let is_own = shipped::job(&draft.base).is_none();
     let mut asking = Asking {
-        questions: questions(&base, is_own),
+        questions: questions(&base, is_own, draft.tells),
         base,
         draft,
         home,
         lines: input::lines(),
+        read: BTreeSet::new(),
     };
     asking.say_how();
-    asking.all(&told).await
+    asking.all().await
 }
 
 /// The draft to go on with, or a new one.
-fn begun(home: &Home, asked: &JobArgs) -> Result<Draft, Failure> {
+fn begun(home: &Home, asked: &JobArgs, told: Option<&Told>) -> Result<Draft, Failure> {
     let left = left(home)?;
     match (left, &asked.sequence) {
         (Some(draft), None) if !asked.new => {
@@ -95,9 +92,23 @@ fn begun(home: &Home, asked: &JobArgs) -> Result<Draft, Failure> {
                     .output
                     .as_ref()
                     .map_or(String::new(), |out| out.display().to_string()),
+                tells: tells(told)?,
                 answers: Vec::new(),
+                earlier: Vec::new(),
             })
         }
+    }
+}
+
+/// Whether who works and with what is still to be asked.
+fn tells(told: Option<&Told>) -> Result<bool, Failure> {
+    let Some(told) = told else { return Ok(true) };
+    match (told.engineer.is_some(), told.instruments.is_empty()) {
+        (true, false) => Ok(false),
+        // what somebody began by hand is not written over
+        (false, _) => Err(Failure::refused("nobody told yet who works").hint("coreproof instruments engineer NAME")),
+        (true, true) => Err(Failure::refused("no instruments are told yet")
+            .hint("tell them once, with your own serial numbers and dates: `coreproof instruments add FILE`")),
     }
 }
 
@@ -119,17 +130,17 @@ struct Asking {
     draft: Draft,
     home: Home,
     lines: UnboundedReceiver<Said>,
+    /// What was shown to be looked for, and how entries are typed.
+    read: BTreeSet<String>,
 }
 
 impl Asking {
     fn say_how(&self) {
         say!(
-            "{} questions. `back` takes the last answer back, `why` says what to look for; Ctrl-C leaves, and `coreproof job` goes on.",
+            "{} questions. `back` goes one back, `why` shows again what to look for; Ctrl-C leaves, `coreproof job` goes on.",
             self.questions.len()
         );
-        say!(
-            "A job is what you looked at. Look with the covers on, or isolated and proved dead; local codes come first."
-        );
+        say!("Look with the covers on, or isolated and proved dead; local codes come first.");
     }
 
     /// The next line; none where it is left.
@@ -149,7 +160,7 @@ impl Asking {
     }
 
     /// Every question, the page of defaults, the file.
-    async fn all(&mut self, told: &Told) -> Result<u8, Failure> {
+    async fn all(&mut self) -> Result<u8, Failure> {
         // answers to other questions than these are none
         self.draft.answers.truncate(self.questions.len());
         loop {
@@ -162,39 +173,79 @@ impl Asking {
                 break;
             }
         }
-        self.write(told)
+        self.write()
     }
 
     /// Asks one question, once; never the last word.
     async fn ask(&mut self, at: usize, question: &Question) -> Result<bool, Failure> {
-        let offered = question
-            .offered
-            .as_ref()
-            .map_or(String::new(), |offered| format!(" [{offered}]"));
+        let before = self.draft.as_before().map(str::to_owned);
+        let offered = match (&before, &question.offered) {
+            (Some(before), _) => format!(" [as before: {before}]"),
+            (None, Some(offered)) => format!(" [{offered}]"),
+            (None, None) => String::new(),
+        };
         say!(
-            "\n{} of {}  {}{}",
+            "\n{}/{}  {}{}",
             at + 1,
             self.questions.len(),
             clean(&question.ask),
             clean(&offered)
         );
-        say!("    look  {}", clean(&question.look));
-        if let Answers::OneOf(words) = &question.answers {
-            say!("    answer  {}", words.join(", "));
+        let look = (!question.look.is_empty()).then(|| format!("look  {}", question.look));
+        let answers = match &question.answers {
+            Answers::OneOf(words) => Some(format!("answer  {}", words.join(", "))),
+            Answers::Several(of) => Some(format!("answer  none, or `{}`; …", of.form())),
+            _ => None,
+        };
+        for line in [look, answers].into_iter().flatten() {
+            // what was read once is not read again
+            if self.read.insert(line.clone()) {
+                say!("    {}", clean(&line));
+            }
         }
         let Some(line) = self.line().await else {
             return Err(self.broken_off());
         };
-        match line.trim() {
-            "back" => drop(self.draft.answers.pop()),
-            "why" => {}
-            line => match question.taken(line).and_then(|answer| confirmed(question, answer)) {
-                Ok(answer) => self.draft.answers.push(answer),
-                Err(what) => say!("    note  {}", clean(&what)),
-            },
+        match (line.trim(), before) {
+            ("back", _) => drop(self.draft.answers.pop()),
+            ("why", _) => self.read.clear(),
+            ("", Some(before)) => self.answer(question, &before),
+            (line, _) => self.answer(question, line),
         }
         self.keep()?;
         Ok(false)
+    }
+
+    /// Keeps an answer, if the job so far can be read with it.
+    fn answer(&mut self, question: &Question, line: &str) {
+        let was = self.so_far().ok();
+        let answer = match question.taken(line).and_then(|answer| confirmed(question, answer)) {
+            Ok(answer) => answer,
+            Err(what) => return say!("    note  {}", clean(&what)),
+        };
+        let earlier = self.draft.earlier.clone();
+        self.draft.answer(answer);
+        match self.so_far() {
+            Ok(job) => {
+                let is_there = |name: &str| job.equipment.iter().any(|there| there.name == name);
+                let all = was.map(|was| was.equipment).unwrap_or_default();
+                let gone: Vec<_> = all.into_iter().filter(|there| !is_there(&there.name)).collect();
+                if !gone.is_empty() {
+                    let names = listed(&gone, |there| format!("`{}`", there.name));
+                    say!("    note  so these are not there either: {}", clean(&names));
+                }
+            }
+            Err(what) => {
+                self.draft.answers.pop();
+                self.draft.earlier = earlier;
+                say!("    note  {}", clean(&what));
+            }
+        }
+    }
+
+    /// The job as the answers make it so far.
+    fn so_far(&self) -> Result<Job, String> {
+        so_far(&self.base, &self.questions, &self.draft.answers)
     }
 
     /// Shows what is not asked one by one; one answer accepts it all.
@@ -203,7 +254,8 @@ impl Asking {
             "\nTaken from the base job `{}` unless you say otherwise:",
             clean(&self.draft.base)
         );
-        let rows: Vec<_> = page(&self.base)
+        let job = self.so_far().map_err(Failure::refused)?;
+        let rows: Vec<_> = page(&job, self.draft.tells)
             .into_iter()
             .map(|(name, value)| vec![name, value])
             .collect();
@@ -235,13 +287,20 @@ impl Asking {
         .hint("coreproof job")
     }
 
-    fn write(&self, told: &Told) -> Result<u8, Failure> {
+    fn write(&self) -> Result<u8, Failure> {
         let answered: Vec<_> = self
             .questions
             .iter()
             .cloned()
             .zip(self.draft.answers.iter().cloned())
             .collect();
+        let told = match files::told(&self.home).map_err(Failure::findings)? {
+            Some(told) => told,
+            None => {
+                let text = told_once(&self.base, &answered).map_err(|unfit| Failure::refused(unfit.to_string()))?;
+                instruments::write(&self.home, &text)?
+            }
+        };
         let names: Vec<_> = told
             .instruments
             .iter()
@@ -266,7 +325,7 @@ impl Asking {
         let _ = std::fs::remove_file(self.home.draft());
         let sequence = PathBuf::from(&self.draft.sequence);
         check::check(&[sequence.clone(), path.to_owned()], None, |_| Ok(None))?;
-        plan::plan(&sequence, path, None, false)?;
+        plan::effort(&sequence, path)?;
         say!(
             "\nnext: coreproof run {} --job {}",
             clean(&self.draft.sequence),

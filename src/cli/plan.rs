@@ -113,6 +113,14 @@ fn print_plan(plan: &Plan, worked: &[Worked], expected: &[Option<Sound>]) {
     }
 }
 
+/// What a walk takes, and where every step of it is shown.
+pub(super) fn effort(sequence: &Path, job: &Path) -> Result<(), Failure> {
+    let plan = files::plan(sequence, job, None)?;
+    print_effort(&plan);
+    due_notes(&plan.job, Timestamp::now());
+    Ok(())
+}
+
 fn print_effort(plan: &Plan) {
     say!("\nwhat it takes, where everything passes");
     Effort::of(plan).words().iter().for_each(|line| say!("  {line}"));

@@ -4,8 +4,12 @@
 //! The rule inside: a supply, a point of isolation, an earthing, a protective device, a length and what a terminal is for are never taken from
 //! anywhere but an answer.
 
-use crate::job::{End, Is, Job, Purpose};
-use crate::located::{is_unseen, nearest};
+use jiff::civil::Date;
+
+use super::lists::Of;
+use super::piece::{core, plain};
+use crate::job::{End, Job, Purpose};
+use crate::located::{listed, nearest};
 use crate::value::quantity::{Amount, Unit};
 
 /// What an answer must be.
@@ -24,10 +28,12 @@ pub enum Answers {
     },
     /// One of these words.
     OneOf(Vec<String>),
-    /// A colour, and that of a sleeve behind the word `sleeved`.
+    /// A colour, and that of a sleeve behind the word `sleeved`; `none` where no core carries it.
     Core,
-    /// `none`, or supplies as `name = point of isolation` with `;` between them.
-    Further,
+    /// `none`, or entries with `;` between them.
+    Several(Of),
+    /// Serial number, the day of its calibration and the day on which that is due.
+    Instrument,
 }
 
 /// Where an answer goes.
@@ -35,8 +41,12 @@ pub enum Answers {
 pub enum Goes {
     /// Into the value of a field, as quoted text.
     Field(&'static [&'static str]),
-    /// Into the further supplies.
-    Further,
+    /// Into a list, as more of it or less.
+    List,
+    /// Into what is told once: who works.
+    Engineer,
+    /// Into what is told once: the instrument of this place in the base's list.
+    Instrument(usize),
     /// Into what the point of isolation breaks.
     Breaks,
     /// Into the size of every core.
@@ -54,7 +64,7 @@ pub enum Goes {
 pub struct Question {
     /// What is asked.
     pub ask: String,
-    /// What to look for.
+    /// What to look for; empty where the question says it.
     pub look: String,
     /// What an answer must be.
     pub answers: Answers,
@@ -63,9 +73,6 @@ pub struct Question {
     /// What an empty line means; nothing where an answer must be typed.
     pub offered: Option<String>,
 }
-
-/// Longest name, in characters: as long as a job's names may be.
-const NAME_MAX: usize = 60;
 
 impl Question {
     /// What the answer must be for the base job to fit, where it confirms one.
@@ -107,50 +114,45 @@ impl Question {
                         None => format!("type one of `{}`", words.join("`, `")),
                     })
             }
+            Answers::Core if line.eq_ignore_ascii_case("none") => Ok("none".into()),
             Answers::Core => {
                 let (colour, sleeve) = core(line);
                 plain(colour)?;
                 sleeve.map_or(Ok(String::new()), plain)?;
                 Ok(line.to_owned())
             }
-            Answers::Further if line.eq_ignore_ascii_case("none") => Ok("none".into()),
-            Answers::Further => {
-                for one in line.split(';') {
-                    let (name, from) = one.split_once('=').ok_or("write each as `name = point of isolation`")?;
-                    plain(name.trim())?;
-                    plain(from.trim())?;
-                }
-                Ok(line.to_owned())
-            }
+            Answers::Several(of) => of.read(line).map(|_| line.to_owned()),
+            Answers::Instrument => told(line).map(|_| line.to_owned()),
         }
     }
 }
 
-fn plain(name: &str) -> Result<String, String> {
-    if name.is_empty() || NAME_MAX < name.chars().count() {
-        return Err(format!("a name has 1 to {NAME_MAX} characters"));
+/// What was told of an instrument: its serial number, the day of its calibration, the day on which that is due.
+pub(super) fn told(line: &str) -> Result<(String, Date, Date), String> {
+    let form = "write `serial number, calibrated, due`: `A1234, 2026-09-14, 2027-09-14`";
+    let parts: Vec<&str> = line.split(',').map(str::trim).collect();
+    let [serial, calibrated, due] = parts.as_slice() else {
+        return Err(form.into());
+    };
+    let day = |text: &str| text.parse::<Date>().map_err(|_| format!("`{text}` is no day: {form}"));
+    let (calibrated, due) = (day(calibrated)?, day(due)?);
+    if due <= calibrated {
+        return Err(format!("due on {due} is not behind calibrated on {calibrated}"));
     }
-    match name.chars().find(|c| is_unseen(*c) || "/{}\"\\".contains(*c)) {
-        Some(c) => Err(format!("leave out `{}`", c.escape_debug())),
-        None => Ok(name.to_owned()),
-    }
-}
-
-/// The colour of a core, and that of its sleeve.
-pub(super) fn core(line: &str) -> (&str, Option<&str>) {
-    match line.split_once(" sleeved ") {
-        Some((colour, sleeve)) => (colour.trim(), Some(sleeve.trim())),
-        None => (line.trim(), None),
-    }
+    Ok((plain(serial)?, calibrated, due))
 }
 
 /// Everything that is asked of a base job. One of the person's own offers its names; a shipped one is somebody else's place and offers none.
-pub fn questions(base: &Job, is_own: bool) -> Vec<Question> {
+/// Who works and with what is asked where nobody has told it yet.
+pub fn questions(base: &Job, is_own: bool, tells: bool) -> Vec<Question> {
     let mut asks = Asks {
         base,
         is_own,
         all: Vec::new(),
     };
+    if tells {
+        asks.who();
+    }
     asks.place();
     asks.supply();
     asks.protection();
@@ -192,21 +194,21 @@ impl Asks<'_> {
         let base = self.base;
         self.ask(
             "Where is it?",
-            "the name that the record is headed with",
+            "",
             Answers::Name,
             field(&["place", "name"]),
             self.own(&base.place.name).as_deref(),
         );
         self.ask(
             "Which part of it?",
-            "what this cable belongs to: `clubhouse, sail loft heating zone`",
+            "`clubhouse, sail loft heating zone`",
             Answers::Name,
             field(&["place", "part"]),
             self.own(&base.place.part).as_deref(),
         );
         self.ask(
             "Who is it done for?",
-            "the client, as the record names them",
+            "",
             Answers::Name,
             field(&["place", "client"]),
             self.own(&base.place.client).as_deref(),
@@ -217,33 +219,24 @@ impl Asks<'_> {
     fn supply(&mut self) {
         let base = self.base;
         self.ask(
-            "Where is the supply of this cable switched off and locked?",
-            "follow it back from the wiring centre: a fused connection unit, a switch, a breaker",
+            "Where is its supply switched off and locked?",
+            "a fused connection unit, a switch, a breaker",
             Answers::Name,
             field(&["supply", "from"]),
             None,
         );
-        let looks = "programmer, immersion heater, frost thermostat, another board; `none`, or `name = point of isolation`, several with `;` between \
-                 them";
-        let hang_on: Vec<_> = base
-            .supply
-            .further
-            .iter()
-            .map(|there| format!("`{}`", there.name))
-            .collect();
+        let hang_on: Vec<_> = base.supply.further.iter().map(|there| &there.name).collect();
+        let looks = "programmer, immersion heater, frost thermostat, another board".to_owned();
         let looks = match hang_on.as_slice() {
-            [] => looks.to_owned(),
-            names => format!("{looks}; equipment of the base job hangs on {}", names.join(", ")),
+            [] => looks,
+            names => format!(
+                "{looks}; equipment of the base job hangs on {}",
+                listed(names, |name| format!("`{name}`"))
+            ),
         };
+        self.several("Which other supplies reach a place of work?", &looks, Of::Supplies);
         self.ask(
-            "Which other supplies reach a place of work?",
-            &looks,
-            Answers::Further,
-            Goes::Further,
-            None,
-        );
-        self.ask(
-            "Which supply stays live, to prove the indicator on?",
+            "Which supply stays live, to prove the indicator?",
             "on another circuit, or a proving unit",
             Answers::Name,
             field(&["supply", "known_source"]),
@@ -254,24 +247,24 @@ impl Asks<'_> {
             or_none: false,
         };
         self.ask(
-            "What is the nominal voltage of the supply?",
-            "on the board's label or the maker's plate: `230 V`",
+            "What is its nominal voltage?",
+            "on the board's label: `230 V`",
             volts,
             field(&["supply", "nominal"]),
             None,
         );
         let earthings = ["TN-S", "TN-C-S", "TT", "IT"].map(str::to_owned).to_vec();
         self.ask(
-        "How is the installation earthed?",
-        "at the origin: a cable sheath is TN-S, a link to the neutral is TN-C-S, a rod is TT; the distributor knows",
-        Answers::OneOf(earthings),
-        field(&["supply", "earthing"]),
-        None,
-    );
+            "How is the installation earthed?",
+            "at the origin: sheath TN-S, link to neutral TN-C-S, rod TT",
+            Answers::OneOf(earthings),
+            field(&["supply", "earthing"]),
+            None,
+        );
         let breaks = Answers::OneOf(["both", "line"].map(str::to_owned).to_vec());
         self.ask(
-            "Does that point of isolation break line and neutral, or the line alone?",
-            "a double-pole switch breaks both; a breaker or a fuse the line alone",
+            "Does it break line and neutral, or the line alone?",
+            "a breaker or fuse breaks the line alone",
             breaks,
             Goes::Breaks,
             None,
@@ -284,7 +277,7 @@ impl Asks<'_> {
         let or_none = |unit| Answers::Amount { unit, or_none: true };
         self.ask(
             "What protects the circuit?",
-            "read it off the device: `3 A fuse to BS 1362 in the fused connection unit`",
+            "`3 A fuse to BS 1362`",
             Answers::Name,
             field(&["supply", "device"]),
             None,
@@ -295,23 +288,23 @@ impl Asks<'_> {
                 or_none: false,
             };
             self.ask(
-            "By which name do the tables call that device?",
-            "`BS 1362` for a plug fuse, `type B`, `type C` or `type D` for a circuit-breaker; `coreproof limits` shows them",
-            Answers::Name,
-            field(&["supply", "protection", "device"]),
-            None,
-        );
+                "What do the tables call that device?",
+                "`BS 1362` a plug fuse, `type B`, `type C` or `type D` a circuit-breaker",
+                Answers::Name,
+                field(&["supply", "protection", "device"]),
+                None,
+            );
             self.ask(
                 "What is it rated?",
-                "printed on it",
+                "",
                 ampere,
                 field(&["supply", "protection", "rating"]),
                 None,
             );
         }
         self.ask(
-            "What is the rated residual current of the residual-current device before it?",
-            "printed on it: `30 mA`; `none` where there is no such device",
+            "Rated residual current of the residual-current device?",
+            "printed on it: `30 mA`; or `none`",
             or_none(Unit::Ampere),
             field(&["supply", "residual"]),
             None,
@@ -319,7 +312,7 @@ impl Asks<'_> {
         if base.supply.ze.is_some() {
             self.ask(
                 "What is the earth loop impedance at the near end?",
-                "measured, or worked out and marked so; `none` where it is not known",
+                "or `none`, where not known",
                 or_none(Unit::Ohm),
                 field(&["supply", "ze"]),
                 None,
@@ -327,15 +320,15 @@ impl Asks<'_> {
         }
         if base.supply.upstream.is_some() {
             self.ask(
-                "How far is the near end from the main earthing terminal, along the cable?",
-                "paced is good enough; `none` where it is not known",
+                "How far is the main earthing terminal from the near end?",
+                "paced; or `none`",
                 or_none(Unit::Metre),
                 field(&["supply", "upstream", "length"]),
                 None,
             );
             self.ask(
-                "Which size is the earth conductor on that way?",
-                "printed on the cable that feeds the wiring centre; `none` where it is not known",
+                "Which size is the earth conductor there?",
+                "printed on that cable; or `none`",
                 or_none(Unit::SquareMillimetre),
                 field(&["supply", "upstream", "earth"]),
                 None,
@@ -349,7 +342,7 @@ impl Asks<'_> {
         let or_none = |unit| Answers::Amount { unit, or_none: true };
         self.ask(
             "What is the cable called?",
-            "as the record names it: `sail loft thermostat cable`",
+            "`sail loft thermostat cable`",
             Answers::Name,
             field(&["cable", "name"]),
             self.own(&base.cable).as_deref(),
@@ -367,7 +360,7 @@ impl Asks<'_> {
         );
         self.ask(
             "How long is it?",
-            "pace it along its way; `none` where it cannot be known",
+            "paced; or `none`",
             or_none(Unit::Metre),
             field(&["cable", "length"]),
             None,
@@ -376,7 +369,7 @@ impl Asks<'_> {
             let question = format!("Which core carries {}?", core.carries.words());
             self.ask(
                 &question,
-                "the colour of its insulation, and of a sleeve: `black sleeved brown`",
+                "its colour and sleeve: `black sleeved brown`; or `none`",
                 Answers::Core,
                 Goes::Core(n),
                 None,
@@ -426,8 +419,8 @@ impl Asks<'_> {
             .find(|kind| *kind != mains)
             .unwrap_or(mains);
         self.ask(
-            "What is on its control cores: mains, extra-low voltage, or a volt-free contact?",
-            "the maker's sheet of both ends says; never guess: mains on the wrong terminal destroys what is behind it",
+            "What is on its control cores?",
+            "both makers' sheets say; never guess: mains on a wrong terminal destroys what is behind it",
             Answers::OneOf(words),
             Goes::Confirms(kind.into()),
             None,
@@ -443,31 +436,20 @@ impl Asks<'_> {
                 End::Near => &["near", "name"],
                 End::Far => &["far", "name"],
             };
-            let question = format!(
-                "What is the {} end called?",
-                if end == End::Near { "near" } else { "far" }
-            );
-            self.ask(
-                &question,
-                "as prompts shall call it: `wiring centre`, `loft thermostat`",
-                Answers::Name,
-                field(path),
-                Some(&there.name),
-            );
+            let question = format!("What is the {} end called?", side(end).to_lowercase());
+            self.ask(&question, "", Answers::Name, field(path), Some(&there.name));
             for terminal in &there.terminals {
-                let question = format!(
-                    "At the {}: which terminal is for {}?",
-                    there.name,
-                    terminal.takes.words()
-                );
+                let question = format!("{} end: terminal for {}?", side(end), terminal.takes.words());
                 self.ask(
                     &question,
-                    "its marking, or the maker's sheet; never by the colour that is in it",
-                    Answers::Name,
+                    "by its marking or the maker's sheet, never the colour in it; or `none`",
+                    Answers::NameOrNone,
                     Goes::Terminal(end, terminal.name.clone()),
                     None,
                 );
             }
+            let question = format!("{} end: which more terminals?", side(end));
+            self.several(&question, "", Of::Terminals(end));
             if base.has_earth_conductor(end) {
                 self.metalwork(end);
             }
@@ -481,12 +463,12 @@ impl Asks<'_> {
             End::Far => &["far", "metalwork"],
         };
         let question = format!(
-            "At the {}: which metalwork touches what its earth terminal earths?",
-            self.base.end(end).name
+            "{} end: which metalwork touches what its earth terminal earths?",
+            side(end)
         );
         self.ask(
             &question,
-            "a boiler, pump or valve on copper earths itself by the pipe: `copper pipe to the boiler`; `none` where nothing metal touches",
+            "a boiler or valve earths itself by its pipe: `copper pipe to the boiler`; or `none`",
             Answers::NameOrNone,
             field(path),
             None,
@@ -495,22 +477,57 @@ impl Asks<'_> {
 
     /// What hangs on them.
     fn equipment(&mut self) {
+        self.several("Which more cores has the cable?", "", Of::Cores);
         let base = self.base;
-        for there in &base.equipment {
-            let what = match &there.is {
-                Is::Contact(_) => "a contact",
-                Is::Motor(_) => "a motor",
-                Is::Load(_) => "a load",
-                Is::Supply(_) => "a supply of its own",
-            };
-            let question = format!("Is `{}` there, {what}, where the base job has it?", there.name);
+        let names: Vec<String> = base.equipment.iter().map(|there| there.name.clone()).collect();
+        if names.is_empty() {
+            return;
+        }
+        let question = format!(
+            "Which of these is not there: {}?",
+            listed(&names, |name| format!("`{name}`"))
+        );
+        let looks = "what hung on a missing terminal is out already";
+        self.several(&question, looks, Of::NotThere(names.clone()));
+        let looks = "like one of those: `frost thermostat like thermostat: near 1, near 3`";
+        self.several("What else hangs on the terminals?", looks, Of::Equipment(names));
+        if !base.zones.is_empty() {
+            let looks = "a thermostat of that name, and what must open when it calls";
+            self.several("Which more zones?", looks, Of::Zones);
+        }
+    }
+
+    /// A list, of which there may be more or less than the base has.
+    fn several(&mut self, ask: &str, look: &str, of: Of) {
+        self.ask(ask, look, Answers::Several(of), Goes::List, None);
+    }
+
+    /// Who works, and with what; asked once.
+    fn who(&mut self) {
+        self.ask(
+            "Who works?",
+            "asked once, as records name you",
+            Answers::Name,
+            Goes::Engineer,
+            None,
+        );
+        for (n, instrument) in self.base.instruments.iter().enumerate() {
+            let question = format!("Your {}: serial number, calibrated, due?", instrument.kind);
             self.ask(
                 &question,
-                "its figures stand on the next page; a job without it is another sequence's",
-                Answers::OneOf(vec!["yes".into()]),
-                Goes::Confirms("yes".into()),
+                "`A1234, 2026-09-14, 2027-09-14`",
+                Answers::Instrument,
+                Goes::Instrument(n),
                 None,
             );
         }
+    }
+}
+
+/// An end in a word.
+fn side(end: End) -> &'static str {
+    match end {
+        End::Near => "Near",
+        End::Far => "Far",
     }
 }

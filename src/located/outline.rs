@@ -62,6 +62,15 @@ pub fn entries(text: &str, from: usize) -> Option<(Vec<Range<usize>>, usize)> {
     }
 }
 
+/// Where one more entry of the list that begins at this byte goes, and what must stand before it; nothing where no list begins.
+pub fn end_of_list(text: &str, from: usize) -> Option<(usize, &'static str)> {
+    let (all, end) = entries(text, from)?;
+    // the comma may be missing behind the last one
+    let last = all.last().map_or("", |last| &text[last.end..end]);
+    let needs_comma = !all.is_empty() && !last.trim_start().starts_with(',');
+    Some((end, if needs_comma { ",\n" } else { "" }))
+}
+
 /// The end of the value that begins here: before the comma or the bracket that closes what it stands in.
 pub(super) fn value_end(text: &str, from: usize) -> usize {
     let bytes = text.as_bytes();

@@ -4,6 +4,7 @@
 mod agent;
 mod asked;
 mod beside;
+mod beside_answers;
 mod bounded;
 mod by_eye;
 mod broken;
@@ -11,6 +12,7 @@ mod broken;
 mod browser;
 mod cable;
 mod check;
+mod clones;
 mod counts;
 mod coming_back;
 mod dated;
@@ -36,6 +38,7 @@ mod located;
 mod merkle;
 mod meter;
 mod meter_found;
+mod newcomer;
 mod older;
 mod outputs;
 #[cfg(feature = "outside")]

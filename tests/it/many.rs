@@ -8,13 +8,24 @@ use std::process::{Output, Stdio};
 use coreproof::evidence::archive::Archive;
 use rusqlite::{Connection, params};
 
-use crate::world::{World, text};
+use crate::clones::fill;
+use crate::world::{World, repo, text};
 
 /// Rows of the archive whose rows are invented.
 const ROWS: u64 = 20_000;
 
 /// What a command may write to, in kilobytes (`ulimit -d`): the rows alone would take more, or the checkpoints, or the findings.
 const ROWS_KILOBYTES: u64 = 24_000;
+
+/// Records of the archive that holds real ones.
+const RECORDS: u64 = 40;
+
+/// Bytes of a remark in the job of each of them, which cost little time: all records together have more bytes than a command may write to, and of
+/// those any command needs two thirds.
+const REMARK_BYTES: usize = 300_000;
+
+/// What a command on them may write to, in kilobytes.
+const RECORDS_KILOBYTES: u64 = 11_000;
 
 fn limited(world: &World, kilobytes: u64, args: &[&str]) -> Output {
     let limit = format!("ulimit -d {kilobytes} && exec \"$@\"");
@@ -144,5 +155,43 @@ fn very_many_findings_are_counted_and_the_first_are_told() {
         words.starts_with(&format!("{ROWS} records examined, {} findings\n", 4 * ROWS)),
         "{}",
         &words[..200]
+    );
+}
+
+#[test]
+fn many_real_records_are_audited_and_taken_in_in_little_memory() {
+    let world = World::new();
+    let record = std::fs::read_to_string(repo("fixtures/records/0.1/boiler-call-volt-free-failed.jsonl")).unwrap();
+    let job = record.find("\"job\":{").unwrap();
+    let at = job + record[job..].find("\"text\":\"").unwrap() + "\"text\":\"".len();
+    let record = [
+        &record[..at],
+        "// ",
+        &"remark ".repeat(REMARK_BYTES / 7),
+        "\\n",
+        &record[at..],
+    ]
+    .concat();
+    assert!(RECORDS_KILOBYTES * 1000 < RECORDS * record.len() as u64);
+    fill(world.home.path(), &record, RECORDS, 2);
+    let asked = |args: &[&str]| said(&world, RECORDS_KILOBYTES, args, 0);
+    let audited = asked(&["audit"]);
+    assert!(audited.starts_with(&format!("{RECORDS} records examined")), "{audited}");
+    let found = asked(&["records", "find", "--csv", "--instrument", "tester"]);
+    assert_eq!(found.lines().count() as u64, RECORDS + 1);
+    let seen: serde_json::Value = serde_json::from_str(&asked(&["records", "instruments", "--json"])).unwrap();
+    assert_eq!(seen[0]["records"], RECORDS, "{seen}");
+    let other = World::new();
+    std::fs::copy(world.path("trusted"), other.path("trusted")).unwrap();
+    let archive = world.path("archive.sqlite");
+    let taken = said(
+        &other,
+        RECORDS_KILOBYTES,
+        &["records", "import", archive.to_str().unwrap()],
+        0,
+    );
+    assert!(
+        taken.ends_with(&format!("{RECORDS} stored, 0 already there, 0 not taken\n")),
+        "{taken}"
     );
 }

@@ -9,6 +9,9 @@ use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
 
 use crate::world::World;
 
+/// Longest wait for a text: longer than a valve takes.
+const SHOWN_WITHIN: Duration = Duration::from_secs(60);
+
 /// A pseudo-terminal: the side of whoever types and reads, and the program's.
 pub fn pseudo_terminal() -> (File, File) {
     let screen = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC).unwrap();
@@ -48,15 +51,23 @@ impl Shown {
 
     /// Waits until a text is shown after what was waited for before; one read may bring several.
     pub fn until(&mut self, wanted: &str) {
+        self.until_any(&[wanted]);
+    }
+
+    /// Waits until one of these is shown; which of them came first.
+    pub fn until_any(&mut self, wanted: &[&str]) -> usize {
         let (began, mut bytes) = (Instant::now(), [0; 4096]);
         loop {
-            if let Some(at) = self.text[self.from..].find(wanted) {
-                self.from += at + wanted.len();
-                return;
+            let rest = &self.text[self.from..];
+            let found = wanted.iter().enumerate();
+            let found = found.filter_map(|(n, wanted)| rest.find(wanted).map(|at| (at, n, wanted.len())));
+            if let Some((at, n, length)) = found.min() {
+                self.from += at + length;
+                return n;
             }
             assert!(
-                began.elapsed() < Duration::from_secs(20),
-                "`{wanted}` was never shown: {}",
+                began.elapsed() < SHOWN_WITHIN,
+                "none of {wanted:?} was shown: {}",
                 self.text
             );
             match self.screen.read(&mut bytes) {

@@ -63,6 +63,9 @@ impl Run {
             let waits = self.undecided().is_some() || self.blocked_by(*step).is_some();
             self.cursor() == Some(*step) && !waits && self.to_arrange(*step).is_none()
         });
+        if due.is_some_and(|step| self.said_together(step).is_some()) {
+            return Err("one answer was given for these steps already".into());
+        }
         if due.is_none_or(|step| self.together_from(step) != steps) {
             return Err("one answer was given for steps that are not answered together".into());
         }
