@@ -11,7 +11,7 @@ use serde::de::DeserializeOwned;
 use super::edits::Edited;
 use super::nearest::nearest;
 use super::nesting::skipped;
-use super::outline::value_end;
+use super::outline::{entries, value_end};
 use super::problem::{Problem, Problems};
 use super::read::{Unread, unread};
 
@@ -38,8 +38,9 @@ pub fn read_all<T: DeserializeOwned, R>(
         edited: Edited::new(text),
         problems: Problems::default(),
         reads: READ_AGAIN_MAX,
+        taken_out: false,
     };
-    let value = mending.all::<T>(first);
+    let value = mending.all::<T>(first).filter(|_| !mending.taken_out);
     let mut problems = mending.problems;
     if let Some(Err(more)) = value.map(check) {
         let written = more
@@ -58,6 +59,8 @@ struct Mending {
     edited: Edited,
     problems: Problems,
     reads: usize,
+    /// An entry of a list was taken out, which what is said elsewhere may rest on.
+    taken_out: bool,
 }
 
 impl Mending {
@@ -83,7 +86,11 @@ impl Mending {
 
     /// Mends this mistake by the first way that lets the reader come further.
     fn past<T: DeserializeOwned>(&mut self, now: &Unread) -> Option<Result<T, Box<Unread>>> {
-        for (range, by) in ways(&self.edited.text, now) {
+        let ways = ways(&self.edited.text, now);
+        let mended = ways.len();
+        let entries = around(&self.edited.text, now.problem.span.start);
+        let entries = entries.into_iter().map(|entry| (entry, String::new()));
+        for (n, (range, by)) in ways.into_iter().chain(entries).enumerate() {
             self.reads = self.reads.checked_sub(1)?;
             let mut tried = self.edited.clone();
             let end = range.start + by.len();
@@ -92,11 +99,33 @@ impl Mending {
             let further = read.as_ref().err().is_none_or(|next| end <= next.problem.span.start);
             if further {
                 self.edited = tried;
+                self.taken_out |= mended <= n;
                 return Some(read);
             }
         }
         None
     }
+}
+
+/// The entries of lists around a place, the innermost first, each with the comma behind it.
+fn around(text: &str, at: usize) -> Vec<Range<usize>> {
+    let bytes = text.as_bytes();
+    let (mut here, mut lists) = (0, Vec::new());
+    while here < at.min(bytes.len()) {
+        match bytes[here] {
+            b'[' => lists.push(here),
+            b']' => drop(lists.pop()),
+            _ => {}
+        }
+        here += skipped(&bytes[here..]).unwrap_or(1);
+    }
+    let entry = |list: usize| {
+        let (all, _) = entries(text, list)?;
+        let entry = all.into_iter().find(|entry| entry.start <= at && at <= entry.end)?;
+        let comma = usize::from(bytes.get(entry.end) == Some(&b','));
+        Some(entry.start..entry.end + comma)
+    };
+    lists.into_iter().rev().filter_map(entry).collect()
 }
 
 /// Ways to mend a mistake, the likeliest first: what to put in place of which bytes.

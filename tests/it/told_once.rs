@@ -126,6 +126,36 @@ fn a_calibration_is_told_and_one_that_is_due_is_said_everywhere() {
 }
 
 #[test]
+fn all_mistakes_of_shape_in_a_sequence_are_told_at_once() {
+    let world = World::new();
+    let path = world.path("steps.ron");
+    let text = "(\n format: \"1.1\", name: \"steps\", titel: \"Steps\",\n steps: [\n\
+                Do(id: \"a\", say: \"A\", stages: Isolate, act: SwitchOff),\n\
+                Do(id: \"b\", say: \"B\"),\n\
+                Dro(id: \"c\", say: \"C\", act: Notice),\n\
+                Do(id: \"d\" say: \"D\", act: LockOff),\n\
+                Do(id: e, say: \"E\", act: KeepKey),\n\
+                Do(id: \"f\", say: \"F\", act: Jump),\n\
+                ForEachCore([Tug(id: \"g\", end: Left, say: \"G\")]),\n ],\n)\n";
+    std::fs::write(&path, text).unwrap();
+    let (code, told) = said(&world.run(&["check", path.to_str().unwrap()]));
+    assert_eq!(code, Some(2));
+    for (line, words) in [
+        (2, "write `title`"),
+        (4, "write `stage`"),
+        (5, "add `stage: …`"),
+        (6, "unexpected variant named `Dro`"),
+        (7, "put a comma between"),
+        (8, "put it in quotes"),
+        (9, "unexpected variant named `Jump`"),
+        (10, "`Left`"),
+    ] {
+        assert!(told.contains(words), "`{words}` in {told}");
+        assert!(told.contains(&format!("steps.ron:{line}:")), "line {line} in {told}");
+    }
+}
+
+#[test]
 fn all_mistakes_of_a_job_are_told_at_once_and_units_may_be_as_people_write_them() {
     let world = World::new();
     let job = std::fs::read_to_string(repo("fixtures/saltmarsh.ron")).unwrap();
