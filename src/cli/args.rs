@@ -495,6 +495,12 @@ pub(super) enum InstrumentsCommand {
     Engineer {
         /// The name.
         name: String,
+        /// What they are, for documents: `electrician`.
+        #[arg(long)]
+        position: Option<String>,
+        /// For whom they work, for documents.
+        #[arg(long)]
+        firm: Option<String>,
     },
     /// Read the file again: every error at once. Exit code 1 where a calibration is past its date.
     Check,

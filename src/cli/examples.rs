@@ -150,8 +150,8 @@ pub(super) const EXAMPLES: &[Examples] = &[
         &[
             ("coreproof instruments engineer \"Morgan Teal\"", "who works with them"),
             (
-                "coreproof instruments engineer \"M. Teal, Saltmarsh\"",
-                "as records shall name them",
+                "coreproof instruments engineer \"Morgan Teal\" --position electrician",
+                "what they are, for documents; `--firm` says for whom",
             ),
         ],
     ),

@@ -15,7 +15,7 @@ use super::home::Home;
 use super::out::say;
 use super::tables::table;
 use crate::job::{self, Instrument, TOLD_FORMAT, Told};
-use crate::located::{Edited, Text, end_of_list, entries, listed, nearest, top_field, value_at};
+use crate::located::{self, Edited, Text, end_of_list, entries, listed, nearest, top_field, value_at};
 use crate::system::disk;
 use crate::terminal::plain::clean;
 
@@ -35,7 +35,9 @@ pub(super) fn instruments(command: Option<InstrumentsCommand>) -> Result<u8, Fai
         Some(InstrumentsCommand::Check) => check(&home, told.as_ref()),
         Some(InstrumentsCommand::Add { from, names, replace }) => add(&home, told, &from, (&names, replace)),
         Some(InstrumentsCommand::Calibrated { name, on, due }) => calibrated(&home, told, &name, (on, due)),
-        Some(InstrumentsCommand::Engineer { name }) => engineer(&home, told, &name),
+        Some(InstrumentsCommand::Engineer { name, position, firm }) => {
+            engineer(&home, told, &name, [("position", position), ("firm", firm)])
+        }
     }
 }
 
@@ -46,8 +48,8 @@ fn list(home: &Home, told: Option<&Told>) -> Result<u8, Failure> {
         say!("  `{}` is the file, to be edited as well", home.instruments().display());
         return Ok(PASSED);
     };
-    if let Some(engineer) = &told.engineer {
-        say!("engineer {}", clean(engineer));
+    if told.engineer.is_some() {
+        say!("{}", clean(&speaks(told)));
     }
     let row = |(instrument, _): &(Instrument, _)| {
         let i: &Instrument = instrument;
@@ -204,11 +206,38 @@ fn with_engineer(told: &Told, name: &str) -> String {
     edited.text
 }
 
-fn engineer(home: &Home, told: Option<Told>, name: &str) -> Result<u8, Failure> {
+fn engineer(
+    home: &Home,
+    told: Option<Told>,
+    name: &str,
+    more: [(&'static str, Option<String>); 2],
+) -> Result<u8, Failure> {
     let told = text_of(home, told)?;
-    let told = write(home, &with_engineer(&told, name))?;
-    say!("engineer {}", clean(told.engineer.as_deref().unwrap_or("")));
+    let mut edited = Edited::new(&with_engineer(&told, name));
+    // what somebody else is, and for whom, is not theirs
+    let is_another = told.engineer.as_deref().is_some_and(|was| was != name);
+    for (field, words) in more {
+        let there = located::field(&edited.text, field);
+        match (words, there) {
+            (Some(words), Some(at)) => edited.exchange(at, &format!("{field}: {words:?},")),
+            (Some(words), None) => {
+                let (at, _) = top_field(&edited.text, "instruments").expect("read with a list");
+                edited.exchange(at..at, &format!("{field}: {words:?},\n    "));
+            }
+            (None, Some(at)) if is_another => edited.exchange(at, ""),
+            (None, _) => {}
+        }
+    }
+    let told = write(home, &edited.text)?;
+    say!("{}", clean(&speaks(&told)));
     Ok(PASSED)
+}
+
+/// Who works, what they are, and for whom.
+fn speaks(told: &Told) -> String {
+    let words = [&told.engineer, &told.position, &told.firm];
+    let words: Vec<_> = words.into_iter().flatten().map(String::as_str).collect();
+    format!("engineer {}", words.join(", "))
 }
 
 /// Says by which profile an instrument is read.

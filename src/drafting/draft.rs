@@ -157,7 +157,14 @@ pub fn told_once(base: &Job, answered: &[(Question, String)]) -> Result<String, 
     let (mut engineer, mut instruments) = (String::new(), Vec::new());
     for (question, answer) in answered {
         match question.goes {
-            Goes::Engineer => engineer = literal(answer),
+            Goes::Engineer => {
+                let fields = ["engineer", "position", "firm"].iter();
+                let words = super::question::engineer(answer).map_err(|what| Unfit { what })?;
+                let lines = fields
+                    .zip(words)
+                    .map(|(field, word)| format!("    {field}: {},\n", literal(&word)));
+                engineer = lines.collect();
+            }
             Goes::Instrument(n) => {
                 let mut whole = text[all[n].clone()].to_owned();
                 let (serial, calibrated, due) = told(answer).map_err(|what| Unfit { what })?;
@@ -180,8 +187,8 @@ pub fn told_once(base: &Job, answered: &[(Question, String)]) -> Result<String, 
         }
     }
     Ok(format!(
-        "// Who works, and with what. Jobs name the instruments, and records carry them whole.\n(\n    format: \"{TOLD_FORMAT}\",\n    \
-         engineer: {engineer},\n    instruments: [\n{}    ],\n)\n",
+        "// Who works, and with what. Jobs name the instruments, and records carry them whole.\n(\n    format: \"{TOLD_FORMAT}\",\n\
+         {engineer}    instruments: [\n{}    ],\n)\n",
         instruments.concat()
     ))
 }
@@ -687,7 +694,7 @@ mod tests {
             .collect();
         let told = |answer: &str| {
             let answers = asked.iter().map(|question| match question.goes {
-                Goes::Engineer => Ok((question.clone(), "Robin Sand".to_owned())),
+                Goes::Engineer => Ok((question.clone(), "Robin Sand, electrician".to_owned())),
                 _ => question.taken(answer).map(|answer| (question.clone(), answer)),
             });
             let answered = answers.collect::<Result<Vec<_>, _>>()?;
@@ -707,6 +714,10 @@ mod tests {
         let told = told("A 1234, 2026-09-14, 2027-09-14");
         let told = told.unwrap_or_else(|problem| panic!("{problem}"));
         assert_eq!(told.engineer.as_deref(), Some("Robin Sand"));
+        assert_eq!(
+            (told.position.as_deref(), told.firm.as_deref()),
+            (Some("electrician"), None)
+        );
         assert_eq!(told.instruments.len(), base.instruments.len());
         for ((own, _), theirs) in told.instruments.iter().zip(&base.instruments) {
             assert_eq!((own.serial.as_str(), own.profile.as_deref()), ("A 1234", None));

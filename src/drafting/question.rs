@@ -32,6 +32,8 @@ pub enum Answers {
     Core,
     /// `none`, or entries with `;` between them.
     Several(Of),
+    /// A name, and behind it what they are and for whom they work, each of which may be left out.
+    Engineer,
     /// Serial number, the day of its calibration and the day on which that is due.
     Instrument,
 }
@@ -122,8 +124,21 @@ impl Question {
                 Ok(line.to_owned())
             }
             Answers::Several(of) => of.read(line).map(|_| line.to_owned()),
+            Answers::Engineer => engineer(line).map(|_| line.to_owned()),
             Answers::Instrument => told(line).map(|_| line.to_owned()),
         }
+    }
+}
+
+/// Who works, what they are, and for whom.
+pub(super) fn engineer(line: &str) -> Result<Vec<String>, String> {
+    let parts = line
+        .split(',')
+        .map(|part| plain(part.trim()))
+        .collect::<Result<Vec<_>, _>>()?;
+    match parts.len() {
+        1..=3 => Ok(parts),
+        _ => Err("write `name, position, firm`".into()),
     }
 }
 
@@ -506,8 +521,8 @@ impl Asks<'_> {
     fn who(&mut self) {
         self.ask(
             "Who works?",
-            "asked once, as records name you",
-            Answers::Name,
+            "asked once: `name, position, firm`",
+            Answers::Engineer,
             Goes::Engineer,
             None,
         );

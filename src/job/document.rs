@@ -10,7 +10,7 @@ use super::check::Check;
 use crate::located::{self, Located, Problem};
 
 /// Most characters of a reference, a position or a firm.
-const NAME_CHARS_MAX: usize = 60;
+pub(super) const NAME_CHARS_MAX: usize = 60;
 /// Most characters of the reason of a date.
 const REASON_CHARS_MAX: usize = 200;
 
@@ -88,7 +88,7 @@ impl RawDocument {
 
 impl Check {
     /// A line of a person's own words, strokes and braces included.
-    fn line(&mut self, text: &Located<String>, of: &str, chars_max: usize) {
+    pub(super) fn line(&mut self, text: &Located<String>, of: &str, chars_max: usize) {
         let plain = text.trim() == text.value && !text.chars().any(located::is_never_in_a_name);
         if text.trim().is_empty() {
             self.say(Problem::new(&text.span, format!("{of} is empty")).hint("leave it out where it is not known"));

@@ -8,10 +8,11 @@ use std::ops::Range;
 use serde::Deserialize;
 
 use super::check::{Check, check_format};
+use super::document;
 use super::instrument::Instrument;
 use super::model::Job;
 use super::raw_job::{RawInstrument, read};
-use crate::located::{self, Edited, Located, Problem, Problems, Text, entries, listed, nearest, top_field};
+use crate::located::{self, Edited, Located, Problem, Problems, Text, entries, listed, nearest, top_field, value_at};
 
 /// The version of the format of the file that this program writes and reads.
 pub const TOLD_FORMAT: &str = "1.0";
@@ -26,6 +27,10 @@ struct RawTold {
     #[serde(default)]
     engineer: Option<Located<String>>,
     #[serde(default)]
+    position: Option<Located<String>>,
+    #[serde(default)]
+    firm: Option<Located<String>>,
+    #[serde(default)]
     instruments: Vec<Located<RawInstrument>>,
 }
 
@@ -36,6 +41,10 @@ pub struct Told {
     pub text: Text,
     /// Who works with them.
     pub engineer: Option<String>,
+    /// What they are, for documents.
+    pub position: Option<String>,
+    /// For whom they work, for documents.
+    pub firm: Option<String>,
     /// Each with its place in the file.
     pub instruments: Vec<(Instrument, Range<usize>)>,
     /// The place of their name in the file.
@@ -64,6 +73,12 @@ pub fn read_told(text: &Text) -> Result<Told, Problems> {
         if let Some(engineer) = &raw.engineer {
             check.name(engineer, "the engineer");
         }
+        let of = [(&raw.position, "the engineer's position"), (&raw.firm, "the firm")];
+        for (words, of) in of {
+            if let Some(words) = words {
+                check.line(words, of, document::NAME_CHARS_MAX);
+            }
+        }
         check.unique(raw.instruments.iter().map(|told| &told.name), "instruments");
         let told = raw.instruments.iter();
         let instruments = told
@@ -76,6 +91,8 @@ pub fn read_told(text: &Text) -> Result<Told, Problems> {
             text: text.clone(),
             engineer_at: raw.engineer.as_ref().map_or(0..0, |engineer| engineer.span.clone()),
             engineer: raw.engineer.map(|engineer| engineer.value),
+            position: raw.position.map(|position| position.value),
+            firm: raw.firm.map(|firm| firm.value),
             instruments,
         })
     })
@@ -161,7 +178,37 @@ fn made_whole(text: &str, told: Option<&Told>) -> (Edited, Problems) {
         let literal = &told.text.text[told.engineer_at.clone()];
         whole.exchange(at..at, &format!("engineer: {literal},\n    "));
     }
+    if let Some(told) = told {
+        speaks_for(&mut whole, told);
+    }
     (whole, problems)
+}
+
+/// Puts what the engineer is and for whom into what the job says for its document, where the job leaves it out and does not name another
+/// engineer.
+fn speaks_for(whole: &mut Edited, told: &Told) {
+    let engineer = value_at(&whole.text, &["engineer"]).map(|at| whole.text[at].to_owned());
+    let is_theirs = |name: &String| engineer == Some(format!("{name:?}"));
+    if !told.engineer.as_ref().is_some_and(is_theirs) {
+        return;
+    }
+    for (field, words) in [("firm", &told.firm), ("position", &told.position)] {
+        let Some(words) = words else { continue };
+        let document = value_at(&whole.text, &["document"]);
+        match document {
+            Some(at) if value_at(&whole.text, &["document", field]).is_none() => {
+                let inside = at.start + 1;
+                whole.exchange(inside..inside, &format!("{field}: {words:?}, "));
+            }
+            Some(_) => {}
+            None => {
+                let Some((at, _)) = top_field(&whole.text, "instruments") else {
+                    continue;
+                };
+                whole.exchange(at..at, &format!("document: ({field}: {words:?}),\n    "));
+            }
+        }
+    }
 }
 
 fn untold(name: &str, at: &Range<usize>, told: Option<&Told>) -> Problem {
@@ -220,6 +267,32 @@ mod tests {
         assert_eq!(read_job.engineer, "Robin Sand");
         assert_eq!(read(&read_job.text).unwrap(), read_job);
         assert!(!asks_for_told(JOB));
+    }
+
+    #[test]
+    fn what_the_engineer_is_and_for_whom_goes_with_their_name_alone() {
+        let (job, told) = halves();
+        let speaks = "engineer: \"Robin Sand\", position: \"electrician\", firm: \"Sand and Daughter\"";
+        let told = told.replace("engineer: \"Robin Sand\"", speaks);
+        let told = read_told(&text("instruments.ron", told)).unwrap();
+        let document = |job: &str| {
+            let job = read_with(&text("job.ron", job), Some(&told)).unwrap();
+            assert_eq!(read(&job.text).unwrap(), job);
+            (job.document.position, job.document.firm)
+        };
+        let own = (Some("electrician".to_owned()), Some("Sand and Daughter".to_owned()));
+        let at = located::field(&job, "document").unwrap();
+        let job = [&job[..at.start], &job[at.end..]].concat();
+        let anonymous = job.replace("    engineer: \"Morgan Teal\",\n", "");
+        assert!(!anonymous.contains("document"));
+        assert_eq!(document(&anonymous), own);
+        assert_eq!(document(&job.replace("Morgan Teal", "Robin Sand")), own);
+        assert_eq!(document(&job), (None, None), "another engineer speaks for another firm");
+        let stated = anonymous.replace(
+            "    instruments:",
+            "    document: (firm: \"the club\"),\n    instruments:",
+        );
+        assert_eq!(document(&stated), (own.0, Some("the club".to_owned())));
     }
 
     #[test]

@@ -13,7 +13,7 @@ const WORDS_MAX: usize = 5 * 200;
 
 /// What is asked, told by a piece of it, and what is answered.
 const ANSWERS: &[(&str, &str)] = &[
-    ("Who works?", "Robin Sand"),
+    ("Who works?", "Robin Sand, electrician, Sand and Daughter"),
     ("Your two-pole voltage indicator", "V 77, 2026-05-04, 2036-05-04"),
     ("Your multifunction installation tester", "T 12, 2026-05-04, 2036-05-04"),
     ("Your digital multimeter", "M 3, 2026-05-04, 2036-05-04"),
@@ -190,7 +190,7 @@ fn a_newcomer_comes_from_an_empty_home_to_a_sealed_record() {
     let out = out.to_str().unwrap();
     assert!(world.run(&["records", "export", run, "-o", out]).status.success());
     let record = std::fs::read_to_string(format!("{out}/record.jsonl")).unwrap();
-    for words in ["Robin Sand", "T 12", "M 3", "V 77"] {
+    for words in ["Robin Sand", "Sand and Daughter", "T 12", "M 3", "V 77"] {
         assert!(record.contains(words), "`{words}` in {record}");
     }
 }
