@@ -31,8 +31,11 @@ mod many;
 mod members;
 mod located;
 #[cfg(feature = "outside")]
+mod foreign;
+#[cfg(feature = "outside")]
 mod merkle;
 mod held;
+mod hidden;
 mod meter;
 mod meter_found;
 mod older;
@@ -64,3 +67,4 @@ mod unseen;
 #[cfg(all(feature = "outside", feature = "page"))]
 mod webdriver;
 mod world;
+mod zones;
