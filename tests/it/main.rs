@@ -33,7 +33,10 @@ mod many;
 mod members;
 mod located;
 #[cfg(feature = "outside")]
+mod foreign;
+#[cfg(feature = "outside")]
 mod merkle;
+mod hidden;
 mod meter;
 mod meter_found;
 mod older;
@@ -66,3 +69,4 @@ mod unseen;
 #[cfg(all(feature = "outside", feature = "page"))]
 mod webdriver;
 mod world;
+mod zones;
