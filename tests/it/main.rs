@@ -16,9 +16,12 @@ mod coming_back;
 mod dated;
 mod earlier;
 mod faults;
+#[cfg(feature = "outside")]
+mod foreign;
 mod forged;
 mod found;
 mod hall;
+mod hidden;
 mod identified;
 mod identified_cuts;
 mod identified_meter;
@@ -33,10 +36,7 @@ mod many;
 mod members;
 mod located;
 #[cfg(feature = "outside")]
-mod foreign;
-#[cfg(feature = "outside")]
 mod merkle;
-mod hidden;
 mod meter;
 mod meter_found;
 mod older;
