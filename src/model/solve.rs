@@ -216,14 +216,14 @@ impl Element {
 }
 
 /// Which points hang together.
-struct Joined(Vec<usize>);
+pub(super) struct Joined(Vec<usize>);
 
 impl Joined {
-    fn new(points: usize) -> Joined {
+    pub(super) fn new(points: usize) -> Joined {
         Joined((0..points).collect())
     }
 
-    fn of(&mut self, mut point: usize) -> usize {
+    pub(super) fn of(&mut self, mut point: usize) -> usize {
         while self.0[point] != point {
             self.0[point] = self.0[self.0[point]];
             point = self.0[point];
@@ -231,7 +231,7 @@ impl Joined {
         point
     }
 
-    fn join(&mut self, [a, b]: [usize; 2]) {
+    pub(super) fn join(&mut self, [a, b]: [usize; 2]) {
         let (a, b) = (self.of(a), self.of(b));
         self.0[a] = b;
     }
