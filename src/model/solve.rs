@@ -42,13 +42,7 @@ impl Network {
     /// ```
     pub fn resistance(&self, a: &str, b: &str) -> Result<f64, NetworkError> {
         let (a, b) = (self.index(a)?, self.index(b)?);
-        if a == b {
-            return Ok(0.0);
-        }
-        let mut mesh = self.mesh(0.0, None);
-        mesh.reduce_to(&[a, b], a);
-        let ohms = mesh.between(a, b).re.recip();
-        Ok(if ohms <= OPEN_ABOVE_OHMS { ohms } else { f64::INFINITY })
+        Ok(self.mesh(0.0, None).ohms(a, b))
     }
 
     /// What a voltmeter for the supply's kind of current shows between two points, in volts rms (for DC the magnitude), with
@@ -272,13 +266,32 @@ impl Joined {
 type Star = Vec<(usize, Complex<f64>)>;
 
 /// The admittance straight from each point to its neighbours, in siemens: symmetric, and wiring is sparse.
-struct Mesh {
+#[derive(Debug, Clone)]
+pub(super) struct Mesh {
     rows: Vec<Star>,
     /// The terminal of the live source behind its series resistance.
     emf: usize,
 }
 
 impl Mesh {
+    /// Points with nothing between them.
+    pub(super) fn bare(points: usize) -> Mesh {
+        Mesh {
+            rows: vec![Vec::new(); points + 1],
+            emf: points,
+        }
+    }
+
+    /// The resistance between two points, in ohms, as [`Network::resistance`] gives it.
+    pub(super) fn ohms(mut self, a: usize, b: usize) -> f64 {
+        if a == b {
+            return 0.0;
+        }
+        self.reduce_to(&[a, b], a);
+        let ohms = self.between(a, b).re.recip();
+        if ohms <= OPEN_ABOVE_OHMS { ohms } else { f64::INFINITY }
+    }
+
     fn place(&self, a: usize, b: usize) -> Result<usize, usize> {
         self.rows[a].binary_search_by_key(&b, |(point, _)| *point)
     }
@@ -289,7 +302,7 @@ impl Mesh {
     }
 
     /// Adds an admittance between two points; one from a point to itself changes nothing.
-    fn join(&mut self, a: usize, b: usize, admittance: Complex<f64>) {
+    pub(super) fn join(&mut self, a: usize, b: usize, admittance: Complex<f64>) {
         if conducts(admittance) && a != b {
             self.add(a, b, admittance);
         }
@@ -328,6 +341,11 @@ impl Mesh {
     fn reduce_to(&mut self, keep: &[usize], from: usize) -> Vec<(usize, Star)> {
         let mut left = self.hangs_on(from);
         left.retain(|point| !keep.contains(point));
+        self.eliminate(left)
+    }
+
+    /// Eliminates these points.
+    pub(super) fn eliminate(&mut self, mut left: Vec<usize>) -> Vec<(usize, Star)> {
         // the one with the fewest neighbours next: a strip with thirty cores on it would join each core end to each other; two are as
         // few as any, since what replaces them is no more than they were
         let next = |rows: &[Star], left: &[usize]| {
@@ -340,12 +358,13 @@ impl Mesh {
             let middle = left.swap_remove(place);
             let star = std::mem::take(&mut self.rows[middle]);
             let sum = sum(&star);
+            let shares: Vec<Complex<f64>> = star.iter().map(|(_, admittance)| admittance / sum).collect();
             for (place, &(a, to_a)) in star.iter().enumerate() {
                 if let Ok(at) = self.place(a, middle) {
                     self.rows[a].remove(at);
                 }
-                for &(b, to_b) in &star[place + 1..] {
-                    self.add(a, b, to_a * to_b / sum);
+                for (&(b, _), share) in star.iter().zip(&shares).skip(place + 1) {
+                    self.add(a, b, to_a * share);
                 }
             }
             gone.push((middle, star));
