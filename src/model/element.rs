@@ -98,6 +98,13 @@ pub(super) struct Element {
     pub(super) kind: Kind,
 }
 
+impl Element {
+    /// Whether it joins its two points for any kind of current: all but an open contact may.
+    pub(super) fn can_conduct(&self) -> bool {
+        !matches!(self.kind, Kind::Contact { closed: false, .. })
+    }
+}
+
 /// A resistance within range, raised to the floor.
 pub(super) fn checked_ohms(ohms: f64) -> Result<f64, NetworkError> {
     in_range("resistance", ohms, (0.0, RESISTANCE_MAX_OHMS), "Ω")?;

@@ -6,6 +6,7 @@ pub mod element;
 pub mod network;
 pub mod noise;
 pub mod solve;
+pub mod bearing;
 pub mod variants;
 pub mod wiring;
 pub mod meter;

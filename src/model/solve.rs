@@ -42,13 +42,7 @@ impl Network {
     /// ```
     pub fn resistance(&self, a: &str, b: &str) -> Result<f64, NetworkError> {
         let (a, b) = (self.index(a)?, self.index(b)?);
-        if a == b {
-            return Ok(0.0);
-        }
-        let mut mesh = self.mesh(0.0, None);
-        mesh.reduce_to(&[a, b], a);
-        let ohms = mesh.between(a, b).re.recip();
-        Ok(if ohms <= OPEN_ABOVE_OHMS { ohms } else { f64::INFINITY })
+        Ok(self.mesh(0.0, None).ohms(a, b))
     }
 
     /// What a voltmeter for the supply's kind of current shows between two points, in volts rms (for DC the magnitude), with
@@ -146,57 +140,87 @@ impl Network {
         };
         // Superposition: one source alive at a time, the others left as their series resistance.
         let mut volts = vec![Complex::from(0.0); pairs.len()];
-        for (name, source) in &self.elements {
-            if let Kind::Source {
-                volts_rms,
-                current: delivers,
-                ..
-            } = source.kind
-                && delivers == current
-                && self.drives(name, source, angular, pairs, meter)
-            {
-                let mut mesh = self.mesh(angular, Some(name.as_ref()));
-                pairs.iter().for_each(|[a, b]| mesh.join(*a, *b, meter));
-                let shares = mesh.shares(source.ends[1]);
-                for (volts, [a, b]) in volts.iter_mut().zip(pairs) {
-                    *volts += (shares[*a] - shares[*b]) * volts_rms;
-                }
+        for (source, volts_rms) in self.driving(current, angular, pairs, meter) {
+            let mut mesh = self.mesh(angular, Some(source));
+            pairs.iter().for_each(|[a, b]| mesh.join(*a, *b, meter));
+            let shares = mesh.shares(source.ends[1]);
+            for (volts, [a, b]) in volts.iter_mut().zip(pairs) {
+                *volts += (shares[*a] - shares[*b]) * volts_rms;
             }
         }
         volts.into_iter().map(Complex::norm).collect()
     }
 
-    /// Whether a source can drive any current: something other than itself joins its two ends. One that cannot leaves nothing across two
-    /// points that are joined, and costs no elimination.
-    fn drives(&self, name: &str, source: &Element, angular: f64, pairs: &[[usize; 2]], meter: Complex<f64>) -> bool {
+    /// The sources of a kind of current that can drive any, with their volts: something other than itself joins the two ends of each. One
+    /// that cannot leaves nothing across two points that are joined, and costs no elimination.
+    fn driving(
+        &self,
+        current: Current,
+        angular: f64,
+        pairs: &[[usize; 2]],
+        meter: Complex<f64>,
+    ) -> Vec<(&Element, f64)> {
+        let mut sources = Vec::new();
         let mut joined = Joined::new(self.nodes.len());
-        for (_, element) in self.elements.iter().filter(|(other, _)| ***other != *name) {
-            if OPEN_BELOW_SIEMENS <= element.admittance(angular).norm() {
+        for element in self.elements.values() {
+            if let Kind::Source {
+                volts_rms,
+                current: delivers,
+                ..
+            } = element.kind
+            {
+                sources.push((element, volts_rms, delivers));
+            } else if conducts(element.admittance(angular)) {
                 joined.join(element.ends);
             }
         }
-        if OPEN_BELOW_SIEMENS <= meter.norm() {
+        if conducts(meter) {
             pairs.iter().for_each(|pair| joined.join(*pair));
         }
-        let mut apart = |[a, b]: [usize; 2]| joined.of(a) != joined.of(b);
-        !apart(source.ends) || pairs.iter().any(|pair| apart(*pair))
+        let drives = |at: &usize| {
+            let mut joined = joined.clone();
+            let others = sources.iter().enumerate().filter(|(other, _)| other != at);
+            others.for_each(|(_, (other, ..))| joined.join(other.ends));
+            let mut apart = |[a, b]: [usize; 2]| joined.of(a) != joined.of(b);
+            !apart(sources[*at].0.ends) || pairs.iter().any(|pair| apart(*pair))
+        };
+        let driving = (0..sources.len()).filter(|at| sources[*at].2 == current).filter(drives);
+        driving.map(|at| (sources[at].0, sources[at].1)).collect()
     }
 
-    /// The admittances at `angular` radians a second. The source named `live` stands open behind its series
+    /// The admittances at `angular` radians a second. The source that is `live` stands open behind its series
     /// resistance, at the extra point `Mesh::emf`; every other source is its series resistance alone.
-    fn mesh(&self, angular: f64, live: Option<&str>) -> Mesh {
+    fn mesh(&self, angular: f64, live: Option<&Element>) -> Mesh {
         let emf = self.nodes.len();
-        let mut mesh = Mesh {
-            rows: vec![Vec::new(); emf + 1],
-            emf,
-        };
-        for (name, element) in &self.elements {
+        let mut rows: Vec<Star> = vec![Vec::new(); emf + 1];
+        for element in self.elements.values() {
             let [a, b] = element.ends;
-            let far = if live == Some(name.as_ref()) { emf } else { b };
-            mesh.join(a, far, element.admittance(angular));
+            let is_live = live.is_some_and(|live| std::ptr::eq(live, element));
+            let far = if is_live { emf } else { b };
+            let admittance = element.admittance(angular);
+            if conducts(admittance) && a != far {
+                rows[a].push((far, admittance));
+                rows[far].push((a, admittance));
+            }
         }
-        mesh
+        // what lies side by side between two points is summed in the order of the elements
+        for row in &mut rows {
+            row.sort_by_key(|(point, _)| *point);
+            row.dedup_by(|later, first| {
+                let is_beside = later.0 == first.0;
+                if is_beside {
+                    first.1 += later.1;
+                }
+                is_beside
+            });
+        }
+        Mesh { rows, emf }
     }
+}
+
+/// Whether so much admittance counts. Each is of one kind, real or imaginary, so the sum of the two parts is its size.
+fn conducts(admittance: Complex<f64>) -> bool {
+    OPEN_BELOW_SIEMENS <= admittance.re + admittance.im
 }
 
 impl Element {
@@ -216,14 +240,15 @@ impl Element {
 }
 
 /// Which points hang together.
-struct Joined(Vec<usize>);
+#[derive(Clone)]
+pub(super) struct Joined(Vec<usize>);
 
 impl Joined {
-    fn new(points: usize) -> Joined {
+    pub(super) fn new(points: usize) -> Joined {
         Joined((0..points).collect())
     }
 
-    fn of(&mut self, mut point: usize) -> usize {
+    pub(super) fn of(&mut self, mut point: usize) -> usize {
         while self.0[point] != point {
             self.0[point] = self.0[self.0[point]];
             point = self.0[point];
@@ -231,7 +256,7 @@ impl Joined {
         point
     }
 
-    fn join(&mut self, [a, b]: [usize; 2]) {
+    pub(super) fn join(&mut self, [a, b]: [usize; 2]) {
         let (a, b) = (self.of(a), self.of(b));
         self.0[a] = b;
     }
@@ -241,13 +266,32 @@ impl Joined {
 type Star = Vec<(usize, Complex<f64>)>;
 
 /// The admittance straight from each point to its neighbours, in siemens: symmetric, and wiring is sparse.
-struct Mesh {
+#[derive(Debug, Clone)]
+pub(super) struct Mesh {
     rows: Vec<Star>,
     /// The terminal of the live source behind its series resistance.
     emf: usize,
 }
 
 impl Mesh {
+    /// Points with nothing between them.
+    pub(super) fn bare(points: usize) -> Mesh {
+        Mesh {
+            rows: vec![Vec::new(); points + 1],
+            emf: points,
+        }
+    }
+
+    /// The resistance between two points, in ohms, as [`Network::resistance`] gives it.
+    pub(super) fn ohms(mut self, a: usize, b: usize) -> f64 {
+        if a == b {
+            return 0.0;
+        }
+        self.reduce_to(&[a, b], a);
+        let ohms = self.between(a, b).re.recip();
+        if ohms <= OPEN_ABOVE_OHMS { ohms } else { f64::INFINITY }
+    }
+
     fn place(&self, a: usize, b: usize) -> Result<usize, usize> {
         self.rows[a].binary_search_by_key(&b, |(point, _)| *point)
     }
@@ -258,8 +302,8 @@ impl Mesh {
     }
 
     /// Adds an admittance between two points; one from a point to itself changes nothing.
-    fn join(&mut self, a: usize, b: usize, admittance: Complex<f64>) {
-        if OPEN_BELOW_SIEMENS <= admittance.norm() && a != b {
+    pub(super) fn join(&mut self, a: usize, b: usize, admittance: Complex<f64>) {
+        if conducts(admittance) && a != b {
             self.add(a, b, admittance);
         }
     }
@@ -297,6 +341,11 @@ impl Mesh {
     fn reduce_to(&mut self, keep: &[usize], from: usize) -> Vec<(usize, Star)> {
         let mut left = self.hangs_on(from);
         left.retain(|point| !keep.contains(point));
+        self.eliminate(left)
+    }
+
+    /// Eliminates these points.
+    pub(super) fn eliminate(&mut self, mut left: Vec<usize>) -> Vec<(usize, Star)> {
         // the one with the fewest neighbours next: a strip with thirty cores on it would join each core end to each other; two are as
         // few as any, since what replaces them is no more than they were
         let next = |rows: &[Star], left: &[usize]| {
@@ -309,12 +358,13 @@ impl Mesh {
             let middle = left.swap_remove(place);
             let star = std::mem::take(&mut self.rows[middle]);
             let sum = sum(&star);
+            let shares: Vec<Complex<f64>> = star.iter().map(|(_, admittance)| admittance / sum).collect();
             for (place, &(a, to_a)) in star.iter().enumerate() {
                 if let Ok(at) = self.place(a, middle) {
                     self.rows[a].remove(at);
                 }
-                for &(b, to_b) in &star[place + 1..] {
-                    self.add(a, b, to_a * to_b / sum);
+                for (&(b, _), share) in star.iter().zip(&shares).skip(place + 1) {
+                    self.add(a, b, to_a * share);
                 }
             }
             gone.push((middle, star));

@@ -6,9 +6,11 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
+use nalgebra::Complex;
+
 use super::element::{Element, Kind};
 use super::network::Network;
-use super::solve::OPEN_ABOVE_OHMS;
+use super::solve::Mesh;
 
 /// Which way a change can move a resistance, wherever it is measured (Rayleigh's monotonicity law).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -52,18 +54,17 @@ impl Difference {
             "a change brings no points with it"
         );
         let mut elements = Vec::new();
+        let mut sound = sound.elements.iter().peekable();
         for (name, element) in &changed.elements {
-            if sound.elements.get(name) != Some(element) {
+            while let Some((gone, _)) = sound.next_if(|(there, _)| *there < name) {
+                elements.push((gone.clone(), None));
+            }
+            let was = sound.next_if(|(there, _)| *there == name);
+            if was.map(|(_, was)| was) != Some(element) {
                 elements.push((name.clone(), Some(element.clone())));
             }
         }
-        for name in sound
-            .elements
-            .keys()
-            .filter(|name| !changed.elements.contains_key(*name))
-        {
-            elements.push((name.clone(), None));
-        }
+        elements.extend(sound.map(|(gone, _)| (gone.clone(), None)));
         Difference(elements)
     }
 }
@@ -73,10 +74,8 @@ impl Difference {
 pub struct Variants {
     sound: Network,
     variants: Vec<Variant>,
-    /// Points that are left, by their number in the network.
-    place: BTreeMap<usize, usize>,
-    /// Conductances between them of all that never changes.
-    mesh: Vec<f64>,
+    /// All that never changes, between the points that are left.
+    mesh: Mesh,
     /// The branches that some variant changes, as they are when sound.
     branches: Vec<Option<Branch>>,
 }
@@ -126,22 +125,14 @@ impl Variants {
             kept.extend(pair.iter().map(|point| sound.nodes[point]));
         }
         let fixed = sound.elements.iter().filter(|(name, _)| !numbers.contains_key(*name));
-        let size = sound.nodes.len();
-        let mut mesh = vec![0.0; size * size];
-        for (a, b, siemens) in fixed.filter_map(|(_, element)| branch(Some(element))) {
-            join(&mut mesh, size, (a, b, siemens));
+        let mut mesh = Mesh::bare(sound.nodes.len());
+        for branch in fixed.filter_map(|(_, element)| branch(Some(element))) {
+            join(&mut mesh, branch);
         }
-        for middle in (0..size).filter(|point| !kept.contains(point)) {
-            eliminate(&mut mesh, size, middle);
-        }
-        let left: Vec<usize> = kept.into_iter().collect();
-        let reduced = left
-            .iter()
-            .flat_map(|a| left.iter().map(|b| mesh[a * size + b]).collect::<Vec<_>>());
+        mesh.eliminate((0..sound.nodes.len()).filter(|point| !kept.contains(point)).collect());
         Variants {
             sound: sound.clone(),
-            mesh: reduced.collect(),
-            place: left.iter().enumerate().map(|(place, point)| (*point, place)).collect(),
+            mesh,
             variants,
             branches,
         }
@@ -167,26 +158,18 @@ impl Variants {
     /// # Panics
     /// When the pair was not named to [`Variants::new`].
     pub fn resistance(&self, set: &[usize], [a, b]: &[String; 2]) -> f64 {
-        let size = self.place.len();
         let mut mesh = self.mesh.clone();
         for (number, sound) in self.branches.iter().enumerate() {
             let changed = set.iter().find_map(|variant| {
                 let branches = &self.variants[*variant].branches;
                 branches.iter().find(|(there, _)| *there == number)
             });
-            if let Some((from, to, siemens)) = changed.map_or(*sound, |(_, branch)| *branch) {
-                join(&mut mesh, size, (self.place[&from], self.place[&to], siemens));
+            if let Some(branch) = changed.map_or(*sound, |(_, branch)| *branch) {
+                join(&mut mesh, branch);
             }
         }
-        let [a, b] = [a, b].map(|point| self.place[&self.sound.nodes[point]]);
-        if a == b {
-            return 0.0;
-        }
-        for middle in (0..size).filter(|point| *point != a && *point != b) {
-            eliminate(&mut mesh, size, middle);
-        }
-        let ohms = mesh[a * size + b].recip();
-        if ohms <= OPEN_ABOVE_OHMS { ohms } else { f64::INFINITY }
+        let [a, b] = [a, b].map(|point| self.sound.nodes[point]);
+        mesh.ohms(a, b)
     }
 
     /// The network with some variants at once. Where two change one element, the later one counts.
@@ -241,37 +224,8 @@ fn direction(sound: &[Option<Branch>], changed: &[(usize, Option<Branch>)]) -> D
     }
 }
 
-fn join(mesh: &mut [f64], size: usize, (a, b, siemens): Branch) {
-    if a != b {
-        mesh[a * size + b] += siemens;
-        mesh[b * size + a] += siemens;
-    }
-}
-
-/// Turns the star around a point into a mesh between its neighbours, and leaves the point bare.
-fn eliminate(mesh: &mut [f64], size: usize, middle: usize) {
-    let mut star = [(0_usize, 0.0_f64); 128];
-    let mut arms = 0;
-    let mut sum = 0.0;
-    for point in 0..size {
-        let siemens = mesh[middle * size + point];
-        if siemens != 0.0 {
-            mesh[middle * size + point] = 0.0;
-            mesh[point * size + middle] = 0.0;
-            assert!(arms < star.len(), "a point of a job's wiring has few neighbours");
-            star[arms] = (point, siemens);
-            arms += 1;
-            sum += siemens;
-        }
-    }
-    for (at, (a, to_a)) in star[..arms].iter().enumerate() {
-        let share = to_a / sum;
-        for (b, to_b) in &star[at + 1..arms] {
-            let siemens = share * to_b;
-            mesh[a * size + b] += siemens;
-            mesh[b * size + a] += siemens;
-        }
-    }
+fn join(mesh: &mut Mesh, (a, b, siemens): Branch) {
+    mesh.join(a, b, Complex::from(siemens));
 }
 
 #[cfg(test)]

@@ -124,6 +124,10 @@ impl Scripted {
     }
 
     fn prompt(&mut self, prompt: &Prompt) {
+        if matches!(prompt.ask, Ask::Reading { .. }) && prompt.probes.is_none() {
+            // whether what was typed really stands there: it was read off the display, and the probes have not moved
+            return self.say("yes");
+        }
         self.doing = Doing::Nothing;
         self.place(None);
         self.clock
@@ -143,7 +147,7 @@ impl Scripted {
                 self.say(marking);
             }
             Ask::Reading { function, from_meter } => {
-                let probes = prompt.probes.clone().expect("a reading is taken between two points");
+                let probes = prompt.probes.clone().expect("looked at above");
                 self.reading(prompt, *function, *from_meter, probes);
             }
             Ask::Look { look } => {
@@ -437,6 +441,21 @@ mod tests {
         let (mut engineer, mut lines) = typing();
         engineer.show(&Show::Notice("too early: read again in 9 s and type it then".into()));
         assert_eq!(said(&mut lines).len(), 1);
+    }
+
+    #[test]
+    fn a_reading_that_is_asked_about_again_stands_there_so() {
+        let (mut engineer, mut lines) = typing();
+        let ask = Ask::Reading {
+            function: Function::VoltageAc,
+            from_meter: false,
+        };
+        let Show::Prompt(mut doubted) = prompt(ask, Vec::new()) else {
+            panic!("it makes prompts")
+        };
+        doubted.probes = None;
+        engineer.show(&Show::Prompt(doubted));
+        assert_eq!(said(&mut lines), ["yes"]);
     }
 
     #[test]

@@ -2,9 +2,10 @@
 //!
 //! `cargo bench --no-default-features --bench installation`. It fails where a figure is missed, so a slow machine says so.
 
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
 
-use coreproof::diagnosis::coverage::{Coverage, walk};
+use coreproof::diagnosis::coverage::{Coverage, Row, Trials, walk};
 use coreproof::diagnosis::locate::{Observed, locate};
 use coreproof::evidence::journal::Journal;
 use coreproof::evidence::journal::faulty::Disk;
@@ -28,6 +29,9 @@ use coreproof::sequence;
 use coreproof::walk::{self, Around};
 use jiff::{SignedDuration, Timestamp};
 use tokio::sync::mpsc::unbounded_channel;
+
+#[path = "../it/zones.rs"]
+mod zones;
 
 const JOB: &str = include_str!("../../fixtures/saltmarsh.ron");
 
@@ -61,7 +65,11 @@ fn job(text: &str) -> Job {
 }
 
 fn plan(job: &Job) -> Plan {
-    let sequence = sequence::read(&coreproof::sequence::shipped::texts("stat-cable").expect("it is shipped"))
+    plan_of("stat-cable", job)
+}
+
+fn plan_of(sequence: &str, job: &Job) -> Plan {
+    let sequence = sequence::read(&coreproof::sequence::shipped::texts(sequence).expect("it is shipped"))
         .unwrap_or_else(|problems| panic!("{problems:?}"));
     sequence::bind(&sequence, job).unwrap_or_else(|findings| panic!("{findings:?}"))
 }
@@ -162,6 +170,33 @@ fn covering(missed: &mut Vec<String>) {
         "  for comparison: {} pairs of faults in {took:.3?}",
         coverage.rows.len()
     );
+}
+
+/// Zones with which the underfloor sequence has about as many steps as a plan of this trade ever has.
+const MANY_ZONES: usize = 11;
+
+/// As the command does it: on as many threads as there are processors.
+fn covering_many(missed: &mut Vec<String>) {
+    let plan = plan_of("underfloor-zones", &job(&zones::underfloor(MANY_ZONES)));
+    let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+    let (took, rows) = quickest(1, || {
+        let trials = Trials::of(&plan, false).expect("it covers");
+        let next = AtomicUsize::new(0);
+        let nth = || Some(next.fetch_add(1, Ordering::Relaxed)).filter(|nth| *nth < trials.count());
+        let worker = || std::iter::from_fn(nth).filter_map(|nth| trials.row(nth)).collect();
+        std::thread::scope(|scope| {
+            let workers: Vec<_> = (0..cores).map(|_| scope.spawn(worker)).collect();
+            let rows = workers
+                .into_iter()
+                .map(|worker| worker.join().expect("no trial panics"));
+            rows.flat_map(|rows: Vec<Row>| rows).count()
+        })
+    });
+    let what = format!(
+        "coverage of {} steps over {rows} single faults on {cores} cores",
+        plan.steps.len()
+    );
+    state(&what, Duration::from_secs(10), took, missed);
 }
 
 /// Dead tests of a cable with these faults, up to the last dead step.
@@ -316,6 +351,7 @@ fn main() {
     let mut missed = Vec::new();
     solving(&mut missed);
     covering(&mut missed);
+    covering_many(&mut missed);
     diagnosing(&mut missed);
     rehearsing(&mut missed);
     assert!(missed.is_empty(), "too slow: {missed:?}");

@@ -18,9 +18,12 @@ mod coming_back;
 mod dated;
 mod earlier;
 mod faults;
+#[cfg(feature = "outside")]
+mod foreign;
 mod forged;
 mod found;
 mod hall;
+mod hidden;
 mod identified;
 mod identified_cuts;
 mod identified_meter;
@@ -69,3 +72,4 @@ mod unseen;
 #[cfg(all(feature = "outside", feature = "page"))]
 mod webdriver;
 mod world;
+mod zones;

@@ -110,7 +110,10 @@ fn which_of_two_joints_it_is_a_long_lead_tells() {
     );
     let next = located.next.as_ref().unwrap();
     assert!(
-        !next.live && next.words.ends_with("with a long lead that is nulled"),
+        !next.live
+            && next
+                .words
+                .ends_with("with a long lead that is read first and subtracted"),
         "{next:?}"
     );
 }

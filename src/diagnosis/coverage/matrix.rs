@@ -5,7 +5,8 @@
 use serde::Serialize;
 
 use super::error::CoverageError;
-use super::walk::{Walked, walk};
+use super::trail::Trail;
+use super::walk::{Walked, walk_beside, walk_kept};
 use crate::model::error::InstallationError;
 use crate::model::fault::Fault;
 use crate::model::installation::Installation;
@@ -54,6 +55,7 @@ pub struct Trials<'a> {
     plan: &'a Plan,
     sound: Installation,
     healthy: Walked,
+    trail: Trail,
     faults: Vec<Fault>,
     /// The faults of each trial.
     sets: Vec<Vec<usize>>,
@@ -67,7 +69,7 @@ impl<'a> Trials<'a> {
     /// [`CoverageError`] where the job makes no installation, or where the sequence fails without a fault.
     pub fn of(plan: &'a Plan, pairs: bool) -> Result<Trials<'a>, CoverageError> {
         let sound = Installation::of(&plan.job)?;
-        let healthy = walk(plan, sound.clone());
+        let (healthy, trail) = walk_kept(plan, sound.clone());
         if let Some(step) = healthy.caught().next() {
             return Err(CoverageError::SoundFails {
                 step: plan.steps[step].id.clone(),
@@ -84,6 +86,7 @@ impl<'a> Trials<'a> {
             plan,
             sound,
             healthy,
+            trail,
             faults,
             sets,
             excepted: excepted(plan)?,
@@ -103,7 +106,7 @@ impl<'a> Trials<'a> {
         let set: Vec<&Fault> = self.sets[nth].iter().map(|fault| &self.faults[*fault]).collect();
         let mut installation = self.sound.clone();
         set.iter().try_for_each(|fault| installation.put(fault)).ok()?;
-        let walked = walk(self.plan, installation);
+        let walked = walk_beside(self.plan, installation, (&self.healthy, &self.trail));
         Some(row(self.plan, &set, &self.healthy, &walked, &self.excepted))
     }
 

@@ -1,6 +1,7 @@
 //! What a sequence would find: every fault of the library put into the model one after the other, and the sequence walked.
 
 pub mod error;
+mod trail;
 mod walk;
 mod matrix;
 mod picture;

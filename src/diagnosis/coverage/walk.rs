@@ -1,10 +1,12 @@
 //! A plan walked on the model by an engineer without a mistake and an instrument without an error.
 //!
 //! The rule inside: up to the first step that does not pass, it is the real engine that walks; beyond it, where the engine
-//! rightly goes no further, every step is still done and judged by the same function, to learn what else would show the fault.
+//! rightly goes no further, every step is still done and judged by the same function, to learn what else would show the fault. As far as
+//! nothing else comes out than with sound wiring, the engine is where it was there, and is not walked again.
 
 use jiff::{SignedDuration, Timestamp};
 
+use super::trail::{Trail, Visit};
 use crate::job::Purpose;
 use crate::judge::window::{Outcome, Verdict};
 use crate::located::Text;
@@ -44,14 +46,29 @@ impl Walked {
 /// # Panics
 /// When the plan and the installation are of different jobs.
 pub fn walk(plan: &Plan, installation: Installation) -> Walked {
-    let mut walker = Walker::new(plan, installation);
-    let mut run = walker.gated(Engine::one_by_one(unwalked(plan)));
-    walker.ungated(&mut run);
-    let took = walker.now().duration_since(Timestamp::UNIX_EPOCH);
-    Walked {
-        lines: walker.lines,
-        verdicts: walker.verdicts,
-        took,
+    let mut walker = Walker::new(plan, installation, None);
+    let run = walker.gated(Engine::one_by_one(unwalked(plan)), |_, _, _| {});
+    walker.walked(run)
+}
+
+/// The same, kept for other walks.
+pub(super) fn walk_kept(plan: &Plan, installation: Installation) -> (Walked, Trail) {
+    let mut walker = Walker::new(plan, installation, None);
+    let mut trail = Trail::default();
+    let engine = Engine::one_by_one(unwalked(plan));
+    let run = walker.gated(engine, |visit, run, installation| trail.keep(visit, run, installation));
+    (walker.walked(run), trail)
+}
+
+/// The same beside the walk of sound wiring, of which all is taken that does not come out otherwise.
+pub(super) fn walk_beside(plan: &Plan, installation: Installation, (sound, trail): (&Walked, &Trail)) -> Walked {
+    let mut walker = Walker::new(plan, installation, Some(trail));
+    match walker.along(trail) {
+        Some(engine) => {
+            let run = walker.gated(engine, |_, _, _| {});
+            walker.walked(run)
+        }
+        None => sound.clone(),
     }
 }
 
@@ -60,8 +77,8 @@ pub fn walk(plan: &Plan, installation: Installation) -> Walked {
 /// # Panics
 /// As [`walk`].
 pub fn run_of(plan: &Plan, installation: Installation) -> Run {
-    let mut walker = Walker::new(plan, installation);
-    walker.gated(Engine::one_by_one(unwalked(plan)))
+    let mut walker = Walker::new(plan, installation, None);
+    walker.gated(Engine::one_by_one(unwalked(plan)), |_, _, _| {})
 }
 
 /// A run of a plan at which nothing was done yet.
@@ -76,15 +93,20 @@ pub fn unwalked(plan: &Plan) -> Run {
 }
 
 struct Walker<'a> {
+    plan: &'a Plan,
     world: World<'a>,
+    /// A walk of sound wiring.
+    trail: Option<&'a Trail>,
     lines: Vec<String>,
     verdicts: Vec<Verdict>,
 }
 
-impl Walker<'_> {
-    fn new(plan: &Plan, installation: Installation) -> Walker<'_> {
+impl<'a> Walker<'a> {
+    fn new(plan: &'a Plan, installation: Installation, trail: Option<&'a Trail>) -> Walker<'a> {
         Walker {
+            plan,
             world: World::new(plan, installation),
+            trail,
             lines: vec![String::new(); plan.steps.len()],
             verdicts: Vec::with_capacity(plan.steps.len()),
         }
@@ -94,10 +116,34 @@ impl Walker<'_> {
         Timestamp::UNIX_EPOCH + SignedDuration::from_millis(self.world.milliseconds())
     }
 
-    /// Walks with the engine until a step does not pass, or to the end.
-    fn gated(&mut self, mut engine: Engine) -> Run {
+    /// Follows the walk of sound wiring until something else comes out; the engine that was just answered so. `None` where nothing does.
+    fn along(&mut self, trail: &Trail) -> Option<Engine> {
+        for (nth, visit) in trail.visits.iter().enumerate() {
+            self.do_step(visit.step);
+            if self.lines[visit.step] == visit.line && self.now() == visit.at {
+                continue;
+            }
+            // what was asked twice is asked twice again
+            let before = &trail.visits[..nth];
+            let other = before.iter().rposition(|before| before.step != visit.step);
+            let first = other.map_or(0, |other| other + 1);
+            let mut engine = Engine::one_by_one(trail.run_before(first));
+            engine.drain(|| visit.at, |_, _| {}, |_| {});
+            for before in &before[first..] {
+                engine.handle_answer(before.line.as_str(), before.at);
+                engine.drain(|| before.at, |_, _| {}, |_| {});
+            }
+            engine.handle_answer(self.lines[visit.step].as_str(), self.now());
+            return Some(engine);
+        }
+        None
+    }
+
+    /// Walks with the engine until a step does not pass, or to the end; `visited` is told of each answer, with the run before it.
+    fn gated(&mut self, mut engine: Engine, mut visited: impl FnMut(Visit, &Run, &Installation)) -> Run {
         loop {
-            engine.drain(|| self.now(), |_, _| {}, |_| {});
+            let mut events = Vec::new();
+            engine.drain(|| self.now(), |event, at| events.push((at, event.clone())), |_| {});
             let run = engine.run();
             let stopped = run.undecided();
             let next = run.cursor();
@@ -107,9 +153,25 @@ impl Walker<'_> {
                 return run.clone();
             }
             let step = next.expect("looked at above");
-            self.do_step(run, step);
+            self.do_step(step);
             let line = self.lines[step].clone();
-            engine.handle_answer(&line, self.now());
+            visited(
+                Visit::new(step, self.now(), &line, events),
+                run,
+                &self.world.installation,
+            );
+            engine.handle_answer(line.as_str(), self.now());
+        }
+    }
+
+    /// What came of it, with the steps beyond the last that was reached.
+    fn walked(mut self, mut run: Run) -> Walked {
+        self.ungated(&mut run);
+        let took = self.now().duration_since(Timestamp::UNIX_EPOCH);
+        Walked {
+            lines: self.lines,
+            verdicts: self.verdicts,
+            took,
         }
     }
 
@@ -122,7 +184,7 @@ impl Walker<'_> {
                 self.verdicts.push(verdict);
                 continue;
             }
-            self.do_step(run, step);
+            self.do_step(step);
             let evidence = evidence(&run.plan.steps[step], &self.lines[step]);
             let verdict = run.judged(step, &evidence, self.now());
             self.verdicts.push(verdict.clone());
@@ -133,9 +195,11 @@ impl Walker<'_> {
     }
 
     /// Does what a step asks and keeps what is answered.
-    fn do_step(&mut self, run: &Run, index: usize) {
+    fn do_step(&mut self, index: usize) {
         self.world.come_to(index);
-        self.lines[index] = answer(&self.world.installation, &run.plan.steps[index]);
+        let here = &self.world.installation;
+        let known = self.trail.and_then(|trail| trail.line(index, here));
+        self.lines[index] = known.map_or_else(|| answer(here, &self.plan.steps[index]), str::to_owned);
     }
 }
 
@@ -211,6 +275,27 @@ mod tests {
         let ids: Vec<_> = walked.caught().map(|step| plan.steps[step].id.as_str()).collect();
         assert_eq!(ids, ["continuity/grey", "feed"]);
         assert_eq!(walked.lines[plan.index("continuity/grey").unwrap()], "OL");
+    }
+
+    /// Of so many faults of a job one is taken.
+    const ONE_OF: usize = 47;
+
+    #[test]
+    fn what_is_taken_from_the_walk_of_sound_wiring_is_what_a_walk_by_itself_comes_to() {
+        for (nth, shipped) in crate::sequence::shipped::SEQUENCES.iter().enumerate() {
+            let sequence = crate::sequence::read(&crate::sequence::shipped::texts(shipped.name).unwrap()).unwrap();
+            let job = crate::job::read(&crate::sequence::shipped::job(shipped.job).unwrap()).unwrap();
+            let plan = crate::sequence::bind(&sequence, &job).unwrap();
+            let sound = Installation::of(&plan.job).unwrap();
+            let (healthy, trail) = walk_kept(&plan, sound.clone());
+            assert_eq!(healthy, walk(&plan, sound.clone()));
+            for fault in library::faults(&plan.job).unwrap().iter().skip(nth).step_by(ONE_OF) {
+                let mut with = sound.clone();
+                with.put(fault).unwrap();
+                let beside = walk_beside(&plan, with.clone(), (&healthy, &trail));
+                assert_eq!(beside, walk(&plan, with), "{}: {}", shipped.name, fault.name);
+            }
+        }
     }
 
     /// The shipped sequence on the demonstration job of unknown length, its live cores of this size, walked with a fault; the steps that did

@@ -15,7 +15,7 @@ use super::replay::each;
 use super::sizes::Span;
 use super::theory::Wiring;
 use super::told::told;
-use super::tolerance::said;
+use super::tolerance::{Reads, said};
 use crate::model::error::InstallationError;
 use crate::model::fault::{Fault, Size};
 use crate::plan::{Kind, Measure, Step, WindowRule, reads_live_as_found};
@@ -205,7 +205,7 @@ fn symptoms(observed: &Observed, wiring: &Wiring<'_>) -> Vec<String> {
                     probes,
                     function,
                     input,
-                    &measure.used.known.accuracy,
+                    Reads::from(&measure.used.known.accuracy).on(observation.seen.last_digit()),
                 );
                 let agrees = super::theory::holds(&observation.seen, range);
                 (Some(probes), said(range, function), agrees)

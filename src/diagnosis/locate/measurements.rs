@@ -164,7 +164,7 @@ impl Measurement {
             (Point::Core { end: one, .. }, Point::Core { end: other, .. }) if one != other
         );
         let long = if both_ends {
-            ", with a long lead that is nulled"
+            ", with a long lead that is read first and subtracted"
         } else {
             ""
         };

@@ -14,7 +14,7 @@ use super::observed::{Observed, listed};
 use super::sizes::Span;
 use super::theory::Wiring;
 use super::told::{Told, told};
-use super::tolerance::{Range, said};
+use super::tolerance::{Range, Reads, said};
 use crate::job::End;
 use crate::model::fault::Size;
 use crate::model::installation::Installation;
@@ -207,7 +207,8 @@ fn shown(wiring: &Wiring<'_>, there: &Installation, measurement: &Measurement, s
             accuracy,
             input_ohms,
         } => {
-            let (low, high) = wiring.expected(there, probes, *function, *input_ohms, accuracy);
+            let reads = Reads::from(accuracy);
+            let (low, high) = wiring.expected(there, probes, *function, *input_ohms, reads);
             let over = |edge: f64| if *ceiling < edge { f64::INFINITY } else { edge };
             Shows::Reading((low.max(0.0).min(*ceiling), over(high)))
         }

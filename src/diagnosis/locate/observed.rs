@@ -52,6 +52,18 @@ pub enum Seen {
     Found,
 }
 
+impl Seen {
+    /// What one of the last digits of the display is worth; zero where it showed none.
+    pub(super) fn last_digit(&self) -> f64 {
+        match self {
+            // a display of nothing proves half a digit on one side
+            Seen::Between { low: 0.0, high } if high.is_finite() => 2.0 * high,
+            Seen::Between { low, high } if high.is_finite() => high - low,
+            _ => 0.0,
+        }
+    }
+}
+
 /// One observation.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Observation {

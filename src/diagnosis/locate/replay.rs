@@ -10,6 +10,7 @@ use super::told::{Told, told};
 use crate::judge::window::Outcome;
 use crate::model::installation::Installation;
 use crate::model::network::Network;
+use crate::model::variants::Difference;
 use crate::model::walked::World;
 
 /// What a replay leaves at the steps that were observed.
@@ -35,27 +36,78 @@ impl Replayed {
     }
 }
 
-/// Comes to every step up to the last observation.
-pub(super) fn replay(observed: &Observed, installation: Installation) -> Replayed {
-    let mut found = Replayed {
-        networks: BTreeMap::new(),
-        told: BTreeMap::new(),
-        fails: BTreeSet::new(),
-    };
+/// What a replay with a fault leaves: how the wiring differs from the sound one, and not the wiring, of which there would be one for each step and fault.
+pub(super) struct Beside {
+    /// By the first observation from which on it is so.
+    differences: BTreeMap<usize, Difference>,
+    /// As in [`Replayed`].
+    pub(super) told: BTreeMap<usize, Told>,
+    pub(super) fails: BTreeSet<usize>,
+}
+
+impl Beside {
+    /// How the wiring differs at an observation.
+    pub(super) fn difference(&self, observation: usize) -> &Difference {
+        let last = self.differences.range(..=observation).next_back();
+        last.expect("the first observation has one").1
+    }
+
+    /// The observations before which that may have changed.
+    pub(super) fn changes(&self) -> impl Iterator<Item = usize> {
+        self.differences.keys().copied()
+    }
+}
+
+/// Comes to every step up to the last observation, beside the replay of sound wiring.
+pub(super) fn beside(observed: &Observed, installation: Installation, sound: &Replayed) -> Beside {
+    let mut differences: BTreeMap<usize, Difference> = BTreeMap::new();
     let mut revision = None;
-    each(observed, installation, |at, world| {
-        let here = &world.installation;
-        if revision.replace(here.revision()) != Some(here.revision()) {
-            found.networks.insert(at, here.network().clone());
-        }
-        let observation = &observed.list[at];
-        let step = &observed.plan.steps[observation.step];
-        found.told.extend(told(here, step).map(|told| (at, told)));
-        if observation.failed() && world.seen(step).outcome == Some(Outcome::Fail) {
-            found.fails.insert(at);
+    let (told, fails) = replayed(observed, installation, |at, here| {
+        let is_other = revision.replace(here.revision()) != Some(here.revision());
+        if is_other || sound.networks.contains_key(&at) {
+            let difference = Difference::between(sound.network(at), here.network());
+            if differences.last_key_value().is_none_or(|(_, last)| *last != difference) {
+                differences.insert(at, difference);
+            }
         }
     });
-    found
+    Beside {
+        differences,
+        told,
+        fails,
+    }
+}
+
+/// Comes to every step up to the last observation.
+pub(super) fn replay(observed: &Observed, installation: Installation) -> Replayed {
+    let mut networks = BTreeMap::new();
+    let mut revision = None;
+    let (told, fails) = replayed(observed, installation, |at, here| {
+        if revision.replace(here.revision()) != Some(here.revision()) {
+            networks.insert(at, here.network().clone());
+        }
+    });
+    Replayed { networks, told, fails }
+}
+
+/// What is told and what fails; `kept` is told of the installation at each observation.
+fn replayed(
+    observed: &Observed,
+    installation: Installation,
+    mut kept: impl FnMut(usize, &Installation),
+) -> (BTreeMap<usize, Told>, BTreeSet<usize>) {
+    let (mut all, mut fails) = (BTreeMap::new(), BTreeSet::new());
+    each(observed, installation, |at, world| {
+        let here = &world.installation;
+        kept(at, here);
+        let observation = &observed.list[at];
+        let step = &observed.plan.steps[observation.step];
+        all.extend(told(here, step).map(|told| (at, told)));
+        if observation.failed() && world.seen(step).outcome == Some(Outcome::Fail) {
+            fails.insert(at);
+        }
+    });
+    (all, fails)
 }
 
 /// Comes to every step up to the last observation, and stops at each that was observed.
@@ -74,7 +126,7 @@ pub(super) fn each<'a>(observed: &'a Observed, installation: Installation, mut s
 }
 
 /// The first observations of the states in which anything was observed, whichever of these replays is the true one.
-pub(super) fn states<'a>(replays: impl Iterator<Item = &'a Replayed>) -> Vec<usize> {
-    let first: BTreeSet<usize> = replays.flat_map(Replayed::changes).collect();
+pub(super) fn states(sound: &Replayed, faulty: &[Beside]) -> Vec<usize> {
+    let first: BTreeSet<usize> = sound.changes().chain(faulty.iter().flat_map(Beside::changes)).collect();
     first.into_iter().collect()
 }

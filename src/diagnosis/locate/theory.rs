@@ -12,11 +12,10 @@ use std::collections::BTreeMap;
 
 use super::consistency::Theory;
 use super::observed::{Observation, Observed, Seen};
-use super::replay::{Replayed, replay, states};
+use super::replay::{Beside, Replayed, beside, replay, states};
 use super::sizes::{COARSE, Span, beyond, cells, corners, within};
 use super::told::Told;
 use super::tolerance::{Range, Reads, Tolerance};
-use crate::judge::accuracy::Accuracy;
 use crate::model::error::InstallationError;
 use crate::model::fault::{Fault, Size};
 use crate::model::installation::Installation;
@@ -24,7 +23,7 @@ use crate::model::library;
 use crate::model::meter::INPUT_OHMS;
 use crate::model::network::Network;
 use crate::model::probes::{indicator_volts, meter_value, points};
-use crate::model::variants::{Difference, Direction, Variants};
+use crate::model::variants::{Direction, Variants};
 use crate::model::wiring::float;
 use crate::plan::Kind;
 use crate::value::reading::Function;
@@ -111,11 +110,11 @@ impl<'a> Wiring<'a> {
                 let mut installation = sound.clone();
                 installation.put_sized(fault, Size::Step(*size))?;
                 works &= installation.indicator_works();
-                replays.push(replay(observed, installation));
+                replays.push(beside(observed, installation, &base));
             }
             blind.push(!works);
         }
-        let starts = states(std::iter::once(&base).chain(&replays));
+        let starts = states(&base, &replays);
         let state_of = |at: usize| starts.partition_point(|start| *start <= at) - 1;
         let check = |at: usize| check(observed, at, state_of(at), &base, &replays);
         let checks: Vec<Check> = (0..observed.list.len()).map(check).collect();
@@ -123,9 +122,7 @@ impl<'a> Wiring<'a> {
             let here = checks.iter().filter(|check| check.state == state);
             let pairs: Vec<[String; 2]> = here.filter_map(|check| check.way.pair().cloned()).collect();
             let sound = base.network(*start);
-            let changes = replays
-                .iter()
-                .map(|with| Difference::between(sound, with.network(*start)));
+            let changes = replays.iter().map(|with| with.difference(*start).clone());
             Variants::new(sound, changes.collect(), &pairs)
         });
         let variants: Vec<Variants> = variants.collect();
@@ -412,11 +409,10 @@ impl<'a> Wiring<'a> {
         probes: &crate::plan::Probes,
         function: Function,
         input: f64,
-        accuracy: &Accuracy,
+        reads: Reads,
     ) -> Range {
         let value = at.shows(probes, function, input);
-        self.tolerance
-            .spread((value, value), function.unit(), input, Reads::from(accuracy))
+        self.tolerance.spread((value, value), function.unit(), input, reads)
     }
 }
 
@@ -464,11 +460,11 @@ fn must_fail(observation: &Observation, way: &Way) -> bool {
     observation.failed() && matches!(way, Way::Meter { .. } | Way::Tips)
 }
 
-fn check(observed: &Observed, at: usize, state: usize, base: &Replayed, replays: &[Replayed]) -> Check {
+fn check(observed: &Observed, at: usize, state: usize, base: &Replayed, replays: &[Beside]) -> Check {
     let observation = &observed.list[at];
     let way = match (&observed.plan.steps[observation.step].kind, base.told.get(&at)) {
         (_, Some(sound)) => {
-            let both = |with: &[Replayed]| [&with[0], &with[1]].map(|with| with.told[&at].clone());
+            let both = |with: &[Beside]| [&with[0], &with[1]].map(|with| with.told[&at].clone());
             Way::Told {
                 sound: sound.clone(),
                 faulty: replays.chunks(2).map(both).collect(),
@@ -483,7 +479,7 @@ fn check(observed: &Observed, at: usize, state: usize, base: &Replayed, replays:
                     .input
                     .as_ref()
                     .map_or(INPUT_OHMS, |input| float(input.value())),
-                reads: Reads::from(&measure.used.known.accuracy),
+                reads: Reads::from(&measure.used.known.accuracy).on(observation.seen.last_digit()),
             },
             None => Way::Tips,
         },

@@ -41,6 +41,8 @@ pub(super) type Range = (f64, f64);
 pub(super) struct Reads {
     share: f64,
     digits: f64,
+    /// What one of the last digits is worth at least.
+    last_digit_min: f64,
 }
 
 impl From<&Accuracy> for Reads {
@@ -48,17 +50,26 @@ impl From<&Accuracy> for Reads {
         Reads {
             share: float(accuracy.percent.value()) / 100.0,
             digits: f64::from(accuracy.digits),
+            last_digit_min: LAST_DIGIT_MIN,
         }
     }
 }
 
 impl Reads {
+    /// The same on a display whose last digit is worth this much, in ohms or volts: a hundredth of a megohm is much beside a joint.
+    pub(super) fn on(self, last_digit: f64) -> Reads {
+        Reads {
+            last_digit_min: self.last_digit_min.max(last_digit),
+            ..self
+        }
+    }
+
     /// The uncertainty at a predicted value, on a display of three and a half digits.
     pub(super) fn uncertainty(self, value: f64) -> f64 {
         if !value.is_finite() || value <= 0.0 {
             return 0.0;
         }
-        let last_digit = 10_f64.powf(value.log10().ceil() - 3.0).max(LAST_DIGIT_MIN);
+        let last_digit = 10_f64.powf(value.log10().ceil() - 3.0).max(self.last_digit_min);
         value * self.share + last_digit * self.digits
     }
 }
@@ -207,6 +218,15 @@ mod tests {
         assert_eq!(spread(90.0, Unit::Volt, 1e7, reads(0, 0)), "31.000 to 149.000");
         // nothing where nothing is predicted
         assert_eq!(spread(0.0, Unit::Volt, 10e3, reads(1, 3)), "-5.000 to 5.080");
+    }
+
+    #[test]
+    fn the_last_digit_of_a_display_is_worth_what_it_stands_for() {
+        // a contact of 0.2 ohm on an insulation range in hundredths of a megohm: two digits of that, which is 20 kohm
+        let tolerance = Tolerance::of(&job()).unwrap();
+        let greatest = |reads| tolerance.spread((0.2, 0.2), Unit::Ohm, 1e6, reads).1;
+        assert!((greatest(reads(3, 2).on(10e3)) - 20e3).abs() < 1.0);
+        assert!(greatest(reads(3, 2)) < 0.4);
     }
 
     #[test]
