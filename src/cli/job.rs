@@ -266,7 +266,7 @@ impl Asking {
         let _ = std::fs::remove_file(self.home.draft());
         let sequence = PathBuf::from(&self.draft.sequence);
         check::check(&[sequence.clone(), path.to_owned()], None, |_| Ok(None))?;
-        plan::plan(&sequence, path, None, false)?;
+        plan::plan(&sequence, (path, None), None, false)?;
         say!(
             "\nnext: coreproof run {} --job {}",
             clean(&self.draft.sequence),
