@@ -55,32 +55,7 @@ pub(super) struct Args {
 pub(super) enum Command {
     /// Walk a sequence with no hardware: simulated wiring, and a simulated meter on a real pseudo-terminal.
     #[command(after_help = CAUTIONS)]
-    Rehearse {
-        /// A sequence: a file, or one that is shipped, by its name (`zone-valve`, `underfloor-zones`, …); without it, the thermostat cable.
-        sequence: Option<PathBuf>,
-        /// A job: a file, or one that is shipped, by its name; without it, the one that the sequence is shipped with.
-        #[arg(long)]
-        job: Option<PathBuf>,
-        /// The cable meant, where the job holds several: its name or a piece of it.
-        #[arg(long, value_name = "NAME")]
-        cable: Option<String>,
-        /// Put a fault in: core-open, core-open:grey, insulation-low:brown/grey, valve-stuck, …; two with `+` between them. `list`
-        /// shows those that the job has a place for, and ends.
-        #[arg(long, value_name = "NAME")]
-        fault: Option<String>,
-        /// Hide a fault that the seed chooses: say which it is, and be told.
-        #[arg(long, conflicts_with = "fault")]
-        practice: bool,
-        /// Leave record.jsonl, record.jsonl.sig, signer.pub and certificate.pdf in this folder.
-        #[arg(long, value_name = "DIR")]
-        out: Option<PathBuf>,
-        /// Seed of the noise and the small differences between cores.
-        #[arg(long, default_value_t = 1)]
-        seed: u64,
-        /// Show every prompt and answer, as a run does.
-        #[arg(long)]
-        steps: bool,
-    },
+    Rehearse(RehearseArgs),
     /// Read sequences, jobs and profiles: every error at once; a sequence and a job are bound to each other.
     #[command(after_help = CAUTIONS)]
     Check {
@@ -108,6 +83,9 @@ pub(super) enum Command {
         /// The cable meant, where the job holds several: its name or a piece of it.
         #[arg(long, value_name = "NAME")]
         cable: Option<String>,
+        /// As for `run`: behind the lock of this record of the archive.
+        #[arg(long, value_name = "RECORD")]
+        rests_on: Option<String>,
         /// Print JSON.
         #[arg(long)]
         json: bool,
@@ -258,6 +236,38 @@ pub(super) struct JobArgs {
     /// Begin anew though one was left half-way, which is then dropped.
     #[arg(long)]
     pub new: bool,
+}
+
+/// What `rehearse` takes.
+#[derive(Debug, clap::Args)]
+pub(super) struct RehearseArgs {
+    /// A sequence: a file, or one that is shipped, by its name (`zone-valve`, `underfloor-zones`, …); without it, the thermostat cable.
+    pub sequence: Option<PathBuf>,
+    /// A job: a file, or one that is shipped, by its name; without it, the one that the sequence is shipped with.
+    #[arg(long)]
+    pub job: Option<PathBuf>,
+    /// The cable meant, where the job holds several: its name or a piece of it.
+    #[arg(long, value_name = "NAME")]
+    pub cable: Option<String>,
+    /// Put a fault in: core-open, core-open:grey, insulation-low:brown/grey, valve-stuck, …; two with `+` between them. `list`
+    /// shows those that the job has a place for, and ends.
+    #[arg(long, value_name = "NAME")]
+    pub fault: Option<String>,
+    /// Hide a fault that the seed chooses: say which it is, and be told.
+    #[arg(long, conflicts_with = "fault")]
+    pub practice: bool,
+    /// Leave record.jsonl, record.jsonl.sig, signer.pub and certificate.pdf in this folder.
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Seed of the noise and the small differences between cores.
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// Show every prompt and answer, as a run does.
+    #[arg(long)]
+    pub steps: bool,
+    /// As for `run`: behind the lock of this record of the archive.
+    #[arg(long, value_name = "RECORD")]
+    pub rests_on: Option<String>,
 }
 
 /// What `run` takes.

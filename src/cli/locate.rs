@@ -13,7 +13,7 @@ use crate::evidence::archive::Archive;
 use crate::evidence::bytes;
 use crate::evidence::journal;
 use crate::explain::Explain;
-use crate::plan::Plan;
+use crate::plan::{Lock, Plan};
 use crate::run::dialogue::Said;
 use crate::run::event::Event;
 use crate::run::fold::Run;
@@ -44,7 +44,7 @@ async fn observed(asked: &Locate) -> Result<Observed, Failure> {
     }
     let mut lines = None;
     let job = (asked.job.as_deref(), asked.cable.as_deref());
-    let plan = rehearse::plan(asked.sequence.as_deref(), job, &mut lines).await?;
+    let plan = rehearse::plan(asked.sequence.as_deref(), job, Lock::Own, &mut lines).await?;
     let text = match &asked.readings {
         Some(path) => files::text(path)?.text.to_string(),
         None => typed(&plan, lines).await?,

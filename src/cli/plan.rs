@@ -9,6 +9,7 @@ use super::due::due_notes;
 use super::error::{Failure, PASSED};
 use super::files;
 use super::out::{self, say};
+use super::resting;
 use super::tables::table;
 use crate::diagnosis::locate::{self, Sound};
 use crate::limits::Basis;
@@ -16,9 +17,15 @@ use crate::plan::{Effort, Kind, Measure, Plan, Timing, WindowRule};
 use crate::sequence::worked::{self, Worked};
 use crate::terminal::plain::clean;
 
-/// Prints the plan.
-pub(super) fn plan(sequence: &Path, job: &Path, cable: Option<&str>, as_json: bool) -> Result<u8, Failure> {
-    let plan = files::plan(sequence, job, cable)?;
+/// Prints the plan, of a run that may rest on the lock of an earlier one.
+pub(super) fn plan(
+    sequence: &Path,
+    (job, cable): (&Path, Option<&str>),
+    rests_on: Option<&str>,
+    as_json: bool,
+) -> Result<u8, Failure> {
+    let plan = files::plan_behind(sequence, job, cable, resting::lock(rests_on))?;
+    resting::named(rests_on, &plan, Timestamp::now())?;
     let worked = worked::from_job(&plan.job).map_err(Failure::refused)?;
     let expected = locate::expected(&plan)?;
     if as_json {
@@ -27,6 +34,7 @@ pub(super) fn plan(sequence: &Path, job: &Path, cable: Option<&str>, as_json: bo
             "judged_by": plan.job.limits.judged_by, "caveat": plan.job.limits.caveat, "decision": plan.job.decision,
             "limitations": plan.limitations, "steps": plan.steps, "expected": expected, "worked": worked,
             "effort": Effort::of(&plan),
+            "taken_over": plan.taken_over().into_iter().map(|step| &plan.steps[step].id).collect::<Vec<_>>(),
         });
         out::json(&value);
     } else {
@@ -60,7 +68,7 @@ fn print_plan(plan: &Plan, worked: &[Worked], expected: &[Option<Sound>]) {
             stage = Some(step.stage);
         }
         let (passes, with, bases) = match &step.kind {
-            Kind::Do => ("done".to_owned(), String::new(), Vec::new()),
+            Kind::Do => (done(plan, i), String::new(), Vec::new()),
             Kind::Indicator { lit, .. } => (
                 if *lit { "lit" } else { "dark" }.to_owned(),
                 "two-pole indicator".to_owned(),
@@ -119,6 +127,12 @@ pub(super) fn effort(sequence: &Path, job: &Path) -> Result<(), Failure> {
     print_effort(&plan);
     due_notes(&plan.job, Timestamp::now());
     Ok(())
+}
+
+/// How an act of hands stands where all passes.
+fn done(plan: &Plan, step: usize) -> String {
+    let is_taken_over = plan.taken_over().contains(&step);
+    if is_taken_over { "taken over" } else { "done" }.to_owned()
 }
 
 fn print_effort(plan: &Plan) {

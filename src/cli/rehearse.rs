@@ -8,11 +8,12 @@ use std::io::Stdout;
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
 
+use super::args::RehearseArgs;
 use super::closing;
 use super::error::{FOUND, Failure, INTERRUPTED, PASSED};
 use super::out::say;
 use super::which::{self, Lines};
-use super::{files, meter, practice};
+use super::{files, meter, practice, resting};
 
 use crate::diagnosis::locate::Halving;
 use crate::evidence::audit::examine;
@@ -27,11 +28,11 @@ use crate::meter::port::source::Meter;
 use crate::meter::profile;
 use crate::model::fault::Fault;
 use crate::model::library;
-use crate::plan::Plan;
+use crate::plan::{Lock, Plan};
 use crate::rehearsal::{Scripted, Seen, SimClock, SimMeter, World};
 use crate::run::dialogue::{Clock, Engineer, Show};
 use crate::run::engine::{Engine, PortInstrument};
-use crate::run::event::{Event, Opened, Rehearsal};
+use crate::run::event::{Event, Opened, Rehearsal, RestsOn};
 use crate::run::fold::Run;
 use crate::sequence::shipped;
 use crate::terminal::plain::{Plain, clean, headed};
@@ -40,24 +41,13 @@ use crate::walk::{Around, Stop, WallClock, walk};
 /// The name that stands for all of them: no fault is called so.
 const LIST: &str = "list";
 
-/// What was asked for on the command line.
-#[derive(Debug)]
-pub(super) struct Asked {
-    pub sequence: Option<PathBuf>,
-    pub job: Option<PathBuf>,
-    pub cable: Option<String>,
-    pub fault: Option<String>,
-    pub practice: bool,
-    pub out: Option<PathBuf>,
-    pub seed: u64,
-    pub steps: bool,
-}
-
 /// Rehearses.
-pub(super) async fn rehearse(asked: &Asked) -> Result<u8, Failure> {
+pub(super) async fn rehearse(asked: &RehearseArgs) -> Result<u8, Failure> {
     let mut lines = None;
     let job = (asked.job.as_deref(), asked.cable.as_deref());
-    let plan = plan(asked.sequence.as_deref(), job, &mut lines).await?;
+    let lock = resting::lock(asked.rests_on.as_deref());
+    let plan = plan(asked.sequence.as_deref(), job, lock, &mut lines).await?;
+    let rests_on = resting::named(asked.rests_on.as_deref(), &plan, WallClock::start().now())?;
     if asked.fault.as_deref() == Some(LIST) {
         return list(&plan.job);
     }
@@ -68,7 +58,7 @@ pub(super) async fn rehearse(asked: &Asked) -> Result<u8, Failure> {
     };
     let workplace = Workplace::new(asked.out.as_deref())?;
     say!("REHEARSAL: nothing is measured. The wiring and the meter are simulated, time runs fast.");
-    let (run, record) = walked(asked, plan, &faults, &workplace).await?;
+    let (run, record) = walked(asked, plan, rests_on, &faults, &workplace).await?;
     closing::totals(&run).iter().for_each(|line| say!("{line}"));
     if asked.practice {
         practice::explain(&faults[0], &run, lines).await;
@@ -119,6 +109,7 @@ fn list(job: &Job) -> Result<u8, Failure> {
 pub(super) async fn plan(
     sequence: Option<&Path>,
     (job, cable): (Option<&Path>, Option<&str>),
+    lock: Lock,
     lines: &mut Lines,
 ) -> Result<Plan, Failure> {
     let sequence = sequence.unwrap_or(Path::new(shipped::SEQUENCES[0].name));
@@ -126,7 +117,7 @@ pub(super) async fn plan(
     let with = shipped::SEQUENCES.iter().find(|there| there.name == name);
     let job = job.unwrap_or(Path::new(with.map_or(shipped::SEQUENCES[0].job, |there| there.job)));
     let cable = which::meant(job, cable, lines).await?;
-    files::plan(sequence, job, cable.as_deref())
+    files::plan_behind(sequence, job, cable.as_deref(), lock)
 }
 
 /// Where the journal is written: the folder asked for, or one that is removed again.
@@ -173,12 +164,26 @@ fn on_port(job: &Job) -> Option<(&Instrument, &'static Profile)> {
         .or_else(|| talking().next())
 }
 
-async fn walked(asked: &Asked, plan: Plan, faults: &[Fault], workplace: &Workplace) -> Result<(Run, Vec<u8>), Failure> {
-    let job = plan.job.clone();
-    let mut world = World::new(&job, asked.seed)?;
+/// The place as it is before the first step: with these faults, and switched off where that is taken over.
+fn world(plan: &Plan, faults: &[Fault], seed: u64) -> Result<World, Failure> {
+    let mut world = World::new(&plan.job, seed)?;
     for fault in faults {
         world.put(fault)?;
     }
+    let taken_over = plan.taken_over().into_iter().flat_map(|step| &plan.steps[step].acts);
+    taken_over.for_each(|act| world.apply(act));
+    Ok(world)
+}
+
+async fn walked(
+    asked: &RehearseArgs,
+    plan: Plan,
+    rests_on: Option<RestsOn>,
+    faults: &[Fault],
+    workplace: &Workplace,
+) -> Result<(Run, Vec<u8>), Failure> {
+    let job = plan.job.clone();
+    let world = world(&plan, faults, asked.seed)?;
     let start = WallClock::start().now();
     let clock = SimClock::new(start, world);
     let port = on_port(&job);
@@ -196,6 +201,7 @@ async fn walked(asked: &Asked, plan: Plan, faults: &[Fault], workplace: &Workpla
     let mut opened = Opened::of_plan(&plan, uuid::Uuid::now_v7());
     opened.profiles = meter::carried(&job, None);
     opened.rehearsal = Some(rehearsal);
+    opened.rests_on = rests_on;
     let path = workplace.folder.join("record.jsonl");
     let mut journal = Journal::create(&path, &Event::Opened(Box::new(opened.clone())), start)?;
     let instrument = port.map(|(i, _)| PortInstrument {

@@ -1,4 +1,4 @@
-//! `run --rests-on RECORD`: a run behind the lock of an earlier one, and the others that rest on a lock.
+//! `--rests-on RECORD`: a run, its plan or its rehearsal, behind the lock of an earlier one, and the others that rest on a lock.
 //!
 //! The rule inside: while one rests on a lock, whatever would take it off is refused everywhere else, by name.
 
@@ -11,10 +11,23 @@ use crate::evidence::archive::{self, Archive};
 use crate::evidence::audit::Remark;
 use crate::evidence::resting::{Span, faults, remarks};
 use crate::job::Job;
-use crate::plan::{Act, Plan};
+use crate::plan::{Act, Lock, Plan};
 use crate::run::engine::{Engine, Others};
 use crate::run::event::RestsOn;
 use crate::run::fold::Run;
+
+/// Whose lock it is, by whether a record is named.
+pub(super) fn lock(named: Option<&str>) -> Lock {
+    named.map_or(Lock::Own, |_| Lock::TakenOver)
+}
+
+/// What a plan or a rehearsal rests on, where it rests: refused as a run is that begins now.
+pub(super) fn named(named: Option<&str>, plan: &Plan, at: Timestamp) -> Result<Option<RestsOn>, Failure> {
+    match named {
+        Some(_) => begins(named, plan, &Home::open()?, at),
+        None => Ok(None),
+    }
+}
 
 /// What a run that begins rests on, where it rests; a lock of its own is refused where others rest on one there.
 pub(super) fn begins(named: Option<&str>, plan: &Plan, home: &Home, at: Timestamp) -> Result<Option<RestsOn>, Failure> {

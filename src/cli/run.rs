@@ -22,7 +22,7 @@ use crate::evidence::journal::Journal;
 use crate::evidence::keys;
 use crate::identify::session::said_of;
 use crate::job::overdue;
-use crate::plan::{Lock, Plan};
+use crate::plan::Plan;
 use crate::run::dialogue::Clock;
 use crate::run::engine::Engine;
 use crate::run::event::{Event, Opened, Supersedes};
@@ -38,7 +38,7 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
         lines = Some(meter::answers(asked.meter.as_deref())?);
     }
     let cable = which::meant(&asked.job, asked.cable.as_deref(), &mut lines).await?;
-    let lock = asked.rests_on.as_ref().map_or(Lock::Own, |_| Lock::TakenOver);
+    let lock = resting::lock(asked.rests_on.as_deref());
     let plan = files::plan_behind(&asked.sequence, &asked.job, cable.as_deref(), lock)?;
     let home = Home::open()?;
     let wanted = Wanted {

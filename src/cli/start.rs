@@ -78,28 +78,7 @@ fn command(args: Args) -> Result<u8, Failure> {
         return standing::standing();
     };
     match command {
-        Command::Rehearse {
-            sequence,
-            job,
-            cable,
-            fault,
-            practice,
-            out,
-            seed,
-            steps,
-        } => {
-            let asked = rehearse::Asked {
-                sequence,
-                job,
-                cable,
-                fault,
-                practice,
-                out,
-                seed,
-                steps,
-            };
-            runtime()?.block_on(rehearse::rehearse(&asked))
-        }
+        Command::Rehearse(asked) => runtime()?.block_on(rehearse::rehearse(&asked)),
         Command::Check { language: true, .. } => check::language(),
         Command::Check { files, cable, .. } => checked(&files, cable.as_deref()),
         Command::Job(asked) => runtime()?.block_on(job::job(&asked)),
@@ -107,8 +86,14 @@ fn command(args: Args) -> Result<u8, Failure> {
             sequence,
             job,
             cable,
+            rests_on,
             json,
-        } => plan::plan(&sequence, &job, asked(&job, cable)?.as_deref(), json),
+        } => plan::plan(
+            &sequence,
+            (&job, asked(&job, cable)?.as_deref()),
+            rests_on.as_deref(),
+            json,
+        ),
         Command::Coverage {
             sequence,
             job,

@@ -52,8 +52,10 @@ pub fn hands_of(step: &Step) -> Option<(&'static str, usize)> {
 impl Effort {
     /// What a plan asks.
     pub fn of(plan: &Plan) -> Effort {
-        let steps: Vec<&Step> = (plan.steps.iter())
-            .filter(|step| step.kind != Kind::Gate && is_walked(plan, step))
+        let taken_over = plan.taken_over();
+        let steps: Vec<&Step> = (plan.steps.iter().enumerate())
+            .filter(|(i, step)| step.kind != Kind::Gate && !taken_over.contains(i) && is_walked(plan, step))
+            .map(|(_, step)| step)
             .collect();
         let is_first =
             |i: &usize| steps[*i].together.is_none() || *i == 0 || steps[i - 1].together != steps[*i].together;

@@ -156,7 +156,7 @@ mod tests {
             ("dead-near/earth-line", "at the wiring centre, the near end", false),
             ("dead-far/earth-line", "at the sail loft thermostat, the far end", false),
             ("guard", "at the sail loft thermostat, the far end", true),
-            ("link/brown", "at the sail loft thermostat, the far end", true),
+            ("link/grey+black", "at the sail loft thermostat, the far end", true),
             ("continuity/brown", "at the wiring centre, the near end", false),
             ("connect-far/brown", "at the sail loft thermostat, the far end", false),
             ("call", "at the sail loft thermostat, the far end", true),

@@ -469,8 +469,9 @@ pub fn is_arranged(step: &Step) -> bool {
     !is_null(step) && (Test..=Live).contains(&step.stage)
 }
 
-/// Whether a step takes links or joints off, so that it is done without knowing what is on.
+/// Whether a step takes links or joints off and puts none on, so that it is done without knowing what is on.
 pub fn takes_off(step: &Step) -> bool {
+    let on = |act: &Act| matches!(act, Act::LinkToEarth(_) | Act::JoinRest(_));
     let off = |act: &Act| {
         matches!(
             act,
@@ -484,7 +485,7 @@ pub fn takes_off(step: &Step) -> bool {
                 | Act::EarthBack(_)
         )
     };
-    step.acts.iter().any(off)
+    step.acts.iter().any(off) && !step.acts.iter().any(on)
 }
 
 /// Whether a step puts a test voltage on the cores, however it ends.

@@ -228,6 +228,7 @@ pub(super) fn required_tests(job: &Job, facts: &Facts) -> Vec<Fact> {
             }
         }
     }
+    wanted.extend(facts.told_from_back());
     wanted.extend(facts.solved());
     // at the voltage of the mains nothing may stay connected
     if job.stays_connected.is_none() {

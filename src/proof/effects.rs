@@ -318,7 +318,7 @@ fn of_measure(step: &Step, measure: &Measure, place: &Place, job: &Job, facts: &
     if dead_measure(step).is_some() {
         let (always, mut shows) = dead_test(measure, &place.set_up, facts);
         shows.extend(to_building(measure, &place.set_up, job, facts));
-        shows.extend(of_earth(step, measure, &place.set_up, job));
+        shows.extend(of_earth(step, measure, &place.set_up, job, facts));
         shows.extend(to_mains(measure, &place.set_up, facts));
         shown.always.extend(always);
         shown.fails.extend(shows.iter().copied());
@@ -398,7 +398,7 @@ fn loops(measure: &Measure, end: End, job: &Job) -> bool {
 }
 
 /// What a reading of an earth shows: the one that comes in, the one of an end as it is left, or the clip on the earth core.
-fn of_earth(step: &Step, measure: &Measure, on: &SetUp, job: &Job) -> Vec<Fact> {
+fn of_earth(step: &Step, measure: &Measure, on: &SetUp, job: &Job, facts: &Facts) -> Vec<Fact> {
     let mut shows = Vec::new();
     if measure.used.function != Function::Continuity || !has_no_room(measure, Decimal::ZERO) || !on.links.is_empty() {
         return shows;
@@ -410,12 +410,15 @@ fn of_earth(step: &Step, measure: &Measure, on: &SetUp, job: &Job) -> Vec<Fact> 
             let comes_in = end == End::Near && step.stage == Stage::Test;
             shows.extend(comes_in.then_some(Fact::IncomingEarth));
             shows.extend((step.stage == Stage::Connect).then_some(Fact::Earthed(end)));
+            let is_left = end == End::Far && step.stage == Stage::Connect && !beside_metal;
+            shows.extend(facts.told_from_back().filter(|_| is_left));
         }
         if beside_metal && step.stage == Stage::Connect && measure.probes.are_on(&conductor, &Point::KnownEarth) {
             // by the earth core of the cable the way goes over the near end, whose own metal would be in parallel again
             let over_near = end == End::Far && job.metal_beside_earth(End::Near).is_none();
             shows.extend(over_near.then_some(Fact::Earthed(End::Near)));
             shows.push(Fact::Earthed(end));
+            shows.extend(facts.told_from_back().filter(|_| end == End::Far));
         }
         if beside_metal && measure.probes.are_on(&conductor, &earth) {
             shows.push(Fact::EarthGripped(end));
@@ -501,15 +504,22 @@ fn dead_test(measure: &Measure, on: &SetUp, facts: &Facts) -> (Option<Fact>, Vec
     };
     let points = [&measure.probes.first, &measure.probes.second];
     let back = facts.back();
+    let apart = |one: usize, other: usize| Fact::ToldApart(one.min(other), one.max(other));
     match (points.map(core), linked.as_slice()) {
         ([Some(a), Some(b)], linked) if (a == back) != (b == back) => {
             let other = if a == back { b } else { a };
             match linked {
-                [one] if *one == other && high && !insulates && on.is_parted() => {
-                    (Some(Fact::Measured(other)), vec![Fact::Continuous(other)])
+                linked if linked.contains(&other) && high && !insulates && on.is_parted() => {
+                    // crossed with one that is not linked it would be open, and so would the return core
+                    let unlinked = facts.tested().iter().filter(|core| !linked.contains(core));
+                    let told = unlinked.flat_map(|core| [apart(other, *core), apart(back, *core)]);
+                    let shown = [Fact::Continuous(other)].into_iter().chain(told);
+                    (Some(Fact::Measured(other)), shown.collect())
                 }
-                [one] if *one != other && *one != back && low && on.is_parted() => {
-                    (None, vec![Fact::ToldApart(other.min(*one), other.max(*one))])
+                [_, ..] if !linked.contains(&other) && low && on.is_parted() => {
+                    // crossed with one that is linked it would be closed
+                    let linked = linked.iter().filter(|core| **core != back);
+                    (None, linked.map(|core| apart(other, *core)).collect())
                 }
                 [] if low && on.is_parted() && insulates => (None, vec![Fact::ToEarth(other)]),
                 _ => (None, Vec::new()),

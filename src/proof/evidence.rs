@@ -304,7 +304,11 @@ impl<'a> Trial<'a> {
             Fact::Quiet(_, true) => ("no direct voltage between", points()),
             Fact::Continuous(a) => ("continuous", cores(a, self.facts.back())),
             Fact::Solved => ("solved", cores(self.facts.tested()[0], self.facts.back())),
-            Fact::ToldApart(a, b) => ("told apart", cores(a, b)),
+            // two that touch are found by insulation, where it is measured between them
+            Fact::ToldApart(a, b) if self.plan.job.stays_connected.is_none() || [a, b].contains(&self.facts.back()) => {
+                ("told apart", cores(a, b))
+            }
+            Fact::ToldApart(a, b) => ("told apart and not touching", cores(a, b)),
             Fact::ToEarth(a) => ("insulated to earth", cores(a, self.facts.back())),
             Fact::Between(a, b) => ("insulated from each other", cores(a, b)),
             Fact::ToBuilding(a) => ("insulated from the building", cores(a, self.facts.back())),

@@ -78,7 +78,9 @@ pub enum Fact {
     /// Each core is solved and the return core is like the others, where the length of the cable is not known and it has three cores or more.
     /// Its opposite: a joint of 3 ohm in one of the two that are linked, or in the return core.
     Solved,
-    /// With one of the two linked to the return core the other is open.
+    /// A reading that is closed in a turn of the link where one of the two is not linked, or open where one is. The second may be the return
+    /// core: told from it by another core's reading, or by the earth of the far end once both ends are connected. False where the two are
+    /// crossed, and, where no insulation is measured between them, where they touch.
     ToldApart(usize, usize),
     /// Insulation to the return core.
     ToEarth(usize),

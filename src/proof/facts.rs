@@ -8,7 +8,7 @@ use super::dark::{dark_pairs, parted_pairs};
 use super::fact::Fact;
 use super::said::{earth_words, live_words};
 use crate::job::{Core, End, Job, Purpose, Separation};
-use crate::plan::{Act, Isolating, Kind, Plan, Point, Probes, Reason, Stage};
+use crate::plan::{Act, Isolating, Kind, Plan, Point, Probes, Reason, Stage, has_earth_core_at_far_end};
 
 /// The facts of one job, numbered.
 #[derive(Debug, Clone)]
@@ -219,6 +219,14 @@ impl Facts {
         Some(Fact::Quiet(pair, direct)).filter(|fact| self.numbers.contains_key(fact))
     }
 
+    /// Each core told from the return core, where anything can tell them.
+    pub(super) fn told_from_back(&self) -> impl Iterator<Item = Fact> + '_ {
+        self.all
+            .iter()
+            .copied()
+            .filter(|fact| matches!(fact, Fact::ToldApart(a, b) if *a == self.back || *b == self.back))
+    }
+
     /// The dead tests that show something of a core, and what shows that it is in its terminals.
     pub(super) fn about(&self, core: usize) -> impl Iterator<Item = Fact> + '_ {
         self.all.iter().copied().filter(move |fact| match *fact {
@@ -345,10 +353,14 @@ impl Facts {
             Fact::Solved => format!(
                 "each core is solved by a reading that core `{back}` has no part in, since the length is not known"
             ),
+            Fact::ToldApart(a, b) if [a, b].contains(&self.back) => format!(
+                "core `{}` is told apart from core `{back}`, by a link on another core alone or by the earth read at the far end before anything is energised",
+                core(if a == self.back { b } else { a })
+            ),
             Fact::ToldApart(a, b) => format!(
-                "core `{}` is open while core `{}` is linked, or the reverse",
-                core(b),
-                core(a)
+                "cores `{}` and `{}` are told apart by a link on one of them",
+                core(a),
+                core(b)
             ),
             Fact::ToEarth(_) | Fact::Between(..) | Fact::ToBuilding(_) | Fact::ToMains(..) => {
                 self.insulated_words(fact, job)
@@ -398,6 +410,20 @@ fn fed_at(job: &Job, end: End) -> Vec<Fact> {
 /// The cores that do not carry earth.
 fn live(job: &Job) -> impl Iterator<Item = usize> + '_ {
     (0..job.cores.len()).filter(|core| job.cores[*core].carries != Purpose::Earth)
+}
+
+/// Each core told from the return core: by a link where there are more of them, by the earth of the far end where the return core is in it.
+fn told_from_back(job: &Job, tested: &[usize]) -> Vec<Fact> {
+    let name = &job.return_core().name;
+    let back = job.cores.iter().position(|core| core.name == *name);
+    let can_be = 2 <= tested.len() || has_earth_core_at_far_end(job);
+    let back = back.filter(|_| can_be);
+    let of = |back: usize| {
+        tested
+            .iter()
+            .map(move |&core| Fact::ToldApart(core.min(back), core.max(back)))
+    };
+    back.into_iter().flat_map(of).collect()
 }
 
 /// What is followed at an end.
@@ -462,6 +488,7 @@ fn listed(job: &Job, tested: &[usize], pairs: &[(Point, Point)], parted: usize) 
     }
     all.extend(End::BOTH.into_iter().flat_map(|end| at_end(job, end)));
     all.extend(live(job).map(Fact::ToBuilding));
+    all.extend(told_from_back(job, tested));
     for (i, &a) in tested.iter().enumerate() {
         all.extend([
             Fact::LinkOff(a),

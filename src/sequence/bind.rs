@@ -211,6 +211,13 @@ impl<'a> Binder<'a> {
         self.around = before;
     }
 
+    fn each_link(&mut self, steps: &'a [Located<RawStep>], around: &Around<'a>) {
+        for linked in self.turns() {
+            let around = around.clone();
+            self.within(steps, Around { linked, ..around });
+        }
+    }
+
     /// Binds steps once for every pair of the tested cores.
     fn each_pair(&mut self, steps: &'a [Located<RawStep>], around: &Around<'a>) {
         let job = self.job;
@@ -240,6 +247,7 @@ impl<'a> Binder<'a> {
                     self.within(steps, Around { core, ..around.clone() });
                 }
             }
+            RawStep::EachLink(steps) => self.each_link(steps, &around),
             RawStep::EachPair(steps) => self.each_pair(steps, &around),
             RawStep::EachZone(_) if job.zones.is_empty() => {
                 let hint = format!("add `zones: [...]` to `{}`", job.text.name);
@@ -368,6 +376,7 @@ impl<'a> Binder<'a> {
             RawStep::Note(step) => self.note(step),
             RawStep::HandOver(step) => self.hand_over(step),
             RawStep::EachCore(_)
+            | RawStep::EachLink(_)
             | RawStep::EachPair(_)
             | RawStep::EachZone(_)
             | RawStep::EachSupply(_)
@@ -471,6 +480,6 @@ mod tests {
         let job = job::read(&job).unwrap();
         let plan = sequence::bind(&sequence, &job).unwrap();
         let ids: Vec<_> = plan.steps.iter().map(|s| s.id.as_str()).collect();
-        assert_eq!(ids.len(), 125, "{ids:#?}");
+        assert_eq!(ids.len(), 111, "{ids:#?}");
     }
 }

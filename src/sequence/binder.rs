@@ -8,10 +8,11 @@ use serde::Serialize;
 
 use super::check::Sequence;
 use super::names::{Around, Names};
+use super::raw::RawStep;
 use super::say::fill;
-use crate::job::{Core, Job};
+use crate::job::{Core, End, Job};
 use crate::located::{Findings, Lines, Located, Problem};
-use crate::plan::{Kind, Lock, Stage, Step, Then};
+use crate::plan::{Kind, Lock, Stage, Step, Then, has_earth_core_at_far_end, turns};
 use crate::value::quantity::Amount;
 
 /// Most bytes of a plan's steps, as they are written down: a step repeats what its groups, its windows and its job say, and a small
@@ -82,6 +83,7 @@ impl<'a> Binder<'a> {
     pub(super) fn words(&self, say: &str, extra: &[(&str, &str)]) -> String {
         let job = self.job;
         let return_core = job.return_words();
+        let linked = linked_words(&self.around.linked);
         let mut words = extra.to_vec();
         words.extend([
             ("near", job.near.name.as_str()),
@@ -98,6 +100,9 @@ impl<'a> Binder<'a> {
         ]);
         words.extend(self.around.core.map(|core| ("core", core.name.as_str())));
         words.extend(self.around.other.map(|core| ("other", core.name.as_str())));
+        if !self.around.linked.is_empty() {
+            words.push(("linked", linked.as_str()));
+        }
         words.extend(self.around.zone.map(|zone| ("zone", zone.name.as_str())));
         words.extend(self.around.zone.map(|zone| ("control", zone.control.as_str())));
         fill(say, &words)
@@ -165,16 +170,48 @@ impl<'a> Binder<'a> {
         false
     }
 
-    /// A step's name with what the groups add to it: `link/brown`, `insulation/brown-grey`, `zone-map/sail loft`.
+    /// A step's name with what the groups add to it: `link/brown`, `link/brown+blue`, `insulation/brown-grey`, `zone-map/sail loft`.
     pub(super) fn named(&self, name: &str) -> String {
+        let name = self.placed(name);
+        match (self.around.core, self.around.other) {
+            (Some(core), Some(other)) => format!("{name}/{}", self.pair(core, other)),
+            (Some(core), None) => format!("{name}/{}", core.name),
+            _ if !self.around.linked.is_empty() => format!("{name}/{}", names(&self.around.linked).join("+")),
+            _ => name,
+        }
+    }
+
+    /// The turns of the link at the far end. One core may be linked in all of them where the sequence reads the earth core there as well.
+    pub(super) fn turns(&self) -> Vec<Vec<&'a Core>> {
+        fn reads(steps: &[Located<RawStep>]) -> bool {
+            let reads_it = |step: &RawStep| matches!(step, RawStep::EarthContinuity(read) if read.end == End::Far);
+            steps
+                .iter()
+                .any(|step| reads_it(&step.value) || reads(step.value.inside()))
+        }
+        let is_read = self.sequence.files.iter().any(|steps| reads(steps));
+        turns(self.job, is_read && has_earth_core_at_far_end(self.job))
+    }
+
+    /// The name of the reading of a core in a turn of the link: `continuity/black`, and where an earlier turn has read it as well,
+    /// `continuity/black/with grey`.
+    pub(super) fn named_in_turn(&self, name: &str, core: &Core) -> String {
+        let linked = names(&self.around.linked);
+        let all = self.turns();
+        let mut earlier = all.iter().map(|turn| names(turn)).take_while(|turn| *turn != linked);
+        let name = format!("{}/{}", self.placed(name), core.name);
+        if !earlier.any(|turn| turn.contains(&core.name.as_str())) {
+            return name;
+        }
+        let others: Vec<_> = linked.into_iter().filter(|there| *there != core.name).collect();
+        format!("{name}/with {}", others.join("+"))
+    }
+
+    /// A step's name with the zone or the further supply that it is about.
+    fn placed(&self, name: &str) -> String {
         let zone = self.around.zone.map(|zone| format!("/{}", zone.name));
         let supply = self.around.supply.map(|supply| format!("/{}", supply.name));
-        let zone = zone.or(supply).unwrap_or_default();
-        match (self.around.core, self.around.other) {
-            (Some(core), Some(other)) => format!("{name}{zone}/{}", self.pair(core, other)),
-            (Some(core), None) => format!("{name}{zone}/{}", core.name),
-            _ => format!("{name}{zone}"),
-        }
+        format!("{name}{}", zone.or(supply).unwrap_or_default())
     }
 
     /// A pair of cores: `brown-grey`; where the hyphens of two pairs fall so that they read the same, `1/2-3`.
@@ -238,6 +275,19 @@ impl<'a> Binder<'a> {
             self.steps[i].together = Some(self.groups);
         }
     }
+}
+
+/// Cores that are linked at once, in words: `cores brown and blue`.
+pub(super) fn linked_words(linked: &[&Core]) -> String {
+    match names(linked).as_slice() {
+        [one] => format!("core {one}"),
+        [all @ .., last] => format!("cores {} and {last}", all.join(", ")),
+        [] => String::new(),
+    }
+}
+
+fn names<'a>(cores: &[&'a Core]) -> Vec<&'a str> {
+    cores.iter().map(|core| core.name.as_str()).collect()
 }
 
 /// The stage, and the words that a step is answered with.

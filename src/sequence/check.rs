@@ -6,6 +6,7 @@
 use std::collections::BTreeMap;
 
 use super::any_order;
+use super::inside::Inside;
 use super::moving::Moving;
 use super::raw::{
     Continuity, Identify, OthersOpen, RawAct, RawCondition, RawException, RawNeed, RawSequence, RawStated, RawStep,
@@ -107,17 +108,6 @@ pub fn read(texts: &[Text]) -> Result<Sequence, Findings> {
     Ok(sequence)
 }
 
-/// The groups around a step.
-#[derive(Debug, Clone, Copy, Default)]
-struct Inside {
-    core: bool,
-    pair: bool,
-    zone: bool,
-    supply: bool,
-    together: bool,
-    any_order: bool,
-}
-
 struct Check<'a> {
     texts: &'a [Text],
     raws: &'a [Option<RawSequence>],
@@ -170,11 +160,15 @@ impl<'a> Check<'a> {
             }
             match &step.value {
                 RawStep::EachCore(steps) => {
-                    self.group(step, "EachCore", inside.core || inside.pair);
+                    self.group(step, "EachCore", inside.cores());
                     self.steps(steps, Inside { core: true, ..inside });
                 }
+                RawStep::EachLink(steps) => {
+                    self.group(step, "EachLink", inside.cores());
+                    self.steps(steps, Inside { link: true, ..inside });
+                }
                 RawStep::EachPair(steps) => {
-                    self.group(step, "EachPair", inside.core || inside.pair);
+                    self.group(step, "EachPair", inside.cores());
                     self.steps(steps, Inside { pair: true, ..inside });
                 }
                 RawStep::EachZone(steps) => {
@@ -182,11 +176,7 @@ impl<'a> Check<'a> {
                     self.steps(steps, Inside { zone: true, ..inside });
                 }
                 RawStep::EachSupply(steps) => {
-                    self.group(
-                        step,
-                        "EachSupply",
-                        inside.supply || inside.zone || inside.core || inside.pair,
-                    );
+                    self.group(step, "EachSupply", inside.supply || inside.zone || inside.cores());
                     self.steps(steps, Inside { supply: true, ..inside });
                 }
                 RawStep::Together(steps) => {
@@ -229,7 +219,7 @@ impl<'a> Check<'a> {
             let like = match word {
                 "EachZone" => word,
                 "EachSupply" => "another group",
-                _ => "EachCore` or `EachPair",
+                _ => "EachCore`, `EachLink` or `EachPair",
             };
             self.say(Problem::new(&step.span, format!("`{word}` stands inside `{like}`")));
         }
@@ -360,7 +350,9 @@ impl<'a> Check<'a> {
                 let what = format!("`{:?}` speaks of one core, which only `EachCore` gives", act.value);
                 self.say(Problem::new(&act.span, what));
             }
-            RawStep::OthersOpen(OthersOpen { id, .. }) if !inside.core => only_in(self, id, "OthersOpen", "EachCore"),
+            RawStep::OthersOpen(OthersOpen { id, .. }) if !inside.linked() => {
+                only_in(self, id, "OthersOpen", "EachCore")
+            }
             RawStep::Identify(Identify { id, .. }) if !inside.core => only_in(self, id, "Identify", "EachCore"),
             RawStep::ZoneMap(ZoneMap { id, .. }) if !inside.zone => only_in(self, id, "ZoneMap", "EachZone"),
             RawStep::Insulation(raw::Insulation {
@@ -384,15 +376,13 @@ impl<'a> Check<'a> {
                 let what = "the earth of the building comes in at the near end";
                 self.say(Problem::new(&id.span, what).hint("write `end: Near`, or leave `incoming` out"));
             }
-            RawStep::Continuity(Continuity { id, core: None, .. }) if !inside.core => {
+            RawStep::Continuity(Continuity { id, core: None, .. }) if !inside.linked() => {
                 let hint = "add `core: \"switched live\"` or put it in `EachCore`";
                 self.say(Problem::new(&id.span, "this continuity step names no core").hint(hint));
             }
-            RawStep::Continuity(Continuity { core: Some(core), .. }) if inside.core => {
-                self.say(Problem::new(
-                    &core.span,
-                    "the core is given twice, here and by `EachCore`",
-                ));
+            RawStep::Continuity(Continuity { core: Some(core), .. }) if inside.linked() => {
+                let what = "the core is given twice, here and by its group";
+                self.say(Problem::new(&core.span, what));
             }
             RawStep::Voltage(Voltage { between, .. }) => {
                 for one in [&between.0, &between.1] {

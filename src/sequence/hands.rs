@@ -1,10 +1,10 @@
 //! Steps of hands: acts and connecting.
 
-use super::binder::Binder;
+use super::binder::{Binder, linked_words};
 use super::raw::{Do, RawAct};
-use crate::job::{End, Purpose};
+use crate::job::{Core, End, Purpose};
 use crate::located::{Located, listed};
-use crate::plan::{Act, Isolating, Kind, Stage};
+use crate::plan::{Act, Isolating, Kind, SetUp, Stage};
 
 impl<'a> Binder<'a> {
     pub(super) fn act(&mut self, step: &'a Do) {
@@ -22,16 +22,16 @@ impl<'a> Binder<'a> {
             None => step.say.value.clone(),
         };
         let id = self.named(&step.id.value);
-        let pair = job.linked_pair().filter(|_| step.act.value == RawAct::LinkPair);
-        let extra = pair.map(|[first, second]| [("core", first.name.as_str()), ("other", second.name.as_str())]);
-        self.push(
-            &step.id,
-            id,
-            step.stage,
-            &say,
-            extra.as_slice().as_flattened(),
-            Kind::Do,
-        );
+        let linked = self.linked_by(&step.act).unwrap_or_default();
+        let words = linked_words(&linked);
+        let mut extra = Vec::new();
+        if !linked.is_empty() {
+            extra.push(("linked", words.as_str()));
+        }
+        if let (RawAct::LinkPair, [first, second]) = (&step.act.value, linked.as_slice()) {
+            extra.extend([("core", first.name.as_str()), ("other", second.name.as_str())]);
+        }
+        self.push(&step.id, id, step.stage, &say, &extra, Kind::Do);
         let around = [self.around.core, self.around.other].into_iter().flatten();
         let mut cores: Vec<_> = around.map(|core| core.name.clone()).collect();
         // taking cores off and joining them is about every core
@@ -45,12 +45,51 @@ impl<'a> Binder<'a> {
     /// What hands do to the wiring at a step.
     fn acts_of(&mut self, act: &Located<RawAct>) -> Option<Vec<Act>> {
         match act.value {
-            RawAct::LinkPair if self.around.supply.is_none() => {
-                let pair = self.job.linked_pair()?;
-                Some(pair.map(|core| Act::LinkToEarth(core.name.clone())).to_vec())
+            RawAct::Link | RawAct::LinkPair if self.around.supply.is_none() => {
+                let acts = self.linking(&self.linked_by(act)?);
+                (!acts.is_empty()).then_some(acts)
             }
+            RawAct::JoinRest if self.set_up().rest.is_some() => Some(vec![Act::PartRest, self.act_of(act)?]),
             _ => Some(vec![self.act_of(act)?]),
         }
+    }
+
+    /// The cores that an act links to the return core, and no others; `None` where it is about no link, or the cable has no cores for it.
+    fn linked_by(&self, act: &Located<RawAct>) -> Option<Vec<&'a Core>> {
+        match act.value {
+            RawAct::Link if self.around.linked.is_empty() => {
+                let first = self.turns().into_iter().next()?;
+                // it may still be in its terminal at the near end
+                let is_neutral = |core: &&Core| core.carries == Purpose::Neutral;
+                (!first.iter().any(is_neutral)).then_some(first)
+            }
+            RawAct::Link => Some(self.around.linked.clone()),
+            RawAct::LinkPair => self.job.linked_pair().map(Vec::from),
+            _ => None,
+        }
+    }
+
+    /// What hands do so that these cores are linked and no others, as the steps before leave it.
+    fn linking(&self, linked: &[&Core]) -> Vec<Act> {
+        let there = self.set_up().links;
+        let is_wanted = |name: &String| linked.iter().any(|core| core.name == *name);
+        let off = there
+            .iter()
+            .filter(|name| !is_wanted(name))
+            .cloned()
+            .map(Act::RemoveLink);
+        let on = linked.iter().filter(|core| !there.contains(&core.name));
+        off.chain(on.map(|core| Act::LinkToEarth(core.name.clone()))).collect()
+    }
+
+    /// What is linked and joined after the steps so far.
+    fn set_up(&self) -> SetUp {
+        let mut set_up = SetUp::default();
+        self.steps
+            .iter()
+            .flat_map(|step| &step.acts)
+            .for_each(|act| set_up.act(act));
+        set_up
     }
 
     fn act_of(&mut self, act: &Located<RawAct>) -> Option<Act> {
@@ -83,7 +122,7 @@ impl<'a> Binder<'a> {
             RawAct::TakeOutElectronics => Act::TakeOutElectronics,
             RawAct::GuardFarEnd => Act::GuardFarEnd,
             RawAct::LinkToEarth => Act::LinkToEarth(core()),
-            RawAct::LinkPair => unreachable!("more than one act, told before"),
+            RawAct::Link | RawAct::LinkPair => unreachable!("more than one act, told before"),
             RawAct::RemoveLink => Act::RemoveLink(core()),
             RawAct::RemoveEveryLink => Act::RemoveEveryLink,
             RawAct::JoinLiveCores => Act::JoinLiveCores,

@@ -274,13 +274,18 @@ impl<'a> Binder<'a> {
             Err(what) => return self.problem(&step.id, what, None),
         };
         let earth = job.core_for(Purpose::Earth).filter(|_| !step.incoming);
+        // at the far end it tells the earth core from each other: whichever was touched, it is read again
+        let cores = match (earth, end) {
+            (Some(_), End::Far) => job.cores.iter().map(|core| core.name.clone()).collect(),
+            (earth, _) => earth.map(|core| core.name.clone()).into_iter().collect(),
+        };
         self.measure(Parts {
             id: self.named(&step.id.value),
             at: &step.id,
             say: &step.say,
             stage: if step.incoming { Stage::Test } else { Stage::Connect },
             core: earth,
-            cores: earth.map(|core| core.name.clone()).into_iter().collect(),
+            cores,
             probes,
             function: Function::Continuity,
             window: Judging::Follows(WindowRule::Fixed(window)),

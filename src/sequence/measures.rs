@@ -12,7 +12,7 @@ use crate::job::{Core, End, Purpose};
 use crate::judge::window::{Decision, Window};
 use crate::limits::{Basis, Table};
 use crate::located::{Located, Problem};
-use crate::plan::{FedFrom, Kind, Leads, Measure, Point, Probes, Stage, Timing, WindowRule, null_of};
+use crate::plan::{Act, FedFrom, Kind, Leads, Measure, Point, Probes, Stage, Timing, WindowRule, null_of};
 use crate::value::quantity::{Amount, Unit};
 use crate::value::reading::Function;
 
@@ -85,6 +85,16 @@ impl<'a> Binder<'a> {
     }
 
     pub(super) fn continuity(&mut self, step: &'a Continuity) {
+        if step.core.is_none() && !self.around.linked.is_empty() {
+            // a reading in its turn tells each core from every other: whichever was touched, it is read again
+            let every: Vec<_> = self.job.test_cores().map(|core| core.name.clone()).collect();
+            for core in self.around.linked.clone() {
+                let id = self.named_in_turn(&step.id.value, core);
+                self.against_return_core(&step.id, id.clone(), &step.say, &step.window, core, every.clone());
+                self.first_continuity.get_or_insert(id);
+            }
+            return;
+        }
         let name = self.named(&step.id.value);
         let (core, id) = match &step.core {
             Some(core) => {
@@ -99,16 +109,33 @@ impl<'a> Binder<'a> {
     }
 
     pub(super) fn others_open(&mut self, step: &'a OthersOpen) {
-        let linked = self.around.core.expect("checked: only inside `EachCore`");
-        for other in self.job.test_cores().filter(|other| other.name != linked.name) {
+        let linked: Vec<_> = self
+            .around
+            .core
+            .into_iter()
+            .chain(self.around.linked.iter().copied())
+            .collect();
+        for other in self.job.test_cores() {
+            if linked.iter().any(|core| core.name == other.name) {
+                continue;
+            }
             let id = format!("{}-linked/{}", self.named(&step.id.value), other.name);
-            let cores = vec![linked.name.clone(), other.name.clone()];
+            let cores = linked.iter().chain([&other]).map(|core| core.name.clone()).collect();
             self.against_return_core(&step.id, id, &step.say, &step.window, other, cores);
         }
     }
 
     pub(super) fn all_open(&mut self, step: &'a super::raw::AllOpen) {
+        let mut acts = self.steps.iter().rev().flat_map(|step| step.acts.iter().rev());
+        let linked = acts.find_map(|act| match act {
+            Act::LinkToEarth(core) => Some(core.clone()),
+            _ => None,
+        });
+        let last = linked.filter(|_| step.last);
         for core in self.job.test_cores() {
+            if last.as_ref().is_some_and(|last| *last != core.name) {
+                continue;
+            }
             let id = format!("{}/{}", self.named(&step.id.value), core.name);
             self.against_return_core(&step.id, id, &step.say, &step.window, core, vec![core.name.clone()]);
         }

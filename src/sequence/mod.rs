@@ -8,6 +8,7 @@ mod parts;
 mod raw;
 mod say;
 mod showable;
+mod inside;
 mod check;
 mod names;
 mod binder;

@@ -14,6 +14,8 @@ use crate::plan::Condition;
 pub(super) struct Around<'a> {
     pub(super) core: Option<&'a Core>,
     pub(super) other: Option<&'a Core>,
+    /// The cores of a turn of `EachLink`.
+    pub(super) linked: Vec<&'a Core>,
     pub(super) zone: Option<&'a Zone>,
     /// The further supply of an `EachSupply`; none at the supply of the cable.
     pub(super) supply: Option<&'a FurtherSupply>,
@@ -24,7 +26,10 @@ impl<'a> Around<'a> {
     /// What the groups stand at, each with the word for it.
     pub(super) fn about(&self) -> Vec<(&'static str, &'a str)> {
         let zone = self.zone.map(|zone| ("zone", zone.name.as_str()));
-        let cores = [self.core, self.other].into_iter().flatten();
+        let cores = [self.core, self.other]
+            .into_iter()
+            .flatten()
+            .chain(self.linked.iter().copied());
         let supply = self.supply.map(|supply| ("supply", supply.name.as_str()));
         zone.into_iter()
             .chain(supply)
@@ -53,7 +58,7 @@ mod tests {
             .iter_mut()
             .find(|text| text.name.ends_with("dead-tests.ron"))
             .unwrap();
-        let place = "        Do(id: \"discharge\"";
+        let place = "            ReadJoin(id: \"clip-still-bites\"";
         let pairs = "            Insulation(id: \"insulation-cores\", between: EachPair, window: InsulationMinimum, say: \"{first} to {second}.\"),\n";
         assert!(dead.text.contains(place));
         let without = dead
@@ -78,10 +83,10 @@ mod tests {
             "dead-near/earth-neutral",
             "dead-near/green-yellow-neutral",
             "dead-near/terminal-4-earth",
-            "link/brown",
+            "link/grey+black",
             "continuity/brown",
-            "others-open/brown-linked/grey",
-            "all-open/black",
+            "continuity/black/with grey",
+            "all-open/grey",
             "insulation/brown",
             "insulation-alone/brown/green-yellow",
             "insulation-cores/brown-grey",

@@ -92,7 +92,11 @@ words! {
         GuardFarEnd,
         /// The core of the enclosing `EachCore` is linked to the return core at the far end.
         LinkToEarth,
-        /// The first two of those cores are linked to the return core together, for `SolveCores`. Nothing where there is but one.
+        /// The cores of this turn of the enclosing `EachLink` are linked to the return core at the far end, and no others; outside it those
+        /// of the first turn, for whoever is at the far end already. A step that would change nothing is left out, and so is one that would
+        /// link a neutral outside `EachLink`.
+        Link,
+        /// The first two of those cores are linked to the return core together, and no others, for `SolveCores`. Nothing where there is but one.
         LinkPair,
         /// That link is taken off.
         RemoveLink,
@@ -107,7 +111,8 @@ words! {
         JoinEarth,
         /// That clip is taken off.
         PartEarth,
-        /// All cores but the one of the enclosing `EachCore` are joined at the near end, the earth core too.
+        /// All cores but the one of the enclosing `EachCore` are joined at the near end, the earth core too; what was joined so before is
+        /// discharged and parted first.
         JoinRest,
         /// They are discharged and parted.
         PartRest,
@@ -378,6 +383,8 @@ macro_rules! steps {
             $($(#[doc = $doc])+ $kind($kind),)*
             /// The steps once for every core of the cable but the one that the tests return through.
             EachCore(Vec<Located<RawStep>>),
+            /// The steps once for every turn of the link at the far end: as few turns as tell every crossing of the cores.
+            EachLink(Vec<Located<RawStep>>),
             /// The steps once for every pair of those cores.
             EachPair(Vec<Located<RawStep>>),
             /// The steps once for every zone of the job.
@@ -413,7 +420,7 @@ macro_rules! steps {
                         caution: step.caution.as_ref(),
                         after_failure: step.after_failure.as_deref(),
                     }),)*
-                    RawStep::EachCore(_) | RawStep::EachPair(_) | RawStep::EachZone(_)
+                    RawStep::EachCore(_) | RawStep::EachLink(_) | RawStep::EachPair(_) | RawStep::EachZone(_)
                     | RawStep::EachSupply(_) | RawStep::Together(_) | RawStep::AnyOrder(_) | RawStep::If(..)
                     | RawStep::Include(_) => None,
                 }
@@ -488,8 +495,8 @@ steps! {
     Identify {} may {}
     example r#"EachCore([Identify(id: "which", say: "Which core reads through?")])"#
 
-    /// Resistance of a core and the return core in series, linked at the far end.
-    Continuity { window: Located<RawWindow> = "what it may have", } may { core: Option<Located<String>> = "the core, by name or purpose, where no `EachCore` gives it", }
+    /// Resistance of a core and the return core in series, linked at the far end: in `EachLink` of each core that is linked in its turn.
+    Continuity { window: Located<RawWindow> = "what it may have", } may { core: Option<Located<String>> = "the core, by name or purpose, where no group gives it", }
     example r#"Continuity(id: "continuity", core: "switched live", window: Cable, say: "{first} to {second}.")"#
 
     /// Resistance between the two cores of `LinkPair`, through a way that the return core is not on: each core is solved, the return core too, and
@@ -498,12 +505,15 @@ steps! {
     SolveCores {} may {}
     example r#"SolveCores(id: "solve", say: "{first} to {second}.")"#
 
-    /// With one core linked, every other core is open to the return core.
+    /// With one core linked, every other core is open to the return core: inside `EachCore` or `EachLink`. Where insulation of every pair is
+    /// measured with no link on, that shows the same of cores that touch, and a crossing opens a reading of its own.
     OthersOpen { window: Located<RawWindow> = "what counts as open", } may {}
     example r#"EachCore([OthersOpen(id: "others-open", window: OpenCircuit, say: "{first} to {second}: open.")])"#
 
     /// With every link off, every core is open to the return core.
-    AllOpen { window: Located<RawWindow> = "what counts as open", } may {}
+    AllOpen { window: Located<RawWindow> = "what counts as open", } may {
+        last: bool = "the core alone that was linked last: what was read came through the link. The others are shown by insulation",
+    }
     example r#"AllOpen(id: "all-open", window: OpenCircuit, say: "{first} to {second}: open.")"#
 
     /// Resistance across a contact of the job, at the terminals where it is wired, with every core of the cable off at both ends: closed; or with `lead_off` open, its live conductor taken off and made safe, where it stays. It shows the path through the contact, not when it trips.
@@ -646,6 +656,7 @@ impl RawStep {
     pub(super) fn inside(&self) -> &[Located<RawStep>] {
         match self {
             RawStep::EachCore(steps)
+            | RawStep::EachLink(steps)
             | RawStep::EachPair(steps)
             | RawStep::EachZone(steps)
             | RawStep::EachSupply(steps)

@@ -16,6 +16,11 @@ const GROUPS: &[(&str, &str)] = &[
         "EachCore([...])",
         "the steps once for every core but the one that dead tests return through",
     ),
+    (
+        "EachLink([...])",
+        "the steps once for every turn of the link at the far end: in each some of those cores are linked to that one, in as few turns as \
+         open a reading for every crossing (two for two cores, three for up to six; two for three where the earth core is read at the far end)",
+    ),
     ("EachPair([...])", "the steps once for every pair of those cores"),
     ("EachZone([...])", "the steps once for every zone of the job"),
     (

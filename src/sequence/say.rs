@@ -12,6 +12,10 @@ pub(super) const PLACEHOLDERS: &[(&str, &str)] = &[
     ("supply", "the point of isolation"),
     ("known source", "the supply that stays live, for proving the indicator"),
     ("core", "the core that the step is about"),
+    (
+        "linked",
+        "the cores that are linked, inside `EachLink`, and where `Link` stands outside it",
+    ),
     ("terminal", "the terminal that the step is about"),
     ("end", "the end that the step is about"),
     ("cable", "the cable's name"),

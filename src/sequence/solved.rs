@@ -158,7 +158,7 @@ mod tests {
                        `green-yellow` has no part in, since the length is not known";
         check("If(Not(HasLength), [", "If(HasLength, [", missing);
         // without the link it reads nothing
-        let link = "act: LinkPair,\n                say: \"At the {far}, link core {core}, core {other} and";
+        let link = "act: LinkPair,\n                say: \"At the {far}, take every other link off and link core {core}, core {other} and";
         check(link, "act: RemoveEveryLink, say: \"Not", missing);
         // a record of it is read all the same
         unproved(&job_with(LENGTH, ""), "If(Not(HasLength), [", "If(HasLength, [");

@@ -15,12 +15,12 @@ const HALL: &str = "fixtures/village-hall.ron";
 const CABLE: &str = "hall thermostat cable";
 
 /// Isolation and the dead tests of one cable, and what was taken off put back; the supply stays locked off.
-const DEAD: &str = "(format: \"1.1\", name: \"dead-half\", title: \"One cable dead, and left locked off\", steps: [
+pub const DEAD: &str = "(format: \"1.1\", name: \"dead-half\", title: \"One cable dead, and left locked off\", steps: [
     Include(\"parts/isolate.ron\"), Include(\"parts/dead-tests.ron\"), Include(\"parts/connect.ron\"),
 ])";
 
 /// Goes to the end with good answers.
-fn to_the_end(walk: &mut Walk) {
+pub fn to_the_end(walk: &mut Walk) {
     while let Some(step) = walk.question() {
         if step == "switched-off" {
             std::thread::sleep(std::time::Duration::from_millis(350));
@@ -30,7 +30,7 @@ fn to_the_end(walk: &mut Walk) {
 }
 
 /// Ends a walk; the run that it sealed.
-fn sealed(walk: Walk, code: i32) -> String {
+pub fn sealed(walk: Walk, code: i32) -> String {
     let (came, out, errors) = walk.finish();
     assert_eq!(came, code, "{out}{errors}");
     let run = out.split("Sealed as ").nth(1).expect("it is sealed");
@@ -96,6 +96,27 @@ fn hall_dead(world: &World, files: &Files) -> String {
     sealed(walk, 0)
 }
 
+/// What is taken over is not asked for: four prompts fewer, and one of the two earths, since the known source lights them together.
+fn planned_and_rehearsed(world: &World, files: &Files, lock: &str) {
+    let of = ["plan", &files.dead, "--job", &files.named];
+    let behind = [&of[..], &["--rests-on", lock]].concat();
+    let prompts = |said: &str| -> usize {
+        let (before, _) = said.split_once(" prompts:").expect("it is counted");
+        before.rsplit(' ').next().unwrap().parse().unwrap()
+    };
+    let (own, planned) = (said(world, &of, 0), said(world, &behind, 0));
+    assert_eq!(planned.matches("taken over").count(), 4, "{planned}");
+    assert!(!own.contains("taken over"), "{own}");
+    assert_eq!(prompts(&own), prompts(&planned) + 5, "{planned}");
+    let rehearsed = said(world, &[&["rehearse"], &behind[1..]].concat(), 0);
+    assert!(rehearsed.contains("pass indicator-first"), "{rehearsed}");
+    for step in ["switch-off", "lock-off", "keep-key", "notice"] {
+        assert!(!rehearsed.contains(&format!("pass {step}")), "{step}: {rehearsed}");
+    }
+    let unknown = said(world, &[&of[..], &["--rests-on", "ffff"]].concat(), 2);
+    assert!(unknown.contains("ffff"), "{unknown}");
+}
+
 /// The committee room's cable behind the hall's lock, up to its broken core.
 fn committee(world: &World, files: &Files, lock: &str) -> Walk {
     let mut walk = world.talk(&[
@@ -157,6 +178,7 @@ impl Afternoon {
         std::fs::write(&files.dead, DEAD).unwrap();
         survey(&world, &files);
         let dead = hall_dead(&world, &files);
+        planned_and_rehearsed(&world, &files, &dead);
         let mut committee = committee(&world, &files, &dead);
         let by_name = "on the committee room thermostat cable";
         // while one rests on the lock, nobody isolates anew and nobody switches on
@@ -193,6 +215,9 @@ impl Afternoon {
             refused.contains("on the hall thermostat cable has switched the fused connection unit"),
             "{refused}"
         );
+        let plan = ["plan", &files.dead, "--job", &files.named, "--rests-on", &dead];
+        let refused = said(&world, &plan, 2);
+        assert!(refused.contains("has switched the fused connection unit"), "{refused}");
         walk.answer(Walk::good("supply"));
         to_the_end(&mut walk);
         let alive = sealed(walk, 0);

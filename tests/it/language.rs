@@ -348,16 +348,16 @@ fn what_no_shipped_sequence_uses_is_walked_as_well() {
         dead = dead.replacen(from, to, 1);
     };
     put(
-        "            Continuity(id: \"continuity\"",
-        "            Identify(id: \"which\", say: \"Which core reads through to {return core}?\"),\n            Continuity(id: \"continuity\"",
+        "        EachLink([",
+        "        Do(id: \"none\", stage: Test, act: RemoveEveryLink, say: \"Take it off.\"),\n        EachCore([Do(id: \"on\", stage: Test, act: LinkToEarth, say: \"Link core {core}.\"), Identify(id: \"which\", say: \"Which core reads through to {return core}?\"), Do(id: \"off\", stage: Test, act: RemoveLink, say: \"Off again.\")]),\n        EachLink([",
     );
     put(
         "                    If(Low(\"insulation\"), [",
         "                    If(Not(StaysConnected), [",
     );
     put(
-        "        Do(id: \"discharge\"",
-        "        EachPair([Insulation(id: \"in-pairs\", between: ThisPair, window: InsulationMinimum, say: \"{first}, {second}.\")]),\n        Do(id: \"discharge\"",
+        "            ReadJoin(id: \"clip-still-bites\"",
+        "            EachPair([Insulation(id: \"in-pairs\", between: ThisPair, window: InsulationMinimum, say: \"{first}, {second}.\")]),\n            ReadJoin(id: \"clip-still-bites\"",
     );
     std::fs::write(world.path("parts/dead-tests.ron"), dead).unwrap();
     let mut sequence = std::fs::read_to_string(repo("sequences/zone-valve.ron")).unwrap();

@@ -55,7 +55,7 @@ const FIRST_READING: &[&str] = &["\"taken\"", "\"continuity/brown\""];
 const VERDICT: &[&str] = &["\"judged\"", "\"continuity/brown\""];
 const INSULATION: &[&str] = &["\"taken\"", "\"insulation/brown\""];
 const FEED: &[&str] = &["\"taken\"", "\"feed\""];
-const LATER: &[&str] = &["\"answered\"", "\"unlink/grey\""];
+const LATER: &[&str] = &["\"answered\"", "\"links-off\""];
 
 #[test]
 fn a_length_put_right_before_its_first_reading_is_no_finding() {

@@ -87,7 +87,7 @@ const OF_TODAY: &[Lie] = &[
     ),
     (&["\"taken\"", "\"continuity/brown\""], "\"raw\":\"", "\"raw\":\"30"),
     (
-        &["\"taken\"", "\"all-open/brown\""],
+        &["\"taken\"", "\"all-open/grey\""],
         "\"shown\":\"over\"",
         "\"shown\":{\"digits\":\"0.5\"}",
     ),
@@ -135,7 +135,7 @@ const OF_TODAY: &[Lie] = &[
         "\"because\":\"seen\"",
     ),
     (
-        &["\"judged\"", "\"all-open/brown\""],
+        &["\"judged\"", "\"all-open/grey\""],
         "over-range: above",
         "over-range: below",
     ),

@@ -36,7 +36,7 @@ impl Bench {
     /// The good value is taken, once, and the walk goes on; the journal holds nothing else from the meter.
     fn takes_the_good_value(mut self) {
         self.walk.until(TAKEN);
-        assert_eq!(self.walk.question().as_deref(), Some("link/brown"));
+        assert_eq!(self.walk.question().as_deref(), Some("continuity/brown"));
         assert_eq!(taken(&self.world), ["0.04 from the meter"], "{}", self.walk.seen);
         self.walk.kill();
     }
@@ -103,7 +103,7 @@ fn while_the_cable_is_away_readings_can_be_typed() {
     bench.walk.until("vanished");
     bench.walk.answer("0.04");
     bench.walk.until("taken    0.04 ohm, typed");
-    assert_eq!(bench.walk.question().as_deref(), Some("link/brown"));
+    assert_eq!(bench.walk.question().as_deref(), Some("continuity/brown"));
     assert_eq!(taken(&bench.world), ["0.04 typed"]);
     bench.walk.kill();
 }

@@ -64,7 +64,7 @@ const PLACED: &str = "taken as soon as it stands still";
 const CASES: &[Case] = &[
     Case {
         name: "over-range that stood for less than its time is no reading",
-        step: "others-open/brown-linked/grey",
+        step: "all-open/grey",
         period: Some("period: Ms({ms})"),
         hold: None,
         acts: &[
@@ -137,7 +137,7 @@ const CASES: &[Case] = &[
     },
     Case {
         name: "over-range that stands is taken",
-        step: "others-open/brown-linked/grey",
+        step: "all-open/grey",
         period: None,
         hold: None,
         acts: &[Shows(LIFTED), Says("on"), Tells(&["taken OL meter said", "pass"])],

@@ -447,6 +447,7 @@ impl Hands {
                         self.earthed.insert(format!("{id}, near"), End::Near);
                     }
                 }
+                self.earth_core_told(id, passed && end == End::Far && self.earths_off.contains(&end), plan);
             }
             Kind::Measure(m) if m.used.function == Function::Continuity && m.probes.first == Point::KnownEarth => {
                 if let Point::Terminal { end, .. } = &m.probes.second {
@@ -458,6 +459,8 @@ impl Hands {
                         _ if passed => drop(self.earthed.insert(id.to_owned(), *end)),
                         _ => drop(self.earthed.remove(id)),
                     }
+                    let alone = *end == End::Far && plan.job.metal_beside_earth(*end).is_none();
+                    self.earth_core_told(id, passed && alone && step.stage == Stage::Connect, plan);
                 }
             }
             Kind::Measure(m) if m.used.function == Function::Loop => {
@@ -524,6 +527,16 @@ impl Hands {
         }
     }
 
+    /// Read at the far end, an earth core is no other core.
+    fn earth_core_told(&mut self, id: &str, is_told: bool, plan: &Plan) {
+        self.passed.remove(id);
+        if let (true, Some(earth)) = (is_told, plan.job.core_for(Purpose::Earth)) {
+            let others = plan.job.test_cores();
+            let told = others.map(|other| Test::Apart(pair(&earth.name, &other.name)));
+            self.passed.insert(id.to_owned(), told.collect());
+        }
+    }
+
     /// What a dead test shows by its probes, with the links and joints that are on now.
     fn shows(&self, measure: &Measure, plan: &Plan) -> BTreeSet<Test> {
         let earth = &plan.job.return_core().name;
@@ -538,9 +551,14 @@ impl Hands {
         let parted = !self.joined && self.rest.is_none();
         let has_earth = plan.job.return_core().carries == Purpose::Earth;
         let mut shown = match (core(first), core(second), linked.as_slice()) {
-            (Some(a), Some(b), [on]) if a == *earth && b != *earth && parted => match *on == &b {
-                true if !open => BTreeSet::from([Test::Continuous(b)]),
-                false if open => BTreeSet::from([Test::Apart(pair(on, &b))]),
+            (Some(a), Some(b), [_, ..]) if a == *earth && b != *earth && parted => match linked.contains(&&b) {
+                true if !open && !insulates => {
+                    // crossed with one that is not linked, either of the two would be open
+                    let others = plan.job.test_cores().filter(|other| !linked.contains(&&other.name));
+                    let apart = others.flat_map(|other| [&a, &b].map(|end| Test::Apart(pair(end, &other.name))));
+                    apart.chain([Test::Continuous(b.clone())]).collect()
+                }
+                false if open => linked.iter().map(|on| Test::Apart(pair(on, &b))).collect(),
                 _ => BTreeSet::new(),
             },
             (Some(a), Some(b), [_, _])

@@ -49,8 +49,8 @@ fn sequence(before: &str, more: &str) -> (Text, Vec<Text>) {
 }
 
 const DEAD: &str = "ProveIndicator(id: \"indicator-second\"";
-const TESTS: &str = "Do(id: \"discharge\"";
-const LINKED: &str = "OthersOpen(id: \"others-open\"";
+const TESTS: &str = "ReadJoin(id: \"clip-still-bites\"";
+const LINKED: &str = "Continuity(id: \"continuity\"";
 const CONNECTED: &str = "Gate(id: \"all-dead-tests-passed\"";
 
 /// Steps in groups that once gave one name to several, each with the place where it may stand.

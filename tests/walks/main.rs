@@ -604,7 +604,7 @@ fn joining_done_late_repeats_what_rests_on_it() {
 
 #[test]
 fn parting_done_late_repeats_what_rests_on_it() {
-    check("part-rest/grey", &["no", "no clamp here", "leave", "later"]);
+    check("part-rest", &["no", "no clamp here", "leave", "later"]);
 }
 
 #[test]

@@ -303,16 +303,23 @@ impl Oracle {
             !is_test || self.hands.in_terminals.is_empty(),
             "cores are in terminals during a dead test",
         );
+        let is_turn = |turn: &str| turn.split('+').collect::<BTreeSet<_>>() == linked.iter().copied().collect();
         let name = id.split('/').collect::<Vec<_>>();
         match name.as_slice() {
-            ["continuity", core] => {
-                must(linked == [*core], "the link is not on the core under test alone");
+            ["continuity", core, turn @ ..] => {
+                // a core that is read in a second turn names the others of it
+                let others = turn.first().and_then(|turn| turn.strip_prefix("with "));
+                must(linked.contains(core), "the core is not linked");
+                must(
+                    others.is_none_or(|others| is_turn(&format!("{others}+{core}"))),
+                    "the link is not on the cores of its turn alone",
+                );
                 must(!self.hands.joined, "live cores are joined");
             }
             ["others-open", of, _] => {
                 must(
-                    of.strip_suffix("-linked").is_some_and(|of| linked == [of]),
-                    "the link is not on the named core alone",
+                    of.strip_suffix("-linked").is_some_and(is_turn),
+                    "the link is not on the named cores alone",
                 );
                 must(!self.hands.joined, "live cores are joined");
             }

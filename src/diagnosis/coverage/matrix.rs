@@ -329,7 +329,7 @@ mod tests {
             "a dead indicator shows before"
         );
         assert!(!without.contains(&place("end-switch-off")));
-        assert!(!without.contains(&place("link/brown")), "hands catch nothing");
+        assert!(!without.contains(&place("link/grey+black")), "hands catch nothing");
     }
 
     #[test]

@@ -328,7 +328,7 @@ mod tests {
         let caught = |joint| without_length("1.0 mm2", Some(joint));
         // and, once it is connected, on the way to the main earthing terminal
         assert_eq!(caught(&joints[0]), ["solve", "earthed-far"]);
-        assert_eq!(caught(&joints[1])[..2], ["continuity/grey", "continuity/black"]);
+        assert_eq!(caught(&joints[1])[..2], ["continuity/black", "continuity/grey"]);
         // compared by size: 1.5 mm2 beside an earth core of 1.0 mm2
         assert!(without_length("1.5 mm2", None).is_empty());
         assert_eq!(without_length("1.5 mm2", Some(&joints[0])), ["solve", "earthed-far"]);
@@ -380,10 +380,13 @@ mod tests {
         assert_eq!(looked(&plan, Some("valve-stuck")), ("none".into(), Outcome::Fail));
         let core = "grey".to_owned();
         let cores = ["brown", "grey", "black"];
-        let plan = placed(
+        let mut plan = placed(
             looking(Subject::Identity { core }, &cores, &["grey"], Timing::Any),
-            "link/grey",
+            "link/grey+black",
         );
+        // one core alone, so that only it reads through
+        let link = plan.index("link/grey+black").unwrap();
+        plan.steps[link].acts = vec![Act::RemoveEveryLink, Act::LinkToEarth("grey".into())];
         assert_eq!(looked(&plan, None), ("grey".into(), Outcome::Pass));
         assert_eq!(
             looked(&plan, Some("cores-swapped:grey/black")),

@@ -236,10 +236,10 @@ mod tests {
         let (plan, all) = (plan(), expected(&plan()).unwrap());
         for (id, shows) in [
             ("lead-null", None),
-            ("link/brown", None),
+            ("link/grey+black", None),
             // 18 m of 1.0/1.0 mm2 at 15 degC: 0.639 ohm by IEC 60228 at most; 90 % of that by the model, and all of it with 0.03 ohm of contacts
             ("continuity/brown", Some("0.58 ohm to 0.67 ohm")),
-            ("others-open/brown-linked/grey", Some("open")),
+            ("all-open/grey", Some("open")),
             ("insulation/brown", Some("more than 2.00 Mohm")),
             ("supply", Some("216 V to 253 V")),
             ("switched-off", Some("no voltage")),

@@ -471,7 +471,7 @@ mod tests {
         check(
             "\ncontinuity/pink: 0.66",
             "line 2: the plan has no step `continuity/pink`",
-            "steps like it are `continuity/brown`, `continuity/grey`, `continuity/black`",
+            "steps like it are `continuity/brown`, `continuity/black`, `continuity/grey`, `continuity/black/with grey`",
         );
         check(
             "gremlin: 1",

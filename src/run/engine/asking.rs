@@ -110,9 +110,13 @@ impl Engine {
         let links: Vec<_> = wanted.links.iter().map(String::as_str).collect();
         let linked = match links.as_slice() {
             [] => "no core is linked to anything".to_owned(),
-            cores => format!(
-                "core {} is linked to {} and nothing else is linked",
-                cores.join(" and "),
+            [one] => format!(
+                "core {one} is linked to {} and nothing else is linked",
+                job.return_words()
+            ),
+            [all @ .., last] => format!(
+                "cores {} and {last} are linked to {} and nothing else is linked",
+                all.join(", "),
                 job.return_words()
             ),
         };

@@ -55,13 +55,13 @@ pub fn acts() -> Vec<Case> {
             "links left where the run stops",
             CABLE,
             clear,
-            vec![dead_only(), remove("unlink"), remove("links-off")],
+            vec![dead_only(), remove("links-off")],
         ),
         bad(
             "a link left on and energised",
             "zone-valve",
             clear,
-            vec![remove("unlink"), remove("links-off"), remove("all-open")],
+            vec![remove("links-off"), remove("all-open")],
         ),
         bad(
             "the earth core left clipped where the run stops",

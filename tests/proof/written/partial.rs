@@ -1,6 +1,6 @@
 //! Sequences that prove one thing alone, and say so: sane, and accepted.
 
-use super::case::{Case, after, good, out, parts, remove, words};
+use super::case::{Case, after, before, good, out, parts, remove, words};
 use super::editor::Edit;
 
 const CABLE: &str = "stat-cable";
@@ -44,7 +44,7 @@ const CONTINUITY: &[&str] = &[
     "link",
     "continuity",
     "others-open",
-    "unlink",
+    "link-first",
     "links-off",
     "all-open",
 ];
@@ -76,10 +76,12 @@ pub fn only_this() -> Vec<Case> {
             with(
                 dead(&[INSULATION, &["others-open", "all-open", "lead-null"]].concat()),
                 vec![
-                    after(
-                        "continuity",
-                        "Identify(id: \"which\", say: \"Which core reads through?\"),",
+                    before(
+                        "links-off",
+                        "EachCore([Do(id: \"on\", stage: Test, act: LinkToEarth, say: \"Link it.\"), Identify(id: \"which\", say: \"Which core reads through?\"), Do(id: \"off\", stage: Test, act: RemoveLink, say: \"Off again.\")]),",
                     ),
+                    remove("link-first"),
+                    remove("link"),
                     remove("continuity"),
                 ],
             ),

@@ -69,7 +69,7 @@ pub fn more_than_is_asked() -> Vec<Case> {
             CABLE,
             vec![after(
                 "part-rest",
-                "Insulation(id: \"once-more\", between: ThisAndEach, window: InsulationMinimum, say: \"{first}, {second}.\"),",
+                "EachCore([Insulation(id: \"once-more\", between: ThisAndEach, window: InsulationMinimum, say: \"{first}, {second}.\")]),",
             )],
         ),
         good(
@@ -388,7 +388,11 @@ pub fn stricter_and_otherwise() -> Vec<Case> {
         good(
             "back to the link after a failure",
             CABLE,
-            vec![set("others-open", "after_failure", "[Again, RepairFrom(\"link\")]")],
+            vec![set(
+                "continuity",
+                "after_failure",
+                "[Again, RepairFrom(\"link-first\")]",
+            )],
         ),
     ]
 }

@@ -158,7 +158,7 @@ pub(crate) fn failed() -> Run {
             ("continuity/grey", Ask::Decision { .. }) => "repair",
             ("continuity/grey", Ask::Text) => "clamp screw at the joint box tightened, grey core re-terminated",
             ("continuity/grey", Ask::Touched) => "grey",
-            ("all-open/brown", Ask::Reading { .. }) if !broken => {
+            ("all-open/grey", Ask::Reading { .. }) if !broken => {
                 broken = true;
                 BREAK
             }

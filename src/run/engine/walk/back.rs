@@ -25,7 +25,7 @@ fn folds_to_the_same(walk: &Walk) {
 #[test]
 fn what_passed_and_is_taken_back_is_done_again_and_stays_in_the_record() {
     for (step, answer, said) in [
-        ("link/grey", "done", "done"),
+        ("link/grey+black", "done", "done"),
         ("continuity/grey", "0.63", "0.63 ohm"),
         ("insulation/grey", ">299", ">299 Mohm"),
         ("connect-near/brown", "permanent live", "for permanent live"),
@@ -119,7 +119,7 @@ fn an_act_that_was_perhaps_not_done_counts_as_the_more_dangerous() {
     };
     assert_eq!(hands("switch-off").supply, Supply::SwitchedOn);
     assert_eq!(hands("energise").supply, Supply::SwitchedOn);
-    assert_eq!(hands("link/brown").set_up, None);
+    assert_eq!(hands("link/grey+black").set_up, None);
     assert!(!hands("off-near").in_terminals.is_empty());
 }
 
@@ -232,12 +232,12 @@ fn a_letter_stands_for_one_answer() {
     assert_eq!(walk.notices.last().unwrap(), "`d` is neither `lit` nor `dark`");
     walk.say("s");
     assert_eq!(walk.verdict("dead-near/earth-line").0, Outcome::Pass);
-    walk.to("link/brown");
+    walk.to("link/grey+black");
     walk.say("s");
     assert_eq!(
         walk.notices.last().unwrap(),
         "`s` is not `done`; type `done` when it is done"
     );
     walk.say("d");
-    assert_eq!(walk.verdict("link/brown").0, Outcome::Pass);
+    assert_eq!(walk.verdict("link/grey+black").0, Outcome::Pass);
 }
