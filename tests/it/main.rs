@@ -10,6 +10,8 @@ mod broken;
 #[cfg(all(feature = "outside", feature = "page"))]
 mod browser;
 mod cable;
+#[cfg(feature = "certificate")]
+mod certificates;
 mod check;
 mod counts;
 mod coming_back;
@@ -27,6 +29,8 @@ mod identify;
 mod keys;
 mod language;
 mod lengths;
+#[cfg(feature = "certificate")]
+mod lid;
 mod lies;
 mod limits;
 mod many;
