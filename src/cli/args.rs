@@ -173,15 +173,22 @@ pub(super) enum Command {
     },
     /// Write the document to hand over: a PDF that shows one record and carries it inside.
     Certificate {
-        /// Run id or its beginning, or a record file.
-        record: String,
-        /// The PDF to write.
+        /// Run id or its beginning, a record file, or a folder of record files and of what `records export` wrote.
+        #[arg(required = true, value_name = "RECORD")]
+        records: Vec<String>,
+        /// The PDF to write; of several records or a folder of them the folder, made where it is missing.
         #[arg(short, long)]
         output: PathBuf,
         /// The client's copy has the front pages, the engineer's every step behind them; each carries the whole record.
         #[arg(long, value_name = "WHOM", value_enum, default_value = "engineer")]
         copy: CopyArg,
     },
+    /// Write the sheet for the inside of a wiring centre's lid, labels to cut out, and a page for the customer.
+    ///
+    /// A PDF made from each cable's newest record that nothing supersedes, and from nothing else: what was not proved is left blank and marked,
+    /// the whole cable where its record failed, was abandoned, or an unfinished run was worked at since. Exit code 1 where something is blank.
+    #[command(after_help = CAUTIONS)]
+    Lid(Lid),
     /// Check a record or an identification with its signature beside it, or a certificate.
     Verify {
         /// `record.jsonl` or an identification, with its signature beside it under the same name and `.sig`, or a certificate PDF.
@@ -270,7 +277,6 @@ pub(super) struct RehearseArgs {
     pub rests_on: Option<String>,
 }
 
-/// What `run` takes.
 /// Whom a copy is for, as it is typed.
 #[derive(Debug, Clone, Copy, clap::ValueEnum)]
 pub(super) enum CopyArg {
@@ -287,6 +293,7 @@ impl CopyArg {
     }
 }
 
+/// What `run` takes.
 #[derive(Debug, clap::Args)]
 pub(super) struct RunArgs {
     /// A sequence: a file, or one that is shipped, by its name.
@@ -386,6 +393,21 @@ pub(super) struct Locate {
     /// Print JSON.
     #[arg(long)]
     pub json: bool,
+}
+
+/// What `lid` takes.
+#[derive(Debug, clap::Args)]
+#[cfg_attr(not(feature = "certificate"), allow(dead_code))] // it is refused there, whatever was asked
+pub(super) struct Lid {
+    /// The newest record of each cable of one place: run ids or their beginnings, record files or certificates.
+    #[arg(required_unless_present = "place", conflicts_with = "place")]
+    pub records: Vec<String>,
+    /// Every cable of this place in the archive: its name or a piece of it.
+    #[arg(long, value_name = "NAME")]
+    pub place: Option<String>,
+    /// The PDF to write.
+    #[arg(short, long, value_name = "FILE.pdf")]
+    pub output: PathBuf,
 }
 
 /// What `identify` takes.

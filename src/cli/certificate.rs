@@ -1,8 +1,8 @@
 //! `certificate`: the document to hand over, and what `verify` needs of one.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
-use super::error::{Failure, PASSED};
+use super::error::Failure;
 use super::home::Home;
 use super::out::say;
 use super::resting;
@@ -16,8 +16,8 @@ use crate::run::event::PROGRAM;
 use crate::run::fold::Run;
 use crate::terminal::plain::clean;
 
-/// Writes the certificate of a stored record, or of a record file; it says what it wrote and opens nothing.
-pub(super) fn certificate(record: &str, output: &Path, copy: CopyFor) -> Result<u8, Failure> {
+/// Writes the certificate of a stored record, or of a record file, to where its run says; it says what it wrote and opens nothing.
+pub(super) fn certificate(record: &str, output: impl Fn(&Run) -> PathBuf, copy: CopyFor) -> Result<(), Failure> {
     let path = Path::new(record);
     let trust = Trust::read(&Home::open()?.trusted())?;
     let (sealed, mut beside) = if path.is_file() {
@@ -47,7 +47,8 @@ pub(super) fn certificate(record: &str, output: &Path, copy: CopyFor) -> Result<
     );
     let closed = run.ending.as_ref().map_or(run.opened_at, |(_, at)| *at);
     beside.known_as = trust.name_of(&signer, closed).map(str::to_owned);
-    write(output, &run, &sealed, &signer, &beside, copy)?;
+    let output = output(&run);
+    write(&output, &run, &sealed, &signer, &beside, copy)?;
     say!(
         "{}, {}, carries the record of run {}",
         clean(&output.display().to_string()),
@@ -66,7 +67,7 @@ pub(super) fn certificate(record: &str, output: &Path, copy: CopyFor) -> Result<
         ),
         None => say!("it carries no checkpoint of an archive"),
     }
-    Ok(PASSED)
+    Ok(())
 }
 
 /// Renders and writes; nothing that exists is overwritten.
@@ -88,8 +89,9 @@ pub(super) use crate::evidence::certificate::{of_record, record_in};
 mod without {
     //! What is said where the program was built without certificates.
 
+    use super::super::args::Lid;
     use super::Document;
-    use super::{Beside, CopyFor, PublicKey, Run, Sealed};
+    use super::{Beside, CopyFor, Failure, PublicKey, Run, Sealed};
     use crate::evidence::Refusal;
 
     fn refused() -> Refusal {
@@ -103,10 +105,14 @@ mod without {
     pub(crate) fn record_in(_: &[u8]) -> Result<Document, Refusal> {
         Err(refused())
     }
+
+    pub(in crate::cli) fn lid(_: &Lid) -> Result<u8, Failure> {
+        Err(refused().into())
+    }
 }
 
 #[cfg(not(feature = "certificate"))]
-pub(super) use without::{of_record, record_in};
+pub(super) use without::{lid, of_record, record_in};
 
 /// What comparing the pages with the record came to.
 pub(super) enum Pages {

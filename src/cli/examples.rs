@@ -397,6 +397,23 @@ pub(super) const EXAMPLES: &[Examples] = &[
                 "coreproof certificate 019ab7c0 -o for-client.pdf --copy client",
                 "its front pages",
             ),
+            (
+                "coreproof certificate exported -o certificates",
+                "of every record in a folder",
+            ),
+        ],
+    ),
+    (
+        "lid",
+        &[
+            (
+                "coreproof lid --place \"Saltmarsh Sailing Club\" -o lid.pdf",
+                "every cable of the place",
+            ),
+            (
+                "coreproof lid 019ab7c0 019ab7d4 -o lid.pdf",
+                "two cables, from these records",
+            ),
         ],
     ),
     (

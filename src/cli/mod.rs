@@ -5,6 +5,7 @@ mod asked;
 mod audit;
 mod cables;
 mod certificate;
+mod certificates;
 mod check;
 mod closing;
 mod coverage;
@@ -24,6 +25,8 @@ mod identify_walk;
 mod instruments;
 mod job;
 mod key;
+#[cfg(feature = "certificate")]
+mod lid;
 mod limits;
 mod listed;
 mod locate;

@@ -4,9 +4,13 @@ use std::path::{Path, PathBuf};
 
 use super::args::{Args, Command, KeyCommand, MeterCommand, RecordsCommand};
 use super::cables::Wanted;
+#[cfg(not(feature = "certificate"))]
+use super::certificate::lid;
 use super::error::{Failure, REFUSED};
+#[cfg(feature = "certificate")]
+use super::lid::lid;
 use super::{
-    audit, certificate, check, coverage, distance, find, grammar, identify, instruments, job, key, limits, listed,
+    audit, certificates, check, coverage, distance, find, grammar, identify, instruments, job, key, limits, listed,
     locate, meter_find, meter_list, meter_watch, places, plan, profiles, records, rehearse, resume, run, standing,
     teach, teach_port, timestamp, verify, which,
 };
@@ -130,7 +134,8 @@ fn command(args: Args) -> Result<u8, Failure> {
         Command::Instruments { command } => instruments::instruments(command),
         Command::Key { command } => key_command(command),
         Command::Records { command } => records_command(command),
-        Command::Certificate { record, output, copy } => certificate::certificate(&record, &output, copy.copy()),
+        Command::Certificate { records, output, copy } => certificates::certificates(&records, &output, copy.copy()),
+        Command::Lid(asked) => lid(&asked),
         Command::Verify { file, key, authority } => verify::verify(&file, key.as_deref(), &authority),
         Command::Identify(asked) => runtime()?.block_on(identify::identify(&asked, args.plain)),
         Command::Distance(asked) => distance::distance(&asked),

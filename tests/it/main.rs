@@ -11,6 +11,8 @@ mod broken;
 #[cfg(all(feature = "outside", feature = "page"))]
 mod browser;
 mod cable;
+#[cfg(feature = "certificate")]
+mod certificates;
 mod check;
 mod clones;
 mod counts;
@@ -32,6 +34,8 @@ mod identify;
 mod keys;
 mod language;
 mod lengths;
+#[cfg(feature = "certificate")]
+mod lid;
 mod lies;
 mod limits;
 mod many;

@@ -24,6 +24,7 @@ const PURE: &[&str] = &[
     "meter/settle/",
     "teach/",
     "evidence/certificate/page/",
+    "evidence/certificate/lid/",
     "evidence/copy_for.rs",
 ];
 

@@ -6,6 +6,7 @@
 use std::sync::LazyLock;
 
 use jiff::tz::TimeZone;
+use serde::Serialize;
 use typst::diag::{FileError, FileResult, SourceDiagnostic};
 use typst::foundations::{Bytes, Datetime, Duration, Smart};
 use typst::syntax::{FileId, RootedPath, Source, VirtualPath, VirtualRoot};
@@ -49,6 +50,8 @@ impl<'a> Attachments<'a> {
 }
 
 const TEMPLATE: &str = include_str!("template.typ");
+/// What every template uses.
+const SHARED: &str = include_str!("shared.typ");
 static LIBRARY: LazyLock<LazyHash<Library>> = LazyLock::new(|| LazyHash::new(Library::default()));
 
 /// Renders the page as a PDF that carries the attachments.
@@ -67,40 +70,69 @@ pub fn render(page: &Page, attachments: &Attachments<'_>) -> Result<Vec<u8>, Err
         }
     }
     let result = typeset(page, attachments);
-    // the typesetter remembers without end; failed renderings count as well
-    typst::comemo::evict(2);
+    forget();
     result
 }
 
 fn typeset(page: &Page, attachments: &Attachments<'_>) -> Result<Vec<u8>, Error> {
-    let mut data = serde_json::to_value(page).map_err(|e| Error::Typesetting { detail: e.to_string() })?;
-    fit(&mut data);
-    let mut files = vec![
-        ("page.json", data.to_string().into_bytes()),
-        ("square.svg", picture(&page.checking.square).into_bytes()),
-    ];
+    let mut files = vec![("square.svg", picture(&page.checking.square).into_bytes())];
     files.extend(attachments.files().map(|(name, bytes, _)| (name, bytes.to_vec())));
-    let desk = Desk {
-        main: Source::new(file_id("certificate.typ"), TEMPLATE.to_owned()),
-        files: files
-            .into_iter()
-            .map(|(name, bytes)| (file_id(name), Bytes::new(bytes)))
-            .collect(),
+    let sheet = Typeset {
+        template: TEMPLATE,
+        data: page,
+        files,
+        ident: format!("coreproof {} {}", page.run, page.checking.record_sha256),
+        stamped: page.stamped,
     };
-    let document = typst::compile::<PagedDocument>(&desk)
-        .output
-        .map_err(|e| Error::Typesetting { detail: told(&e) })?;
-    let standards = PdfStandards::new(&[PdfStandard::A_3a]).map_err(|e| Error::Export {
-        detail: e.message().to_string(),
-    })?;
-    let options = PdfOptions {
-        ident: Smart::Custom(format!("coreproof {} {}", page.run, page.checking.record_sha256)),
-        creator: Smart::Custom(Some(PROGRAM.into())),
-        timestamp: stamp(page.stamped),
-        standards,
-        ..PdfOptions::default()
-    };
-    typst_pdf::pdf(&document, &options).map_err(|e| Error::Export { detail: told(&e) })
+    sheet.pdf()
+}
+
+/// What is set in type: a template, the data that it shows as `page.json`, and the files that it may use.
+pub(super) struct Typeset<'a, D> {
+    pub(super) template: &'static str,
+    pub(super) data: &'a D,
+    pub(super) files: Vec<(&'static str, Vec<u8>)>,
+    /// By which the file is told from others.
+    pub(super) ident: String,
+    /// The time that it bears.
+    pub(super) stamped: jiff::Timestamp,
+}
+
+impl<D: Serialize> Typeset<'_, D> {
+    /// The document as PDF/A-3a.
+    pub(super) fn pdf(mut self) -> Result<Vec<u8>, Error> {
+        let mut data = serde_json::to_value(self.data).map_err(|e| Error::Typesetting { detail: e.to_string() })?;
+        fit(&mut data);
+        self.files.push(("page.json", data.to_string().into_bytes()));
+        let source = |name, text: &str| Source::new(file_id(name), text.to_owned());
+        let desk = Desk {
+            sources: [source("main.typ", self.template), source("shared.typ", SHARED)],
+            files: self
+                .files
+                .into_iter()
+                .map(|(name, bytes)| (file_id(name), Bytes::new(bytes)))
+                .collect(),
+        };
+        let document = typst::compile::<PagedDocument>(&desk)
+            .output
+            .map_err(|e| Error::Typesetting { detail: told(&e) })?;
+        let standards = PdfStandards::new(&[PdfStandard::A_3a]).map_err(|e| Error::Export {
+            detail: e.message().to_string(),
+        })?;
+        let options = PdfOptions {
+            ident: Smart::Custom(self.ident),
+            creator: Smart::Custom(Some(PROGRAM.into())),
+            timestamp: stamp(self.stamped),
+            standards,
+            ..PdfOptions::default()
+        };
+        typst_pdf::pdf(&document, &options).map_err(|e| Error::Export { detail: told(&e) })
+    }
+}
+
+/// The typesetter remembers without end; failed renderings count as well.
+pub(super) fn forget() {
+    typst::comemo::evict(2);
 }
 
 /// The messages of the typesetter with their hints, in one line.
@@ -134,7 +166,8 @@ fn file_id(name: &'static str) -> FileId {
 
 /// All that exists for the template.
 struct Desk {
-    main: Source,
+    /// The template, and what every template uses.
+    sources: [Source; 2],
     files: Vec<(FileId, Bytes)>,
 }
 
@@ -148,15 +181,12 @@ impl World for Desk {
     }
 
     fn main(&self) -> FileId {
-        self.main.id()
+        self.sources[0].id()
     }
 
     fn source(&self, id: FileId) -> FileResult<Source> {
-        if id == self.main.id() {
-            Ok(self.main.clone())
-        } else {
-            Err(FileError::AccessDenied)
-        }
+        let known = self.sources.iter().find(|source| source.id() == id);
+        known.cloned().ok_or(FileError::AccessDenied)
     }
 
     fn file(&self, id: FileId) -> FileResult<Bytes> {

@@ -284,7 +284,7 @@ fn is_used(run: &Run, name: &str) -> bool {
 }
 
 /// What the reader must bear in mind.
-pub(super) fn cautions() -> Vec<String> {
+pub(in crate::evidence::certificate) fn cautions() -> Vec<String> {
     vec![
         "This shows what was found at the points and times listed. It says nothing about the wiring now: treat every \
          conductor as live until you have proved it dead yourself, with a two-pole voltage indicator."

@@ -16,6 +16,10 @@ mod model;
 #[cfg(test)]
 pub(in crate::evidence::certificate) mod sample;
 
+pub(in crate::evidence::certificate) use head::cautions;
+pub(in crate::evidence::certificate) use steps::is_left_out;
+pub(in crate::evidence::certificate) use words::{Clock, between, symbols, what};
+
 pub use bar::Bar;
 pub use drawing::{CoreRow, FreeTerminal};
 pub use fact::Fact;

@@ -295,6 +295,11 @@ mod tests {
                 None,
                 Some((">200 M\u{3a9}", "pass")),
             ),
+            (
+                "Insulation resistance, reconnected, live to earth, 250 V d.c.",
+                None,
+                Some((">299 M\u{3a9}", "pass")),
+            ),
             ("Polarity", None, Some(("right at 8 of 8", "pass"))),
             (
                 "Earth fault loop impedance, Zs",
@@ -312,6 +317,8 @@ mod tests {
             );
         }
         assert!(result(&page, "Insulation resistance, live to live, 500 V d.c.").same);
+        // read once, after everything was connected: that is as left and not as found
+        assert!(!result(&page, "Insulation resistance, reconnected, live to earth, 250 V d.c.").same);
         assert!(!result(&page, "switched on").same);
         let fact = |name: &str| page.sheet.iter().find(|fact| fact.name == name).unwrap().value.clone();
         assert_eq!(fact("R1+R2"), "0.60 \u{3a9}");

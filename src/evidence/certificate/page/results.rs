@@ -45,6 +45,8 @@ pub(super) struct Headings {
     pub(super) live_to_live: Vec<usize>,
     pub(super) live_to_earth: Vec<usize>,
     pub(super) to_mains: Vec<usize>,
+    /// Insulation with everything connected, as it is left.
+    pub(super) connected: Vec<usize>,
     pub(super) polarity: Vec<usize>,
     pub(super) earth_loop: Vec<usize>,
     pub(super) trips: Vec<usize>,
@@ -81,6 +83,7 @@ impl Headings {
             live_to_live: insulation(|sides| sides.live_to_live),
             live_to_earth: insulation(|sides| sides.live_to_earth),
             to_mains: insulation(|sides| sides.to_mains),
+            connected: measured(&|step, m| run.plan.steps[step].stage == Stage::Connect && is_insulation(m)),
             polarity: all().filter(|step| is_polarity(&run.plan.steps[*step].kind)).collect(),
             earth_loop: measured(&|_, m| m.used.function == Function::Loop),
             trips: measured(&|_, m| matches!(m.used.function, Function::ResidualTrip(_))),
@@ -170,9 +173,19 @@ pub(super) fn rows(run: &Run) -> Vec<ResultRow> {
     if rows[0].left.is_none() && rows[0].found.is_none() {
         rows[0].note = Some(why_no_line_and_earth(run, &headings.line_and_earth));
     }
+    let mut further = Vec::new();
     if !headings.to_mains.is_empty() {
-        rows.insert(4, insulation(run, "to mains in the same box", &headings.to_mains));
+        further.push(insulation(run, "to mains in the same box", &headings.to_mains));
     }
+    if !headings.connected.is_empty() {
+        let of = "every live terminal joined, with what hangs on the cable".to_owned();
+        further.push(ResultRow {
+            of,
+            ..insulation(run, "reconnected, live to earth", &headings.connected)
+        });
+    }
+    // behind the other insulation tests
+    rows.splice(4..4, further);
     rows.extend(trips(run, &headings.trips));
     rows.extend(functional(run));
     rows

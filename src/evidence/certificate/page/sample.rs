@@ -5,13 +5,16 @@ use rust_decimal::prelude::ToPrimitive;
 
 use super::head::Seal;
 use crate::located::Text;
-use crate::plan::{Kind, Leads, Measure, Point, Stage, Timing};
+use crate::plan::{Kind, Leads, Measure, Point, Stage, Step, Subject, Timing};
 use crate::run::dialogue::{Ask, Dialogue, Output, Prompt, Show};
 use crate::run::engine::Engine;
 use crate::run::event::{Event, Opened, Rehearsal};
 use crate::run::fold::Run;
 use crate::value::quantity::Unit;
 use crate::value::reading::Function;
+
+/// Three zones of an underfloor manifold.
+pub(crate) const UNDERFLOOR: &str = include_str!("../../../../fixtures/loft-underfloor.ron");
 
 pub(crate) const JOB: &str = include_str!("../../../../fixtures/saltmarsh.ron");
 
@@ -21,7 +24,7 @@ pub(crate) fn opened(job: &str, rehearsal: Option<Rehearsal>) -> Run {
 }
 
 /// The same by any shipped sequence.
-fn opened_by(sequence: &str, job: &str, rehearsal: Option<Rehearsal>) -> Run {
+pub(crate) fn opened_by(sequence: &str, job: &str, rehearsal: Option<Rehearsal>) -> Run {
     let opened = Opened {
         program: "coreproof 0.1.0".into(),
         run: "019abf6e-7a10-7c3e-9d52-5a17b20c44ef".parse().expect("a run's name"),
@@ -69,9 +72,8 @@ pub(crate) fn walk(run: Run, mut answer: impl FnMut(&Prompt) -> Option<String>) 
                     }
                     line => line.to_owned(),
                 };
-                if let Some(Kind::Measure(m)) = kind(engine.run(), &prompt)
-                    && let Timing::After { wait, .. } = &m.timing
-                {
+                let timing = step(engine.run(), &prompt).and_then(Step::timing);
+                if let Some(Timing::After { wait, .. }) = timing {
                     let seconds = wait.value().to_i64().expect("a wait is of whole seconds");
                     now += SignedDuration::from_secs(seconds + 1);
                 }
@@ -85,8 +87,12 @@ pub(crate) fn walk(run: Run, mut answer: impl FnMut(&Prompt) -> Option<String>) 
 /// An answer that breaks the run off and goes on with it.
 pub(crate) const BREAK: &str = "\u{1b}break";
 
+fn step<'a>(run: &'a Run, prompt: &Prompt) -> Option<&'a Step> {
+    run.plan.index(&prompt.step).map(|i| &run.plan.steps[i])
+}
+
 fn kind<'a>(run: &'a Run, prompt: &Prompt) -> Option<&'a Kind> {
-    run.plan.index(&prompt.step).map(|i| &run.plan.steps[i].kind)
+    step(run, prompt).map(|step| &step.kind)
 }
 
 fn healthy(run: &Run, prompt: &Prompt) -> String {
@@ -95,6 +101,8 @@ fn healthy(run: &Run, prompt: &Prompt) -> String {
         (Ask::Indicator, Some(Kind::Indicator { lit, .. })) => if *lit { "lit" } else { "dark" }.into(),
         (Ask::Purpose { .. }, Some(Kind::Connect { carries, .. })) => carries.words().into(),
         (Ask::Reading { .. }, Some(Kind::Measure(m))) => reading(run, m).into(),
+        (Ask::Look { look }, _) if look.subject == Subject::Moved && look.expected.is_empty() => "none".into(),
+        (Ask::Look { look }, _) if look.subject == Subject::Moved => look.expected.join(", "),
         (Ask::Look { look }, _) => look.expected[0].clone(),
         (Ask::Touched, _) => "none".into(),
         (Ask::Blocked { .. }, _) => "abandon".into(),
@@ -246,7 +254,7 @@ pub(crate) fn hostile() -> Run {
 /// A run of a job with 20 cores and 63 zones, each named with 60 characters of another script, of a cable whose length nobody knows.
 /// Nothing in it was walked.
 pub(crate) fn extreme() -> Run {
-    let job = include_str!("../../../../fixtures/loft-underfloor.ron");
+    let job = UNDERFLOOR;
     let list = |of: &dyn Fn(usize) -> String, count: usize| (1..=count).map(of).collect::<String>();
     // the text between the line that begins a list and the one that ends it
     let with = |job: &str, begin: &str, end: &str, list: &str| {

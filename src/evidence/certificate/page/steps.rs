@@ -118,7 +118,7 @@ fn alike(run: &Run, from: usize) -> usize {
 }
 
 /// Whether the step was left out because its condition did not hold.
-pub(super) fn is_left_out(run: &Run, step: usize) -> bool {
+pub(in crate::evidence::certificate) fn is_left_out(run: &Run, step: usize) -> bool {
     let not_needed = |attempt: &Attempt| attempt.evidence == Evidence::Answer(Answer::NotNeeded);
     run.standing(step).is_some_and(not_needed)
 }

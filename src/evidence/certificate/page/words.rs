@@ -17,7 +17,7 @@ pub(super) fn amount(amount: &Amount) -> String {
 }
 
 /// Puts typographic symbols for the units that follow a number in a text of this program.
-pub(super) fn symbols(text: &str) -> String {
+pub(in crate::evidence::certificate) fn symbols(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     let mut after_number = false;
     for piece in text.split_inclusive([' ', ';', ',', ':', ')', '(']) {
@@ -62,13 +62,13 @@ pub(super) fn net(value: rust_decimal::Decimal, unit: Unit, last_digit: rust_dec
 
 /// Times as the page tells them: local where the job states how far that is from UTC, else UTC.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Clock {
+pub(in crate::evidence::certificate) struct Clock {
     stated: Option<Offset>,
     start: Timestamp,
 }
 
 impl Clock {
-    pub(super) fn of(run: &Run) -> Clock {
+    pub(in crate::evidence::certificate) fn of(run: &Run) -> Clock {
         Clock {
             stated: run.plan.job.document.local_offset,
             start: run.opened_at,
@@ -90,7 +90,7 @@ impl Clock {
     }
 
     /// A day.
-    pub(super) fn day(self, at: Timestamp) -> String {
+    pub(in crate::evidence::certificate) fn day(self, at: Timestamp) -> String {
         self.local(at).date().to_string()
     }
 
@@ -121,7 +121,7 @@ impl Clock {
 }
 
 /// What a step was about, in a few words.
-pub(super) fn what(step: &Step, job: &Job) -> String {
+pub(in crate::evidence::certificate) fn what(step: &Step, job: &Job) -> String {
     let between = |probes: &Probes| between(probes, job);
     match &step.kind {
         Kind::Do => {
@@ -157,7 +157,7 @@ pub(super) fn what(step: &Step, job: &Job) -> String {
 }
 
 /// A probe pair; the end is named once where both probes are at the same one.
-fn between(probes: &Probes, job: &Job) -> String {
+pub(in crate::evidence::certificate) fn between(probes: &Probes, job: &Job) -> String {
     let (first, second) = (probes.first.words(job), probes.second.words(job));
     match (probes.first.end(), probes.second.end()) {
         (Some(one), Some(other)) if one == other => {
