@@ -323,7 +323,7 @@ impl Installation {
         self.indicator_works
     }
 
-    /// Whether the two-pole indicator lights between two points: at least 50 V across its own 200 kΩ, alternating or direct.
+    /// Whether the two-pole indicator lights between two points: at least 50 V across its own resistance, alternating or direct.
     pub fn indicator_lit(&self, probes: &Probes) -> bool {
         self.lights_at(INDICATOR_VOLTS, probes)
     }

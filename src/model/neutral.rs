@@ -83,6 +83,30 @@ fn a_borrowed_neutral_behind_a_single_pole_is_live_only_once_it_is_parted() {
 }
 
 #[test]
+fn borrowed_in_the_near_box_it_is_live_only_once_the_supply_s_own_is_parted() {
+    let mut there = borrowed("terminal 2 Near", true);
+    let (earth, line) = (terminal("E", End::Near), terminal("1", End::Near));
+    for act in [
+        Act::Disconnect(End::Far),
+        Act::Disconnect(End::Near),
+        Act::Connect {
+            core: "grey".into(),
+            end: End::Near,
+        },
+    ] {
+        there.apply(&act);
+        assert!(!lit(&there, &earth, terminal("2", End::Near)), "{act:?}");
+    }
+    there.apply(&Act::PartNeutral);
+    assert!(lit(&there, &earth, terminal("2", End::Near)));
+    assert!(lit(&there, &earth, core(End::Near)), "and what is connected to it");
+    // the line behind an open switch floats with what hangs between the two
+    assert!(!lit(&there, &line, terminal("2", End::Near)));
+    there.apply(&Act::RestoreNeutral);
+    assert!(!lit(&there, &earth, terminal("2", End::Near)));
+}
+
+#[test]
 fn behind_both_poles_it_is_live_at_once_and_shows_to_earth_alone() {
     let there = borrowed("terminal 2 Near", false);
     assert!(lit(&there, &terminal("E", End::Near), terminal("2", End::Near)));

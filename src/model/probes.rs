@@ -10,13 +10,16 @@ use crate::job::{End, Job};
 use crate::plan::{Point, Probes};
 use crate::value::reading::Function;
 
-/// Input resistance of the two-pole indicator in ohms. Our own choice for the kind.
-pub(crate) const INDICATOR_OHMS: f64 = 200e3;
+/// Input resistance of the two-pole indicator in ohms, of a kind with a low one: IEC 61243-3 tells low from high at 100 kohm (from memory), and half of
+/// that is our own choice. One of some hundreds of kilohms lights on what only lies beside live conductors of a cable of some 100 m, which is a
+/// caution of the steps that want it lit.
+pub(crate) const INDICATOR_OHMS: f64 = 50e3;
 /// Volts from which the indicator lights: the limit of extra-low voltage (IEC 61243-3; from memory).
 pub(crate) const INDICATOR_VOLTS: f64 = 50.0;
-/// The share of the mains' own voltage from which the indicator's lamp for it lights, at the least. Our own choice, on the careful side: such lamps
-/// light from some four fifths of what they are marked with (from memory).
-pub(crate) const LAMP_SHARE: f64 = 0.5;
+/// The share of the mains' own voltage from which the indicator's lamp for it lights: such lamps light from three quarters to four fifths of what they
+/// are marked with (from memory), and the lower is taken, since what lights it by mistake is what matters.
+/// It lies above what lights the lamp before it on a scale of 12, 24, 50, 120, 230 V, and below the least that a supply may be.
+pub(crate) const LAMP_SHARE: f64 = 0.75;
 /// Volts above which an ohms or insulation range shows over-range and measures nothing. Our own choice.
 pub(crate) const LIVE_VOLTS: f64 = 2.0;
 /// Input resistance that an ohms range presents to a live circuit, in ohms. Our own choice.

@@ -42,6 +42,40 @@ impl Isolating {
     }
 }
 
+/// A neutral that hands part: what another circuit returns through it is live from then on, so it is tried before they go on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Neutral {
+    /// That of the cable, off its terminal at this end.
+    OfCable(End),
+    /// The supply's, off its terminal at the near end.
+    OfSupply,
+}
+
+impl Neutral {
+    /// Every neutral that is parted.
+    pub const ALL: [Neutral; 3] = [
+        Neutral::OfCable(End::Near),
+        Neutral::OfCable(End::Far),
+        Neutral::OfSupply,
+    ];
+
+    /// The act that parts it.
+    pub fn parting(self) -> Act {
+        match self {
+            Neutral::OfCable(end) => Act::Disconnect(end),
+            Neutral::OfSupply => Act::PartNeutral,
+        }
+    }
+
+    /// The end where it is parted.
+    pub fn end(self) -> End {
+        match self {
+            Neutral::OfCable(end) => end,
+            Neutral::OfSupply => End::Near,
+        }
+    }
+}
+
 /// What hands do to the wiring.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub enum Act {

@@ -6,7 +6,7 @@
 
 use std::collections::BTreeSet;
 
-use super::{Act, Plan};
+use super::{Act, Neutral, Plan};
 use crate::job::{End, Job};
 
 /// The supply of the cable, as far as this run has had to do with it.
@@ -76,6 +76,14 @@ impl SetUp {
     /// Whether no cores and no terminals are joined, whatever is linked or clipped to earth.
     pub fn is_parted(&self) -> bool {
         !self.joined && self.rest.is_none() && !self.terminals
+    }
+
+    /// The neutral that an indicator at an end tries in this set-up.
+    pub fn neutral_at(&self, end: End) -> Neutral {
+        match end {
+            End::Near if self.neutral_off => Neutral::OfSupply,
+            _ => Neutral::OfCable(end),
+        }
     }
 
     /// What the plan has at a place: the acts of all steps before it.
@@ -162,6 +170,11 @@ impl Hands {
     /// Whether the earth core is known to be clipped to the earth of the building.
     pub fn is_earthed(&self) -> bool {
         self.set_up.as_ref().is_some_and(|set_up| set_up.earthed)
+    }
+
+    /// Whether the supply's neutral is known to be off its terminal.
+    pub fn is_neutral_off(&self) -> bool {
+        self.set_up.as_ref().is_some_and(|set_up| set_up.neutral_off)
     }
 
     /// What must be done before the place may be left, in words; nothing where it is as it was found or proved dead and whole.

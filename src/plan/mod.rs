@@ -13,7 +13,7 @@ mod stand;
 mod touch;
 mod effort;
 
-pub use act::{Act, Isolating};
+pub use act::{Act, Isolating, Neutral};
 pub use effort::{Effort, hands_of};
 pub use hands::{Hands, SetUp, Supply};
 pub use linking::{has_earth_core_at_far_end, turns};
@@ -29,6 +29,6 @@ pub use tables::{
     charges, clipped_by, closing_needs, done_as_found, ends_on, finds, goes_back_to, is_arranged, is_dead_test,
     is_join, is_null, join_before, joins_after, looks_as_found, may_follow, need, needs, null_of, of, proves_earth,
     proves_indicator, read_through, reads_as_left, reads_as_set, reads_live_as_found, shows_dark, shows_parted,
-    subtracts, switches, takes_off, touchable, waits_for_charge,
+    subtracts, switches, takes_off, touchable, tried_since_parted, waits_for_charge,
 };
 pub use touch::{dead_measure, touches};

@@ -37,9 +37,9 @@ pub enum Point {
     KnownEarth,
     /// The free end of the long lead, for measuring it.
     LongTip,
-    /// The free end of a long lead that is clipped to the near end's earth, for a position whose own earth is not proved.
+    /// The free end of a long lead that is clipped to an earth, for a position whose own earth is not proved.
     LongLead {
-        /// The near end's earth terminal under the clip; `None` where it has none, and the clip is on the main earthing terminal.
+        /// The near end's earth terminal under the clip; `None` where the clip is on the main earthing terminal.
         clipped: Option<String>,
     },
 }
@@ -54,9 +54,11 @@ pub enum Leads {
 }
 
 impl Point {
-    /// The free end of the long lead of a job.
+    /// The free end of the long lead of a job. Where metal touches an earth terminal, the near end's may be earthed by the metal alone, and through
+    /// the cable by that of the far end: once cores are off it would be at earth no more, so there the clip is on the main earthing terminal.
     pub fn long_lead(job: &Job) -> Point {
-        let earth = job.near.terminal_for(Purpose::Earth);
+        let by_metal = End::BOTH.iter().any(|end| job.metal_beside_earth(*end).is_some());
+        let earth = job.near.terminal_for(Purpose::Earth).filter(|_| !by_metal);
         Point::LongLead {
             clipped: earth.map(|earth| earth.name.clone()),
         }

@@ -311,7 +311,24 @@ pub fn shows_dark(step: &Step) -> bool {
 
 /// Whether a step shows something of a neutral that was parted, or the indicator that showed it.
 pub fn shows_parted(step: &Step) -> bool {
-    step.stage == Disconnect && matches!(step.kind, Kind::Indicator { .. })
+    matches!(step.stage, Disconnect | Connect) && matches!(step.kind, Kind::Indicator { .. })
+}
+
+/// What shows something of the supply's neutral, where that is off when a step is come to: steps between the act that parted it and this one.
+/// Whoever parts it anew tries it anew.
+pub fn tried_since_parted(plan: &Plan, step: usize) -> Vec<usize> {
+    let parts = |act: &Act| match act {
+        Act::PartNeutral => Some(true),
+        Act::RestoreNeutral => Some(false),
+        _ => None,
+    };
+    let last = |i: &usize| plan.steps[*i].acts.iter().filter_map(parts).next_back();
+    let parted = (0..step)
+        .rev()
+        .find(|i| last(i).is_some())
+        .filter(|i| last(i) == Some(true));
+    let since = parted.map_or(step, |parted| parted + 1)..step;
+    since.filter(|i| shows_parted(&plan.steps[*i])).collect()
 }
 
 /// Whether a step reads the place as it was found with a control set as the last [`Earlier::Set`] before it says: it is done again
@@ -333,7 +350,7 @@ pub enum Class {
     Stage(Stage),
     /// Every gate.
     Gates,
-    /// Every reading of the place as it is left, and the covers that it is read with.
+    /// Every reading of the place as it is left, the covers that it is read with, and the neutral that is parted for it.
     ReadAsLeft,
     /// Every earth shown lit to line before switching off.
     EarthsLit,
@@ -347,7 +364,10 @@ impl Class {
         match self {
             Class::Stage(stage) => step.stage == stage,
             Class::Gates => step.kind == Kind::Gate,
-            Class::ReadAsLeft => reads_as_left(step) || step.acts.contains(&Act::CoverFarEnd),
+            Class::ReadAsLeft => {
+                let tries_neutral = step.stage == Connect && shows_parted(step);
+                reads_as_left(step) || tries_neutral || step.acts.contains(&Act::CoverFarEnd)
+            }
             Class::EarthsLit => proves_earth(step),
             Class::Parted => shows_parted(step),
         }

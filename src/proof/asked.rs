@@ -8,8 +8,8 @@ use super::facts::Facts;
 use super::rules::{self, Rule};
 use crate::job::{End, Job, Purpose};
 use crate::plan::{
-    Act, Kind, Leads, Measure, Plan, Point, Reason, SetUp, Stage, Step, Subject, WindowRule, answers_why, charges,
-    dead_measure, done_as_found, is_null, reads_as_left, reads_live_as_found, switches, touches,
+    Act, Kind, Leads, Measure, Neutral, Plan, Point, Reason, SetUp, Stage, Step, Subject, WindowRule, answers_why,
+    charges, dead_measure, done_as_found, is_null, reads_as_left, reads_live_as_found, switches, touches,
 };
 use crate::value::reading::Function;
 
@@ -26,6 +26,12 @@ pub(super) enum Doing {
     AfterPartingNear,
     /// The same, where the cores were taken off at the far end before.
     AfterPartingFar,
+    /// The same, with the supply's neutral off.
+    AfterPartingSupply,
+    /// The supply's neutral, parted, is shown dark.
+    ProvingSupply,
+    /// A point is shown dark against the long lead.
+    ProvingByLead,
     DeadTest,
     Insulating,
     /// The same with everything connected and the live terminals joined.
@@ -45,12 +51,15 @@ pub(super) enum Doing {
     HandingOver,
 }
 
-const DOINGS: [Doing; 16] = [
+const DOINGS: [Doing; 19] = [
     Doing::ProvingNear,
     Doing::ProvingFar,
     Doing::Touching,
     Doing::AfterPartingNear,
     Doing::AfterPartingFar,
+    Doing::AfterPartingSupply,
+    Doing::ProvingSupply,
+    Doing::ProvingByLead,
     Doing::DeadTest,
     Doing::Insulating,
     Doing::InsulatingAsLeft,
@@ -88,21 +97,16 @@ fn asked(doing: Doing, plan: &Plan, facts: &Facts) -> Vec<(Rule, Fact)> {
     let clear = clear(facts);
     // the main earthing terminal itself is known
     let comes_in = Point::building_earth(job) != Point::KnownEarth;
-    let classified = match job.control_pair {
-        Some(_) => vec![
-            Fact::Plate(End::Near),
-            Fact::Plate(End::Far),
-            Fact::ReadOpen,
-            Fact::ReadClosed,
-        ],
-        None => Vec::new(),
-    };
+    let classified = classified(job);
     match doing {
         Doing::ProvingNear
         | Doing::ProvingFar
         | Doing::Touching
         | Doing::AfterPartingNear
         | Doing::AfterPartingFar
+        | Doing::AfterPartingSupply
+        | Doing::ProvingSupply
+        | Doing::ProvingByLead
         | Doing::DeadTest => return asked_dead(doing, job, facts),
         Doing::Insulating => {
             let measured: Vec<_> = facts.tested().iter().map(|&c| Fact::Measured(c)).collect();
@@ -150,6 +154,19 @@ fn asked(doing: Doing, plan: &Plan, facts: &Facts) -> Vec<(Rule, Fact)> {
     asked
 }
 
+/// What is known of a control pair before anything is put on it.
+fn classified(job: &Job) -> Vec<Fact> {
+    match job.control_pair {
+        Some(_) => vec![
+            Fact::Plate(End::Near),
+            Fact::Plate(End::Far),
+            Fact::ReadOpen,
+            Fact::ReadClosed,
+        ],
+        None => Vec::new(),
+    }
+}
+
 /// Whether a plan switches the supply on.
 pub(super) fn energises(plan: &Plan) -> bool {
     plan.steps.iter().any(|step| step.acts.contains(&Act::Energise))
@@ -180,6 +197,7 @@ pub(super) fn clear(facts: &Facts) -> Vec<Fact> {
 fn asked_dead(doing: Doing, job: &Job, facts: &Facts) -> Vec<(Rule, Fact)> {
     let mut asked = Vec::new();
     let mut ask = |rule: Rule, wanted: &[Fact]| asked.extend(wanted.iter().map(|fact| (rule, *fact)));
+    let parted = |of| facts.neutrals_of(of).collect::<Vec<_>>();
     match doing {
         Doing::ProvingNear | Doing::ProvingFar => {
             let end = if doing == Doing::ProvingNear {
@@ -200,8 +218,14 @@ fn asked_dead(doing: Doing, job: &Job, facts: &Facts) -> Vec<(Rule, Fact)> {
             ask(rules::METERED, &facts.quiets().collect::<Vec<_>>());
             ask(rules::INDICATOR_AFTER, &[Fact::ProvedAfter]);
         }
-        Doing::AfterPartingNear => ask(rules::PARTED, &facts.neutrals_at(End::Near).collect::<Vec<_>>()),
-        Doing::AfterPartingFar => ask(rules::PARTED, &facts.neutrals_at(End::Far).collect::<Vec<_>>()),
+        Doing::AfterPartingNear => ask(rules::PARTED, &parted(Neutral::OfCable(End::Near))),
+        Doing::AfterPartingFar => ask(rules::PARTED, &parted(Neutral::OfCable(End::Far))),
+        Doing::AfterPartingSupply => {
+            ask(rules::PARTED, &parted(Neutral::OfSupply));
+            ask(rules::INDICATOR_AFTER, &[Fact::ProvedAsLeft]);
+        }
+        Doing::ProvingSupply => ask(rules::INDICATOR_FIRST, &[Fact::ProvedAnew]),
+        Doing::ProvingByLead => ask(rules::EARTH_FIRST, &Facts::lead(job)),
         Doing::DeadTest => {
             ask(rules::APART, &End::BOTH.map(Fact::Apart));
             ask(rules::INDICATOR_AFTER, &[Fact::ProvedSince]);
@@ -265,6 +289,7 @@ pub(super) fn doings(plan: &Plan) -> Vec<Vec<Doing>> {
         for on in step.acts.iter().filter_map(switches) {
             off_again = if on { Some(false) } else { off_again.map(|_| true) };
         }
+        let neutral_off = set_up.neutral_off;
         step.acts.iter().for_each(|act| set_up.act(act));
         let mut done = Vec::new();
         let mut add = |holds: bool, doing: Doing| {
@@ -279,7 +304,14 @@ pub(super) fn doings(plan: &Plan) -> Vec<Vec<Doing>> {
         };
         add(at(End::Near), Doing::ProvingNear);
         add(at(End::Far), Doing::ProvingFar);
+        add(neutral_off && at(End::Near), Doing::ProvingSupply);
+        let by_lead = |kind: &Kind| match kind {
+            Kind::Indicator { probes, .. } => matches!(probes.first, Point::LongLead { .. }),
+            _ => false,
+        };
+        add(proving.is_some_and(by_lead), Doing::ProvingByLead);
         add(touches(step), Doing::Touching);
+        add(neutral_off && touches(step), Doing::AfterPartingSupply);
         for (end, doing) in [(End::Near, Doing::AfterPartingNear), (End::Far, Doing::AfterPartingFar)] {
             let parts = step.acts.contains(&Act::Disconnect(end));
             add(parted[end as usize] && touches(step) && !parts, doing);

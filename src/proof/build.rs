@@ -6,8 +6,8 @@
 
 use std::collections::BTreeSet;
 
-use super::effects::{Place, Shown, shown};
-use super::evidence::{Evidence, tried};
+use super::claims::{Before, claims};
+use super::effects::Shown;
 use super::fact::Fact;
 use super::facts::Facts;
 use super::flow::{Effect, Flow, Part};
@@ -20,19 +20,8 @@ use super::ties::{Ties, Void, Words};
 use crate::job::End;
 use crate::plan::{
     ISOLATE_FIRST, Kind, Leads, Plan, Reason, Stage, TAKEN_OUT, Then, clipped_by, goes_back_to, join_before,
-    joins_after, may_follow, need, needs, null_of, proves_indicator, read_through, tables,
+    joins_after, may_follow, need, needs, null_of, proves_indicator, read_through, tables, tried_since_parted,
 };
-
-/// The set-up before a step.
-pub(super) struct Before {
-    /// Cores with a link on them.
-    links: Vec<usize>,
-    parted: bool,
-    earthed: bool,
-    neutral_off: bool,
-    /// The ends whose earth conductor is off its terminal.
-    earths_off: Vec<End>,
-}
 
 struct Builder<'a> {
     plan: &'a Plan,
@@ -47,26 +36,6 @@ struct Builder<'a> {
     clipped: Vec<Option<usize>>,
     /// Steps at which eyes find what is repaired once dead is proved.
     found: BTreeSet<usize>,
-}
-
-/// What each step shows, the set-up before it, and what the model says of the steps.
-pub(super) fn claims(plan: &Plan, facts: &Facts) -> (Vec<Shown>, Vec<Before>, Evidence) {
-    let mut place = Place::default();
-    let (mut all, mut places) = (Vec::new(), Vec::new());
-    for step in &plan.steps {
-        let links = place.set_up.links.iter().filter_map(|name| facts.core(name));
-        places.push(Before {
-            links: links.filter(|core| *core != facts.back()).collect(),
-            parted: place.set_up.is_parted(),
-            earthed: place.set_up.earthed,
-            neutral_off: place.set_up.neutral_off,
-            earths_off: place.set_up.earths_off.iter().copied().collect(),
-        });
-        all.push(shown(step, &place, &plan.job, facts));
-        place.pass(step, &plan.job);
-    }
-    let evidence = tried(plan, facts, &mut all);
-    (all, places, evidence)
 }
 
 /// Builds the graph of a plan.
@@ -145,6 +114,7 @@ impl Builder<'_> {
             Fact::ClipReadAfter,
             Fact::Discharged,
             Fact::ProvedSince,
+            Fact::ProvedAsLeft,
             Fact::AllPassed,
             Fact::NothingLeftOn,
         ];
@@ -219,6 +189,7 @@ impl Builder<'_> {
         if tables::waits_for_charge(step) {
             self.add(effect, Part::Make, &[Fact::Discharged]);
         }
+        self.tried_since_parted(i, effect);
         if tables::takes_off(step) {
             return;
         }
@@ -237,6 +208,21 @@ impl Builder<'_> {
         if join_before(self.plan, &self.clipped, i).is_some() {
             make(true, Fact::ClipRead);
         }
+    }
+
+    /// The run lets no hands go on at a neutral that was parted anew and not tried since.
+    fn tried_since_parted(&self, i: usize, effect: &mut Effect) {
+        let always = |tried: &usize| self.plan.steps[*tried].only_if.is_empty();
+        let mut shown = BTreeSet::new();
+        for tried in tried_since_parted(self.plan, i).into_iter().filter(always) {
+            shown.retain(|fact| !self.shown[tried].ends.contains(fact));
+            shown.extend(self.shown[tried].shows.iter().copied());
+            for fact in self.ties.owned_by(tried..=tried) {
+                effect.add(Part::MakeSound, fact);
+            }
+        }
+        let shown: Vec<Fact> = shown.into_iter().collect();
+        self.add(effect, Part::Make, &shown);
     }
 
     fn come_to(&mut self, i: usize, passed: &Words, later: &Later) {

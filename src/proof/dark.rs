@@ -3,7 +3,7 @@
 //! The rule inside: which pairs there are follows from the job and from the earth that an end is proved against, never from the sequence.
 
 use crate::job::{End, Job, Purpose};
-use crate::plan::Point;
+use crate::plan::{Neutral, Point};
 
 /// The pairs that must be dark at one end: line, neutral and earth against each other, every core and every terminal without a
 /// core against earth and neutral, except where the reference itself is meant. Proved dead against the long lead, the earth terminal is a
@@ -73,15 +73,20 @@ pub(super) fn dark_pairs(job: &Job, end: End, through: Option<&str>, by_lead: bo
     pairs
 }
 
-/// The pairs that must be dark once the neutral of the cable is off its terminal at an end: the core and the terminal against earth and
-/// line. An earth that comes to the far end through the cable is off with it, so there the long lead is taken.
-pub(super) fn parted_pairs(job: &Job, end: End, by_lead: bool) -> Vec<(End, Point, Point)> {
+/// The pairs that must be dark once a neutral is off its terminal: against earth and line, of the cable the core and its terminal, of the supply the
+/// terminal that it leaves. An earth that comes through the cable, to the far end or from metal there, is off with it, so there the long lead is taken.
+pub(super) fn parted_pairs(job: &Job, of: Neutral, by_lead: bool) -> Vec<(Neutral, Point, Point)> {
+    let end = of.end();
     let at = job.end(end);
     let point = |name: &str| Point::Terminal {
         terminal: name.to_owned(),
         end,
     };
-    let through_cable = end == End::Far && job.core_for(Purpose::Earth).is_some();
+    let through_cable = match of {
+        Neutral::OfCable(End::Far) => job.core_for(Purpose::Earth).is_some(),
+        Neutral::OfCable(End::Near) => job.metal_beside_earth(End::Far).is_some(),
+        Neutral::OfSupply => false,
+    };
     let own = at.terminal_for(Purpose::Earth).filter(|_| !by_lead && !through_cable);
     let earth = own.map_or(Point::long_lead(job), |earth| point(&earth.name));
     let line = [Purpose::PermanentLive, Purpose::SwitchedLive];
@@ -90,17 +95,26 @@ pub(super) fn parted_pairs(job: &Job, end: End, by_lead: bool) -> Vec<(End, Poin
         .chain(line.map(|line| point(&line.name)))
         .collect();
     let neutrals = job.cores.iter().filter(|core| core.carries == Purpose::Neutral);
-    let points = neutrals.flat_map(|core| {
-        let bare = Point::Core {
-            core: core.name.clone(),
-            end,
-        };
-        [bare, point(core.terminal(end))]
-    });
-    let pairs = points.flat_map(|there| {
-        references
-            .iter()
-            .map(move |reference| (end, reference.clone(), there.clone()))
+    let points: Vec<Point> = match of {
+        Neutral::OfCable(_) => neutrals
+            .flat_map(|core| {
+                let bare = Point::Core {
+                    core: core.name.clone(),
+                    end,
+                };
+                [bare, point(core.terminal(end))]
+            })
+            .collect(),
+        Neutral::OfSupply => {
+            let left = at.terminal_for(Purpose::Neutral);
+            left.map(|left| point(&left.name)).into_iter().collect()
+        }
+    };
+    let pairs = points.into_iter().flat_map(|there| {
+        let against = references.iter();
+        against
+            .map(|reference| (of, reference.clone(), there.clone()))
+            .collect::<Vec<_>>()
     });
     pairs.collect()
 }

@@ -9,8 +9,8 @@ use rust_decimal::Decimal;
 
 use crate::job::{At, ControlPair, End, Job, Purpose};
 use crate::plan::{
-    Act, Isolating, Kind, Leads, Look, Measure, Point, Probes, SetUp, Stage, Step, Subject, WindowRule, dead_measure,
-    proves_earth, proves_indicator, shows_parted, tables,
+    Act, Isolating, Kind, Leads, Look, Measure, Neutral, Point, Probes, SetUp, Stage, Step, Subject, WindowRule,
+    dead_measure, proves_earth, proves_indicator, shows_parted, tables,
 };
 use crate::value::quantity::Amount;
 use crate::value::reading::{Function, Multiple};
@@ -114,27 +114,42 @@ fn of_indicator(
                 Fact::ProvedBefore(End::Far),
                 Fact::ProvedAfter,
                 Fact::ProvedSince,
+                Fact::ProvedAsLeft,
+                Fact::ProvedAnew,
             ];
-            // among parted neutrals it closes their bracket and no other
-            let shows = if shows_parted(step) { &proved[3..] } else { &proved };
+            // among parted neutrals it belongs to their bracket and no other
+            let shows = match step.stage {
+                Stage::Disconnect => &proved[3..4],
+                Stage::Connect => &proved[4..],
+                _ => &proved[..5],
+            };
             shown.shows.extend(shows);
             shown.fails.extend(proved);
         }
         _ if proves_earth(step) => {
             let lit = earth_between(probes, job);
-            // what lights is joined to the source somehow: enough for a test voltage, and no figure for a joint
-            let comes_in = lit.contains(&Fact::EarthLit(End::Near)).then_some(Fact::IncomingEarth);
+            // what lights is joined to the source somehow: enough for a test voltage, and no figure for a joint. With metal at the far end it
+            // may be so through the cable alone, which is off by then
+            let by_cable = job.metal_beside_earth(End::Far).is_some();
+            let comes_in = !by_cable && lit.contains(&Fact::EarthLit(End::Near));
+            let comes_in = comes_in.then_some(Fact::IncomingEarth);
             shown.shows.extend(lit.iter().copied().chain(comes_in));
             shown.fails.extend(lit.into_iter().chain(comes_in));
         }
         false if shows_parted(step) => {
-            let apart = |end: &End| place.apart[*end as usize];
-            let dark = facts
-                .neutral_between(probes)
-                .filter(|_| probes.second.end().as_ref().is_some_and(apart));
+            let of = probes.second.end().map(|end| place.set_up.neutral_at(end));
+            let dark = of
+                .and_then(|of| facts.neutral_between(of, probes))
+                .filter(|_| match of {
+                    Some(Neutral::OfCable(end)) => place.apart[end as usize],
+                    _ => true,
+                });
             shown.shows.extend(dark);
             shown.fails.extend(dark);
-            shown.ends.push(Fact::ProvedSince);
+            shown.ends.push(match of {
+                Some(Neutral::OfSupply) => Fact::ProvedAsLeft,
+                _ => Fact::ProvedSince,
+            });
         }
         false if proves_dead(step) => {
             let dark = facts.dark_between(probes);
@@ -158,7 +173,8 @@ pub(super) fn proves_dead(step: &Step) -> bool {
 }
 
 /// The earths that an indicator between two points shows, where it lights: that of an end to its own permanent live, the long lead's to
-/// the near end's; and both of the near end and of the lead that is clipped to it, to the known source.
+/// the near end's; to the known source that of the lead, and of the near end too where the lead is clipped to it, whose own it is where the lead
+/// that counts is clipped elsewhere.
 fn earth_between(probes: &Probes, job: &Job) -> Vec<Fact> {
     let takes = |point: &Point| match point {
         Point::Terminal { terminal, end } => {
@@ -169,8 +185,10 @@ fn earth_between(probes: &Probes, job: &Job) -> Vec<Fact> {
     };
     let (first, second) = (&probes.first, &probes.second);
     match (first, takes(first), takes(second)) {
-        (Point::LongLead { clipped: Some(_) }, _, _) if *second == Point::KnownSource => {
-            vec![Fact::EarthLit(End::Near), Fact::LeadLit]
+        (Point::LongLead { clipped }, _, _) if *second == Point::KnownSource => {
+            let under = clipped.as_ref().map(|_| Fact::EarthLit(End::Near));
+            let counts = (*first == Point::long_lead(job)).then_some(Fact::LeadLit);
+            under.into_iter().chain(counts).collect()
         }
         (Point::LongLead { .. }, _, Some((End::Near, Purpose::PermanentLive))) => vec![Fact::LeadLit],
         (_, Some((earth, Purpose::Earth)), Some((line, Purpose::PermanentLive))) if earth == line => {
@@ -212,7 +230,7 @@ fn of_act(act: &Act, left: &SetUp, job: &Job, facts: &Facts, shown: &mut Shown) 
 
             ends.extend((0..facts.cores()).map(|core| Fact::Read(core, *end)));
             ends.extend(as_left(facts));
-            ends.extend(facts.neutrals_at(*end));
+            ends.extend(facts.neutrals_of(Neutral::OfCable(*end)));
         }
         Act::TakeOutElectronics => shows.push(Fact::ElectronicsOut),
         Act::GuardFarEnd => shows.push(Fact::FarEndGuarded),
@@ -242,7 +260,7 @@ fn of_act(act: &Act, left: &SetUp, job: &Job, facts: &Facts, shown: &mut Shown) 
             ends.extend(facts.quiets());
         }
         Act::Connect { end, .. } => {
-            ends.push(Fact::Apart(*end));
+            ends.extend([Fact::Apart(*end), Fact::ProvedAnew]);
             ends.extend(as_left(facts));
         }
         Act::ResetDevice => shows.push(Fact::DeviceOn),
@@ -279,7 +297,10 @@ fn of_set_up(act: &Act, left: &SetUp, facts: &Facts, shown: &mut Shown) {
             shows.push(Fact::Discharged);
         }
         Act::CoverFarEnd => shows.push(Fact::FarEndCovered),
-        Act::PartNeutral => ends.push(Fact::NeutralBack),
+        Act::PartNeutral => {
+            ends.push(Fact::NeutralBack);
+            ends.extend(facts.neutrals_of(Neutral::OfSupply));
+        }
         Act::RestoreNeutral => shows.push(Fact::NeutralBack),
         Act::EarthOff(end) => {
             ends.push(Fact::EarthsBack);
@@ -400,7 +421,9 @@ fn loops(measure: &Measure, end: End, job: &Job) -> bool {
 /// What a reading of an earth shows: the one that comes in, the one of an end as it is left, or the clip on the earth core.
 fn of_earth(step: &Step, measure: &Measure, on: &SetUp, job: &Job, facts: &Facts) -> Vec<Fact> {
     let mut shows = Vec::new();
-    if measure.used.function != Function::Continuity || !has_no_room(measure, Decimal::ZERO) || !on.links.is_empty() {
+    // its window is the job's own copper and joints, and the model tries a bad joint against it
+    let judges = matches!(&measure.window, WindowRule::Fixed(window) if window.high.is_some());
+    if measure.used.function != Function::Continuity || !judges || !on.links.is_empty() {
         return shows;
     }
     for end in End::BOTH {

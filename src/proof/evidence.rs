@@ -287,6 +287,9 @@ impl<'a> Trial<'a> {
             }
         };
         let (of, about) = match fact {
+            Fact::LeadLit if Point::long_lead(&self.plan.job) == (Point::LongLead { clipped: None }) => {
+                ("lead lit on the main earthing terminal", About::default())
+            }
             Fact::EarthLit(_) | Fact::LeadLit => ("earth lit", About::default()),
             Fact::NeutralDark(_) => (if to_earth { "neutral dark" } else { "dark between" }, points()),
             // mains on an earth that is whole blows its fuse: it stands where the earth is broken as well

@@ -35,12 +35,16 @@ pub enum Fact {
     ProvedAfter,
     /// A pair of points that must be dark, by its place in the list of them.
     Dark(usize),
-    /// A pair of points that was dark since the neutral was parted at an end, by its place in the list of them; a proof of isolation after
-    /// a break tries the same points as they are. False where another
+    /// A pair of points that was dark since the neutral of the cable or of the supply was parted, by its place in the list of them; a proof of
+    /// isolation after a break tries the same points as they are. False where another
     /// circuit's load returns through this neutral (`Feed` through a load), from the 50 V at which an indicator lights.
     NeutralDark(usize),
-    /// No parted neutral was tested since the indicator last lit.
+    /// No parted neutral of the cable was tested since the indicator last lit.
     ProvedSince,
+    /// The indicator lit on the known source since a core was last connected, before the supply's neutral is tested.
+    ProvedAnew,
+    /// The supply's neutral was not tested since the indicator last lit.
+    ProvedAsLeft,
     /// A meter shows no alternating (`false`) or direct (`true`) voltage between a pair of points that must be dark, one of them a
     /// core, where extra-low voltage may be.
     Quiet(usize, bool),
@@ -124,7 +128,10 @@ impl Fact {
     /// Whether what stands between two steps that show it rests on it, parting the far end or a dead test, so that the first of them
     /// counts: those after it wait for that one.
     pub(super) fn is_shown_before_others(self) -> bool {
-        matches!(self, Fact::NeutralDark(_) | Fact::IncomingEarth | Fact::LeadRead)
+        matches!(
+            self,
+            Fact::NeutralDark(_) | Fact::ProvedAnew | Fact::IncomingEarth | Fact::LeadRead
+        )
     }
 
     /// Whether the run itself keeps it, from the acts that were done, and no step vouches for it.

@@ -8,7 +8,7 @@ use super::dark::{dark_pairs, parted_pairs};
 use super::fact::Fact;
 use super::said::{earth_words, live_words};
 use crate::job::{Core, End, Job, Purpose, Separation};
-use crate::plan::{Act, Isolating, Kind, Plan, Point, Probes, Reason, Stage, has_earth_core_at_far_end};
+use crate::plan::{Act, Isolating, Kind, Neutral, Plan, Point, Probes, Reason, Stage, has_earth_core_at_far_end};
 
 /// The facts of one job, numbered.
 #[derive(Debug, Clone)]
@@ -20,8 +20,8 @@ pub struct Facts {
     back: usize,
     /// Pairs of points that must be shown dark before hands go near.
     pairs: Vec<(Point, Point)>,
-    /// Pairs of points that must be dark once a neutral is parted, each with its end.
-    parted: Vec<(End, Point, Point)>,
+    /// Pairs of points that must be dark once a neutral is parted, each with that neutral.
+    parted: Vec<(Neutral, Point, Point)>,
     /// Whether each end is proved dead against the long lead, and not against an earth terminal of its own.
     by_lead: [bool; 2],
     names: Vec<String>,
@@ -38,17 +38,18 @@ impl Facts {
                 _ => false,
             })
         });
-        let parts = End::BOTH.map(|end| plan.steps.iter().any(|step| step.acts.contains(&Act::Disconnect(end))));
-        Facts::against(&plan.job, by_lead, parts)
+        let is_parted = |of: &Neutral| plan.steps.iter().any(|step| step.acts.contains(&of.parting()));
+        let parts: Vec<Neutral> = Neutral::ALL.into_iter().filter(is_parted).collect();
+        Facts::against(&plan.job, by_lead, &parts)
     }
 
     /// The most facts that a plan of this job can have.
     pub fn most(job: &Job) -> usize {
-        Facts::against(job, [true; 2], [true; 2]).count()
+        Facts::against(job, [true; 2], &Neutral::ALL).count()
     }
 
-    /// The facts of a job whose ends are proved dead against the long lead or their own earth terminal, and parted or not.
-    fn against(job: &Job, by_lead: [bool; 2], parts: [bool; 2]) -> Facts {
+    /// The facts of a job whose ends are proved dead against the long lead or their own earth terminal, and whose neutrals of these are parted.
+    fn against(job: &Job, by_lead: [bool; 2], parts: &[Neutral]) -> Facts {
         let has_earth = |end: End| job.end(end).terminal_for(Purpose::Earth).is_some();
         let by_lead = End::BOTH.map(|end| by_lead[end as usize] || !has_earth(end));
         let names: Vec<String> = job.cores.iter().map(|core| core.name.clone()).collect();
@@ -61,10 +62,9 @@ impl Facts {
             .into_iter()
             .flat_map(|end| dark_pairs(job, end, through, by_lead[end as usize]))
             .collect();
-        let parted: Vec<_> = End::BOTH
-            .into_iter()
-            .filter(|end| parts[*end as usize])
-            .flat_map(|end| parted_pairs(job, end, by_lead[end as usize]))
+        let parted: Vec<_> = parts
+            .iter()
+            .flat_map(|of| parted_pairs(job, *of, by_lead[of.end() as usize]))
             .collect();
         let all = listed(job, &tested, &pairs, parted.len());
         Facts {
@@ -149,13 +149,17 @@ impl Facts {
 
     /// The earths that an end is proved dead against, which must be lit first.
     pub(super) fn earths(&self, end: End, job: &Job) -> Vec<Fact> {
-        let near_has_one = job.near.terminal_for(Purpose::Earth).is_some();
-        match (self.by_lead[end as usize], near_has_one) {
-            (false, _) => vec![Fact::EarthLit(end)],
-            // the lead is clipped to the near end's earth, which is proved as well
-            (true, true) => vec![Fact::EarthLit(End::Near), Fact::LeadLit],
-            (true, false) => vec![Fact::LeadLit],
+        match self.by_lead[end as usize] {
+            false => vec![Fact::EarthLit(end)],
+            true => Facts::lead(job),
         }
+    }
+
+    /// What must be lit first where the long lead is the earth: the lead, and the near end's earth where that is under its clip.
+    pub(super) fn lead(job: &Job) -> Vec<Fact> {
+        let clipped = matches!(Point::long_lead(job), Point::LongLead { clipped: Some(_) });
+        let under = clipped.then_some(Fact::EarthLit(End::Near));
+        under.into_iter().chain([Fact::LeadLit]).collect()
     }
 
     /// Everything that is done at the point of isolation of each further supply.
@@ -177,15 +181,15 @@ impl Facts {
         (0..self.parted.len()).map(Fact::NeutralDark)
     }
 
-    /// What must be dark once the neutral is parted at one end.
-    pub fn neutrals_at(&self, end: End) -> impl Iterator<Item = Fact> + '_ {
+    /// What must be dark once one neutral is parted.
+    pub fn neutrals_of(&self, of: Neutral) -> impl Iterator<Item = Fact> + '_ {
         self.neutrals()
-            .filter(move |fact| matches!(fact, Fact::NeutralDark(i) if self.parted[*i].0 == end))
+            .filter(move |fact| matches!(fact, Fact::NeutralDark(i) if self.parted[*i].0 == of))
     }
 
     /// What an indicator between two points says of a parted neutral.
-    pub fn neutral_between(&self, probes: &Probes) -> Option<Fact> {
-        let is = |(_, a, b): &(End, Point, Point)| *a == probes.first && *b == probes.second;
+    pub fn neutral_between(&self, of: Neutral, probes: &Probes) -> Option<Fact> {
+        let is = |(there, a, b): &(Neutral, Point, Point)| *there == of && *a == probes.first && *b == probes.second;
         self.parted.iter().position(is).map(Fact::NeutralDark)
     }
 
@@ -275,11 +279,20 @@ impl Facts {
                 format!("the indicator is dark between {first} and {second}")
             }
             Fact::NeutralDark(i) => {
-                let (_, first, second) = &self.parted[i];
+                let (of, first, second) = &self.parted[i];
                 let (first, second) = (first.words(job), second.words(job));
-                format!("with the neutral parted the indicator is dark between {first} and {second}")
+                match of {
+                    Neutral::OfCable(_) => {
+                        format!("with the neutral parted the indicator is dark between {first} and {second}")
+                    }
+                    Neutral::OfSupply => format!(
+                        "with the supply's neutral parted the indicator is dark between {first} and {second}: `ProveParted` of that end after `PartNeutral`"
+                    ),
+                }
             }
             Fact::ProvedSince => "the indicator is proved again after the parted neutrals were tested".into(),
+            Fact::ProvedAnew => "the indicator is proved on a known source, once all is connected, before the supply's neutral is tested: `ProveIndicator` of the stage `Connect`".into(),
+            Fact::ProvedAsLeft => "the indicator is proved again after the supply's neutral was tested: `ProveIndicator` of the stage `Connect`".into(),
             Fact::Quiet(i, direct) => {
                 let kind = if direct { "direct" } else { "alternating" };
                 let (first, second) = &self.pairs[i];
@@ -331,6 +344,8 @@ impl Facts {
             | Fact::ProvedBefore(_)
             | Fact::ProvedAfter
             | Fact::ProvedSince
+            | Fact::ProvedAnew
+            | Fact::ProvedAsLeft
             | Fact::Dark(_)
             | Fact::NeutralDark(_)
             | Fact::Quiet(..) => self.dead_words(fact, job),
@@ -456,6 +471,8 @@ fn listed(job: &Job, tested: &[usize], pairs: &[(Point, Point)], parted: usize) 
         Fact::LeadLit,
         Fact::ProvedAfter,
         Fact::ProvedSince,
+        Fact::ProvedAnew,
+        Fact::ProvedAsLeft,
         Fact::ElectronicsOut,
         Fact::FarEndGuarded,
         Fact::Parted,

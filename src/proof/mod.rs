@@ -17,6 +17,7 @@ mod asked;
 mod breach;
 mod standing;
 mod ties;
+mod claims;
 mod build;
 mod unshown;
 mod prove;

@@ -6,7 +6,7 @@
 use std::collections::BTreeSet;
 
 use super::asked::{energises, required_tests};
-use super::build::claims;
+use super::claims::claims;
 use super::evidence::Evidence;
 use super::fact::Fact;
 use super::facts::Facts;

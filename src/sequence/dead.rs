@@ -8,7 +8,7 @@ use super::binder::Binder;
 use super::raw::{ProveDead, ProveEarth, ProveIndicator, ProveLead, ProveParted, RawReference};
 use crate::job::{End, Job, Purpose};
 use crate::located::Located;
-use crate::plan::{Act, Kind, Lock, Point, Probes, Stage, Step};
+use crate::plan::{Act, Kind, Lock, Neutral, Point, Probes, SetUp, Stage, Step};
 use crate::value::reading::Function;
 
 impl<'a> Binder<'a> {
@@ -32,33 +32,55 @@ impl<'a> Binder<'a> {
     }
 
     pub(super) fn prove_lead(&mut self, step: &'a ProveLead) {
-        if self.lock == Lock::TakenOver {
-            return self.lit_at_known_source(&step.id, End::Near);
-        }
         let lead = Point::long_lead(self.job);
+        if self.lock == Lock::TakenOver {
+            return self.lead_at_known_source(&step.id, lead);
+        }
         self.lit_to_line(&step.id, &step.say, End::Near, Some(lead));
     }
 
-    /// The near end's earth and the long lead that is clipped to it, lit to the known source, since the cable's own supply is locked off. One
-    /// step shows both.
+    /// The near end's earth lit to the known source by the long lead, since the cable's own supply is locked off.
     fn lit_at_known_source(&mut self, id: &'a Located<String>, end: End) {
         if end == End::Far {
             let hint = "prove the far end dead against the long lead, or leave `--rests-on` out".to_owned();
             let what = "the far end's own earth is shown lit while the supply is on, which is locked off before the first step";
             return self.problem(id, what, Some(hint));
         }
-        let (first, second) = (Point::long_lead(self.job), Point::KnownSource);
+        if let Some(Point::Terminal { terminal, .. }) = self.terminal_taking(id, End::Near, Purpose::Earth) {
+            self.lead_at_known_source(
+                id,
+                Point::LongLead {
+                    clipped: Some(terminal),
+                },
+            );
+        }
+    }
+
+    /// The long lead, clipped to an earth, lit to the known source. What one step shows of the near end's earth and of the lead on it no other
+    /// shows again.
+    fn lead_at_known_source(&mut self, id: &'a Located<String>, first: Point) {
+        let earth = match &first {
+            Point::LongLead { clipped: None } => "main earthing terminal",
+            _ => "earth of the {near}",
+        };
+        let stays = match first == Point::long_lead(self.job) {
+            true => "Leave the clip on: the lead goes to the {far}.",
+            false => {
+                "Then take the clip off: what is proved dead later is tried with the lead on the main earthing terminal."
+            }
+        };
+        let say = format!(
+            "The supply stays locked off. Clip the long lead to the {earth} and take its free end to the {{known source}}. \
+             Two-pole indicator: first probe on the free end, second on the line there. Lit? {stays}"
+        );
+        let second = Point::KnownSource;
         let probes = Probes { first, second };
         let kind = Kind::Indicator { probes, lit: true };
-        if self.terminal_taking(id, End::Near, Purpose::Earth).is_none()
-            || self.steps.iter().any(|step| step.kind == kind)
-        {
+        if self.steps.iter().any(|step| step.kind == kind) {
             return;
         }
         let name = self.named(&id.value);
-        let say = "The supply stays locked off. Clip the long lead to the earth of the {near} and take its free end to the {known source}. \
-                   Two-pole indicator: first probe on the free end, second on the line there. Lit? Leave the clip on: the lead goes to the {far}.";
-        self.push(id, name, Stage::Survey, say, &[], kind);
+        self.push(id, name, Stage::Survey, &say, &[], kind);
     }
 
     /// An earth is lit to the permanent live of an end, while the supply is on.
@@ -104,7 +126,8 @@ impl<'a> Binder<'a> {
         found
     }
 
-    /// The parted neutral, as core and as terminal, is dark to earth and to line.
+    /// The parted neutral is dark to earth and to line, in the stage that parts it: the cable's as core and as terminal, or the supply's where that
+    /// is off, as the terminal that it left.
     pub(super) fn prove_parted(&mut self, step: &'a ProveParted) {
         let (job, end, id) = (self.job, step.end, &step.id);
         let reference = step.reference.value;
@@ -112,35 +135,61 @@ impl<'a> Binder<'a> {
             return;
         }
         let position = Position::of(job, end, Some(reference));
-        let neutrals = job.cores.iter().filter(|core| core.carries == Purpose::Neutral);
-        let before = self.steps.len();
-        for core in neutrals {
-            let terminal = core.terminal(end);
-            let points = [
-                (core.name.clone(), core_point(&core.name, end)),
-                (format!("terminal-{terminal}"), point(terminal, end)),
-            ];
-            for (name, second) in points {
-                let mut against = vec![("earth", position.earth.clone())];
-                against.extend(position.line.map(|line| ("line", point(line, end))));
-                for (to, first) in against {
-                    self.dark(
-                        id,
-                        &format!("{name}-{to}"),
-                        Stage::Disconnect,
-                        &step.say,
-                        Probes {
-                            first,
-                            second: second.clone(),
-                        },
-                    );
-                    self.steps.last_mut().expect("just pushed").cores = vec![core.name.clone()];
-                }
+        let Some((of, stage)) = self.parted_here(end) else {
+            let what = format!("no neutral is off at the {} here", job.end(end).name);
+            let hint = "put it after the act that parts one: `DisconnectNear`, `DisconnectFar`, or `PartNeutral` for the supply's";
+            return self.problem(id, what, Some(hint.into()));
+        };
+        let points = match of {
+            Neutral::OfCable(_) => cable_neutrals(job, end),
+            Neutral::OfSupply => {
+                let left = position.neutral.into_iter();
+                left.map(|terminal| (None, point(terminal, end), None)).collect()
+            }
+        };
+        if points.is_empty() {
+            let (what, only) = match of {
+                Neutral::OfCable(_) => (
+                    "the cable has no neutral core that could be parted",
+                    "HasCore(\"neutral\")",
+                ),
+                Neutral::OfSupply => (
+                    "the near end has no terminal for a neutral that could be parted",
+                    "HasTerminal(Near, \"neutral\")",
+                ),
+            };
+            return self.problem(id, what, Some(format!("put it into `If({only}, [...])`")));
+        }
+        for (name, second, core) in points {
+            let mut against = vec![("earth", position.earth.clone())];
+            against.extend(position.line.map(|line| ("line", point(line, end))));
+            for (to, first) in against {
+                let probes = Probes {
+                    first,
+                    second: second.clone(),
+                };
+                let name = name
+                    .as_ref()
+                    .map_or_else(|| to.to_owned(), |name: &String| format!("{name}-{to}"));
+                self.dark(id, &name, stage, &step.say, probes);
+                self.steps.last_mut().expect("just pushed").cores = core.iter().cloned().collect();
             }
         }
-        if self.steps.len() == before {
-            let hint = "put it into `If(HasCore(\"neutral\"), [...])`".to_owned();
-            self.problem(id, "the cable has no neutral core that could be parted", Some(hint));
+    }
+
+    /// The neutral that is off at an end where the next step stands, and the stage in which it was parted; `None` once it is connected again.
+    fn parted_here(&self, end: End) -> Option<(Neutral, Stage)> {
+        let mut set_up = SetUp::default();
+        let acts = self.steps.iter().flat_map(|step| &step.acts);
+        acts.for_each(|act| set_up.act(act));
+        let of = set_up.neutral_at(end);
+        let parts = |step: &Step| step.acts.contains(&of.parting());
+        let connects = |act: &Act| matches!(act, Act::Connect { end: at, .. } if *at == end);
+        let mut before = self.steps.iter().rev();
+        match before.find(|step| parts(step) || step.acts.iter().any(connects)) {
+            Some(step) => parts(step).then_some((of, step.stage)),
+            // nothing is off yet, which the proof says with its reason
+            None => Some((of, Stage::Disconnect)),
         }
     }
 
@@ -314,6 +363,23 @@ impl<'a> Position<'a> {
             between(one, other);
         }
     }
+}
+
+/// Each neutral core of the cable at an end, as core and as terminal, with its name in steps and the core that it is about.
+fn cable_neutrals(job: &Job, end: End) -> Vec<(Option<String>, Point, Option<String>)> {
+    let neutrals = job.cores.iter().filter(|core| core.carries == Purpose::Neutral);
+    let points = neutrals.flat_map(|core| {
+        let (name, terminal) = (&core.name, core.terminal(end));
+        [
+            (Some(name.clone()), core_point(name, end), Some(name.clone())),
+            (
+                Some(format!("terminal-{terminal}")),
+                point(terminal, end),
+                Some(name.clone()),
+            ),
+        ]
+    });
+    points.collect()
 }
 
 fn point(terminal: &str, end: End) -> Point {

@@ -463,7 +463,7 @@ steps! {
     example r#"LiveReasons(id: "why-live", say: "The supply is on as found. Before anything is opened:")"#
 
     /// The two-pole indicator is proved on the known source: before and after the points of each position.
-    ProveIndicator {} may { stage: Option<Stage> = "`Disconnect` where parted neutrals were tested, else `Isolate`", }
+    ProveIndicator {} may { stage: Option<Stage> = "`Disconnect` or `Connect` where parted neutrals are tested, else `Isolate`", }
     example r#"ProveIndicator(id: "indicator-first", say: "Prove the indicator on the {known source}.")"#
 
     /// The earth terminal of an end is shown lit to the permanent live beside it, before anything is switched off: only then does what is
@@ -471,7 +471,7 @@ steps! {
     ProveEarth { end: End = "which end", } may {}
     example r#"ProveEarth(id: "earth-near", end: Near, say: "Indicator on {first} and {second}.")"#
 
-    /// The free end of a long lead, clipped to the near end's earth, is shown lit to the near end's permanent live, before anything is
+    /// The free end of a long lead, clipped to the near end's earth, or to the main earthing terminal where metalwork touches an earth, is shown lit to the near end's permanent live, before anything is
     /// switched off: a position whose own earth is not proved is proved dead against it.
     ProveLead {} may {}
     example r#"ProveLead(id: "lead", say: "Indicator on {first} and {second}.")"#
@@ -483,7 +483,8 @@ steps! {
     example r#"ProveDead(id: "dead-near", end: Near, say: "Indicator on {first} and {second}.")"#
 
     /// Once an end is disconnected, its parted neutral, core and terminal, is shown dark to earth and to line: a neutral that another
-    /// circuit borrows is live only then.
+    /// circuit borrows is live only then. Where metalwork touches the far end it is `LongLead` for both ends. After `PartNeutral` it is the terminal that the supply's neutral has left, with the indicator proved before and
+    /// after it in the stage `Connect`, and no hands go to that terminal before.
     ProveParted { end: End = "which end", reference: Located<RawReference> = "the earth it is tried against, which must not come through this cable", } may {}
     example r#"ProveParted(id: "parted-near", end: Near, reference: OwnEarth, say: "Indicator on {first} and {second}.")"#
 

@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use coreproof::job::{At, End, Purpose};
 use coreproof::judge::window::Outcome;
-use coreproof::plan::{Act, Isolating, Kind, Measure, Plan, Point, Probes, Stage, Subject, WindowRule};
+use coreproof::plan::{Act, Isolating, Kind, Measure, Neutral, Plan, Point, Probes, Stage, Subject, WindowRule};
 use coreproof::proof::{Fact, Facts};
 use coreproof::run::event::{Answer, Event, Touched};
 use coreproof::value::reading::{Function, Multiple};
@@ -69,6 +69,13 @@ pub struct Hands {
     terminals: bool,
     covered: bool,
     neutral_off: bool,
+    /// Nobody may have put the neutral back since it was parted.
+    neutral_known_off: bool,
+    /// Points of the supply's neutral that were dark since it was last parted.
+    supply_dark: BTreeSet<Fact>,
+    /// The indicator lit since a core was last connected; and since the supply's neutral was last tested.
+    proved_anew: bool,
+    proved_as_left: bool,
     /// Ends whose earth conductor is off its terminal.
     earths_off: BTreeSet<End>,
     clip_read: bool,
@@ -130,6 +137,7 @@ impl Hands {
         let mut hands = Hands {
             on: true,
             proved_since: true,
+            proved_as_left: true,
             ..Hands::default()
         };
         hands.connect_all(plan);
@@ -185,8 +193,11 @@ impl Hands {
                 self.charged = false;
             }
             Act::CoverFarEnd => self.covered = true,
-            Act::PartNeutral => self.neutral_off = true,
-            Act::RestoreNeutral => self.neutral_off = false,
+            Act::PartNeutral => {
+                self.supply_dark.clear();
+                (self.neutral_off, self.neutral_known_off) = (true, true);
+            }
+            Act::RestoreNeutral => (self.neutral_off, self.neutral_known_off) = (false, false),
             Act::EarthOff(end) => self.earth_off(*end, true),
             Act::EarthBack(end) => self.earth_off(*end, false),
             Act::JoinEarth => self.clip(true),
@@ -195,6 +206,7 @@ impl Hands {
             Act::Connect { core, end } => {
                 self.covered &= *end == End::Near;
                 self.earth_touched();
+                self.proved_anew = false;
                 self.connected.insert((core.clone(), *end));
             }
             // what is off a contact is no core of the cable
@@ -283,7 +295,13 @@ impl Hands {
                         self.earth_off(end, off);
                     }
                 }
-                (self.terminals, self.neutral_off) = (*terminals, *neutral_off);
+                self.terminals = *terminals;
+                match (neutral_off, self.neutral_known_off) {
+                    (true, true) => {}
+                    // parted anew
+                    (true, false) => self.act(&Act::PartNeutral),
+                    (false, _) => self.act(&Act::RestoreNeutral),
+                }
                 self.links = links.iter().cloned().collect();
                 self.joined = *joined;
                 self.rest.clone_from(rest);
@@ -327,6 +345,7 @@ impl Hands {
                 self.links = plan.job.cores.iter().map(|core| core.name.clone()).collect();
                 self.joined = true;
                 (self.clipped, self.clip_read) = (true, false);
+                self.neutral_known_off = false;
                 self.long_lead.clear();
             }
             Event::LeadsChanged => self.long_lead.clear(),
@@ -369,7 +388,9 @@ impl Hands {
             Kind::Indicator { lit: true, probes } if probes.first == Point::KnownSource => {
                 self.proved_before = End::BOTH.into_iter().filter(|_| passed).collect();
                 (self.proved_after, self.proved_since) = (passed, passed);
+                (self.proved_anew, self.proved_as_left) = (passed, passed);
                 if outcome == Outcome::Fail {
+                    self.supply_dark.clear();
                     self.neutral_dark.clear();
                     self.dark.clear();
                 }
@@ -391,9 +412,17 @@ impl Hands {
             }
             Kind::Indicator { lit: false, probes } if step.stage == Stage::Disconnect => {
                 self.proved_since = false;
-                if let (Some(fact), Some(end)) = (facts.neutral_between(probes), probes.second.end()) {
+                let end = probes.second.end().unwrap();
+                if let Some(fact) = facts.neutral_between(Neutral::OfCable(end), probes) {
                     self.neutral_dark.remove(&(end, fact));
                     self.neutral_dark.extend(passed.then_some((end, fact)));
+                }
+            }
+            Kind::Indicator { lit: false, probes } if step.stage == Stage::Connect => {
+                self.proved_as_left = false;
+                if let Some(fact) = facts.neutral_between(Neutral::OfSupply, probes) {
+                    self.supply_dark.remove(&fact);
+                    self.supply_dark.extend(passed.then_some(fact));
                 }
             }
             Kind::Indicator { lit: false, probes } => {
@@ -632,8 +661,12 @@ impl Hands {
             Fact::EarthLit(_) | Fact::LeadLit => self.earths.contains(&fact),
             Fact::ProvedBefore(end) => self.proved_before.contains(&end),
             Fact::ProvedAfter => self.proved_after,
-            Fact::NeutralDark(_) => self.neutral_dark.iter().any(|(_, there)| *there == fact),
+            Fact::NeutralDark(_) => {
+                self.supply_dark.contains(&fact) || self.neutral_dark.iter().any(|(_, there)| *there == fact)
+            }
             Fact::ProvedSince => self.proved_since,
+            Fact::ProvedAnew => self.proved_anew,
+            Fact::ProvedAsLeft => self.proved_as_left,
             Fact::Dark(_) => self.dark.contains(&fact),
             Fact::ElectronicsOut => self.electronics_out,
             Fact::FarEndGuarded => self.guarded,

@@ -2,11 +2,14 @@
 
 use coreproof::diagnosis::coverage::walk;
 use coreproof::job::{self, Job, Purpose};
+use coreproof::judge::window::Outcome;
 use coreproof::located::Text;
+use coreproof::model::fault::Size;
 use coreproof::model::installation::Installation;
 use coreproof::model::library;
 use coreproof::model::opposite::{About, opposites};
-use coreproof::plan::{Kind, Plan, Stage};
+use coreproof::model::walked::{World, needed_where_sound};
+use coreproof::plan::{Act, Kind, Plan, Stage};
 use coreproof::sequence::{self, shipped};
 
 use super::bound;
@@ -236,4 +239,39 @@ fn an_open_earth_a_borrowed_neutral_and_a_second_supply_are_caught_before_hands_
         earths + 1 == shipped::SEQUENCES.len() && 15 < neutrals && 15 < supplies,
         "{earths} {neutrals} {supplies}"
     );
+}
+
+#[test]
+fn a_neutral_that_is_borrowed_once_everything_is_connected_is_caught_before_its_terminal_is_joined() {
+    let mut tried = 0;
+    for there in shipped::SEQUENCES {
+        let plan = bound(there.name, there.job);
+        let does = |act: Act, from: usize| (from..plan.steps.len()).find(|i| plan.steps[*i].acts.contains(&act));
+        let Some(parted) = does(Act::PartNeutral, 0) else {
+            continue;
+        };
+        let joined = does(Act::JoinTerminals, parted).expect("it is joined next");
+        let needed = needed_where_sound(&plan);
+        let neutral = plan.job.near.terminal_for(Purpose::Neutral).unwrap();
+        let faults = library::find(&plan.job, &format!("borrowed-neutral:{}@near", neutral.name)).unwrap();
+        for size in [Size::LEAST, Size::Usual, Size::GREATEST] {
+            let mut world = World::new(&plan, Installation::of(&plan.job).unwrap());
+            (0..parted).filter(|i| needed[*i]).for_each(|i| world.come_to(i));
+            for fault in &faults {
+                world.installation.put_sized(fault, size).unwrap();
+            }
+            let seen = (parted..joined).find(|&i| {
+                world.come_to(i);
+                world.seen(&plan.steps[i]).outcome == Some(Outcome::Fail)
+            });
+            let seen = seen.unwrap_or_else(|| panic!("{}: {size:?} is not caught", there.name));
+            assert!(
+                plan.steps[seen].id.starts_with("parted-supply/"),
+                "{}",
+                plan.steps[seen].id
+            );
+            tried += 1;
+        }
+    }
+    assert!(30 <= tried, "{tried}");
 }

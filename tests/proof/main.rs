@@ -7,6 +7,7 @@ mod earth;
 mod enumeration;
 mod hands;
 mod isolation;
+mod lengths;
 mod metal;
 mod mutants;
 mod mutations;

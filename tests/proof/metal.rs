@@ -8,7 +8,8 @@ use coreproof::located::Text;
 use coreproof::model::fault::Size;
 use coreproof::model::installation::Installation;
 use coreproof::model::library;
-use coreproof::plan::{Plan, Stage};
+use coreproof::model::opposite::{About, opposites};
+use coreproof::plan::{Act, Plan, Point, Probes, Stage};
 use coreproof::sequence;
 use coreproof::sequence::shipped::{self, SEQUENCES};
 
@@ -93,6 +94,47 @@ fn every_shipped_sequence_catches_the_faults_of_an_earth_core_that_pipe_is_in_pa
             }
         }
     }
+}
+
+#[test]
+fn where_pipe_touches_the_lead_that_counts_is_on_the_main_earthing_terminal() {
+    let clip =
+        |ends: &[End]| Point::long_lead(&piped("boiler-room-call", ends)).words(&piped("boiler-room-call", ends));
+    assert_eq!(clip(&[]), "the long lead clipped to terminal E at the wiring centre");
+    for ends in [&[End::Near][..], &[End::Far], &End::BOTH] {
+        assert_eq!(clip(ends), "the long lead clipped to the main earthing terminal");
+    }
+    // earthed by the far end's pipe alone, the near earth lights and is at earth no more once the cable is off it
+    let plan = sequence::bind(
+        &read("boiler-call-live", str::to_owned),
+        &piped("boiler-room-call", &[End::Far]),
+    )
+    .unwrap();
+    let found = caught(&plan, "earth-missing", Size::Usual);
+    assert!(!found.contains(&"earth-near".to_owned()), "{found:?}");
+    assert_eq!(found.first().map(String::as_str), Some("earth-comes-in"), "{found:?}");
+    let lit = |first: Point| {
+        let mut there = Installation::of(&plan.job).unwrap();
+        let about = About {
+            point: "core blue Near".into(),
+            ..About::default()
+        };
+        let borrowed = opposites("neutral dark", &about, &plan.job).map(|opposed| opposed.fault);
+        let open = library::find(&plan.job, "earth-missing").unwrap();
+        open.into_iter()
+            .chain(borrowed)
+            .for_each(|fault| there.put(&fault).unwrap());
+        [Act::SwitchOff, Act::Disconnect(End::Far), Act::Disconnect(End::Near)]
+            .iter()
+            .for_each(|act| there.apply(act));
+        let second = Point::Core {
+            core: "blue".into(),
+            end: End::Near,
+        };
+        there.indicator_lit(&Probes { first, second })
+    };
+    assert!(!lit(Point::building_earth(&plan.job)));
+    assert!(lit(Point::long_lead(&plan.job)));
 }
 
 /// What a sequence does that reads every earth on its terminal, whatever touches it.

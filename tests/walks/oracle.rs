@@ -20,6 +20,8 @@ pub struct Hands {
     clipped: bool,
     terminals: bool,
     neutral_off: bool,
+    /// Nobody may have put it back since the run parted it.
+    neutral_known_off: bool,
     earths_off: BTreeSet<End>,
     in_terminals: BTreeSet<(String, End)>,
 }
@@ -66,8 +68,8 @@ impl Hands {
             Act::PartEarth => self.clipped = false,
             Act::JoinTerminals => self.terminals = true,
             Act::PartTerminals => self.terminals = false,
-            Act::PartNeutral => self.neutral_off = true,
-            Act::RestoreNeutral => self.neutral_off = false,
+            Act::PartNeutral => (self.neutral_off, self.neutral_known_off) = (true, true),
+            Act::RestoreNeutral => (self.neutral_off, self.neutral_known_off) = (false, false),
             Act::EarthOff(end) => drop(self.earths_off.insert(*end)),
             Act::EarthBack(end) => drop(self.earths_off.remove(end)),
             Act::Disconnect(end) => self.in_terminals.retain(|(_, at)| at != end),
@@ -84,6 +86,8 @@ pub struct Oracle {
     /// Number of the event that made the step pass, unless a later attempt did not.
     pub passed: BTreeMap<usize, usize>,
     broken_at: usize,
+    /// When the supply's neutral was last parted.
+    parted_at: usize,
     /// The place before the last answer.
     before: Hands,
     /// Nothing but the end follows, unless the run goes on after a break.
@@ -156,6 +160,7 @@ impl Oracle {
             hands: Hands::new(plan),
             passed: BTreeMap::new(),
             broken_at: 0,
+            parted_at: 0,
             before: Hands::new(plan),
             is_made_safe: false,
             length: Length::new(plan),
@@ -163,6 +168,7 @@ impl Oracle {
     }
 
     pub fn hear(&mut self, number: usize, event: &Event) -> Vec<String> {
+        let was_known_off = self.hands.neutral_known_off;
         let mut breaches = Vec::new();
         let by_itself = |step: &str, answer: &Answer| {
             *answer == Answer::NotNeeded || self.plan.steps[self.plan.index(step).unwrap()].kind == Kind::Gate
@@ -200,7 +206,12 @@ impl Oracle {
                 ..
             } => {
                 self.hands.arrange(links, *joined, rest.as_ref(), *earthed);
-                (self.hands.terminals, self.hands.neutral_off) = (*terminals, *neutral_off);
+                self.hands.terminals = *terminals;
+                self.hands.act(if *neutral_off {
+                    &Act::PartNeutral
+                } else {
+                    &Act::RestoreNeutral
+                });
                 self.hands.earths_off = earths_off.iter().copied().collect();
             }
             Event::Taken { step, .. } => {
@@ -233,6 +244,7 @@ impl Oracle {
             Event::Resumed { .. } | Event::LiveSeen { .. } => {
                 self.broken_at = number;
                 self.is_made_safe = false;
+                self.hands.neutral_known_off &= !matches!(event, Event::Resumed { .. });
             }
             Event::Repaired { step, .. } if self.is_survey(step) && !self.claims_dead() => {
                 breaches.push(format!("hands at `{step}`, found by eye, before dead is proved"));
@@ -254,7 +266,21 @@ impl Oracle {
             }
             _ => {}
         }
+        if self.hands.neutral_known_off && !was_known_off {
+            self.parted_at = number;
+        }
         breaches
+    }
+
+    /// Whether the terminal that the supply's neutral has left was shown dark since, to earth and to line, and the indicator proved after.
+    fn is_parted_dark(&self) -> bool {
+        let tried = |prefix: &str| {
+            let all = (0..self.plan.steps.len()).filter(|i| self.plan.steps[*i].id.starts_with(prefix));
+            all.map(|i| self.passed.get(&i).copied()).collect::<Vec<_>>()
+        };
+        let (dark, after) = (tried("parted-supply/"), tried("indicator-fourth"));
+        let since = |at: &Option<usize>| at.is_some_and(|at| self.parted_at < at);
+        dark.len() == 2 && dark.iter().all(since) && after.iter().all(|at| dark.iter().all(|dark| dark < at))
     }
 
     fn is_survey(&self, step: &str) -> bool {
@@ -342,11 +368,22 @@ impl Oracle {
             _ => {}
         }
         match name.as_slice() {
-            ["connected"] => must(
-                self.hands.is_clear() && self.hands.terminals && self.hands.neutral_off,
-                "the terminals are not joined, or the neutral is not parted",
+            ["connected"] => {
+                must(
+                    self.hands.is_clear() && self.hands.terminals && self.hands.neutral_off,
+                    "the terminals are not joined, or the neutral is not parted",
+                );
+                must(self.is_parted_dark(), "the parted neutral is not shown dark");
+            }
+            ["terminals-joined"] => {
+                must(self.hands.is_clear(), "a link, a joint or a clip is on");
+                must(self.is_parted_dark(), "the parted neutral is not shown dark");
+            }
+            ["parted-supply", _] | ["indicator-fourth"] => must(
+                self.hands.is_clear() && !self.hands.terminals && self.hands.neutral_off,
+                "terminals are joined, or the neutral is not parted",
             ),
-            ["terminals-joined" | "terminals-parted" | "neutral-back"] => {
+            ["terminals-parted" | "neutral-back"] => {
                 must(self.hands.is_clear(), "a link, a joint or a clip is on");
             }
             [name @ ("earth-alone-near" | "earth-back-near" | "earth-alone-far" | "earth-back-far")] => {

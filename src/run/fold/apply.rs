@@ -102,6 +102,7 @@ impl Run {
         if self.broken.is_none() {
             self.take_out_for_tests();
             self.keep_clip(was_earthed);
+            self.keep_parted();
         }
         Ok(())
     }

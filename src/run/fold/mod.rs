@@ -8,6 +8,7 @@ mod apply;
 mod circuit;
 mod arranged;
 mod clip;
+mod parted;
 mod drop;
 mod faced;
 mod solved;

@@ -6,7 +6,8 @@ use std::collections::BTreeSet;
 
 use super::case::{Case, said};
 use super::{
-    acts, as_found, braces, by_eye, conditions, dead_tests, earth, isolating, live, metal, order, partial, sane, volts,
+    acts, as_found, braces, by_eye, conditions, dead_tests, earth, isolating, live, metal, neutral, order, partial,
+    sane, volts,
 };
 
 fn every() -> Vec<Case> {
@@ -19,7 +20,11 @@ fn every() -> Vec<Case> {
         earth::as_left(),
         metal::read_by_the_pipe(),
         metal::taken_off(),
+        metal::by_the_cable(),
         metal::sane(),
+        neutral::hands_too_early(),
+        neutral::shows_nothing(),
+        neutral::sane(),
         isolating::switching_off(),
         isolating::proving(),
         isolating::parting(),

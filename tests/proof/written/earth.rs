@@ -206,7 +206,11 @@ pub fn as_left() -> Vec<Case> {
         good(
             "everything insulated with the neutral still on, where the isolator parts it",
             CABLE,
-            vec![remove("neutral-parted"), remove("neutral-back")],
+            vec![
+                remove("neutral-parted"),
+                remove("parted-supply"),
+                remove("neutral-back"),
+            ],
         ),
         bad(
             "everything insulated with no terminal joined",
@@ -270,6 +274,7 @@ pub fn as_left() -> Vec<Case> {
             [
                 "covered-far",
                 "neutral-parted",
+                "parted-supply",
                 "terminals-joined",
                 "connected",
                 "terminals-parted",

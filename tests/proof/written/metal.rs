@@ -157,6 +157,54 @@ pub fn read_by_the_pipe() -> Vec<Case> {
     ]
 }
 
+/// What earths the near terminal through the cable alone, from metal at its far end, earths nothing once the cores are off.
+pub fn by_the_cable() -> Vec<Case> {
+    const PARTED: &str = "rule `neutral-dark-once-parted`";
+    const BUILDING: &str = "rule `to-the-building`";
+    vec![
+        bad(
+            "the near neutral tried against the near earth, pipe at the far end",
+            BOILER,
+            PARTED,
+            vec![set("parted-near-by-lead", "reference", "OwnEarth")],
+        ),
+        bad(
+            "insulation to an earth that was lit by the far end's pipe alone",
+            BOILER,
+            BUILDING,
+            vec![remove("earth-comes-in")],
+        ),
+        bad(
+            "the earth that comes in read before the cores are off",
+            BOILER,
+            BUILDING,
+            vec![set("earth-comes-in", "incoming", "false")],
+        ),
+        bad(
+            "the lead never shown lit where the pipe touches",
+            BOILER,
+            "the long lead clipped to the main earthing terminal is lit to line",
+            vec![remove("lead")],
+        ),
+        good(
+            "the near neutral tried against both",
+            BOILER,
+            vec![before(
+                "parted-near-by-lead",
+                "ProveParted(id: \"parted-too\", end: Near, reference: OwnEarth, say: \"{first}, {second}. Lit?\"),",
+            )],
+        ),
+        good(
+            "the earth that comes in read once more",
+            BOILER,
+            vec![after(
+                "earth-comes-in",
+                step("comes-in-again", "Near", "incoming: true, "),
+            )],
+        ),
+    ]
+}
+
 pub fn taken_off() -> Vec<Case> {
     let off = || act("off-again", "Connect", "EarthOffFar");
     let back = || act("back-again", "Connect", "EarthBackFar");

@@ -13,6 +13,7 @@ mod editor;
 mod isolating;
 mod live;
 mod metal;
+mod neutral;
 mod order;
 mod partial;
 mod sane;
