@@ -8,7 +8,7 @@ use super::dark::{dark_pairs, parted_pairs};
 use super::fact::Fact;
 use super::said::{earth_words, live_words};
 use crate::job::{Core, End, Job, Purpose, Separation};
-use crate::plan::{Act, Isolating, Kind, Neutral, Plan, Point, Probes, Reason, Stage, has_earth_core_at_far_end};
+use crate::plan::{Isolating, Kind, Neutral, Plan, Point, Probes, Reason, Stage, has_earth_core_at_far_end};
 
 /// The facts of one job, numbered.
 #[derive(Debug, Clone)]
