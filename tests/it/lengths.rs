@@ -55,7 +55,7 @@ const FIRST_READING: &[&str] = &["\"taken\"", "\"continuity/brown\""];
 const VERDICT: &[&str] = &["\"judged\"", "\"continuity/brown\""];
 const INSULATION: &[&str] = &["\"taken\"", "\"insulation/brown\""];
 const FEED: &[&str] = &["\"taken\"", "\"feed\""];
-const LATER: &[&str] = &["\"answered\"", "\"links-off\""];
+const LATER: &[&str] = &["\"answered\"", "\"link/grey+black\""];
 
 #[test]
 fn a_length_put_right_before_its_first_reading_is_no_finding() {
@@ -169,7 +169,7 @@ fn a_forger_who_bends_the_length_is_found() {
         judged.map(|(_, line)| line.clone()).collect()
     };
     let again = verdicts(&fair);
-    assert_eq!(again.len(), 2, "brown and grey were read: {again:?}");
+    assert_eq!(again.len(), 2, "brown and black were read: {again:?}");
     let both = [one("20 m", loft), one("21 m", loft)].concat();
     check("twice at once", &inserted(&record, LATER, &both), "has no verdict yet");
     let swapped = [one("20 m", loft), vec![again[1].clone(), again[0].clone()]].concat();

@@ -221,7 +221,7 @@ const CASES: &[Case] = &[
             Tells(&["taken 0.63 meter said", "pass"]),
             // what stood at the last prompt is not what is typed at this one
             Says("OL"),
-            Tells(&["taken OL typed", "pass"]),
+            Tells(&["taken OL typed", "fail"]),
         ],
     },
     Case {

@@ -7,7 +7,7 @@ use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 use std::time::{Duration, Instant};
 
 /// Steps of the demonstration sequence on its job; the test of `plan` counts them.
-pub const STEPS: usize = 115;
+pub const STEPS: usize = 116;
 
 /// Longer than any step keeps silent; a program that hangs fails its test instead of stopping all of them.
 const LINE_WAIT_MAX: Duration = Duration::from_secs(40);

@@ -104,6 +104,7 @@ const LINKS: &[&str] = &[
     "terminals-joined",
     "terminals-parted",
     "neutral-back",
+    "discharge",
 ];
 
 /// Steps that can be taken away and why nothing dangerous follows.
@@ -114,6 +115,7 @@ const SPARE: &[(&str, &str)] = &[
     ),
     ("all-open/", "insulation to earth shows the same with a higher bar"),
     ("long-lead-null", "as for the other leads, and binding asks for it"),
+    ("discharge", "the run itself lets the cores go before hands are on them"),
     ("tug-near/", "a look, which no fact rests on"),
     ("tug-far/", "as for the near end"),
     ("clamp-near/", "a reading of what is left, which no fact rests on"),
