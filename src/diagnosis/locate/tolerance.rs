@@ -33,6 +33,9 @@ const GHOST_SHARE: f64 = 0.6;
 /// The last digit of an ohms or volts display at small values, as most have it.
 const LAST_DIGIT_MIN: f64 = 0.01;
 
+/// Digits by which a display at rest may flicker. Common practice.
+const FLICKER_DIGITS: f64 = 1.0;
+
 /// What a range of predictions is: the least and the greatest value that a meter may show.
 pub(super) type Range = (f64, f64);
 
@@ -56,9 +59,11 @@ impl From<&Accuracy> for Reads {
 }
 
 impl Reads {
-    /// The same on a display whose last digit is worth this much, in ohms or volts: a hundredth of a megohm is much beside a joint.
+    /// The same on a display whose last digit is worth this much, in ohms or volts, and flickers by one of them, whatever share the
+    /// standard allows: a hundredth of a megohm is much beside a joint.
     pub(super) fn on(self, last_digit: f64) -> Reads {
         Reads {
+            digits: self.digits.max(FLICKER_DIGITS),
             last_digit_min: self.last_digit_min.max(last_digit),
             ..self
         }
