@@ -15,12 +15,12 @@ const HALL: &str = "fixtures/village-hall.ron";
 const CABLE: &str = "hall thermostat cable";
 
 /// Isolation and the dead tests of one cable, and what was taken off put back; the supply stays locked off.
-pub const DEAD: &str = "(format: \"1.1\", name: \"dead-half\", title: \"One cable dead, and left locked off\", steps: [
+const DEAD: &str = "(format: \"1.1\", name: \"dead-half\", title: \"One cable dead, and left locked off\", steps: [
     Include(\"parts/isolate.ron\"), Include(\"parts/dead-tests.ron\"), Include(\"parts/connect.ron\"),
 ])";
 
 /// Goes to the end with good answers.
-pub fn to_the_end(walk: &mut Walk) {
+fn to_the_end(walk: &mut Walk) {
     while let Some(step) = walk.question() {
         if step == "switched-off" {
             std::thread::sleep(std::time::Duration::from_millis(350));
@@ -30,7 +30,7 @@ pub fn to_the_end(walk: &mut Walk) {
 }
 
 /// Ends a walk; the run that it sealed.
-pub fn sealed(walk: Walk, code: i32) -> String {
+fn sealed(walk: Walk, code: i32) -> String {
     let (came, out, errors) = walk.finish();
     assert_eq!(came, code, "{out}{errors}");
     let run = out.split("Sealed as ").nth(1).expect("it is sealed");

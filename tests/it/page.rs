@@ -7,8 +7,7 @@ use std::net::{SocketAddr, TcpStream};
 use std::process::Child;
 use std::time::{Duration, Instant};
 
-use crate::hall::{DEAD, sealed, to_the_end};
-use crate::world::{World, repo, text};
+use crate::world::{World, text};
 
 /// A run with its page, at its first question.
 struct Paged {
@@ -29,12 +28,8 @@ impl Paged {
     fn new() -> Paged {
         let world = World::with_key();
         let sequence = world.sequence();
-        Paged::of(world, &["run", &sequence, "--job", "fixtures/saltmarsh.ron", "--page"])
-    }
-
-    fn of(world: World, args: &[&str]) -> Paged {
         let mut run = world
-            .command(args)
+            .command(&["run", &sequence, "--job", "fixtures/saltmarsh.ron", "--page"])
             .stdin(std::process::Stdio::piped())
             .stdout(std::process::Stdio::piped())
             .spawn()
@@ -308,50 +303,6 @@ fn nobody_but_the_browser_of_this_run_gets_anything() {
         1,
         "the record says by which face"
     );
-}
-
-#[test]
-fn a_run_behind_the_lock_of_another_is_answered_on_the_page() {
-    let world = World::with_key();
-    let path = |name: &str| world.path(name).to_str().unwrap().to_owned();
-    let (sequence, beside) = (path("dead-half.ron"), path("beside.ron"));
-    std::fs::write(&sequence, DEAD).unwrap();
-    let job = std::fs::read_to_string(repo("fixtures/saltmarsh.ron")).unwrap();
-    std::fs::write(
-        &beside,
-        job.replace("sail loft thermostat cable", "quay thermostat cable"),
-    )
-    .unwrap();
-    let mut walk = world.talk(&["run", &sequence, "--job", "fixtures/saltmarsh.ron"]);
-    to_the_end(&mut walk);
-    let lock = sealed(walk, 0);
-
-    let paged = Paged::of(
-        world,
-        &["run", &sequence, "--job", &beside, "--rests-on", &lock, "--page"],
-    );
-    let cookie = paged.paired();
-    let own = [("Cookie", cookie.as_str())];
-    let mut asked = Vec::new();
-    for _ in 0..2 {
-        let (number, step) = paged.asked(&cookie);
-        asked.push(step);
-        let answer = format!("{{\"prompt\":{number},\"say\":{{\"choice\":0}}}}");
-        assert_eq!(paged.post("/answer", &own, &answer), 202, "{asked:?}");
-        let until = Instant::now() + Duration::from_secs(5);
-        while paged.asked(&cookie).0 == number {
-            assert!(Instant::now() < until, "the next question never came");
-        }
-    }
-    // what is taken over is not asked; the indicator and every point are
-    assert_eq!(asked, ["earth-near", "indicator-first"]);
-    assert_eq!(paged.asked(&cookie).1, "dead-near/earth-line");
-    let journal = std::fs::read_to_string(&paged.world.journals()[0]).unwrap();
-    assert!(
-        journal.contains(&format!("\"rests_on\":{{\"run\":\"{lock}")),
-        "{journal}"
-    );
-    assert_eq!(paged.answers(), 2);
 }
 
 #[test]
