@@ -433,8 +433,8 @@ fn of_earth(step: &Step, measure: &Measure, on: &SetUp, job: &Job, facts: &Facts
             let comes_in = end == End::Near && step.stage == Stage::Test;
             shows.extend(comes_in.then_some(Fact::IncomingEarth));
             shows.extend((step.stage == Stage::Connect).then_some(Fact::Earthed(end)));
-            let is_left = end == End::Far && step.stage == Stage::Connect && !beside_metal;
-            shows.extend(facts.told_from_back().filter(|_| is_left));
+            let is_left = step.stage == Stage::Connect && !beside_metal;
+            shows.extend(facts.told_from_back().filter(|_| is_left && end == End::Far));
         }
         if beside_metal && step.stage == Stage::Connect && measure.probes.are_on(&conductor, &Point::KnownEarth) {
             // by the earth core of the cable the way goes over the near end, whose own metal would be in parallel again

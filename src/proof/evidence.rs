@@ -9,7 +9,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::effects::Shown;
 use super::fact::Fact;
 use super::facts::Facts;
-use crate::job::{End, Purpose, Terminal};
+use crate::job::{Breaks, End, Purpose, Terminal};
 use crate::judge::window::{Edge, Outcome};
 use crate::model::installation::Installation;
 use crate::model::opposite::{About, Opposed, opposites};
@@ -291,6 +291,9 @@ impl<'a> Trial<'a> {
                 ("lead lit on the main earthing terminal", About::default())
             }
             Fact::EarthLit(_) | Fact::LeadLit => ("earth lit", About::default()),
+            Fact::NeutralDark(_) if to_earth && self.stays_connected(step) => {
+                ("neutral dark where it stays connected", points())
+            }
             Fact::NeutralDark(_) => (if to_earth { "neutral dark" } else { "dark between" }, points()),
             // mains on an earth that is whole blows its fuse: it stands where the earth is broken as well
             Fact::Dark(_) if to_earth && self.through_cable(step) => (
@@ -300,6 +303,13 @@ impl<'a> Trial<'a> {
                     ..points()
                 },
             ),
+            Fact::Dark(_) if self.stays_connected(step) => {
+                let of = match to_earth {
+                    true => "dark on a neutral that stays connected",
+                    false => "dark against a neutral that stays connected",
+                };
+                (of, points())
+            }
             Fact::Dark(_) => (if to_earth { "dark" } else { "dark between" }, points()),
             Fact::Quiet(_, false) if to_earth => ("no alternating voltage", points()),
             Fact::Quiet(_, false) => ("no alternating voltage between", points()),
@@ -359,6 +369,22 @@ impl Trial<'_> {
         };
         let far = |probes: &Probes| probes.second.end() == Some(End::Far) && is_earth(&probes.second);
         job.core_for(Purpose::Earth).is_some() && probes(step).is_some_and(far)
+    }
+
+    /// Whether a probe is on a neutral that the point of isolation leaves connected: mains on it blows the fuse, as long as it is
+    /// whole on the way to the source, and it is live where it is not.
+    fn stays_connected(&self, step: &Step) -> bool {
+        let job = &self.plan.job;
+        let is_neutral = |point: &Point| match point {
+            Point::Core { core, .. } => job.core(core).is_some_and(|core| core.carries == Purpose::Neutral),
+            Point::Terminal { terminal, end } => {
+                let mut all = job.end(*end).terminals.iter();
+                all.any(|there| there.name == *terminal && there.takes == Purpose::Neutral)
+            }
+            _ => false,
+        };
+        let neutral = |probes: &Probes| is_neutral(&probes.first) || is_neutral(&probes.second);
+        job.supply.breaks == Breaks::Line && probes(step).is_some_and(neutral)
     }
 
     /// Whether a point is an earth that a voltage would show against.

@@ -13,6 +13,7 @@ mod mutants;
 mod mutations;
 mod promises;
 mod published;
+mod single_pole;
 mod walks;
 mod written;
 

@@ -103,6 +103,7 @@ const LINKS: &[&str] = &[
     "unclip",
     "terminals-joined",
     "terminals-parted",
+    "neutral-parted",
     "neutral-back",
     "discharge",
 ];
@@ -120,7 +121,6 @@ const SPARE: &[(&str, &str)] = &[
     ("tug-far/", "as for the near end"),
     ("clamp-near/", "a reading of what is left, which no fact rests on"),
     ("clamp-far/", "as for the near end"),
-    ("neutral-parted", "the isolator of this job parts it as well"),
     ("connected", "a reading of what is left, which no fact rests on"),
     ("insulation-alone/", "each core has passed against all others together"),
     (

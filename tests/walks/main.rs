@@ -279,11 +279,12 @@ impl<'a> Walk<'a> {
 
     fn say(&mut self, line: &str, cuts: bool) {
         self.now += SignedDuration::from_millis(i64::try_from(200 + self.dice.below(3000)).unwrap());
-        // where isolation is being proved again, nothing is claimed yet
-        let isolates = self
-            .prompt
-            .as_ref()
-            .is_some_and(|prompt| prompt.stage == Some(Stage::Isolate));
+        // where isolation is being proved again, or the indicator that proved it is dark, nothing is claimed
+        let plan = &self.oracle.plan;
+        let isolates = self.prompt.as_ref().is_some_and(|prompt| {
+            let kind = plan.index(&prompt.step).map(|step| &plan.steps[step].kind);
+            prompt.stage == Some(Stage::Isolate) || matches!(kind, Some(Kind::Indicator { lit: true, .. }))
+        });
         let said_at = self
             .prompt
             .as_ref()

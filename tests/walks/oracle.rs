@@ -56,8 +56,8 @@ impl Hands {
         match act {
             Act::SwitchOff => self.supply_on = false,
             Act::Energise => self.supply_on = true,
-            // the prompt of a link says that nothing else is linked
-            Act::LinkToEarth(core) => self.linked = BTreeSet::from([core.clone()]),
+            // a turn of the link has several cores, and takes the others off by an act of each
+            Act::LinkToEarth(core) => drop(self.linked.insert(core.clone())),
             Act::RemoveLink(core) => drop(self.linked.remove(core)),
             Act::RemoveEveryLink => self.linked.clear(),
             Act::JoinLiveCores => self.joined = true,

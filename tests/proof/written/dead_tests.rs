@@ -517,7 +517,7 @@ pub fn leads_and_continuity() -> Vec<Case> {
             "leads seen closed last",
             VALVE,
             "sees the leads",
-            vec![moved("lead-null", "all-open")],
+            vec![moved("lead-null", "clip")],
         ),
         bad(
             "continuity of one core, named",
