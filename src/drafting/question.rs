@@ -98,6 +98,7 @@ impl Question {
         };
         match &self.answers {
             Answers::NameOrNone if line.eq_ignore_ascii_case("none") => Ok("none".into()),
+            Answers::Name if line.eq_ignore_ascii_case("none") => Err("it needs a name".into()),
             Answers::Name | Answers::NameOrNone => plain(line),
             Answers::Amount { or_none: true, .. } if line.eq_ignore_ascii_case("none") => Ok("none".into()),
             Answers::Amount { unit, .. } => {
@@ -268,14 +269,6 @@ impl Asks<'_> {
             field(&["supply", "nominal"]),
             None,
         );
-        let earthings = ["TN-S", "TN-C-S", "TT", "IT"].map(str::to_owned).to_vec();
-        self.ask(
-            "How is the installation earthed?",
-            "at the origin: sheath TN-S, link to neutral TN-C-S, rod TT",
-            Answers::OneOf(earthings),
-            field(&["supply", "earthing"]),
-            None,
-        );
         let breaks = Answers::OneOf(["both", "line"].map(str::to_owned).to_vec());
         self.ask(
             "Does it break line and neutral, or the line alone?",
@@ -322,6 +315,15 @@ impl Asks<'_> {
             "printed on it: `30 mA`; or `none`",
             or_none(Unit::Ampere),
             field(&["supply", "residual"]),
+            None,
+        );
+        // what a rod asks of the device is judged with the device
+        let earthings = ["TN-S", "TN-C-S", "TT", "IT"].map(str::to_owned).to_vec();
+        self.ask(
+            "How is the installation earthed?",
+            "at the origin: sheath TN-S, link to neutral TN-C-S, rod TT",
+            Answers::OneOf(earthings),
+            field(&["supply", "earthing"]),
             None,
         );
         if base.supply.ze.is_some() {

@@ -6,7 +6,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::point::Point;
-use crate::job::{End, Job};
+use crate::job::{End, Job, Purpose};
 
 /// The acts of isolating one supply.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -64,6 +64,27 @@ impl Neutral {
         match self {
             Neutral::OfCable(end) => Act::Disconnect(end),
             Neutral::OfSupply => Act::PartNeutral,
+        }
+    }
+
+    /// The line that it is tried against once it is parted: the end's terminal, in which other cables stay; at the far end, where nothing
+    /// else may stay in it, the core that belongs there.
+    pub fn line_to_try(self, job: &Job) -> Option<Point> {
+        let end = self.end();
+        let lines = [Purpose::PermanentLive, Purpose::SwitchedLive];
+        let core = lines.iter().find_map(|purpose| job.core_for(*purpose));
+        match (self, core) {
+            (Neutral::OfCable(End::Far), Some(core)) => Some(Point::Core {
+                core: core.name.clone(),
+                end,
+            }),
+            _ => {
+                let terminal = lines.iter().find_map(|purpose| job.end(end).terminal_for(*purpose))?;
+                Some(Point::Terminal {
+                    terminal: terminal.name.clone(),
+                    end,
+                })
+            }
         }
     }
 

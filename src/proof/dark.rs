@@ -89,11 +89,7 @@ pub(super) fn parted_pairs(job: &Job, of: Neutral, by_lead: bool) -> Vec<(Neutra
     };
     let own = at.terminal_for(Purpose::Earth).filter(|_| !by_lead && !through_cable);
     let earth = own.map_or(Point::long_lead(job), |earth| point(&earth.name));
-    let line = [Purpose::PermanentLive, Purpose::SwitchedLive];
-    let line = line.iter().find_map(|purpose| at.terminal_for(*purpose));
-    let references: Vec<Point> = std::iter::once(earth)
-        .chain(line.map(|line| point(&line.name)))
-        .collect();
+    let references: Vec<Point> = std::iter::once(earth).chain(of.line_to_try(job)).collect();
     let neutrals = job.cores.iter().filter(|core| core.carries == Purpose::Neutral);
     let points: Vec<Point> = match of {
         Neutral::OfCable(_) => neutrals

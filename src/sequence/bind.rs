@@ -480,6 +480,6 @@ mod tests {
         let job = job::read(&job).unwrap();
         let plan = sequence::bind(&sequence, &job).unwrap();
         let ids: Vec<_> = plan.steps.iter().map(|s| s.id.as_str()).collect();
-        assert_eq!(ids.len(), 116, "{ids:#?}");
+        assert_eq!(ids.len(), 120, "{ids:#?}");
     }
 }

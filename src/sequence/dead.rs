@@ -162,7 +162,7 @@ impl<'a> Binder<'a> {
         }
         for (name, second, core) in points {
             let mut against = vec![("earth", position.earth.clone())];
-            against.extend(position.line.map(|line| ("line", point(line, end))));
+            against.extend(of.line_to_try(job).map(|line| ("line", line)));
             for (to, first) in against {
                 let probes = Probes {
                     first,

@@ -7,7 +7,7 @@ use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 use std::time::{Duration, Instant};
 
 /// Steps of the demonstration sequence on its job; the test of `plan` counts them.
-pub const STEPS: usize = 116;
+pub const STEPS: usize = 120;
 
 /// Longer than any step keeps silent; a program that hangs fails its test instead of stopping all of them.
 const LINE_WAIT_MAX: Duration = Duration::from_secs(40);
@@ -227,8 +227,8 @@ impl Walk {
         match name {
             "resumed" => "none",
             "earth-near" | "lead" => "lit",
-            "indicator-first" | "indicator-between" | "indicator-second" | "indicator-parted" | "indicator-third"
-            | "indicator-fourth" => "lit",
+            "indicator-first" | "indicator-between" | "indicator-second" | "indicator-far" | "indicator-parted"
+            | "indicator-third" | "indicator-fourth" => "lit",
             "dead-near" | "dead-far" | "parted-near" | "parted-near-by-lead" | "parted-far" | "parted-supply" => "dark",
             "lead-null" => "0.04",
             "continuity" => "0.63 ohm",
