@@ -172,6 +172,7 @@ pub fn questions(base: &Job, is_own: bool, tells: bool) -> Vec<Question> {
     asks.place();
     asks.supply();
     asks.protection();
+    asks.earthing();
     asks.cable();
     asks.carried();
     asks.ends();
@@ -317,7 +318,12 @@ impl Asks<'_> {
             field(&["supply", "residual"]),
             None,
         );
-        // what a rod asks of the device is judged with the device
+    }
+
+    /// How it is earthed; behind the device, since what a rod asks of it is judged at once.
+    fn earthing(&mut self) {
+        let base = self.base;
+        let or_none = |unit| Answers::Amount { unit, or_none: true };
         let earthings = ["TN-S", "TN-C-S", "TT", "IT"].map(str::to_owned).to_vec();
         self.ask(
             "How is the installation earthed?",

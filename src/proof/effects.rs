@@ -535,9 +535,9 @@ fn dead_test(measure: &Measure, on: &SetUp, facts: &Facts) -> (Option<Fact>, Vec
                 linked if linked.contains(&other) && high && !insulates && on.is_parted() => {
                     // crossed with one that is not linked it would be open, and so would the return core
                     let unlinked = facts.tested().iter().filter(|core| !linked.contains(core));
-                    let told = unlinked.flat_map(|core| [apart(other, *core), apart(back, *core)]);
-                    let shown = [Fact::Continuous(other)].into_iter().chain(told);
-                    (Some(Fact::Measured(other)), shown.collect())
+                    let mut shown = vec![Fact::Continuous(other)];
+                    shown.extend(unlinked.flat_map(|core| [apart(other, *core), apart(back, *core)]));
+                    (Some(Fact::Measured(other)), shown)
                 }
                 [_, ..] if !linked.contains(&other) && low && on.is_parted() => {
                     // crossed with one that is linked it would be closed

@@ -281,6 +281,7 @@ impl<'a> Trial<'a> {
         let points = || {
             let [other, point] = probes(step).and_then(points).unwrap_or_default();
             About {
+                a: name(self.facts.back()),
                 point,
                 other,
                 ..About::default()
@@ -291,26 +292,7 @@ impl<'a> Trial<'a> {
                 ("lead lit on the main earthing terminal", About::default())
             }
             Fact::EarthLit(_) | Fact::LeadLit => ("earth lit", About::default()),
-            Fact::NeutralDark(_) if to_earth && self.stays_connected(step) => {
-                ("neutral dark where it stays connected", points())
-            }
-            Fact::NeutralDark(_) => (if to_earth { "neutral dark" } else { "dark between" }, points()),
-            // mains on an earth that is whole blows its fuse: it stands where the earth is broken as well
-            Fact::Dark(_) if to_earth && self.through_cable(step) => (
-                "dark on earth",
-                About {
-                    a: name(self.facts.back()),
-                    ..points()
-                },
-            ),
-            Fact::Dark(_) if self.stays_connected(step) => {
-                let of = match to_earth {
-                    true => "dark on a neutral that stays connected",
-                    false => "dark against a neutral that stays connected",
-                };
-                (of, points())
-            }
-            Fact::Dark(_) => (if to_earth { "dark" } else { "dark between" }, points()),
+            Fact::NeutralDark(_) | Fact::Dark(_) => (self.dark(fact, step, to_earth), points()),
             Fact::Quiet(_, false) if to_earth => ("no alternating voltage", points()),
             Fact::Quiet(_, false) => ("no alternating voltage between", points()),
             Fact::Quiet(_, true) if to_earth => ("no direct voltage", points()),
@@ -369,6 +351,21 @@ impl Trial<'_> {
         };
         let far = |probes: &Probes| probes.second.end() == Some(End::Far) && is_earth(&probes.second);
         job.core_for(Purpose::Earth).is_some() && probes(step).is_some_and(far)
+    }
+
+    /// What makes a point that the indicator showed dark live.
+    fn dark(&self, fact: Fact, step: &Step, to_earth: bool) -> &'static str {
+        let is_parted = matches!(fact, Fact::NeutralDark(_));
+        match (is_parted, to_earth, self.stays_connected(step)) {
+            (true, true, true) => "neutral dark where it stays connected",
+            (true, true, false) => "neutral dark",
+            // mains on an earth that is whole blows its fuse: it stands where the earth is broken as well
+            (false, true, _) if self.through_cable(step) => "dark on earth",
+            (false, true, true) => "dark on a neutral that stays connected",
+            (false, false, true) => "dark against a neutral that stays connected",
+            (false, true, false) => "dark",
+            (_, false, _) => "dark between",
+        }
     }
 
     /// Whether a probe is on a neutral that the point of isolation leaves connected: mains on it blows the fuse, as long as it is

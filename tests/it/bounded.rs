@@ -159,7 +159,7 @@ fn a_small_file_makes_no_large_plan() {
         assert!(said.contains(expected), "{expected}\nis not in\n{shown}");
     };
     // the most cores that are proved at once
-    check("", 36, 0, "order proved: 1236 steps");
+    check("", 36, 0, "order proved: 1237 steps");
     check("", 37, 2, "the cable has 37 cores, at most 36 are proved at once");
     let many = "EachZone([EachPair([EachZone([Note(id: \"n\", stage: Test, say: \"x\")])])]),";
     check(many, 20, 2, "`EachZone` stands inside `EachZone`");

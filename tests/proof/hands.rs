@@ -81,6 +81,8 @@ pub struct Hands {
     clip_read: bool,
     /// Insulation was measured through the clip and it was not read since.
     clip_unread: bool,
+    /// Insulation read to the building since the clip was last shown to bite.
+    owed_a_clip: BTreeSet<String>,
     /// Steps that showed the earth that comes in, and the long lead whole.
     incoming: BTreeSet<String>,
     long_lead: BTreeSet<String>,
@@ -514,10 +516,14 @@ impl Hands {
             Kind::Measure(m) if m.is_join => {
                 self.clip_read = passed && self.clipped;
                 self.clip_unread = !self.clip_read;
+                // what was read with a clip that bit before and after stands, whatever the clip does once it is put on again
                 if outcome == Outcome::Fail {
-                    for tests in self.passed.values_mut() {
+                    for id in std::mem::take(&mut self.owed_a_clip) {
+                        let tests = self.passed.entry(id).or_default();
                         tests.retain(|test| !matches!(test, Test::ToBuilding(_)));
                     }
+                } else if self.clip_read {
+                    self.owed_a_clip.clear();
                 }
             }
             Kind::Look(look) if let Subject::Tug { end, .. } = look.subject => {
@@ -537,6 +543,9 @@ impl Hands {
                 }));
                 self.passed.remove(id);
                 if passed {
+                    if self.clipped && matches!(m.used.function, Function::Insulation(_)) {
+                        self.owed_a_clip.insert(id.to_owned());
+                    }
                     self.passed.insert(id.to_owned(), tests);
                 }
             }
