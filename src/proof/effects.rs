@@ -131,8 +131,7 @@ fn of_indicator(
             // what lights is joined to the source somehow: enough for a test voltage, and no figure for a joint. With metal at the far end it
             // may be so through the cable alone, which is off by then
             let by_cable = job.metal_beside_earth(End::Far).is_some();
-            let comes_in = !by_cable && lit.contains(&Fact::EarthLit(End::Near));
-            let comes_in = comes_in.then_some(Fact::IncomingEarth);
+            let comes_in = (!by_cable && lit.contains(&Fact::EarthLit(End::Near))).then_some(Fact::IncomingEarth);
             shown.shows.extend(lit.iter().copied().chain(comes_in));
             shown.fails.extend(lit.into_iter().chain(comes_in));
         }
