@@ -19,6 +19,10 @@ use super::read::{Unread, unread};
 const MENDED_BYTES_MAX: usize = 64 << 10;
 /// Most times that a text is read again.
 const READ_AGAIN_MAX: usize = 400;
+/// Most bytes that are read again in all: a file of a few kilobytes comes to its end, a large one to its first mistakes.
+const READ_BYTES_MAX: usize = 1 << 20;
+/// Most lists around a mistake whose entry is taken out: ours stand two or three deep.
+const LISTS_MAX: usize = 8;
 /// Most mistakes that are mended.
 const MENDED_MAX: usize = 50;
 
@@ -37,7 +41,7 @@ pub fn read_all<T: DeserializeOwned, R>(
     let mut mending = Mending {
         edited: Edited::new(text),
         problems: Problems::default(),
-        reads: READ_AGAIN_MAX,
+        reads: READ_AGAIN_MAX.min(READ_BYTES_MAX / text.len().max(1)),
         taken_out: false,
     };
     let value = mending.all::<T>(first).filter(|_| !mending.taken_out);
@@ -125,7 +129,7 @@ fn around(text: &str, at: usize) -> Vec<Range<usize>> {
         let comma = usize::from(bytes.get(entry.end) == Some(&b','));
         Some(entry.start..entry.end + comma)
     };
-    lists.into_iter().rev().filter_map(entry).collect()
+    lists.into_iter().rev().take(LISTS_MAX).filter_map(entry).collect()
 }
 
 /// Ways to mend a mistake, the likeliest first: what to put in place of which bytes.
