@@ -5,7 +5,7 @@ use crate::world::{World, text};
 /// Each fault and the one step that must fail.
 const FAULTS: &[(&str, &str)] = &[
     ("core-open", "continuity/black"),
-    ("cores-swapped", "continuity/brown"),
+    ("cores-swapped", "continuity/black/with"),
     ("insulation-low", "insulation/black"),
     ("end-switch-open", "end-switch-on"),
     ("end-switch-closed", "end-switch-off"),
