@@ -24,13 +24,8 @@ pub(super) fn certificate(record: &str, output: impl Fn(&Run) -> PathBuf, copy: 
         (Sealed::read(path)?, Beside::default())
     } else {
         let archive = Archive::read(&Home::open()?.archive())?;
-        let entry = archive.get(record)?;
-        let beside = statements::beside(&archive, &trust, &entry)?;
-        let sealed = Sealed {
-            record: entry.record,
-            signature: entry.signature,
-        };
-        (sealed, beside)
+        let document = statements::document(&archive, &trust, archive.get(record)?)?;
+        (document.sealed, document.beside)
     };
     let mut examined = prove(&sealed, None, &trust, jiff::Timestamp::now());
     if let Some(run) = &examined.folded {

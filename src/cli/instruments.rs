@@ -163,7 +163,7 @@ fn add(home: &Home, told: Option<Told>, from: &Path, (names, replace): (&[String
         say!("{} (serial {})", clean(&instrument.name), clean(&instrument.serial));
     }
     if let (false, Some(name)) = (had_engineer, &theirs.engineer) {
-        told = read(home, &with_engineer(&told, name))?;
+        told = read(home, &with_field(&told.text.text, "engineer", name))?;
         say!("engineer {}", clean(name));
     }
     told = write(home, &told.text.text)?;
@@ -194,16 +194,16 @@ fn theirs(from: &Path) -> Result<Told, Failure> {
     job::read_told(&told).map_err(|problems| Failure::findings(told.findings(problems)))
 }
 
-fn with_engineer(told: &Told, name: &str) -> String {
-    let text = &told.text.text;
-    let mut edited = Edited::new(text);
-    let literal = format!("{name:?}");
-    match (&told.engineer, top_field(text, "instruments")) {
-        (Some(_), _) => edited.exchange(told.engineer_at.clone(), &literal),
-        (None, Some((at, _))) => edited.exchange(at..at, &format!("engineer: {literal},\n    ")),
+/// The file with one of its own fields said anew.
+fn with_field(text: &str, field: &str, words: &str) -> String {
+    let line = format!("{field}: {words:?},");
+    let mut text = text.to_owned();
+    match (located::field(&text, field), top_field(&text, "instruments")) {
+        (Some(at), _) => text.replace_range(at, &line),
+        (None, Some((at, _))) => text.insert_str(at, &format!("{line}\n    ")),
         (None, None) => {}
     }
-    edited.text
+    text
 }
 
 fn engineer(
@@ -213,22 +213,17 @@ fn engineer(
     more: [(&'static str, Option<String>); 2],
 ) -> Result<u8, Failure> {
     let told = text_of(home, told)?;
-    let mut edited = Edited::new(&with_engineer(&told, name));
+    let mut text = with_field(&told.text.text, "engineer", name);
     // what somebody else is, and for whom, is not theirs
     let is_another = told.engineer.as_deref().is_some_and(|was| was != name);
     for (field, words) in more {
-        let there = located::field(&edited.text, field);
-        match (words, there) {
-            (Some(words), Some(at)) => edited.exchange(at, &format!("{field}: {words:?},")),
-            (Some(words), None) => {
-                let (at, _) = top_field(&edited.text, "instruments").expect("read with a list");
-                edited.exchange(at..at, &format!("{field}: {words:?},\n    "));
-            }
-            (None, Some(at)) if is_another => edited.exchange(at, ""),
+        match (words, located::field(&text, field)) {
+            (Some(words), _) => text = with_field(&text, field, &words),
+            (None, Some(at)) if is_another => text.replace_range(at, ""),
             (None, _) => {}
         }
     }
-    let told = write(home, &edited.text)?;
+    let told = write(home, &text)?;
     say!("{}", clean(&speaks(&told)));
     Ok(PASSED)
 }

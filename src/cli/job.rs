@@ -218,29 +218,23 @@ impl Asking {
 
     /// Keeps an answer, if the job so far can be read with it.
     fn answer(&mut self, question: &Question, line: &str) {
-        let was = self.so_far().ok();
         let answer = match question.taken(line).and_then(|answer| confirmed(question, answer)) {
             Ok(answer) => answer,
             Err(what) => return say!("    note  {}", clean(&what)),
         };
-        let earlier = self.draft.earlier.clone();
-        self.draft.answer(answer);
-        match self.so_far() {
-            Ok(job) => {
-                let is_there = |name: &str| job.equipment.iter().any(|there| there.name == name);
-                let all = was.map(|was| was.equipment).unwrap_or_default();
-                let gone: Vec<_> = all.into_iter().filter(|there| !is_there(&there.name)).collect();
-                if !gone.is_empty() {
-                    let names = listed(&gone, |there| format!("`{}`", there.name));
-                    say!("    note  so these are not there either: {}", clean(&names));
-                }
-            }
-            Err(what) => {
-                self.draft.answers.pop();
-                self.draft.earlier = earlier;
-                say!("    note  {}", clean(&what));
-            }
+        let mut with = self.draft.clone();
+        with.answer(answer);
+        let job = match so_far(&self.base, &self.questions, &with.answers) {
+            Ok(job) => job,
+            Err(what) => return say!("    note  {}", clean(&what)),
+        };
+        let mut gone = self.so_far().map(|was| was.equipment).unwrap_or_default();
+        gone.retain(|was| job.equipment.iter().all(|there| there.name != was.name));
+        if !gone.is_empty() {
+            let names = listed(&gone, |there| format!("`{}`", there.name));
+            say!("    note  so these are not there either: {}", clean(&names));
         }
+        self.draft = with;
     }
 
     /// The job as the answers make it so far.

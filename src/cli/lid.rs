@@ -20,7 +20,7 @@ use crate::evidence::certificate::of_sheet;
 use crate::evidence::keys::Trust;
 use crate::evidence::supersession::Supersession;
 use crate::evidence::timestamp::Authorities;
-use crate::evidence::{Document, Sealed, statements, write_new};
+use crate::evidence::{Document, statements, write_new};
 use crate::run::fold::Run;
 use crate::terminal::plain::clean;
 
@@ -253,15 +253,7 @@ impl Given {
         let Some(archive) = &self.archive else {
             return Err(Failure::refused(format!("there is no file `{record}`, and no archive")));
         };
-        let entry = archive.get(record)?;
-        Ok(Document {
-            beside: statements::beside(archive, &self.trust, &entry)?,
-            sealed: Sealed {
-                record: entry.record,
-                signature: entry.signature,
-            },
-            made_by: None,
-        })
+        Ok(statements::document(archive, &self.trust, archive.get(record)?)?)
     }
 
     /// The later record that supersedes one, in words, as far as its file or the archive here can tell.

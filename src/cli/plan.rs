@@ -121,7 +121,7 @@ fn print_plan(plan: &Plan, worked: &[Worked], expected: &[Option<Sound>]) {
     }
 }
 
-/// What a walk takes, and where every step of it is shown.
+/// What a walk takes, and which calibrations are due.
 pub(super) fn effort(sequence: &Path, job: &Path) -> Result<(), Failure> {
     let plan = files::plan(sequence, job, None)?;
     print_effort(&plan);

@@ -212,13 +212,11 @@ pub(super) fn export(prefix: &str, folder: &Path) -> Result<u8, Failure> {
     let archive = Archive::read(&Home::open()?.archive())?;
     let entry = archive.get(prefix)?;
     let trust = Trust::read(&Home::open()?.trusted())?;
-    let beside = statements::beside(&archive, &trust, &entry)?;
-    let sealed = Sealed {
-        record: entry.record,
-        signature: entry.signature,
-    };
-    sealed.write_into(folder, &entry.public_key)?;
-    let more: String = beside
+    let public_key = entry.public_key.clone();
+    let document = statements::document(&archive, &trust, entry)?;
+    document.sealed.write_into(folder, &public_key)?;
+    let more: String = document
+        .beside
         .write_into(folder)?
         .iter()
         .map(|name| format!(", {name}"))

@@ -6,7 +6,7 @@
 use std::ops::Range;
 
 use super::lists::{Entry, Gone, Of, with_more};
-use super::piece::{Unfit, behind_comma, core, literal, unfit};
+use super::piece::{Unfit, core, field_in, literal, unfit, value_in};
 use super::question::{Answers, Goes, Question, told};
 use crate::job::{End, Job, TOLD_FORMAT, read};
 use crate::located::{Edited, Problems, Text, entries, top_field, value_at};
@@ -105,9 +105,8 @@ pub fn page(base: &Job, tells: bool) -> Vec<(String, String)> {
 fn figures(text: &str) -> String {
     let mut text = text.to_owned();
     for field in ["between", "moved_by"] {
-        if let (Some((begins, _)), Some(at)) = (top_field(&text, field), value_at(&text, &[field])) {
-            let behind = behind_comma(&text, at.end);
-            text.replace_range(begins..behind, "");
+        if let Some(out) = field_in(&text, &(0..text.len()), field) {
+            text.replace_range(out, "");
         }
     }
     let plain = text
@@ -177,8 +176,7 @@ pub fn told_once(base: &Job, answered: &[(Question, String)]) -> Result<String, 
                     whole.replace_range(at, &literal(&by));
                 }
                 // which bytes it sends is of somebody else's meter
-                if let (Some((begins, _)), Some(at)) = (top_field(&whole, "profile"), value_at(&whole, &["profile"])) {
-                    let out = begins..behind_comma(&whole, at.end);
+                if let Some(out) = field_in(&whole, &(0..whole.len()), "profile") {
                     whole.replace_range(out, "");
                 }
                 instruments.push(format!("        {whole},\n"));
@@ -263,8 +261,8 @@ fn exchanged(
             Goes::Breaks => changes.push(breaks(text, answer)?),
             Goes::Sizes => {
                 for at in cores(text)? {
-                    let (_, value) = top_field(&text[at.clone()], "size").ok_or_else(|| unfit("size"))?;
-                    changes.push((quoted(text, at.start + value), literal(answer)));
+                    let size = value_in(text, &at, "size").ok_or_else(|| unfit("size"))?;
+                    changes.push((size, literal(answer)));
                 }
             }
             Goes::Core(_) | Goes::Terminal(..) if answer == "none" => {}
@@ -290,27 +288,16 @@ fn exchanged(
 
 /// What is of the base's engineer and that circuit alone.
 fn of_the_engineer(text: &str, instruments: Option<&[String]>) -> Result<Vec<(Range<usize>, String)>, Unfit> {
-    let mut changes = Vec::new();
+    let (mut changes, whole) = (Vec::new(), 0..text.len());
     if let Some(names) = instruments {
         let names: Vec<_> = names.iter().map(|name| literal(name)).collect();
         let at = value_at(text, &["instruments"]).ok_or_else(|| unfit("instruments"))?;
         changes.push((at, format!("[{}]", names.join(", "))));
-        if let Some((name, _)) = top_field(text, "engineer") {
-            let value = value_at(text, &["engineer"]).ok_or_else(|| unfit("engineer"))?;
-            changes.push((name..behind_comma(text, value.end), String::new()));
-        }
+        changes.extend(field_in(text, &whole, "engineer").map(|out| (out, String::new())));
     }
     // reference, firm and next test are of that circuit and that engineer
-    if let (Some((name, _)), Some(value)) = (top_field(text, "document"), value_at(text, &["document"])) {
-        changes.push((name..behind_comma(text, value.end), String::new()));
-    }
+    changes.extend(field_in(text, &whole, "document").map(|out| (out, String::new())));
     Ok(changes)
-}
-
-/// A string that begins here, with its quotes; answers hold neither quotes nor backslashes, and base jobs are checked ones.
-fn quoted(text: &str, from: usize) -> Range<usize> {
-    let length = text[from + 1..].find('"').map_or(1, |at| at + 2);
-    from..from + length
 }
 
 fn field(text: &str, path: &[&str], answer: &str) -> Result<Option<(Range<usize>, String)>, Unfit> {
@@ -324,11 +311,7 @@ fn field(text: &str, path: &[&str], answer: &str) -> Result<Option<(Range<usize>
         };
         let inside = value_at(text, &path[..path.len() - 1]).ok_or_else(|| unfit(last))?;
         let name = path.last().copied().unwrap_or_default();
-        let out = top_field(&text[inside.clone()], name).zip(value_at(text, path));
-        return Ok(out.map(|((begins, _), value)| {
-            let whole = inside.start + begins..behind_comma(text, value.end);
-            (whole, String::new())
-        }));
+        return Ok(field_in(text, &inside, name).map(|out| (out, String::new())));
     }
     match value_at(text, path) {
         Some(at) => Ok(Some((at, literal(answer)))),
@@ -379,19 +362,14 @@ fn cores(text: &str) -> Result<Vec<Range<usize>>, Unfit> {
 
 fn core_change(text: &str, n: usize, answer: &str) -> Result<Vec<(Range<usize>, String)>, Unfit> {
     let at = cores(text)?.get(n).cloned().ok_or_else(|| unfit("cores"))?;
-    let whole = &text[at.clone()];
-    let (_, name) = top_field(whole, "name").ok_or_else(|| unfit("name"))?;
+    let name = value_in(text, &at, "name").ok_or_else(|| unfit("name"))?;
     let (colour, sleeve) = core(answer);
     let mut by = literal(colour);
     if let Some(sleeve) = sleeve {
         by.push_str(&format!(", sleeve: {}", literal(sleeve)));
     }
-    let mut changes = vec![(quoted(text, at.start + name), by)];
-    if let Some((begins, value)) = top_field(whole, "sleeve") {
-        let end = quoted(text, at.start + value).end;
-        changes.push((at.start + begins..behind_comma(text, end), String::new()));
-    }
-    Ok(changes)
+    let was = field_in(text, &at, "sleeve").map(|out| (out, String::new()));
+    Ok([(name, by)].into_iter().chain(was).collect())
 }
 
 /// A terminal under its new name wherever the job speaks of it: in its end, at the cores, and in `Near("…")` or `Far("…")`.
@@ -403,12 +381,8 @@ fn renamed(text: &str, end: End, was: &str, name: &str) -> Result<Vec<(Range<usi
     let mut changes = Vec::new();
     let was = literal(was);
     let mut at_field = |at: &Range<usize>, field: &str| {
-        if let Some((_, value)) = top_field(&text[at.clone()], field) {
-            let place = quoted(text, at.start + value);
-            if text[place.clone()] == was {
-                changes.push((place, literal(name)));
-            }
-        }
+        let place = value_in(text, at, field).filter(|place| text[place.clone()] == was);
+        changes.extend(place.map(|place| (place, literal(name))));
     };
     let list = value_at(text, &[field, "terminals"]).ok_or_else(|| unfit("terminals"))?;
     let (terminals, _) = entries(text, list.start).ok_or_else(|| unfit("terminals"))?;

@@ -258,7 +258,7 @@ impl Entry {
                     actuators.join(", ")
                 )
             }
-            Entry::NotThere(_) => String::new(),
+            Entry::NotThere(name) => unreachable!("nothing is written of `{name}`, which is not there"),
         })
     }
 }

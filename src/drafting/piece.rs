@@ -1,6 +1,8 @@
 //! Small pieces, of an answer and of a job's text.
 
-use crate::located::is_unseen;
+use std::ops::Range;
+
+use crate::located::{is_unseen, top_field, value_at};
 
 /// Longest name, in characters: as long as a job's names may be.
 const NAME_MAX: usize = 60;
@@ -43,6 +45,19 @@ pub(super) fn core(line: &str) -> (&str, Option<&str>) {
 
 pub(super) fn literal(text: &str) -> String {
     format!("{text:?}")
+}
+
+/// The value of a field of what stands in this range.
+pub(super) fn value_in(text: &str, within: &Range<usize>, field: &str) -> Option<Range<usize>> {
+    let at = value_at(&text[within.clone()], &[field])?;
+    Some(within.start + at.start..within.start + at.end)
+}
+
+/// A whole field of what stands in this range, to be taken out: from its name to behind its comma and the blanks after it.
+pub(super) fn field_in(text: &str, within: &Range<usize>, field: &str) -> Option<Range<usize>> {
+    let (begins, _) = top_field(&text[within.clone()], field)?;
+    let value = value_in(text, within, field)?;
+    Some(within.start + begins..behind_comma(text, value.end))
 }
 
 /// To behind the comma and the blanks before the next field, where a piece is taken out.

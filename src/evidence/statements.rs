@@ -13,7 +13,7 @@ use super::keys::{self, PublicKey, Signs, Trust};
 use super::log::{Heads, Kind};
 use super::proved::bounded;
 use super::refusal::Refusal;
-use super::sealed::{Beside, FURTHER_MAX, Further, STAMPS_MAX, Sealed};
+use super::sealed::{Beside, Document, FURTHER_MAX, Further, STAMPS_MAX, Sealed};
 use super::shelf;
 use super::stored::run_of;
 use super::supersession::Supersession;
@@ -98,6 +98,21 @@ pub fn beside(archive: &Archive, trust: &Trust, entry: &Entry) -> Result<Beside,
         further: further.collect(),
         superseded: (!superseded.is_empty()).then_some(superseded),
         stamps: archive.stamps(run)?.into_iter().take(STAMPS_MAX).collect(),
+    })
+}
+
+/// A stored record with what the archive and the list of trusted keys hold beside it.
+///
+/// # Errors
+/// Those of the archive.
+pub fn document(archive: &Archive, trust: &Trust, entry: Entry) -> Result<Document, Error> {
+    Ok(Document {
+        beside: beside(archive, trust, &entry)?,
+        sealed: Sealed {
+            record: entry.record,
+            signature: entry.signature,
+        },
+        made_by: None,
     })
 }
 

@@ -356,7 +356,7 @@ impl Trial<'_> {
     /// What makes a point that the indicator showed dark live.
     fn dark(&self, fact: Fact, step: &Step, to_earth: bool) -> &'static str {
         let is_parted = matches!(fact, Fact::NeutralDark(_));
-        match (is_parted, to_earth, self.stays_connected(step)) {
+        match (is_parted, to_earth, self.is_on_unswitched_neutral(step)) {
             (true, true, true) => "neutral dark where it stays connected",
             (true, true, false) => "neutral dark",
             // mains on an earth that is whole blows its fuse: it stands where the earth is broken as well
@@ -370,7 +370,7 @@ impl Trial<'_> {
 
     /// Whether a probe is on a neutral that the point of isolation leaves connected: mains on it blows the fuse, as long as it is
     /// whole on the way to the source, and it is live where it is not.
-    fn stays_connected(&self, step: &Step) -> bool {
+    fn is_on_unswitched_neutral(&self, step: &Step) -> bool {
         let job = &self.plan.job;
         let is_neutral = |point: &Point| match point {
             Point::Core { core, .. } => job.core(core).is_some_and(|core| core.carries == Purpose::Neutral),

@@ -5,7 +5,6 @@
 //! the same. `spice.rs` compares the solver, this the faults.
 
 use std::fmt::Write;
-use std::process::Command;
 
 use coreproof::job::{self, End, Job};
 use coreproof::located::Text;
@@ -15,6 +14,7 @@ use coreproof::model::library;
 use coreproof::plan::{Act, Point, Probes};
 use coreproof::value::reading::Function;
 
+use crate::spice::ngspice;
 use crate::world::repo;
 
 /// A low-impedance voltmeter, in ohms.
@@ -136,14 +136,7 @@ impl Circuit {
 }
 
 fn simulated(folder: &std::path::Path, netlist: &str) -> f64 {
-    let path = folder.join("fault.cir");
-    std::fs::write(&path, netlist).unwrap();
-    let output = Command::new("ngspice")
-        .arg("-b")
-        .arg(&path)
-        .output()
-        .expect("ngspice is installed");
-    let shown = String::from_utf8_lossy(&output.stdout).into_owned();
+    let shown = ngspice(folder, netlist);
     let seen = shown.lines().find_map(|line| line.strip_prefix("seen = "));
     seen.unwrap_or_else(|| panic!("{netlist}{shown}"))
         .trim()

@@ -91,20 +91,25 @@ fn netlist(network: &Network, asked: &[Asked]) -> String {
     out
 }
 
-/// What ngspice says to each question.
-fn simulated(folder: &std::path::Path, network: &Network, asked: &[Asked]) -> Vec<f64> {
+/// All that ngspice says of a circuit, with what it complains of behind.
+pub fn ngspice(folder: &std::path::Path, netlist: &str) -> String {
     let path = folder.join("wiring.cir");
-    std::fs::write(&path, netlist(network, asked)).unwrap();
+    std::fs::write(&path, netlist).unwrap();
     let output = Command::new("ngspice")
         .arg("-b")
         .arg(&path)
         .output()
         .expect("ngspice is installed");
-    let shown = String::from_utf8_lossy(&output.stdout).into_owned();
+    String::from_utf8_lossy(&[output.stdout, output.stderr].concat()).into_owned()
+}
+
+/// What ngspice says to each question.
+fn simulated(folder: &std::path::Path, network: &Network, asked: &[Asked]) -> Vec<f64> {
+    let shown = ngspice(folder, &netlist(network, asked));
     let value = |copy: usize| -> f64 {
         let label = format!("seen{copy} = ");
         let line = shown.lines().find_map(|line| line.strip_prefix(label.as_str()));
-        let line = line.unwrap_or_else(|| panic!("{shown}{}", String::from_utf8_lossy(&output.stderr)));
+        let line = line.unwrap_or_else(|| panic!("{shown}"));
         line.trim().parse().unwrap()
     };
     (0..asked.len()).map(value).collect()

@@ -13,81 +13,60 @@ use crate::model::network::Network;
 use crate::model::variants::Difference;
 use crate::model::walked::World;
 
-/// What a replay leaves at the steps that were observed.
-pub(super) struct Replayed {
-    /// The wiring, by the first observation that was made on it.
-    networks: BTreeMap<usize, Network>,
+/// What a replay leaves at the steps that were observed: of sound wiring its network; with a fault how it differs from that, and not the
+/// network, of which there would be one for each step and fault.
+pub(super) struct Replayed<T> {
+    /// By the first observation from which on it is so.
+    states: BTreeMap<usize, T>,
     /// What it tells where no meter is laid between two points, by observation.
     pub(super) told: BTreeMap<usize, Told>,
     /// Observations of steps that failed and would fail here as well.
     pub(super) fails: BTreeSet<usize>,
 }
 
-impl Replayed {
-    /// The wiring on which an observation was made.
-    pub(super) fn network(&self, observation: usize) -> &Network {
-        let last = self.networks.range(..=observation).next_back();
-        last.expect("the first observation has a network").1
-    }
-
-    /// The observations before which the wiring may have changed.
-    pub(super) fn changes(&self) -> impl Iterator<Item = usize> {
-        self.networks.keys().copied()
-    }
-}
-
-/// What a replay with a fault leaves: how the wiring differs from the sound one, and not the wiring, of which there would be one for each step and fault.
-pub(super) struct Beside {
-    /// By the first observation from which on it is so.
-    differences: BTreeMap<usize, Difference>,
-    /// As in [`Replayed`].
-    pub(super) told: BTreeMap<usize, Told>,
-    pub(super) fails: BTreeSet<usize>,
-}
-
-impl Beside {
-    /// How the wiring differs at an observation.
-    pub(super) fn difference(&self, observation: usize) -> &Difference {
-        let last = self.differences.range(..=observation).next_back();
+impl<T> Replayed<T> {
+    /// What was so at an observation.
+    pub(super) fn state(&self, observation: usize) -> &T {
+        let last = self.states.range(..=observation).next_back();
         last.expect("the first observation has one").1
     }
 
     /// The observations before which that may have changed.
-    pub(super) fn changes(&self) -> impl Iterator<Item = usize> {
-        self.differences.keys().copied()
+    fn changes(&self) -> impl Iterator<Item = usize> {
+        self.states.keys().copied()
     }
 }
 
 /// Comes to every step up to the last observation, beside the replay of sound wiring.
-pub(super) fn beside(observed: &Observed, installation: Installation, sound: &Replayed) -> Beside {
-    let mut differences: BTreeMap<usize, Difference> = BTreeMap::new();
+pub(super) fn beside(
+    observed: &Observed,
+    installation: Installation,
+    sound: &Replayed<Network>,
+) -> Replayed<Difference> {
+    let mut states: BTreeMap<usize, Difference> = BTreeMap::new();
     let mut revision = None;
     let (told, fails) = replayed(observed, installation, |at, here| {
         let is_other = revision.replace(here.revision()) != Some(here.revision());
-        if is_other || sound.networks.contains_key(&at) {
-            let difference = Difference::between(sound.network(at), here.network());
-            if differences.last_key_value().is_none_or(|(_, last)| *last != difference) {
-                differences.insert(at, difference);
+        if is_other || sound.states.contains_key(&at) {
+            let difference = Difference::between(sound.state(at), here.network());
+            if states.last_key_value().is_none_or(|(_, last)| *last != difference) {
+                states.insert(at, difference);
             }
         }
     });
-    Beside {
-        differences,
-        told,
-        fails,
-    }
+    Replayed { states, told, fails }
 }
 
 /// Comes to every step up to the last observation.
-pub(super) fn replay(observed: &Observed, installation: Installation) -> Replayed {
-    let mut networks = BTreeMap::new();
+pub(super) fn replay(observed: &Observed, installation: Installation) -> Replayed<Network> {
+    let mut states = BTreeMap::new();
     let mut revision = None;
     let (told, fails) = replayed(observed, installation, |at, here| {
         if revision.replace(here.revision()) != Some(here.revision()) {
-            networks.insert(at, here.network().clone());
+            states.insert(at, here.network().clone());
         }
     });
-    Replayed { networks, told, fails }
+    Replayed { states, told, fails }
 }
 
 /// What is told and what fails; `kept` is told of the installation at each observation.
@@ -126,7 +105,10 @@ pub(super) fn each<'a>(observed: &'a Observed, installation: Installation, mut s
 }
 
 /// The first observations of the states in which anything was observed, whichever of these replays is the true one.
-pub(super) fn states(sound: &Replayed, faulty: &[Beside]) -> Vec<usize> {
-    let first: BTreeSet<usize> = sound.changes().chain(faulty.iter().flat_map(Beside::changes)).collect();
+pub(super) fn states(sound: &Replayed<Network>, faulty: &[Replayed<Difference>]) -> Vec<usize> {
+    let first: BTreeSet<usize> = sound
+        .changes()
+        .chain(faulty.iter().flat_map(Replayed::changes))
+        .collect();
     first.into_iter().collect()
 }

@@ -12,7 +12,7 @@ use std::collections::BTreeMap;
 
 use super::consistency::Theory;
 use super::observed::{Observation, Observed, Seen};
-use super::replay::{Beside, Replayed, beside, replay, states};
+use super::replay::{Replayed, beside, replay, states};
 use super::sizes::{COARSE, Span, beyond, cells, corners, within};
 use super::told::Told;
 use super::tolerance::{Range, Reads, Tolerance};
@@ -23,7 +23,7 @@ use crate::model::library;
 use crate::model::meter::INPUT_OHMS;
 use crate::model::network::Network;
 use crate::model::probes::{indicator_volts, meter_value, points};
-use crate::model::variants::{Direction, Variants};
+use crate::model::variants::{Difference, Direction, Variants};
 use crate::model::wiring::float;
 use crate::plan::Kind;
 use crate::value::reading::Function;
@@ -121,8 +121,8 @@ impl<'a> Wiring<'a> {
         let variants = starts.iter().enumerate().map(|(state, start)| {
             let here = checks.iter().filter(|check| check.state == state);
             let pairs: Vec<[String; 2]> = here.filter_map(|check| check.way.pair().cloned()).collect();
-            let sound = base.network(*start);
-            let changes = replays.iter().map(|with| with.difference(*start).clone());
+            let sound = base.state(*start);
+            let changes = replays.iter().map(|with| with.state(*start).clone());
             Variants::new(sound, changes.collect(), &pairs)
         });
         let variants: Vec<Variants> = variants.collect();
@@ -286,7 +286,7 @@ impl<'a> Wiring<'a> {
                 Way::Told { .. } if with.told[&at].agrees(&observation.seen, step) => AGREES,
                 Way::Told { .. } => DISAGREES,
                 Way::Indicator { .. } if !works => (0.0, 0.0),
-                way => value(with.network(at), way),
+                way => value(with.state(at), way),
             }
         };
         (0..self.ways.len())
@@ -460,11 +460,17 @@ fn must_fail(observation: &Observation, way: &Way) -> bool {
     observation.failed() && matches!(way, Way::Meter { .. } | Way::Tips)
 }
 
-fn check(observed: &Observed, at: usize, state: usize, base: &Replayed, replays: &[Beside]) -> Check {
+fn check(
+    observed: &Observed,
+    at: usize,
+    state: usize,
+    base: &Replayed<Network>,
+    replays: &[Replayed<Difference>],
+) -> Check {
     let observation = &observed.list[at];
     let way = match (&observed.plan.steps[observation.step].kind, base.told.get(&at)) {
         (_, Some(sound)) => {
-            let both = |with: &[Beside]| [&with[0], &with[1]].map(|with| with.told[&at].clone());
+            let both = |with: &[Replayed<Difference>]| [&with[0], &with[1]].map(|with| with.told[&at].clone());
             Way::Told {
                 sound: sound.clone(),
                 faulty: replays.chunks(2).map(both).collect(),
