@@ -19,7 +19,7 @@ use crate::evidence::write_new;
 use crate::job::{Job, Told};
 use crate::located::{Text, listed};
 use crate::run::dialogue::Said;
-use crate::sequence::shipped;
+use crate::sequence::{self, Sequence, shipped};
 use crate::system::{disk, signals};
 use crate::terminal::input;
 use crate::terminal::plain::clean;
@@ -36,7 +36,10 @@ pub(super) async fn job(asked: &JobArgs) -> Result<u8, Failure> {
     let base = files::job(&text, None).map_err(Failure::findings)?;
     let is_own = shipped::job(&draft.base).is_none();
     let mut asking = Asking {
-        questions: questions(&base, is_own, draft.tells),
+        questions: questions(&base, is_own, draft.tells, &draft.answers),
+        sequence: files::sequence_texts(Path::new(&draft.sequence))
+            .and_then(|texts| sequence::read(&texts).map_err(Failure::findings))?,
+        is_own,
         base,
         draft,
         home,
@@ -125,8 +128,12 @@ fn left(home: &Home) -> Result<Option<Draft>, Failure> {
 }
 
 struct Asking {
+    /// By what was answered so far.
     questions: Vec<Question>,
+    sequence: Sequence,
     base: Job,
+    /// Whether the base is a job of the person's own.
+    is_own: bool,
     draft: Draft,
     home: Home,
     lines: UnboundedReceiver<Said>,
@@ -207,7 +214,10 @@ impl Asking {
             return Err(self.broken_off());
         };
         match (line.trim(), before) {
-            ("back", _) => drop(self.draft.answers.pop()),
+            ("back", _) => {
+                self.draft.answers.pop();
+                self.asked_anew();
+            }
             ("why", _) => self.read.clear(),
             ("", Some(before)) => self.answer(question, &before),
             (line, _) => self.answer(question, line),
@@ -224,7 +234,8 @@ impl Asking {
         };
         let mut with = self.draft.clone();
         with.answer(answer);
-        let job = match so_far(&self.base, &self.questions, &with.answers) {
+        let questions = questions(&self.base, self.is_own, self.draft.tells, &with.answers);
+        let job = match so_far(&self.base, &questions, &with.answers) {
             Ok(job) => job,
             Err(what) => return say!("    note  {}", clean(&what)),
         };
@@ -234,7 +245,28 @@ impl Asking {
             let names = listed(&gone, |there| format!("`{}`", there.name));
             say!("    note  so these are not there either: {}", clean(&names));
         }
+        let unfit = self.does_not_fit(&job);
+        let was = self.so_far().ok().and_then(|was| self.does_not_fit(&was));
+        if let Some(what) = unfit.filter(|unfit| was.as_ref() != Some(unfit)) {
+            say!(
+                "    note  `{}` cannot be walked so: {}; `back` takes the answer back",
+                clean(&self.draft.sequence),
+                clean(&what)
+            );
+        }
         self.draft = with;
+        self.asked_anew();
+    }
+
+    /// An answer may bring a question, and taken back it takes that along.
+    fn asked_anew(&mut self) {
+        self.questions = questions(&self.base, self.is_own, self.draft.tells, &self.draft.answers);
+    }
+
+    /// What of a job the sequence cannot be bound to, in words.
+    fn does_not_fit(&self, job: &Job) -> Option<String> {
+        let findings = sequence::bind_unproved(&self.sequence, job).err()?;
+        findings.iter().next().map(|finding| finding.problem.what.clone())
     }
 
     /// The job as the answers make it so far.
@@ -260,6 +292,7 @@ impl Asking {
             Some("yes") => Ok(true),
             Some("back") => {
                 self.draft.answers.pop();
+                self.asked_anew();
                 self.keep()?;
                 Ok(false)
             }

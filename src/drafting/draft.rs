@@ -128,6 +128,7 @@ pub fn so_far(base: &Job, questions: &[Question], answers: &[String]) -> Result<
     // names that are still to be asked are in nobody's way
     let unasked = |(n, question): (usize, &Question)| match question.goes {
         Goes::Core(_) | Goes::Terminal(..) => Some((question.clone(), format!("not asked yet {n}"))),
+        Goes::Field(["no_earth"]) => Some((question.clone(), "not asked yet".to_owned())),
         _ => None,
     };
     let asked = questions.iter().cloned().zip(answers.iter().cloned());
@@ -315,7 +316,11 @@ fn field(text: &str, path: &[&str], answer: &str) -> Result<Option<(Range<usize>
     }
     match value_at(text, path) {
         Some(at) => Ok(Some((at, literal(answer)))),
-        // one that the base leaves out
+        // one that the base leaves out, of the job itself or of a part of it
+        None if path.len() == 1 => {
+            let (before, _) = top_field(text, "cable").ok_or_else(|| unfit("cable"))?;
+            Ok(Some((before..before, format!("{last}: {},\n    ", literal(answer)))))
+        }
         None => {
             let inside = value_at(text, &path[..path.len() - 1]).ok_or_else(|| unfit(last))?;
             let begins = inside.start + 1;
@@ -445,7 +450,7 @@ mod tests {
         for there in shipped::SEQUENCES {
             let text = shipped::job(there.job).unwrap();
             let base = read(&text).unwrap();
-            let questions = questions(&base, false, false);
+            let questions = questions(&base, false, false, &[]);
             let answered: Vec<_> = questions
                 .into_iter()
                 .enumerate()
@@ -474,7 +479,7 @@ mod tests {
     #[test]
     fn two_terminals_may_change_names_with_each_other() {
         let base = read(&shipped::job("saltmarsh").unwrap()).unwrap();
-        let swapped: Vec<_> = questions(&base, false, false)
+        let swapped: Vec<_> = questions(&base, false, false, &[])
             .into_iter()
             .filter_map(|question| match &question.goes {
                 Goes::Terminal(End::Near, was) if was == "1" => Some((question, "3".to_owned())),
@@ -492,7 +497,7 @@ mod tests {
     /// The shipped job with answers to some of its questions, each told by a piece of what is asked.
     fn with(name: &str, answers: &[(&str, &str)]) -> Result<Job, String> {
         let base = read(&shipped::job(name).unwrap()).unwrap();
-        let questions = questions(&base, false, false);
+        let questions = questions(&base, false, false, &[]);
         let answered: Vec<_> = answers
             .iter()
             .map(|(asked, answer)| {
@@ -662,7 +667,7 @@ mod tests {
     #[test]
     fn who_works_and_with_what_is_told_once_with_ones_own_numbers() {
         let base = read(&shipped::job("saltmarsh").unwrap()).unwrap();
-        let asked: Vec<_> = questions(&base, false, true)
+        let asked: Vec<_> = questions(&base, false, true, &[])
             .into_iter()
             .take(1 + base.instruments.len())
             .collect();

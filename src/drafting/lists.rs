@@ -65,7 +65,7 @@ impl Of {
         match self {
             Of::Supplies => "name = where it is switched off",
             Of::Terminals(_) => "marking = what it is for",
-            Of::Cores => "colour = what it carries, near terminal, far terminal",
+            Of::Cores => "colour = spare` or `colour = what it carries, near terminal, far terminal",
             Of::Equipment(_) => "name like name: near 4, far N",
             Of::Zones => "name = thermostat: actuator, actuator",
             Of::NotThere(_) => "name",
@@ -105,16 +105,22 @@ impl Of {
             Of::Cores => {
                 let (colours, rest) = halves("=")?;
                 let parts: Vec<&str> = rest.split(',').collect();
-                let [carries, near, far] = parts.as_slice() else {
-                    return Err(form());
-                };
                 let (colour, sleeve) = core(colours.trim());
+                let colour = name(colour)?;
+                let (carries, near, far) = match parts.as_slice() {
+                    [carries, near, far] => (purpose(carries)?, name(near)?, name(far)?),
+                    [carries] if purpose(carries) == Ok(Purpose::Spare) => {
+                        let connector = name(&format!("cap of {colour}"))?;
+                        (Purpose::Spare, connector.clone(), connector)
+                    }
+                    _ => return Err(form()),
+                };
                 Ok(Entry::Core {
-                    colour: name(colour)?,
+                    colour,
                     sleeve: sleeve.map(name).transpose()?,
-                    carries: purpose(carries)?,
-                    near: name(near)?,
-                    far: name(far)?,
+                    carries,
+                    near,
+                    far,
                 })
             }
             Of::Equipment(known) => {
@@ -208,11 +214,34 @@ pub(super) fn with_more(mut text: String, of: &Of, more: &[Entry]) -> Result<Str
         Of::Zones => &["zones"],
     };
     for entry in more {
+        if let Entry::Core {
+            carries: Purpose::Spare,
+            near,
+            far,
+            ..
+        } = entry
+        {
+            // what caps it hangs on nothing and has no marking: it need not be told as a terminal
+            for (end, cap) in [("near", near), ("far", far)] {
+                let there = value_at(&text, &[end, "terminals"]).ok_or_else(|| unfit("terminals"))?;
+                let cap = literal(cap);
+                if !text[there].contains(&format!("name: {cap},")) {
+                    text = behind_the_last(text, &[end, "terminals"], &format!("(name: {cap}, takes: Spare)"))?;
+                }
+            }
+        }
         let written = entry.written(&text)?;
-        let list = value_at(&text, path).ok_or_else(|| unfit(path[path.len() - 1]))?;
-        let (at, comma) = end_of_list(&text, list.start).ok_or_else(|| unfit(path[path.len() - 1]))?;
-        text.insert_str(at, &format!("{comma}    {written},\n    "));
+        text = behind_the_last(text, path, &written)?;
     }
+    Ok(text)
+}
+
+/// A text with an entry behind those of a list.
+fn behind_the_last(mut text: String, path: &[&'static str], entry: &str) -> Result<String, Unfit> {
+    let name = || unfit(path[path.len() - 1]);
+    let list = value_at(&text, path).ok_or_else(name)?;
+    let (at, comma) = end_of_list(&text, list.start).ok_or_else(name)?;
+    text.insert_str(at, &format!("{comma}    {entry},\n    "));
     Ok(text)
 }
 

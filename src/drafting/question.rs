@@ -158,12 +158,13 @@ pub(super) fn told(line: &str) -> Result<(String, Date, Date), String> {
     Ok((plain(serial)?, calibrated, due))
 }
 
-/// Everything that is asked of a base job. One of the person's own offers its names; a shipped one is somebody else's place and offers none.
-/// Who works and with what is asked where nobody has told it yet.
-pub fn questions(base: &Job, is_own: bool, tells: bool) -> Vec<Question> {
+/// Everything that is asked of a base job, by what was answered so far. One of the person's own offers its names; a shipped one is somebody
+/// else's place and offers none. Who works and with what is asked where nobody has told it yet.
+pub fn questions(base: &Job, is_own: bool, tells: bool, answers: &[String]) -> Vec<Question> {
     let mut asks = Asks {
         base,
         is_own,
+        answers,
         all: Vec::new(),
     };
     if tells {
@@ -187,6 +188,7 @@ fn field(path: &'static [&'static str]) -> Goes {
 struct Asks<'a> {
     base: &'a Job,
     is_own: bool,
+    answers: &'a [String],
     all: Vec<Question>,
 }
 
@@ -388,7 +390,10 @@ impl Asks<'_> {
             field(&["cable", "length"]),
             None,
         );
+        let mut earth_is_missing = base.no_earth.is_some();
         for (n, core) in base.cores.iter().enumerate() {
+            let answer = self.answers.get(self.all.len());
+            earth_is_missing |= core.carries == Purpose::Earth && answer.is_some_and(|answer| answer == "none");
             let question = format!("Which core carries {}?", core.carries.words());
             self.ask(
                 &question,
@@ -398,7 +403,7 @@ impl Asks<'_> {
                 None,
             );
         }
-        if base.no_earth.is_some() {
+        if earth_is_missing {
             let looks = "a cable that carries mains without an earth core must say why: `class II throughout`";
             self.ask(
                 "Why has the cable no earth core?",

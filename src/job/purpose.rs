@@ -27,11 +27,13 @@ pub enum Purpose {
     ProgrammedLive,
     /// Live while the hot water needs no heat.
     HotWaterSatisfied,
+    /// A spare core: capped, in a connector of its own in which nothing else is.
+    Spare,
 }
 
 impl Purpose {
     /// Every purpose, in the order prompts list them.
-    pub const ALL: [Purpose; 9] = [
+    pub const ALL: [Purpose; 10] = [
         Purpose::PermanentLive,
         Purpose::SwitchedLive,
         Purpose::Neutral,
@@ -41,6 +43,7 @@ impl Purpose {
         Purpose::VoltFree,
         Purpose::ProgrammedLive,
         Purpose::HotWaterSatisfied,
+        Purpose::Spare,
     ];
 
     /// Its line in the list of the field's words.
@@ -55,6 +58,7 @@ impl Purpose {
             Purpose::VoltFree => words::VOLT_FREE,
             Purpose::ProgrammedLive => words::PROGRAMMED_LIVE,
             Purpose::HotWaterSatisfied => words::HOT_WATER_SATISFIED,
+            Purpose::Spare => words::SPARE,
         }
     }
 

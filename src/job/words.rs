@@ -37,6 +37,7 @@ words! {
     VOLT_FREE: "volt-free", "potential-free contact", also ["potential-free"], avoided ["dry contact"];
     PROGRAMMED_LIVE: "programmed live", "switched line conductor", also [], avoided [];
     HOT_WATER_SATISFIED: "hot water satisfied", "switched line conductor", also [], avoided [];
+    SPARE: "spare", "spare conductor", also ["unused", "not used"], avoided [];
     MAIN_EARTHING_TERMINAL: "main earthing terminal", "main earthing terminal", also [], avoided ["earth bar"];
     WIRING_CENTRE: "wiring centre", "junction box", also [], avoided [];
     FUSED_CONNECTION_UNIT: "fused connection unit", "fused connection unit", also [], avoided ["fused socket"];

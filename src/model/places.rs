@@ -70,7 +70,9 @@ pub(super) fn places(entry: &Entry, job: &Job) -> Vec<Place> {
         Over::PairAtEnd => pairs(job).into_iter().flat_map(Place::at_ends).collect(),
         Over::PlateAtEnd if job.control_pair.is_some() => Place::default().at_ends().into(),
         Over::PlateAtEnd => Vec::new(),
-        Over::LiveTerminal => terminals(job, |takes| !matches!(takes, Purpose::Neutral | Purpose::Earth)),
+        Over::LiveTerminal => terminals(job, |takes| {
+            !matches!(takes, Purpose::Neutral | Purpose::Earth | Purpose::Spare)
+        }),
         Over::NeutralTerminal => terminals(job, |takes| takes == Purpose::Neutral),
         Over::PairOfTerminals => terminal_pairs(job),
         Over::EachEnd => Place::default().at_ends().into(),
@@ -130,7 +132,13 @@ fn terminal_pairs(job: &Job) -> Vec<Place> {
     let supply = |takes| matches!(takes, Purpose::PermanentLive | Purpose::Neutral | Purpose::Earth);
     let mut found = Vec::new();
     for end in End::BOTH {
-        let there = &job.end(end).terminals;
+        // nothing reaches into the connector of a spare core
+        let there: Vec<_> = job
+            .end(end)
+            .terminals
+            .iter()
+            .filter(|one| one.takes != Purpose::Spare)
+            .collect();
         for (at, one) in there.iter().enumerate() {
             let others = there[at + 1..].iter();
             // two volt-free ones are the two sides of a contact

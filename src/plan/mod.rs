@@ -20,7 +20,7 @@ pub use linking::{has_earth_core_at_far_end, turns};
 pub use point::{Leads, Point, Probes};
 pub use reason::Reason;
 pub use solved::Solved;
-pub use stand::Stand;
+pub use stand::{Stand, of_covers};
 pub use step::{
     Came, Condition, FedFrom, Kind, Lock, Look, Measure, Plan, Stage, Step, Subject, Then, Timing, WindowRule,
 };

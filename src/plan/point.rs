@@ -82,7 +82,7 @@ impl Point {
             Point::JoinedCores => format!("the joined cores at the {}", job.near.name),
             Point::JoinedTerminals => format!("the joined terminals at the {}", job.near.name),
             Point::KnownSource => job.supply.known_source.clone(),
-            Point::Tip => "the other tip".into(),
+            Point::Tip => "the tip of the other lead".into(),
             Point::KnownEarth => "the main earthing terminal, by a long lead".into(),
             Point::LongTip => "the free end of the long lead".into(),
             Point::LongLead { clipped: Some(earth) } => {

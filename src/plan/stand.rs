@@ -6,7 +6,7 @@
 use serde::Serialize;
 
 use super::act::Act;
-use super::step::{Kind, Step, Subject};
+use super::step::{Kind, Plan, Stage, Step, Subject};
 use crate::job::{At, End, Is, Job, MovedBy};
 
 /// Where a person stands.
@@ -116,6 +116,37 @@ fn of_subject(subject: &Subject, job: &Job) -> Option<Stand> {
     }
 }
 
+/// What covers ask of whoever comes to what is live, or leaves it: no more is uncovered than is read, and nobody leaves an end open.
+pub fn of_covers(plan: &Plan, step: usize) -> Vec<String> {
+    let job = &plan.job;
+    let is_open = |step: &Step| {
+        let live = matches!(step.stage, Stage::Survey | Stage::FaultFinding | Stage::Live);
+        live && matches!(step.kind, Kind::Measure(_) | Kind::Indicator { .. })
+    };
+    // what was read since somebody came to a place, up to this step
+    let opened = |stand: Stand| {
+        let earlier = plan.steps[..step].iter().rev().map(|step| (step, step.stand(job)));
+        let mut stay = earlier.take_while(|(_, at)| at.is_none_or(|at| at == stand));
+        stay.any(|(step, at)| at.is_some() && is_open(step))
+    };
+    let Some(stand) = plan.steps[step].stand(job) else {
+        return Vec::new();
+    };
+    let mut said = Vec::new();
+    let left = plan.steps[..step].iter().rev().find_map(|step| step.stand(job));
+    if let Some(left) = left.filter(|left| *left != stand && opened(*left)) {
+        let name = match left {
+            Stand::Far => &job.far.name,
+            Stand::Near | Stand::Isolator => &job.near.name,
+        };
+        said.push(format!("it is live: cover the {name} before you leave it"));
+    }
+    if is_open(&plan.steps[step]) && !opened(stand) {
+        said.push("uncover no more than is read here".to_owned());
+    }
+    said
+}
+
 /// The end that a piece of equipment is wired to.
 fn of_equipment(name: &str, job: &Job) -> Option<Stand> {
     let found = job.equipment.iter().find(|there| there.name == name)?;
@@ -145,7 +176,36 @@ fn of_control(job: &Job, which: impl Fn(&str) -> bool) -> Option<Stand> {
 
 #[cfg(test)]
 mod tests {
+    use super::of_covers;
     use crate::model::sample::plan;
+
+    #[test]
+    fn nobody_leaves_a_live_end_open_or_uncovers_more_than_is_read() {
+        let plan = plan();
+        let said = |id: &str| of_covers(&plan, plan.index(id).unwrap_or_else(|| panic!("{id}"))).join("; ");
+        let uncover = "uncover no more than is read here";
+        let leave = |place: &str| format!("it is live: cover the {place} before you leave it");
+        for (id, expected) in [
+            ("earth-near", uncover.to_owned()),
+            ("lead", String::new()),
+            ("switch-off", leave("wiring centre")),
+            ("lock-off", String::new()),
+            // what is proved dead is left open
+            ("dead-near/earth-line", String::new()),
+            ("dead-far/earth-line", String::new()),
+            ("supply", uncover.to_owned()),
+            ("feed", format!("{}; {uncover}", leave("wiring centre"))),
+            ("feed-earth", String::new()),
+            // a control is turned with its cover on
+            ("call", String::new()),
+            ("switched-on", format!("{}; {uncover}", leave("sail loft thermostat"))),
+            ("satisfy", leave("wiring centre")),
+            ("switched-off", uncover.to_owned()),
+            ("covers", String::new()),
+        ] {
+            assert_eq!(said(id), expected, "{id}");
+        }
+    }
 
     #[test]
     fn each_step_has_the_place_that_its_hands_and_probes_have() {

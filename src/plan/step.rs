@@ -82,7 +82,9 @@ impl Stage {
             Stage::Disconnect => {
                 "Lock still on, key still with you? If you left the work, prove dead again. Local codes come first."
             }
-            Stage::Test => "The insulation test puts up to 500 V d.c. on the cores: nobody at either end touches them.",
+            Stage::Test => {
+                "The insulation test puts up to 500 V d.c. on the cores: nobody at either end touches them while it is on, and hands go to them once the tester's own voltage display is at zero."
+            }
             Stage::Connect => "Still isolated: lock on, key with you. A colour is never proof of what a core is.",
             Stage::Live => {
                 "LIVE. Competent, licensed persons only; GS38 probes, one hand where you can, nobody else at open terminals."
@@ -469,8 +471,7 @@ impl Stage {
             Stage::Survey => "LIVE as found: licensed persons, GS38 probes, touch nothing else",
             Stage::FaultFinding => "LIVE as found: readings only, uncover no more than is read",
             Stage::Isolate => "live until proved dead; two-pole indicator only",
-            Stage::Disconnect => "lock on, key with you; if you left, prove dead again",
-            Stage::Test => "test voltage on the cores: nobody touches them",
+            Stage::Disconnect | Stage::Test => "lock on, key with you; if you left, prove dead again",
             Stage::Connect => "lock on; a colour is never proof",
             Stage::Live => "LIVE: licensed persons, GS38 probes, nobody else near",
             Stage::HandOver => "covers on; the supply is on",

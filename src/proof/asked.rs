@@ -218,8 +218,15 @@ fn asked_dead(doing: Doing, job: &Job, facts: &Facts) -> Vec<(Rule, Fact)> {
             ask(rules::METERED, &facts.quiets().collect::<Vec<_>>());
             ask(rules::INDICATOR_AFTER, &[Fact::ProvedAfter]);
         }
-        Doing::AfterPartingNear => ask(rules::PARTED, &parted(Neutral::OfCable(End::Near))),
-        Doing::AfterPartingFar => ask(rules::PARTED, &parted(Neutral::OfCable(End::Far))),
+        Doing::AfterPartingNear | Doing::AfterPartingFar => {
+            let end = match doing {
+                Doing::AfterPartingNear => End::Near,
+                _ => End::Far,
+            };
+            ask(rules::PARTED, &parted(Neutral::OfCable(end)));
+            // hands go to these cores next: an indicator that failed meanwhile showed nothing
+            ask(rules::INDICATOR_AFTER, &[Fact::ProvedSince]);
+        }
         Doing::AfterPartingSupply => {
             ask(rules::PARTED, &parted(Neutral::OfSupply));
             ask(rules::INDICATOR_AFTER, &[Fact::ProvedAsLeft]);

@@ -12,7 +12,7 @@ use super::raw::RawStep;
 use super::say::fill;
 use crate::job::{Core, End, Job};
 use crate::located::{Findings, Lines, Located, Problem};
-use crate::plan::{Kind, Lock, Stage, Step, Then, has_earth_core_at_far_end, turns};
+use crate::plan::{Kind, Lock, Point, Stage, Step, Then, has_earth_core_at_far_end, turns};
 use crate::value::quantity::Amount;
 
 /// Most bytes of a plan's steps, as they are written down: a step repeats what its groups, its windows and its job say, and a small
@@ -83,6 +83,7 @@ impl<'a> Binder<'a> {
     pub(super) fn words(&self, say: &str, extra: &[(&str, &str)]) -> String {
         let job = self.job;
         let return_core = job.return_words();
+        let building_earth = Point::building_earth(job).words(job);
         let linked = linked_words(&self.around.linked);
         let mut words = extra.to_vec();
         words.extend([
@@ -97,6 +98,7 @@ impl<'a> Binder<'a> {
             ("known source", job.supply.known_source.as_str()),
             ("cable", job.cable.as_str()),
             ("return core", return_core.as_str()),
+            ("building earth", building_earth.as_str()),
         ]);
         words.extend(self.around.core.map(|core| ("core", core.name.as_str())));
         words.extend(self.around.other.map(|core| ("other", core.name.as_str())));

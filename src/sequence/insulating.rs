@@ -178,7 +178,12 @@ impl<'a> Binder<'a> {
         };
         let window = Window::new(None, Some(row.value.clone()), Unit::Ohm, vec![row.basis()]);
         let beside_metal = job.metal_beside_earth(end).is_some();
-        let read = |core: &&Core| core.carries != Purpose::Earth || (beside_metal && end == End::Far);
+        let read = |core: &&Core| match core.carries {
+            Purpose::Earth => beside_metal && end == End::Far,
+            // it carries nothing
+            Purpose::Spare => false,
+            _ => true,
+        };
         let of_core = |core: &'a Core| {
             let (terminal, bare) = (core.terminal(end).to_owned(), core.name.clone());
             let probes = Probes {

@@ -24,6 +24,10 @@ pub(super) const PLACEHOLDERS: &[(&str, &str)] = &[
     ("first", "where the first probe goes"),
     ("second", "where the second probe goes"),
     ("return core", "the core that dead tests return through"),
+    (
+        "building earth",
+        "the near end's earth that comes from the building, or the main earthing terminal",
+    ),
     ("other", "the other core, inside `EachPair`"),
     ("zone", "the zone, inside `EachZone`"),
     ("control", "the zone's control, inside `EachZone`"),

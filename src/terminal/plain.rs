@@ -101,7 +101,12 @@ impl<W: Write> Plain<W> {
             self.field("hands", &prompt.hands.join("; then "));
         }
         if let Some((first, second)) = &prompt.points {
-            self.field("probes", &format!("first on {first}, second on {second}"));
+            let points = match first == second {
+                // the two tips on each other, the indicator on a source that is no point of the job
+                true => format!("each on {first}"),
+                false => format!("first on {first}, second on {second}"),
+            };
+            self.field("probes", &points);
         }
         for caution in &prompt.cautions {
             self.field("caution", caution);

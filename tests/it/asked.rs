@@ -225,3 +225,97 @@ fn what_somebody_began_to_tell_by_hand_is_not_written_over() {
                     add FILE`\n";
     assert_eq!(text(&output.stderr), expected);
 }
+
+/// A job that is written with some answers changed; what was said, and the file.
+fn written(changed: &[(&str, &[&str])]) -> (World, String, String) {
+    let world = world();
+    let out = world.path("mine.ron");
+    let mut lines = String::new();
+    for (asked, answer) in ANSWERS {
+        let other = changed.iter().find(|(of, _)| asked.contains(of));
+        for line in other.map_or(&[*answer][..], |(_, lines)| lines) {
+            lines.push_str(line);
+            lines.push('\n');
+        }
+    }
+    lines.push_str("yes\n");
+    let output = world.typed(&["job", "stat-cable", "-o", out.to_str().unwrap()], &lines);
+    let said = text(&output.stdout) + &text(&output.stderr);
+    let job = std::fs::read_to_string(&out).unwrap_or_default();
+    (world, said, job)
+}
+
+#[test]
+fn a_cable_without_an_earth_core_is_asked_why_and_taken_back_it_is_not() {
+    let earth = "Which core carries earth?";
+    let why = "Why has the cable no earth core?";
+    let (_, said, job) = written(&[
+        (earth, &["none", "", "class II throughout"]),
+        ("Far end: terminal for earth", &["none"]),
+        ("Far end: which metalwork", &["none"]),
+    ]);
+    assert!(
+        said.contains(why) && said.contains("note  this is never taken as it was"),
+        "{said}"
+    );
+    assert!(job.contains("no_earth: \"class II throughout\""), "{said}");
+    assert!(!job.contains("green-yellow"), "{job}");
+    let (_, said, job) = written(&[(earth, &["none", "back", "green-yellow"])]);
+    assert_eq!(said.matches(why).count(), 1, "{said}");
+    assert!(job.contains("green-yellow") && !job.contains("no_earth"), "{said}");
+}
+
+#[test]
+fn a_spare_core_is_told_in_two_words_and_proved_like_the_others() {
+    let (world, said, job) = written(&[("Which more cores", &["white = spare"])]);
+    let core = "(name: \"white\", size: \"1.5 mm2\", carries: Spare, near: \"cap of white\", far: \"cap of white\")";
+    assert!(job.contains(core), "{said}\n{job}");
+    assert_eq!(
+        job.matches("(name: \"cap of white\", takes: Spare)").count(),
+        2,
+        "{job}"
+    );
+    let job = world.path("mine.ron");
+    let job = job.to_str().unwrap();
+    let sound = world.run(&["rehearse", "stat-cable", "--job", job]);
+    let said = text(&sound.stdout);
+    assert_eq!(sound.status.code(), Some(0), "{said}\n{}", text(&sound.stderr));
+    for step in [
+        "continuity/white",
+        "insulation/white",
+        "dead-near/white-earth",
+        "connect-near/white",
+        "tug-far/white",
+    ] {
+        assert!(said.contains(&format!("pass       {step} ")), "`{step}` in {said}");
+    }
+    assert!(!said.contains("clamp-near/white"), "nothing flows in it: {said}");
+    for (fault, failed) in [
+        ("core-open:white", "continuity/white"),
+        ("insulation-low-to-building:white", "insulation/white"),
+        ("cores-swapped:black/white", "continuity/"),
+    ] {
+        let output = world.run(&["rehearse", "stat-cable", "--job", job, "--fault", fault]);
+        let said = text(&output.stdout);
+        assert_eq!(
+            output.status.code(),
+            Some(1),
+            "{fault}: {said}\n{}",
+            text(&output.stderr)
+        );
+        assert!(said.contains(&format!("FAIL       {failed}")), "{fault}: {said}");
+    }
+}
+
+#[test]
+fn what_the_sequence_needs_and_is_not_there_is_told_at_once() {
+    let (_, said, job) = written(&[
+        ("Which of these is not there", &["zone valve", "back", "none"]),
+        ("Which more cores", &["none"]),
+    ]);
+    assert!(
+        said.contains("`stat-cable` cannot be walked so") && said.contains("`back` takes the answer back"),
+        "{said}"
+    );
+    assert!(job.contains("zone valve"), "{said}");
+}

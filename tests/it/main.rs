@@ -15,6 +15,7 @@ mod cable;
 mod certificates;
 mod check;
 mod clones;
+mod closing;
 mod counts;
 mod coming_back;
 mod dated;

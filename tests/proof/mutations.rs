@@ -117,10 +117,6 @@ const SPARE: &[(&str, &str)] = &[
     ("all-open/", "insulation to earth shows the same with a higher bar"),
     ("long-lead-null", "as for the other leads, and binding asks for it"),
     ("discharge", "the run itself lets the cores go before hands are on them"),
-    (
-        "indicator-far",
-        "the indicator is proved again behind the near end, and before any test",
-    ),
     ("covers", "what is left behind, which no fact rests on"),
     ("labels", "as for the covers"),
     ("shown", "as for the covers"),

@@ -2,7 +2,7 @@
 
 use super::machine::{Asking, Engine};
 use crate::job::End;
-use crate::plan::{Act, Kind, Measure, Point, Probes, SetUp, Stage, Step, Timing};
+use crate::plan::{Act, Kind, Measure, Point, Probes, SetUp, Stage, Step, Timing, charges, of_covers};
 use crate::run::dialogue::{Ask, Choice, Prompt, is_grave};
 use crate::run::fold::Further;
 
@@ -204,6 +204,8 @@ impl Engine {
         let step = &self.run.plan.steps[index];
         let (stage, caution) = self.stage_now(index);
         let mut cautions = vec![caution.to_owned()];
+        cautions.extend(self.charge_caution(step).map(str::to_owned));
+        cautions.extend(of_covers(&self.run.plan, index));
         cautions.extend(step.caution.clone());
         let prompt = Prompt {
             step: step.id.clone(),
@@ -254,6 +256,17 @@ impl Engine {
                 let prompt = self.measure_prompt(index, m, prompt);
                 self.any_order_prompt(index, prompt)
             }
+        }
+    }
+
+    /// What the test voltage asks of hands at a step: nobody near while it is on, and none on the cores before it is let go.
+    fn charge_caution(&self, step: &Step) -> Option<&'static str> {
+        match charges(step) {
+            true => Some("test voltage on the cores: nobody touches them"),
+            false if self.run.hands.charged => Some(
+                "a charged cable bites: leave the tester on until its own voltage display is at zero, then hands on the cores",
+            ),
+            false => None,
         }
     }
 

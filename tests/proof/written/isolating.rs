@@ -334,6 +334,30 @@ pub fn parting() -> Vec<Case> {
             vec![remove("indicator-parted")],
         ),
         bad(
+            "the indicator not proved after the far end's parted neutral",
+            CABLE,
+            AFTER,
+            vec![remove("indicator-far")],
+        ),
+        bad(
+            "the indicator proved before the far end's parted neutral",
+            "mid-position-valve",
+            AFTER,
+            vec![moved("indicator-far", "off-far")],
+        ),
+        bad(
+            "the indicator proved once a link is on the far end's cores",
+            "zone-valve",
+            AFTER,
+            vec![moved("indicator-far", "guard")],
+        ),
+        bad(
+            "the indicator proved behind the near end for both",
+            "fused-spur",
+            AFTER,
+            vec![moved("indicator-far", "parted-near")],
+        ),
+        bad(
             "the indicator proved between parted neutrals only",
             CABLE,
             AFTER,
