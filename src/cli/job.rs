@@ -244,15 +244,13 @@ impl Asking {
         if !gone.is_empty() {
             let names = listed(&gone, |there| format!("`{}`", there.name));
             say!("    note  so these are not there either: {}", clean(&names));
-        }
-        let unfit = self.does_not_fit(&job);
-        let was = self.so_far().ok().and_then(|was| self.does_not_fit(&was));
-        if let Some(what) = unfit.filter(|unfit| was.as_ref() != Some(unfit)) {
-            say!(
-                "    note  `{}` cannot be walked so: {}; `back` takes the answer back",
-                clean(&self.draft.sequence),
-                clean(&what)
-            );
+            if let Some(what) = self.does_not_fit(&job) {
+                say!(
+                    "    note  `{}` cannot be walked so: {}; `back` takes the answer back",
+                    clean(&self.draft.sequence),
+                    clean(&what)
+                );
+            }
         }
         self.draft = with;
         self.asked_anew();
@@ -263,9 +261,9 @@ impl Asking {
         self.questions = questions(&self.base, self.is_own, self.draft.tells, &self.draft.answers);
     }
 
-    /// What of a job the sequence cannot be bound to, in words.
+    /// Why the sequence cannot be walked on a job, in words.
     fn does_not_fit(&self, job: &Job) -> Option<String> {
-        let findings = sequence::bind_unproved(&self.sequence, job).err()?;
+        let findings = sequence::bind(&self.sequence, job).err()?;
         findings.iter().next().map(|finding| finding.problem.what.clone())
     }
 

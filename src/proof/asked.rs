@@ -125,7 +125,6 @@ fn asked(doing: Doing, plan: &Plan, facts: &Facts) -> Vec<(Rule, Fact)> {
         Doing::ToEarth => ask(rules::BUILDING, &[Fact::LeadRead]),
         Doing::ThroughClip => ask(rules::BUILDING, &[Fact::ClipRead]),
         Doing::Connecting => {
-            ask(rules::INDICATOR_AFTER, &[Fact::ProvedSince]);
             ask(rules::CLEAR, &clear);
             ask(rules::CLASSIFIED, &classified);
         }
@@ -223,9 +222,12 @@ fn asked_dead(doing: Doing, job: &Job, facts: &Facts) -> Vec<(Rule, Fact)> {
                 Doing::AfterPartingNear => End::Near,
                 _ => End::Far,
             };
-            ask(rules::PARTED, &parted(Neutral::OfCable(end)));
+            let parted = parted(Neutral::OfCable(end));
+            ask(rules::PARTED, &parted);
             // hands go to these cores next: an indicator that failed meanwhile showed nothing
-            ask(rules::INDICATOR_AFTER, &[Fact::ProvedSince]);
+            if !parted.is_empty() {
+                ask(rules::INDICATOR_AFTER, &[Fact::ProvedSince(end)]);
+            }
         }
         Doing::AfterPartingSupply => {
             ask(rules::PARTED, &parted(Neutral::OfSupply));
@@ -233,10 +235,7 @@ fn asked_dead(doing: Doing, job: &Job, facts: &Facts) -> Vec<(Rule, Fact)> {
         }
         Doing::ProvingSupply => ask(rules::INDICATOR_FIRST, &[Fact::ProvedAnew]),
         Doing::ProvingByLead => ask(rules::EARTH_FIRST, &Facts::lead(job)),
-        Doing::DeadTest => {
-            ask(rules::APART, &End::BOTH.map(Fact::Apart));
-            ask(rules::INDICATOR_AFTER, &[Fact::ProvedSince]);
-        }
+        Doing::DeadTest => ask(rules::APART, &End::BOTH.map(Fact::Apart)),
         other => unreachable!("{other:?} is asked elsewhere"),
     }
     asked

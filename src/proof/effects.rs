@@ -113,18 +113,20 @@ fn of_indicator(
                 Fact::ProvedBefore(End::Near),
                 Fact::ProvedBefore(End::Far),
                 Fact::ProvedAfter,
-                Fact::ProvedSince,
                 Fact::ProvedAsLeft,
                 Fact::ProvedAnew,
             ];
             // among parted neutrals it belongs to their bracket and no other
-            let shows = match step.stage {
-                Stage::Disconnect => &proved[3..4],
-                Stage::Connect => &proved[4..],
-                _ => &proved[..5],
-            };
-            shown.shows.extend(shows);
-            shown.fails.extend(proved);
+            let since = End::BOTH.map(Fact::ProvedSince);
+            match step.stage {
+                Stage::Disconnect => {
+                    let parted = End::BOTH.into_iter().filter(|end| place.apart[*end as usize]);
+                    shown.shows.extend(parted.map(Fact::ProvedSince));
+                }
+                Stage::Connect => shown.shows.extend(&proved[3..]),
+                _ => shown.shows.extend(&proved[..4]),
+            }
+            shown.fails.extend(proved.into_iter().chain(since));
         }
         _ if proves_earth(step) => {
             let lit = earth_between(probes, job);
@@ -145,10 +147,10 @@ fn of_indicator(
                 });
             shown.shows.extend(dark);
             shown.fails.extend(dark);
-            shown.ends.push(match of {
-                Some(Neutral::OfSupply) => Fact::ProvedAsLeft,
-                _ => Fact::ProvedSince,
-            });
+            shown.ends.extend(of.map(|of| match of {
+                Neutral::OfSupply => Fact::ProvedAsLeft,
+                Neutral::OfCable(end) => Fact::ProvedSince(end),
+            }));
         }
         false if proves_dead(step) => {
             let dark = facts.dark_between(probes);

@@ -39,8 +39,8 @@ pub enum Fact {
     /// isolation after a break tries the same points as they are. False where another
     /// circuit's load returns through this neutral (`Feed` through a load), from the 50 V at which an indicator lights.
     NeutralDark(usize),
-    /// No parted neutral of the cable was tested since the indicator last lit.
-    ProvedSince,
+    /// The neutral of the cable, parted at this end, was not tested since the indicator last lit.
+    ProvedSince(End),
     /// The indicator lit on the known source since a core was last connected, before the supply's neutral is tested.
     ProvedAnew,
     /// The supply's neutral was not tested since the indicator last lit.
@@ -130,7 +130,7 @@ impl Fact {
     pub(super) fn is_shown_before_others(self) -> bool {
         matches!(
             self,
-            Fact::NeutralDark(_) | Fact::ProvedAnew | Fact::IncomingEarth | Fact::LeadRead
+            Fact::NeutralDark(_) | Fact::ProvedSince(_) | Fact::ProvedAnew | Fact::IncomingEarth | Fact::LeadRead
         )
     }
 

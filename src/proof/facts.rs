@@ -290,7 +290,7 @@ impl Facts {
                     ),
                 }
             }
-            Fact::ProvedSince => "the indicator is proved again after the parted neutrals were tested".into(),
+            Fact::ProvedSince(at) => format!("the indicator is proved again after the parted neutral was tested at the {}", end(at)),
             Fact::ProvedAnew => "the indicator is proved on a known source, once all is connected, before the supply's neutral is tested: `ProveIndicator` of the stage `Connect`".into(),
             Fact::ProvedAsLeft => "the indicator is proved again after the supply's neutral was tested: `ProveIndicator` of the stage `Connect`".into(),
             Fact::Quiet(i, direct) => {
@@ -343,7 +343,7 @@ impl Facts {
             | Fact::LeadLit
             | Fact::ProvedBefore(_)
             | Fact::ProvedAfter
-            | Fact::ProvedSince
+            | Fact::ProvedSince(_)
             | Fact::ProvedAnew
             | Fact::ProvedAsLeft
             | Fact::Dark(_)
@@ -470,7 +470,6 @@ fn listed(job: &Job, tested: &[usize], pairs: &[(Point, Point)], parted: usize) 
         Fact::NoticePosted,
         Fact::LeadLit,
         Fact::ProvedAfter,
-        Fact::ProvedSince,
         Fact::ProvedAnew,
         Fact::ProvedAsLeft,
         Fact::ElectronicsOut,
@@ -499,6 +498,7 @@ fn listed(job: &Job, tested: &[usize], pairs: &[(Point, Point)], parted: usize) 
     }
     all.extend((0..pairs.len()).map(Fact::Dark));
     all.extend((0..parted).map(Fact::NeutralDark));
+    all.extend(End::BOTH.map(Fact::ProvedSince));
     all.extend((0..job.controls().len()).map(Fact::Driven));
     for supply in 0..job.supply.further.len() {
         all.extend(Isolating::ALL.map(|act| Fact::Further(supply, act)));

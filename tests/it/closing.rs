@@ -42,15 +42,15 @@ fn what_was_repaired_taken_back_and_left_is_read_before_the_passphrase() {
     assert!(walk.to("join-rest/grey"));
     walk.answer("back");
     assert!(walk.to("labels"));
-    answers(&mut walk, &["no", "no"]);
-    walk.answer("no tape left, a slip of paper is in the lid");
+    answers(&mut walk, &["no", "no", "no tape left", "leave"]);
+    walk.answer("a slip of paper is in the lid");
     assert!(!walk.to("nowhere"), "{}", walk.seen);
     stands_in_order(
         &page(&walk),
         &[
-            "1 failed",
-            "labels fail not done",
-            "left as they are labels: no tape left, a slip of paper is in the lid",
+            "0 failed, 1 not tested.",
+            "left as they are labels: a slip of paper is in the lid",
+            "not tested labels",
             "repaired continuity/brown: clamp remade at the far end; touched: brown",
             "taken back or done again",
             "continuity/brown: OL (ohm), FAIL",

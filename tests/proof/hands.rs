@@ -51,8 +51,8 @@ pub struct Hands {
     dark: BTreeSet<Fact>,
     /// Points of a parted neutral that were dark since the cores were last taken off there, as they were then.
     neutral_dark: BTreeSet<(End, Fact)>,
-    /// No parted neutral was tested since the indicator lit.
-    proved_since: bool,
+    /// The parted neutral of an end was not tested since the indicator lit, near and far.
+    proved_since: [bool; 2],
     /// Pairs between which a meter shows nothing.
     quiet: BTreeSet<Fact>,
     /// The residual-current device is on: it was seen to be, and no test that trips it was made since.
@@ -138,7 +138,7 @@ impl Hands {
     pub fn new(plan: &Plan) -> Hands {
         let mut hands = Hands {
             on: true,
-            proved_since: true,
+            proved_since: [true; 2],
             proved_as_left: true,
             ..Hands::default()
         };
@@ -389,7 +389,7 @@ impl Hands {
         match &step.kind {
             Kind::Indicator { lit: true, probes } if probes.first == Point::KnownSource => {
                 self.proved_before = End::BOTH.into_iter().filter(|_| passed).collect();
-                (self.proved_after, self.proved_since) = (passed, passed);
+                (self.proved_after, self.proved_since) = (passed, [passed; 2]);
                 (self.proved_anew, self.proved_as_left) = (passed, passed);
                 if outcome == Outcome::Fail {
                     self.supply_dark.clear();
@@ -413,8 +413,8 @@ impl Hands {
                 self.found.extend(passed.then_some(id.to_owned()));
             }
             Kind::Indicator { lit: false, probes } if step.stage == Stage::Disconnect => {
-                self.proved_since = false;
                 let end = probes.second.end().unwrap();
+                self.proved_since[end as usize] = false;
                 if let Some(fact) = facts.neutral_between(Neutral::OfCable(end), probes) {
                     self.neutral_dark.remove(&(end, fact));
                     self.neutral_dark.extend(passed.then_some((end, fact)));
@@ -673,7 +673,7 @@ impl Hands {
             Fact::NeutralDark(_) => {
                 self.supply_dark.contains(&fact) || self.neutral_dark.iter().any(|(_, there)| *there == fact)
             }
-            Fact::ProvedSince => self.proved_since,
+            Fact::ProvedSince(end) => self.proved_since[end as usize],
             Fact::ProvedAnew => self.proved_anew,
             Fact::ProvedAsLeft => self.proved_as_left,
             Fact::Dark(_) => self.dark.contains(&fact),
