@@ -223,13 +223,17 @@ impl Asking {
             Err(what) => return say!("    note  {}", clean(&what)),
         };
         let mut with = self.draft.clone();
-        with.answer(answer);
+        with.answer(answer.clone());
         let job = match so_far(&self.base, &self.questions, &with.answers) {
             Ok(job) => job,
             Err(what) => return say!("    note  {}", clean(&what)),
         };
         let mut gone = self.so_far().map(|was| was.equipment).unwrap_or_default();
-        gone.retain(|was| job.equipment.iter().all(|there| there.name != was.name));
+        // what the answer names is known; what hung on it is not
+        gone.retain(|was| {
+            let stays = job.equipment.iter().any(|there| there.name == was.name);
+            !stays && !question.leaves_out(&answer, &was.name)
+        });
         if !gone.is_empty() {
             let names = listed(&gone, |there| format!("`{}`", there.name));
             say!("    note  so these are not there either: {}", clean(&names));
