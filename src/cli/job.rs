@@ -233,7 +233,7 @@ impl Asking {
             Err(what) => return say!("    note  {}", clean(&what)),
         };
         let mut with = self.draft.clone();
-        with.answer(answer);
+        with.answer(answer.clone());
         let questions = questions(&self.base, self.is_own, self.draft.tells, &with.answers);
         let job = match so_far(&self.base, &questions, &with.answers) {
             Ok(job) => job,
@@ -241,16 +241,18 @@ impl Asking {
         };
         let mut gone = self.so_far().map(|was| was.equipment).unwrap_or_default();
         gone.retain(|was| job.equipment.iter().all(|there| there.name != was.name));
+        if let Some(what) = (!gone.is_empty()).then(|| self.does_not_fit(&job)).flatten() {
+            say!(
+                "    note  `{}` cannot be walked so: {}; `back` takes the answer back",
+                clean(&self.draft.sequence),
+                clean(&what)
+            );
+        }
+        // what the answer names is known; what hung on it is not
+        gone.retain(|was| !question.leaves_out(&answer, &was.name));
         if !gone.is_empty() {
             let names = listed(&gone, |there| format!("`{}`", there.name));
             say!("    note  so these are not there either: {}", clean(&names));
-            if let Some(what) = self.does_not_fit(&job) {
-                say!(
-                    "    note  `{}` cannot be walked so: {}; `back` takes the answer back",
-                    clean(&self.draft.sequence),
-                    clean(&what)
-                );
-            }
         }
         self.draft = with;
         self.asked_anew();

@@ -6,7 +6,7 @@
 
 use jiff::civil::Date;
 
-use super::lists::Of;
+use super::lists::{Entry, Of};
 use super::piece::{core, plain};
 use crate::job::{End, Job, Purpose};
 use crate::located::{listed, nearest};
@@ -83,6 +83,15 @@ impl Question {
             Goes::Confirms(word) => Some(word),
             _ => None,
         }
+    }
+
+    /// Whether an answer itself says that equipment of this name is not there.
+    pub fn leaves_out(&self, answer: &str, name: &str) -> bool {
+        let Answers::Several(of @ Of::NotThere(_)) = &self.answers else {
+            return false;
+        };
+        let said = of.read(answer).unwrap_or_default();
+        said.contains(&Entry::NotThere(name.to_owned()))
     }
 
     /// The answer as it is kept.

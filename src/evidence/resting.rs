@@ -3,7 +3,11 @@
 //! The rule inside: a lock is believed only where the record of it is at hand, whole and by its hash; and only as long as no other record of the
 //! same place and supply shows that somebody switched on.
 
+use std::collections::BTreeMap;
+use std::collections::btree_map::Entry as Slot;
+
 use jiff::Timestamp;
+use uuid::Uuid;
 
 use super::archive::{Archive, Error};
 use super::audit::{Concern, Remark};
@@ -45,7 +49,7 @@ fn not_at_hand(rest: &RestsOn) -> String {
 #[derive(Debug, Clone, Copy)]
 pub struct Span {
     /// None for one that is about to begin.
-    run: Option<uuid::Uuid>,
+    run: Option<Uuid>,
     opened: Timestamp,
     closed: Timestamp,
 }
@@ -75,6 +79,10 @@ impl Span {
 /// Those of the archive.
 pub fn faults(archive: &Archive, rest: &RestsOn, job: &Job, span: Span) -> Result<Vec<String>, Error> {
     let (mut found, mut rest, mut job, mut later) = (Vec::new(), rest.clone(), job.clone(), span);
+    let mut others = Others {
+        archive,
+        read: BTreeMap::new(),
+    };
     for _ in 0..CHAIN_MAX {
         let Some(entry) = archive.of_run(&rest.run.to_string())? else {
             found.push(not_at_hand(&rest));
@@ -99,7 +107,7 @@ pub fn faults(archive: &Archive, rest: &RestsOn, job: &Job, span: Span) -> Resul
             found.push(not(format!("that of run {by} supersedes it")));
         }
         let locked = Span::of(&on);
-        found.extend(meanwhile(archive, &on, (locked.closed, later), span)?);
+        found.extend(others.meanwhile(&on, (locked.closed, later), span)?);
         match &on.opened.rests_on {
             Some(next) if found.is_empty() => {
                 (rest, job, later) = (next.clone(), on.plan.job.clone(), locked);
@@ -111,70 +119,101 @@ pub fn faults(archive: &Archive, rest: &RestsOn, job: &Job, span: Span) -> Resul
     Ok(found)
 }
 
-/// Other records of the same place and supply that show the supply on while the lock was rested on, up to the end of the last run that does, or
-/// a voltage behind it before the next run began.
-fn meanwhile(archive: &Archive, on: &Run, (from, next): (Timestamp, Span), last: Span) -> Result<Vec<String>, Error> {
-    let to = last.closed;
-    let job = &on.plan.job;
-    let place = format!("{}, {}", job.place.name, job.place.part);
-    let mut found = Vec::new();
-    archive.for_each_summary(|summary| {
-        let time = |text: &str| text.parse::<Timestamp>().ok();
-        let ends_before = time(&summary.closed_at).is_some_and(|closed| closed <= from);
-        let begins_after = time(&summary.opened_at).is_some_and(|opened| to <= opened);
-        let is_other = summary.run != on.opened.run && Some(summary.run) != last.run;
-        // one that cannot be read is a finding of its own
-        if summary.place == place
-            && is_other
-            && !ends_before
-            && !begins_after
-            && let Some(entry) = archive.of_run(&summary.run.to_string())?
-            && let Some(other) = folded(&entry)
-            && other.is_behind(job)
-        {
-            found.extend(switched_on(&other, (from, to)));
-            found.extend(voltage_seen(&other, (from, next.opened)));
-        }
-        Ok::<(), Error>(())
-    })?;
-    Ok(found)
+/// Other records of a place that were asked for, each read once however long the chain of records is that rest one on the other.
+struct Others<'a> {
+    archive: &'a Archive,
+    /// What cannot be read is a finding of its own, and tells nothing here.
+    read: BTreeMap<Uuid, Option<Told>>,
 }
 
-/// That a run saw a voltage where all had to be dead between two times, in words.
-fn voltage_seen(other: &Run, (from, to): (Timestamp, Timestamp)) -> Option<String> {
-    let steps = other
-        .plan
-        .steps
-        .iter()
-        .zip(&other.steps)
-        .filter(|(step, _)| shows_dark(step));
-    let lit = |attempt: &&Attempt| attempt.evidence == Evidence::Answer(Answer::Lit);
-    let lit = steps
-        .flat_map(|(_, state)| state.attempts.iter().filter(lit))
-        .map(|attempt| attempt.at);
-    let mut seen = other.live_seen.iter().map(|(at, ..)| *at).chain(lit);
-    let at = seen.find(|at| from < *at && *at < to)?;
-    Some(format!(
-        "run {} saw a voltage behind its lock at {at}",
-        other.opened.run
-    ))
-}
-
-/// That a run had the supply on between two times, in words.
-fn switched_on(other: &Run, (from, to): (Timestamp, Timestamp)) -> Option<String> {
-    let run = other.opened.run;
-    let is_between = |at: &Timestamp| from < *at && *at < to;
-    if let Some(at) = other.energised.iter().find(|at| is_between(at)) {
-        return Some(format!(
-            "run {run} switched the supply on at {at}, while its lock was rested on"
-        ));
+impl Others<'_> {
+    /// Other records of the same place and supply that show the supply on while the lock was rested on, up to the end of the last run that
+    /// does, or a voltage behind it before the next run began.
+    fn meanwhile(&mut self, on: &Run, (from, next): (Timestamp, Span), last: Span) -> Result<Vec<String>, Error> {
+        let to = last.closed;
+        let job = &on.plan.job;
+        let place = format!("{}, {}", job.place.name, job.place.part);
+        let (archive, read) = (self.archive, &mut self.read);
+        let mut found = Vec::new();
+        archive.for_each_of_place(&place, |summary| {
+            let time = |text: &str| text.parse::<Timestamp>().ok();
+            let ends_before = time(&summary.closed_at).is_some_and(|closed| closed <= from);
+            let begins_after = time(&summary.opened_at).is_some_and(|opened| to <= opened);
+            let is_other = summary.run != on.opened.run && Some(summary.run) != last.run;
+            if !is_other || ends_before || begins_after {
+                return Ok(());
+            }
+            let told = match read.entry(summary.run) {
+                Slot::Occupied(there) => there.into_mut(),
+                Slot::Vacant(new) => {
+                    let entry = archive.of_run(&summary.run.to_string())?;
+                    new.insert(entry.as_ref().and_then(folded).map(|run| Told::of(&run)))
+                }
+            };
+            if let Some(told) = told
+                && told.behind == behind(job)
+            {
+                found.extend(told.switched_on(from, to));
+                found.extend(told.voltage_seen(from, next.opened));
+            }
+            Ok::<(), Error>(())
+        })?;
+        Ok(found)
     }
-    let isolates = other.plan.steps.iter().any(|step| step.acts.contains(&Act::SwitchOff));
-    let anew = other.opened.rests_on.is_none() && isolates && is_between(&other.opened_at);
-    anew.then(|| {
-        format!(
-            "run {run} began at {} with the supply as it found it, while its lock was rested on",
-            other.opened_at
-        )
-    })
+}
+
+/// What a run tells of the supply that it was behind.
+struct Told {
+    run: Uuid,
+    behind: [String; 3],
+    /// When it began, where it isolated anew: until then it had the supply as it found it.
+    anew: Option<Timestamp>,
+    energised: Vec<Timestamp>,
+    /// When it saw a voltage where all had to be dead.
+    voltages: Vec<Timestamp>,
+}
+
+/// The place, and where its supply is switched off.
+fn behind(job: &Job) -> [String; 3] {
+    [&job.place.name, &job.place.part, &job.supply.from].map(String::clone)
+}
+
+impl Told {
+    fn of(run: &Run) -> Told {
+        let steps = run.plan.steps.iter().zip(&run.steps);
+        let lit = |attempt: &&Attempt| attempt.evidence == Evidence::Answer(Answer::Lit);
+        let lit = steps
+            .filter(|(step, _)| shows_dark(step))
+            .flat_map(|(_, state)| state.attempts.iter().filter(lit))
+            .map(|attempt| attempt.at);
+        let isolates = run.plan.steps.iter().any(|step| step.acts.contains(&Act::SwitchOff));
+        Told {
+            run: run.opened.run,
+            behind: behind(&run.plan.job),
+            anew: (run.opened.rests_on.is_none() && isolates).then_some(run.opened_at),
+            energised: run.energised.clone(),
+            voltages: run.live_seen.iter().map(|(at, ..)| *at).chain(lit).collect(),
+        }
+    }
+
+    /// That it saw a voltage between two times, in words.
+    fn voltage_seen(&self, from: Timestamp, to: Timestamp) -> Option<String> {
+        let at = self.voltages.iter().find(|at| from < **at && **at < to)?;
+        Some(format!("run {} saw a voltage behind its lock at {at}", self.run))
+    }
+
+    /// That it had the supply on between two times, in words.
+    fn switched_on(&self, from: Timestamp, to: Timestamp) -> Option<String> {
+        let run = self.run;
+        let is_between = |at: &&Timestamp| from < **at && **at < to;
+        if let Some(at) = self.energised.iter().find(is_between) {
+            return Some(format!(
+                "run {run} switched the supply on at {at}, while its lock was rested on"
+            ));
+        }
+        self.anew
+            .as_ref()
+            .filter(is_between)
+            .map(|at| format!("run {run} began at {at} with the supply as it found it, while its lock was rested on"))
+    }
 }

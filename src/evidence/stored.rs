@@ -104,6 +104,12 @@ pub fn remarks(archive: &Archive, stored: &Entry, trust: &Trust, known: &Known) 
                 ));
             }
         }
+        if !archive.is_found_by_place(&stored.summary)? {
+            further.push(Remark::on_all(
+                Concern::Text,
+                "the archive's index of places leaves it out",
+            ));
+        }
         if run.opened.rehearsal.is_some() {
             further.push(Remark::on_all(Concern::Text, "a rehearsal stands in the archive"));
         }

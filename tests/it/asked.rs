@@ -212,6 +212,37 @@ fn a_sequence_for_mains_is_not_taken_for_another_pair() {
 }
 
 #[test]
+fn what_an_answer_says_is_not_there_is_not_told_back_and_what_hung_on_it_is() {
+    let world = world();
+    let from = ["job", "stat-cable", "--from", "fixtures/saltmarsh.ron"];
+    let asked = |answer: &str| ANSWERS.iter().position(|(asked, _)| asked.contains(answer)).unwrap();
+    let at = asked("Which of these is not there");
+    let before: String = ANSWERS[..at].iter().map(|(_, answer)| format!("{answer}\n")).collect();
+    let said = |answers: &str| {
+        let lines = format!("{before}{answers}\n");
+        let output = world.typed(&[&from[..], &["--new"]].concat(), &lines);
+        let said = text(&output.stdout);
+        assert!(said.contains("What else hangs on the terminals?"), "{said}");
+        said[said.find("Which of these is not there").unwrap()..].to_owned()
+    };
+    // the end switch is moved by the valve, and nothing hangs on the end switch
+    assert!(!said("End Switch").contains("not there either"));
+    assert!(!said("zone valve; end switch").contains("not there either"));
+    assert!(!said("none").contains("not there either"));
+    assert!(said("zone valve").contains("note  so these are not there either: `end switch`\n"));
+    // what an answer to another question leaves out is told
+    let fewer: Vec<&str> = ANSWERS[..at].iter().map(|(_, answer)| *answer).collect();
+    let mut fewer = fewer;
+    fewer[asked("terminal for end switch")] = "none";
+    let output = world.typed(&[&from[..], &["--new"]].concat(), &format!("{}\n", fewer.join("\n")));
+    let told = text(&output.stdout);
+    assert!(
+        told.contains("so these are not there either: `end switch`, `boiler input`"),
+        "{told}"
+    );
+}
+
+#[test]
 fn what_somebody_began_to_tell_by_hand_is_not_written_over() {
     let world = World::new();
     std::fs::write(

@@ -86,6 +86,7 @@ pub fn fill(home: &Path, record: &str, records: u64, jobs: u64) {
     for table in ["log", "leaves", "hashes", "checkpoints", "timestamps"] {
         shell.execute_batch(&format!("DROP TABLE {table}")).unwrap();
     }
+    shell.execute_batch("DROP INDEX records_by_place").unwrap();
     let transaction = shell.transaction().unwrap();
     let (first, _) = pattern.summary.run.as_u64_pair();
     for n in 0..records {

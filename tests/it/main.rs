@@ -20,7 +20,8 @@ mod counts;
 mod coming_back;
 mod dated;
 mod earlier;
-mod faults;
+mod every_fault;
+mod fault_commands;
 #[cfg(feature = "outside")]
 mod foreign;
 mod forged;
@@ -41,7 +42,6 @@ mod lies;
 mod limits;
 mod many;
 mod members;
-mod located;
 #[cfg(feature = "outside")]
 mod merkle;
 mod meter;

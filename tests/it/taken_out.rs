@@ -637,6 +637,7 @@ fn an_archive_of_before_gets_its_log_when_it_is_first_added_to_and_says_so() {
     for table in ["log", "leaves", "hashes", "checkpoints", "timestamps"] {
         shell.execute_batch(&format!("DROP TABLE {table}")).unwrap();
     }
+    shell.execute_batch("DROP INDEX records_by_place").unwrap();
     shell.execute_batch("PRAGMA user_version = 1").unwrap();
     drop(shell);
     std::fs::remove_dir_all(shelf.world.path("checkpoints")).unwrap();

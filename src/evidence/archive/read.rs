@@ -4,7 +4,7 @@ use std::path::Path;
 use std::time::Duration;
 
 use rusqlite::backup::{Backup, StepResult};
-use rusqlite::{Connection, OpenFlags, OptionalExtension as _};
+use rusqlite::{Connection, OpenFlags, OptionalExtension as _, params_from_iter};
 use uuid::Uuid;
 
 use super::{
@@ -20,6 +20,8 @@ const COPY_PAGES: i32 = 1000;
 const COPY_WAIT: Duration = Duration::from_millis(50);
 /// Shortest start of an id that [`Archive::get`] takes, in characters.
 const PREFIX_CHARACTERS_MIN: usize = 4;
+/// An index answers this (`objects.rs`).
+const OF_PLACE: &str = "WHERE place = ?1";
 /// `g` comes after every character of an id, so that this span holds all ids with that start and no other.
 const BEGINS_SO: &str = "?1 <= run AND run < ?1 || 'g'";
 
@@ -133,11 +135,50 @@ impl Archive {
     ///
     /// # Errors
     /// The first error of `visit`, which ends the walk, and those of the disk.
-    pub fn for_each_summary<E: From<Error>>(&self, mut visit: impl FnMut(Summary) -> Result<(), E>) -> Result<(), E> {
+    pub fn for_each_summary<E: From<Error>>(&self, visit: impl FnMut(Summary) -> Result<(), E>) -> Result<(), E> {
+        self.each_summary("", &[], visit)
+    }
+
+    /// The same of the records of one place, as a summary names it; only these are read, however many others there are.
+    ///
+    /// # Errors
+    /// As [`Archive::for_each_summary`].
+    pub fn for_each_of_place<E: From<Error>>(
+        &self,
+        place: &str,
+        visit: impl FnMut(Summary) -> Result<(), E>,
+    ) -> Result<(), E> {
+        self.each_summary(OF_PLACE, &[place], visit)
+    }
+
+    /// Whether [`Archive::for_each_of_place`] comes past a record: an index may have been left behind by whoever wrote into the file by hand.
+    /// Where there is none every record is read.
+    ///
+    /// # Errors
+    /// Those of the disk.
+    pub fn is_found_by_place(&self, summary: &Summary) -> Result<bool, Error> {
+        let found = || -> rusqlite::Result<bool> {
+            let known = "SELECT 1 FROM sqlite_schema WHERE name = 'records_by_place'";
+            if !self.connection.prepare_cached(known)?.exists([])? {
+                return Ok(true);
+            }
+            let text = format!("SELECT 1 FROM records INDEXED BY records_by_place {OF_PLACE} AND run = ?2");
+            let mut query = self.connection.prepare_cached(&text)?;
+            query.exists([&summary.place, &summary.run.to_string()])
+        };
+        found().map_err(|error| Error::of_store(&self.path, &error))
+    }
+
+    fn each_summary<E: From<Error>>(
+        &self,
+        which: &str,
+        of: &[&str],
+        mut visit: impl FnMut(Summary) -> Result<(), E>,
+    ) -> Result<(), E> {
         let failed = |error| E::from(Error::of_store(&self.path, &error));
-        let text = format!("SELECT {SUMMARY_COLUMNS} FROM records ORDER BY julianday(opened_at), run");
+        let text = format!("SELECT {SUMMARY_COLUMNS} FROM records {which} ORDER BY julianday(opened_at), run");
         let mut query = self.connection.prepare(&text).map_err(failed)?;
-        let mut rows = query.query([]).map_err(failed)?;
+        let mut rows = query.query(params_from_iter(of)).map_err(failed)?;
         while let Some(row) = rows.next().map_err(failed)? {
             visit(summary_of(row).map_err(failed)?)?;
         }
@@ -179,7 +220,7 @@ impl Archive {
     pub fn count(&self) -> Result<u64, Error> {
         let count = self
             .connection
-            .query_row("SELECT count(*) FROM records", [], |row| row.get(0));
+            .query_row("SELECT count(*) FROM records NOT INDEXED", [], |row| row.get(0));
         count.map_err(|error| Error::of_store(&self.path, &error))
     }
 
@@ -242,6 +283,79 @@ mod tests {
             &format!("2 records begin with `019a`: `{}`, `{}`", RUNS[0], RUNS[1]),
             Some("give more characters of the id"),
         );
+    }
+
+    #[test]
+    fn records_of_a_place_are_found_by_an_index_and_without_one() {
+        let (_folder, _, archive) = stored();
+        let of = |place: &str| {
+            let mut found = Vec::new();
+            let kept = archive.for_each_of_place(place, |summary| {
+                found.push(summary);
+                Ok::<(), Error>(())
+            });
+            kept.unwrap();
+            found
+        };
+        let all = three().map(|entry| entry.summary);
+        let check = || {
+            for one in &all {
+                let expected: Vec<_> = all.iter().filter(|there| there.place == one.place).cloned().collect();
+                assert_eq!(of(&one.place), expected);
+            }
+            assert_eq!(of("nowhere"), []);
+        };
+        check();
+        let text = format!("EXPLAIN QUERY PLAN SELECT run FROM records {OF_PLACE}");
+        let plan: String = archive
+            .connection
+            .query_row(&text, ["nowhere"], |row| row.get(3))
+            .unwrap();
+        assert!(plan.contains("records_by_place"), "{plan}");
+        // an archive of an earlier format that is only read has none
+        archive.connection.execute_batch("DROP INDEX records_by_place").unwrap();
+        check();
+    }
+
+    #[test]
+    fn a_record_that_the_index_of_places_leaves_out_is_known() {
+        let (_folder, path, archive) = stored();
+        drop(archive);
+        let shell = || rusqlite::Connection::open(&path).unwrap();
+        let (page, text): (i64, String) = shell()
+            .query_row(
+                "SELECT rootpage, sql FROM sqlite_schema WHERE name = 'records_by_place'",
+                [],
+                |row| Ok((row.get(0)?, row.get(1)?)),
+            )
+            .unwrap();
+        let (hide, show) = (
+            "DELETE FROM sqlite_schema WHERE name = 'records_by_place'".to_owned(),
+            format!("INSERT INTO sqlite_schema VALUES ('index', 'records_by_place', 'records', {page}, '{text}')"),
+        );
+        let altered = |text: &str| {
+            let shell = shell();
+            shell.pragma_update(None, "writable_schema", true).unwrap();
+            shell.execute_batch(text).unwrap();
+        };
+        // a row that comes while nobody knows of the index
+        altered(&hide);
+        let row = "SELECT '039ab7c0-0000-7000-8000-000000000009', opened_at, closed_at, place, cable, engineer, verdict, outcome, edition, \
+                   fingerprint, 'other', public_key, signature, record FROM records LIMIT 1";
+        shell()
+            .execute(&format!("INSERT INTO records ({ENTRY_COLUMNS}) {row}"), [])
+            .unwrap();
+        altered(&show);
+        let archive = Archive::read(&path).unwrap();
+        assert!(archive.faults().is_empty(), "{:?}", archive.faults());
+        let found: Vec<bool> = archive
+            .list()
+            .unwrap()
+            .iter()
+            .map(|summary| archive.is_found_by_place(summary).unwrap())
+            .collect();
+        assert_eq!(found.iter().filter(|found| !**found).count(), 1, "{found:?}");
+        assert_eq!(found.len(), 4);
     }
 
     #[test]

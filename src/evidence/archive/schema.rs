@@ -286,7 +286,7 @@ mod tests {
             ];
             assert_eq!(
                 settings.map(|name| pragma(&connection, name)),
-                ["wal", "2", "2000", "1129337414", "3"]
+                ["wal", "2", "2000", "1129337414", "4"]
             );
             let mode = |path: &Path| fs::metadata(path).unwrap().permissions().mode() & 0o7777;
             assert_eq!((mode(&path), mode(path.parent().unwrap())), (0o600, 0o700));
@@ -339,10 +339,10 @@ mod tests {
     #[test]
     fn newer_format_is_refused_with_the_remedy() {
         let (_folder, path) = home();
-        open(&path).unwrap().0.pragma_update(None, "user_version", 4).unwrap();
+        open(&path).unwrap().0.pragma_update(None, "user_version", 5).unwrap();
         refused(
             &path,
-            "archive `PATH` has format 4 and this coreproof knows 3",
+            "archive `PATH` has format 5 and this coreproof knows 4",
             "install the newer coreproof that made it",
             false,
         );
