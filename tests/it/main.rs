@@ -69,6 +69,7 @@ mod spice;
 mod stamped;
 mod taken_out;
 mod terminal;
+mod told_apart;
 mod told_by_readings;
 mod told_once;
 mod typed;
