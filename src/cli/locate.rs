@@ -6,6 +6,7 @@ use super::args::Locate;
 use super::error::{FOUND, Failure, PASSED};
 use super::home::Home;
 use super::out::{self, say};
+use super::progress::Progress;
 use super::which::Lines;
 use super::{files, rehearse};
 use crate::diagnosis::locate::{self, Observed};
@@ -27,7 +28,11 @@ pub(super) async fn locate(asked: &Locate) -> Result<u8, Failure> {
     if observed.list.is_empty() && observed.left.is_empty() {
         return Err(Failure::refused("there is no reading or answer to go by").hint("give a record with readings"));
     }
-    let located = locate::locate(&observed, usize::from(asked.at_most))?;
+    let located = {
+        let mut progress = Progress::of("faults tried", 0);
+        let mut told = |behind: usize, of: usize| progress.so_far(behind as u64, of as u64);
+        locate::locate_told(&observed, usize::from(asked.at_most), &mut told)?
+    };
     if asked.json {
         out::json(&located);
     } else {

@@ -67,6 +67,13 @@ impl Difference {
         elements.extend(sound.map(|(gone, _)| (gone.clone(), None)));
         Difference(elements)
     }
+
+    /// The network that is other by this than the sound one.
+    pub fn on(&self, sound: &Network) -> Network {
+        let mut network = sound.clone();
+        change(&mut network, &self.0);
+        network
+    }
 }
 
 /// A sound network and its variants.
@@ -176,14 +183,18 @@ impl Variants {
     pub fn network(&self, set: &[usize]) -> Network {
         let mut network = self.sound.clone();
         for variant in set {
-            for (name, element) in &self.variants[*variant].elements {
-                match element {
-                    Some(element) => network.elements.insert(name.clone(), element.clone()),
-                    None => network.elements.remove(name),
-                };
-            }
+            change(&mut network, &self.variants[*variant].elements);
         }
         network
+    }
+}
+
+fn change(network: &mut Network, elements: &[(Arc<str>, Option<Element>)]) {
+    for (name, element) in elements {
+        match element {
+            Some(element) => network.elements.insert(name.clone(), element.clone()),
+            None => network.elements.remove(name),
+        };
     }
 }
 

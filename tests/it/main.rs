@@ -70,6 +70,7 @@ mod spice;
 mod stamped;
 mod taken_out;
 mod terminal;
+mod told_apart;
 mod told_by_readings;
 mod told_once;
 mod typed;

@@ -15,13 +15,20 @@ pub trait Theory {
     fn agrees(&mut self, modes: &[usize]) -> bool;
 }
 
-/// The minimal diagnoses of at most so many modes, smaller ones first. One empty set: nothing need be broken.
-pub fn diagnoses(theory: &mut impl Theory, at_most: usize) -> Vec<Vec<usize>> {
+/// The minimal diagnoses of at most so many modes, smaller ones first. One empty set: nothing need be broken. `told` hears how many of the
+/// sets of a size are behind, and of how many, each time that another mode is taken as the first of them.
+pub fn diagnoses(theory: &mut impl Theory, at_most: usize, told: &mut dyn FnMut(usize, usize)) -> Vec<Vec<usize>> {
     let mut found: Vec<Vec<usize>> = Vec::new();
     for size in 0..=at_most {
         let before = found.len();
-        let mut set = Vec::with_capacity(size);
-        extend(theory, size, 0, &mut set, before, &mut found);
+        let mut search = Search {
+            theory: &mut *theory,
+            size,
+            smaller: before,
+            found,
+        };
+        search.extend(0, &mut Vec::with_capacity(size), told);
+        found = search.found;
         if size == 0 && !found.is_empty() {
             break;
         }
@@ -29,33 +36,43 @@ pub fn diagnoses(theory: &mut impl Theory, at_most: usize) -> Vec<Vec<usize>> {
     found
 }
 
-fn extend(
-    theory: &mut impl Theory,
+/// How many sets of so many there are among these.
+fn sets_of(size: usize, among: usize) -> usize {
+    (0..size).fold(1, |sets, n| sets * among.saturating_sub(n) / (n + 1))
+}
+
+struct Search<'t, T> {
+    theory: &'t mut T,
     size: usize,
-    from: usize,
-    set: &mut Vec<usize>,
+    /// So many of those found are smaller.
     smaller: usize,
-    found: &mut Vec<Vec<usize>>,
-) {
-    if !set.is_empty()
-        && found[..smaller]
-            .iter()
-            .any(|small| small.iter().all(|mode| set.contains(mode)))
-    {
-        return;
-    }
-    if set.len() == size {
-        if theory.agrees(set) {
-            found.push(set.clone());
+    found: Vec<Vec<usize>>,
+}
+
+impl<T: Theory> Search<'_, T> {
+    fn extend(&mut self, from: usize, set: &mut Vec<usize>, told: &mut dyn FnMut(usize, usize)) {
+        let holds = |small: &Vec<usize>| small.iter().all(|mode| set.contains(mode));
+        if !set.is_empty() && self.found[..self.smaller].iter().any(holds) {
+            return;
         }
-        return;
-    }
-    for mode in from..theory.modes() {
-        let part = theory.part(mode);
-        if set.iter().all(|there| theory.part(*there) != part) {
-            set.push(mode);
-            extend(theory, size, mode + 1, set, smaller, found);
-            set.pop();
+        if set.len() == self.size {
+            if self.theory.agrees(set) {
+                self.found.push(set.clone());
+            }
+            return;
+        }
+        let modes = self.theory.modes();
+        for mode in from..modes {
+            if set.is_empty() {
+                let all = sets_of(self.size, modes);
+                told(all - sets_of(self.size, modes - mode), all);
+            }
+            let part = self.theory.part(mode);
+            if set.iter().all(|there| self.theory.part(*there) != part) {
+                set.push(mode);
+                self.extend(mode + 1, set, told);
+                set.pop();
+            }
         }
     }
 }
@@ -121,7 +138,22 @@ mod tests {
     #[test]
     fn nothing_broken_is_the_only_diagnosis_where_all_agrees() {
         let agreeing = vec![vec![], vec![0]];
-        assert_eq!(diagnoses(&mut Table { parts: 2, agreeing }, 3), [Vec::<usize>::new()]);
+        let found = diagnoses(&mut Table { parts: 2, agreeing }, 3, &mut |_, _| {});
+        assert_eq!(found, [Vec::<usize>::new()]);
+    }
+
+    #[test]
+    fn how_far_it_is_is_told_and_ends_with_the_last_set() {
+        let mut told = Vec::new();
+        let agreeing = Vec::new();
+        diagnoses(&mut Table { parts: 2, agreeing }, 2, &mut |behind, of| {
+            told.push((behind, of))
+        });
+        // four modes: four sets of one, six of two
+        let singles = [(0, 4), (1, 4), (2, 4), (3, 4)];
+        let pairs = [(0, 6), (3, 6), (5, 6), (6, 6)];
+        assert_eq!(told, [singles, pairs].concat());
+        assert_eq!([0, 1, 2, 3, 4, 5].map(|size| sets_of(size, 4)), [1, 4, 6, 4, 1, 0]);
     }
 
     #[test]
@@ -139,7 +171,7 @@ mod tests {
         ) {
             let one_mode_a_part = |set: &BTreeSet<usize>| set.iter().map(|mode| mode / 2).collect::<BTreeSet<_>>().len() == set.len();
             let mut table = Table { parts: 4, agreeing: agreeing.iter().map(|set| set.iter().copied().collect()).collect() };
-            let found: BTreeSet<BTreeSet<usize>> = diagnoses(&mut table, 3).into_iter().map(|set| set.into_iter().collect()).collect();
+            let found: BTreeSet<BTreeSet<usize>> = diagnoses(&mut table, 3, &mut |_, _| {}).into_iter().map(|set| set.into_iter().collect()).collect();
             // brute force: all 256 sets of modes
             let all = (0..256_u32).map(|bits| (0..8).filter(|mode| bits >> mode & 1 == 1).collect::<BTreeSet<usize>>());
             let agree: Vec<_> = all.filter(|set| set.len() <= 3 && one_mode_a_part(set) && agreeing.contains(set)).collect();

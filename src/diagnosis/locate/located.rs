@@ -76,12 +76,28 @@ pub struct Located {
 /// # Errors
 /// [`InstallationError`] where the job makes no installation.
 pub fn locate(observed: &Observed, at_most: usize) -> Result<Located, InstallationError> {
-    let mut wiring = Wiring::new(observed)?;
-    let sets = weighed(&mut wiring, at_most);
+    locate_told(observed, at_most, &mut |_, _| {})
+}
+
+/// The same, for whoever waits: `told` hears how many are behind and of how many, first of the faults one by one, then of the sets of each size.
+///
+/// # Errors
+/// As [`locate`].
+pub fn locate_told(
+    observed: &Observed,
+    at_most: usize,
+    told: &mut dyn FnMut(usize, usize),
+) -> Result<Located, InstallationError> {
+    let mut wiring = Wiring::new(observed, told)?;
+    let sets = weighed(&mut wiring, at_most, told);
     let is_sound = sets.iter().any(|(set, _)| set.is_empty());
     let single = sets.iter().any(|(set, _)| set.len() <= 1);
     let sizes: Vec<_> = sets.iter().map(|(set, _)| wiring.sizes(set)).collect();
-    let looks_like = if single { Vec::new() } else { looks_like(observed)? };
+    let looks_like = if single {
+        Vec::new()
+    } else {
+        looks_like(observed, told)?
+    };
     let diagnoses = diagnosed(&wiring, &sets, &sizes);
     Ok(Located {
         symptoms: symptoms(observed, &wiring),
@@ -92,7 +108,7 @@ pub fn locate(observed: &Observed, at_most: usize) -> Result<Located, Installati
         would_not_show: if is_sound { would_not_show(&wiring) } else { Vec::new() },
         far_away: far_away(
             &observed.plan.job,
-            likely(&sets).flat_map(|set| set.iter().map(|mode| &wiring.faults[*mode])),
+            likely(&sets).flat_map(|set| set.iter().map(|mode| &wiring.problem.faults[*mode])),
         ),
         next: next(observed, &wiring, &sets, &sizes, named(&diagnoses)),
         diagnoses,
@@ -105,9 +121,13 @@ pub fn locate(observed: &Observed, at_most: usize) -> Result<Located, Installati
 type Weighed = (Vec<usize>, f64);
 
 /// The sets that agree, the likeliest first.
-fn weighed(wiring: &mut Wiring<'_>, at_most: usize) -> Vec<Weighed> {
-    let sets = diagnoses(wiring, at_most).into_iter();
-    let weight = |set: &[usize]| -> f64 { set.iter().map(|mode| wiring.faults[*mode].weight * CHANCE).product() };
+fn weighed(wiring: &mut Wiring<'_>, at_most: usize, told: &mut dyn FnMut(usize, usize)) -> Vec<Weighed> {
+    let sets = diagnoses(wiring, at_most, told).into_iter();
+    let weight = |set: &[usize]| -> f64 {
+        set.iter()
+            .map(|mode| wiring.problem.faults[*mode].weight * CHANCE)
+            .product()
+    };
     let mut sets: Vec<Weighed> = sets
         .map(|set| (weight(&set), set))
         .map(|(weight, set)| (set, weight))
@@ -120,7 +140,7 @@ fn weighed(wiring: &mut Wiring<'_>, at_most: usize) -> Vec<Weighed> {
 
 fn diagnosed(wiring: &Wiring<'_>, sets: &[Weighed], sizes: &[Vec<Span>]) -> Vec<Diagnosis> {
     let one = |((set, share), sizes): (&Weighed, &Vec<Span>)| {
-        let faults = || set.iter().map(|mode| &wiring.faults[*mode]);
+        let faults = || set.iter().map(|mode| &wiring.problem.faults[*mode]);
         let words: Vec<String> = faults().map(|fault| fault.words.clone()).collect();
         Diagnosis {
             faults: faults().map(|fault| fault.name.clone()).collect(),
@@ -144,9 +164,9 @@ fn sized(fault: &Fault, (low, high): Span) -> Option<String> {
 }
 
 /// Single faults that would explain everything were they far larger or smaller than the library has them.
-fn looks_like(observed: &Observed) -> Result<Vec<Diagnosis>, InstallationError> {
-    let mut wiring = Wiring::widened(observed)?;
-    let sets = weighed(&mut wiring, 1);
+fn looks_like(observed: &Observed, told: &mut dyn FnMut(usize, usize)) -> Result<Vec<Diagnosis>, InstallationError> {
+    let mut wiring = Wiring::widened(observed, told)?;
+    let sets = weighed(&mut wiring, 1, told);
     let sizes: Vec<_> = sets.iter().map(|(set, _)| wiring.sizes(set)).collect();
     Ok(diagnosed(&wiring, &sets, &sizes))
 }
@@ -172,8 +192,8 @@ fn not_looked_at(observed: &Observed) -> Vec<String> {
 }
 
 fn would_not_show(wiring: &Wiring<'_>) -> Vec<String> {
-    let hidden = (0..wiring.faults.len()).filter(|mode| wiring.hides(*mode));
-    hidden.map(|mode| wiring.faults[mode].name.clone()).collect()
+    let hidden = (0..wiring.problem.faults.len()).filter(|mode| wiring.hides(*mode));
+    hidden.map(|mode| wiring.problem.faults[mode].name.clone()).collect()
 }
 
 /// The sets that a text names.
@@ -185,7 +205,7 @@ fn likely(sets: &[Weighed]) -> impl Iterator<Item = &Vec<usize>> {
 /// What speaks against a sound installation: a reading beside the model, or a step that did not pass.
 fn symptoms(observed: &Observed, wiring: &Wiring<'_>) -> Vec<String> {
     let mut found = Vec::new();
-    each(observed, wiring.sound.clone(), |at, world| {
+    each(observed, wiring.problem.sound.clone(), |at, world| {
         let (observation, plan) = (&observed.list[at], &observed.plan);
         let step = &plan.steps[observation.step];
         let (where_, expected, agrees) = match &step.kind {
@@ -200,14 +220,14 @@ fn symptoms(observed: &Observed, wiring: &Wiring<'_>) -> Vec<String> {
                 let input = input.map_or(crate::model::meter::INPUT_OHMS, |input| {
                     crate::model::wiring::float(input.value())
                 });
-                let range = wiring.expected(
+                let range = wiring.problem.expected(
                     &world.installation,
                     probes,
                     function,
                     input,
                     Reads::from(&measure.used.known.accuracy).on(observation.seen.last_digit()),
                 );
-                let agrees = super::theory::holds(&observation.seen, range);
+                let agrees = super::problem::holds(&observation.seen, range);
                 (Some(probes), said(range, function), agrees)
             }
             Kind::Indicator { probes, lit } => {

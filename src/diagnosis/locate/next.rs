@@ -118,9 +118,9 @@ pub(super) fn next(
 fn shows(observed: &Observed, wiring: &Wiring<'_>, all: &[Measurement], set: &[usize], sizes: &[Span]) -> Vec<Shows> {
     let mut found: Vec<Option<Shows>> = vec![None; all.len()];
     for sizes in tried(sizes) {
-        let mut installation = wiring.sound.clone();
+        let mut installation = wiring.problem.sound.clone();
         for (mode, size) in set.iter().zip(&sizes) {
-            let put = installation.put_sized(&wiring.faults[*mode], Size::Step(*size));
+            let put = installation.put_sized(&wiring.problem.faults[*mode], Size::Step(*size));
             put.expect("the set was replayed before");
         }
         let here = at_each(observed, wiring, all, installation);
@@ -208,7 +208,7 @@ fn shown(wiring: &Wiring<'_>, there: &Installation, measurement: &Measurement, s
             input_ohms,
         } => {
             let reads = Reads::from(accuracy);
-            let (low, high) = wiring.expected(there, probes, *function, *input_ohms, reads);
+            let (low, high) = wiring.problem.expected(there, probes, *function, *input_ohms, reads);
             let over = |edge: f64| if *ceiling < edge { f64::INFINITY } else { edge };
             Shows::Reading((low.max(0.0).min(*ceiling), over(high)))
         }
