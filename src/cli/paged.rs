@@ -239,6 +239,13 @@ mod with {
 
 pub(super) use with::Page;
 
+/// Says how a page is opened, where there is one.
+pub(super) async fn invite(page: Option<&Page>, said: &mut UnboundedReceiver<Said>) {
+    if let Some(page) = page {
+        page.invite(said).await;
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

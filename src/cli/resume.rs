@@ -10,7 +10,7 @@ use super::error::Failure;
 use super::home::Home;
 use super::meter;
 use super::out::{complain, say};
-use super::paged::{Page, Where};
+use super::paged::{self, Page, Where};
 use super::resting;
 use super::tables::table;
 use super::unfinished::{All, Unfinished};
@@ -67,9 +67,7 @@ pub(super) async fn go_on(
         say!("The run is closed and waits to be sealed.");
         drop(lines);
         let page = Page::open(faces.page, &run.plan.job, None, (&home, faces.plain))?;
-        if let Some(page) = &page {
-            page.invite(&mut said).await;
-        }
+        paged::invite(page.as_ref(), &mut said).await;
         return seal(&home, &path, &run, (&mut said, page.as_ref())).await;
     }
     keys::own(&home.keys())?;
@@ -101,9 +99,7 @@ pub(super) async fn go_on(
     say_overdue(&run);
     let profile = named.as_ref().map(|n| &n.profile);
     let page = Page::open(faces.page, &run.plan.job, profile, (&home, faces.plain))?;
-    if let Some(page) = &page {
-        page.invite(&mut said).await;
-    }
+    paged::invite(page.as_ref(), &mut said).await;
     let engine = Engine::new(run, named.map(|n| n.instrument), Some(torn_bytes)).answered_by(meter::answered_by(given));
     let engine = resting::beside(engine.choosing(Box::new(Halving::default())), &home);
     let walked = Walked {

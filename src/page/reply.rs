@@ -118,30 +118,7 @@ async fn answered(
         (&Method::GET, "/page.js") => Ok(text("text/javascript; charset=utf-8", JS)),
         (&Method::GET, "/favicon.ico") => Ok(status(StatusCode::NO_CONTENT)),
         (&Method::GET, "/events") => Ok(events(shared.clone(), known()?)),
-        (&Method::POST, "/pair") => {
-            let Code { code } = read(request).await?;
-            let from = caller.from;
-            let (cookie, number) = match shared.pair(&code, from) {
-                Pairing::Paired(cookie, number) => (cookie, number),
-                Pairing::Spent(next) => {
-                    if let Some(next) = next {
-                        tell(Told::Renewed(shared.address.opens(&next)));
-                    }
-                    return Err(StatusCode::GONE);
-                }
-                Pairing::Unknown => {
-                    tokio::time::sleep(WRONG_CODE).await;
-                    return Err(StatusCode::FORBIDDEN);
-                }
-            };
-            caller.known.store(true, Ordering::Relaxed);
-            tell(Told::Paired { from, number });
-            let mut response = status(StatusCode::NO_CONTENT);
-            let cookie =
-                HeaderValue::try_from(shared.address.set_cookie(&cookie)).expect("hexadecimal digits and names");
-            response.headers_mut().insert(header::SET_COOKIE, cookie);
-            Ok(response)
-        }
+        (&Method::POST, "/pair") => pair(shared, caller, tell, request).await,
         (&Method::POST, "/answer") => {
             let session = known()?;
             let sent: Sent = read(request).await?;
@@ -164,6 +141,38 @@ async fn answered(
             Err(StatusCode::METHOD_NOT_ALLOWED)
         }
         _ => Err(StatusCode::NOT_FOUND),
+    }
+}
+
+/// Lets the browser in that has the code.
+async fn pair(
+    shared: &Shared,
+    caller: &Caller,
+    tell: &(dyn Fn(Told) + Send + Sync),
+    request: Request<Incoming>,
+) -> Result<Response<Out>, StatusCode> {
+    let from = caller.from;
+    let Code { code } = read(request).await?;
+    match shared.pair(&code, from) {
+        Pairing::Paired(cookie, number) => {
+            caller.known.store(true, Ordering::Relaxed);
+            tell(Told::Paired { from, number });
+            let cookie =
+                HeaderValue::try_from(shared.address.set_cookie(&cookie)).expect("hexadecimal digits and names");
+            let mut response = status(StatusCode::NO_CONTENT);
+            response.headers_mut().insert(header::SET_COOKIE, cookie);
+            Ok(response)
+        }
+        Pairing::Spent(next) => {
+            if let Some(next) = next {
+                tell(Told::Renewed(shared.address.opens(&next)));
+            }
+            Err(StatusCode::GONE)
+        }
+        Pairing::Unknown => {
+            tokio::time::sleep(WRONG_CODE).await;
+            Err(StatusCode::FORBIDDEN)
+        }
     }
 }
 

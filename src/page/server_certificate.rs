@@ -260,7 +260,7 @@ mod tests {
         for (kind, now, word) in [
             (server(), NOW + DAY * 396 + Duration::from_secs(1), "Expired"),
             (server(), NOW - DAY - Duration::from_secs(1), "NotValidYet"),
-            (webpki::KeyUsage::client_auth(), NOW, "ExtendedKeyUsage"),
+            (webpki::KeyUsage::client_auth(), NOW, "RequiredEkuNotFound"),
         ] {
             let error = usage(kind, now).unwrap_err();
             assert!(error.contains(word), "{error}");

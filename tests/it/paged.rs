@@ -189,16 +189,17 @@ impl Paged {
         stream
     }
 
-    /// The state as a page is told it first.
+    /// The state as a page is told it first once something is asked.
     pub fn state(&self, cookie: &str) -> Value {
         let (mut stream, mut all, mut part) = (self.listen(cookie), String::new(), [0; 4096]);
         let until = Instant::now() + Duration::from_secs(8);
         loop {
-            let data = all.lines().find_map(|line| line.strip_prefix("data: "));
-            if let Some(state) = data.filter(|_| all.contains("\n\n")) {
-                if let Ok(state) = serde_json::from_str(state) {
-                    return state;
-                }
+            // only whole events
+            let whole = all.rsplit_once("\n\n").map_or("", |(whole, _)| whole);
+            let data = whole.lines().filter_map(|line| line.strip_prefix("data: "));
+            let mut states = data.filter_map(|data| serde_json::from_str::<Value>(data).ok());
+            if let Some(state) = states.find(|state| state["prompt"].is_object()) {
+                return state;
             }
             assert!(Instant::now() < until, "{all}");
             let n = stream.read(&mut part).unwrap();
@@ -210,8 +211,8 @@ impl Paged {
     /// The number of the question, and the step it is about.
     pub fn asked(&self, cookie: &str) -> (u64, String) {
         let prompt = &self.state(cookie)["prompt"];
-        let step = prompt["step"].as_str().unwrap_or_default();
-        (prompt["number"].as_u64().unwrap_or(0), step.to_owned())
+        let step = prompt["step"].as_str().unwrap();
+        (prompt["number"].as_u64().unwrap(), step.to_owned())
     }
 
     /// Waits for the question after this one.
