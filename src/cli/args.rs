@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Parser, Subcommand};
 
+use super::paged::Where;
 use crate::evidence::CopyFor;
 use crate::system::devices::{ABOUT_NAMES, EXAMPLE};
 
@@ -134,8 +135,9 @@ pub(super) enum Command {
         /// As for `run`.
         #[arg(long, conflicts_with = "meter")]
         typed: bool,
-        #[arg(long)]
-        page: bool,
+        /// As for `run`; a run's name stands before it.
+        #[arg(long, value_name = "WHERE", num_args = 0..=1, default_missing_value = "here")]
+        page: Option<Where>,
     },
     /// Your name and your instruments, told once and taken into jobs by name; without more, what was told and what is due.
     Instruments {
@@ -311,10 +313,10 @@ pub(super) struct RunArgs {
     /// Every reading is typed, whatever is plugged in.
     #[arg(long, conflicts_with = "meter")]
     pub typed: bool,
-    /// A page in a browser of this machine beside the terminal: to be read from two metres and answered with a thumb.
-    /// The passphrase is typed at the terminal alone.
-    #[arg(long)]
-    pub page: bool,
+    /// A page beside the terminal, to be read from two metres and answered with a thumb: in a browser of this machine, or with `lan`, or
+    /// an address of this machine, on a phone in the same network. The passphrase is typed at the terminal alone.
+    #[arg(long, value_name = "WHERE", num_args = 0..=1, default_missing_value = "here")]
+    pub page: Option<Where>,
     /// Begin a new run though one on the same cable is unfinished; without it that is asked, and refused where nobody can be asked.
     #[arg(long)]
     pub new: bool,

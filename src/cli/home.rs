@@ -72,6 +72,12 @@ impl Home {
         self.root.join("cables.ron")
     }
 
+    /// The certificate that the page shows on a network, with its key.
+    #[cfg(feature = "page")]
+    pub(super) fn page_certificate(&self) -> PathBuf {
+        self.root.join("page.pem")
+    }
+
     /// The answers of a job that was left half-way.
     pub(super) fn draft(&self) -> PathBuf {
         self.root.join("draft.json")

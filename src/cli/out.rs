@@ -73,6 +73,16 @@ pub fn part(text: Arguments<'_>) {
     keep(write!(out, "{}", clean_lines(&text.to_string())).and_then(|()| out.flush()));
 }
 
+/// A square code of a text, where it fits the terminal: the one thing here that goes past the door, since it is made of blocks alone.
+#[cfg(feature = "page")]
+pub fn square(text: &str) -> bool {
+    let columns = crate::terminal::input::width();
+    let drawn = crate::terminal::square::write(std::io::stdout().lock(), text, columns);
+    let is_drawn = *drawn.as_ref().unwrap_or(&false);
+    keep(drawn.map(|_| ()));
+    is_drawn
+}
+
 fn keep(result: std::io::Result<()>) {
     if let Err(error) = result
         && let Ok(mut first) = FIRST_ERROR.lock()

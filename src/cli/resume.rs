@@ -10,7 +10,7 @@ use super::error::Failure;
 use super::home::Home;
 use super::meter;
 use super::out::{complain, say};
-use super::paged::Page;
+use super::paged::{self, Page, Where};
 use super::resting;
 use super::tables::table;
 use super::unfinished::{All, Unfinished};
@@ -31,13 +31,13 @@ use crate::walk::WallClock;
 pub(super) struct Faces {
     /// Whole lines only.
     pub plain: bool,
-    /// The page as well.
-    pub page: bool,
+    /// The page as well, and where.
+    pub page: Option<Where>,
 }
 
 impl Faces {
     /// The terminal, in whole lines only where that is asked for, and the page where that is.
-    pub(super) fn new(plain: bool, page: bool) -> Faces {
+    pub(super) fn new(plain: bool, page: Option<Where>) -> Faces {
         Faces { plain, page }
     }
 }
@@ -66,7 +66,8 @@ pub(super) async fn go_on(
     if run.ending.is_some() {
         say!("The run is closed and waits to be sealed.");
         drop(lines);
-        let page = Page::open(faces.page, &run.plan.job, None)?;
+        let page = Page::open(faces.page, &run.plan.job, None, (&home, faces.plain))?;
+        paged::invite(page.as_ref(), &mut said).await;
         return seal(&home, &path, &run, (&mut said, page.as_ref())).await;
     }
     keys::own(&home.keys())?;
@@ -97,7 +98,8 @@ pub(super) async fn go_on(
     say!("{}\nRun {} goes on.", clean(&run.plan.title), run.opened.run);
     say_overdue(&run);
     let profile = named.as_ref().map(|n| &n.profile);
-    let page = Page::open(faces.page, &run.plan.job, profile)?;
+    let page = Page::open(faces.page, &run.plan.job, profile, (&home, faces.plain))?;
+    paged::invite(page.as_ref(), &mut said).await;
     let engine = Engine::new(run, named.map(|n| n.instrument), Some(torn_bytes)).answered_by(meter::answered_by(given));
     let engine = resting::beside(engine.choosing(Box::new(Halving::default())), &home);
     let walked = Walked {

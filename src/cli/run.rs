@@ -10,7 +10,7 @@ use super::identified;
 use super::meant::{self, Meant};
 use super::meter;
 use super::out::say;
-use super::paged::Page;
+use super::paged::{self, Page};
 use super::resting;
 use super::resume;
 use super::superseding;
@@ -72,6 +72,9 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
     }
     let rests_on = resting::begins(asked.rests_on.as_deref(), &plan, &home, at)?;
     let mut port = meter::open(named.as_ref()).await?;
+    // a page that cannot be served leaves no run begun
+    let profile = named.as_ref().map(|n| &n.profile);
+    let page = Page::open(asked.page, &plan.job, profile, (&home, plain))?;
     let mut opened = Opened::of_plan(&plan, uuid::Uuid::now_v7());
     opened.profiles = meter::carried(&plan.job, named.as_ref());
     opened.departures = departures;
@@ -83,7 +86,7 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
     let path = home.runs()?.join(format!("{}.jsonl", opened.run));
     let mut journal = Journal::create(&path, &Event::Opened(Box::new(opened.clone())), at)?;
     say_begun(&plan, &opened);
-    let page = Page::open(asked.page, &plan.job, named.as_ref().map(|n| &n.profile))?;
+    paged::invite(page.as_ref(), &mut lines).await;
     let run = Run::open(opened, at).map_err(Failure::findings)?;
     let engine = Engine::new(run, named.map(|n| n.instrument), None).answered_by(meter::answered_by(given));
     let engine = resting::beside(engine.choosing(Box::new(Halving::default())), &home);

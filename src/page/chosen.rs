@@ -7,7 +7,7 @@ use hyper::StatusCode;
 use serde::Deserialize;
 
 use crate::plan::Subject;
-use crate::run::dialogue::{Ask, Prompt, Said, To};
+use crate::run::dialogue::{Ask, Prompt, Said, To, Weight};
 use crate::run::event::Face;
 
 /// Most characters of a text, as the record keeps them.
@@ -78,8 +78,8 @@ pub(super) fn takes_several(prompt: &Prompt) -> bool {
 /// The line that an answer to a prompt stands for.
 ///
 /// # Errors
-/// 409 where another prompt is asked, 422 where this one has no such answer.
-pub(super) fn said(sent: &Sent, prompt: Option<&Prompt>) -> Result<Said, StatusCode> {
+/// 409 where another prompt is asked, 422 where this one has no such answer, 403 where it is for the laptop and comes from elsewhere.
+pub(super) fn said(sent: &Sent, prompt: Option<&Prompt>, face: Face) -> Result<Said, StatusCode> {
     let prompt = prompt
         .filter(|prompt| prompt.number == sent.prompt)
         .ok_or(StatusCode::CONFLICT)?;
@@ -104,7 +104,10 @@ pub(super) fn said(sent: &Sent, prompt: Option<&Prompt>) -> Result<Said, StatusC
         Say::Choices(_) | Say::Reading(_) | Say::Length | Say::Voltage => None,
     };
     let line = line.ok_or(StatusCode::UNPROCESSABLE_ENTITY)?;
-    Ok(Said::line(To::OnScreen(prompt.number), &line).by(Face::Page))
+    if face != Face::Page && prompt.weight(&line) == Weight::LaptopOnly {
+        return Err(StatusCode::FORBIDDEN);
+    }
+    Ok(Said::line(To::OnScreen(prompt.number), &line).by(face))
 }
 
 /// What a display can show and nothing else.
@@ -140,7 +143,7 @@ mod tests {
             ..Prompt::default()
         }
         .asking(ask);
-        let found = said(&Sent { prompt: 7, say }, Some(&prompt));
+        let found = said(&Sent { prompt: 7, say }, Some(&prompt), Face::Page);
         let line = found.map_err(|status| status.as_u16()).map(|said| {
             assert_eq!((said.to, said.face), (To::OnScreen(7), Some(Face::Page)), "{shown}");
             match said.what {
@@ -220,7 +223,33 @@ mod tests {
                 prompt: number,
                 say: Say::Choice(0),
             };
-            assert_eq!(said(&sent, prompt), Err(StatusCode::CONFLICT));
+            assert_eq!(said(&sent, prompt, Face::Page), Err(StatusCode::CONFLICT));
+        }
+    }
+
+    #[test]
+    fn what_makes_dead_or_live_is_said_at_the_laptop() {
+        for (word, grave) in [("done", true), ("energise", true), ("done", false)] {
+            let prompt = Prompt {
+                at_laptop: grave,
+                ..Prompt::default()
+            };
+            let prompt = prompt.asking(Ask::Done { word });
+            for (at, choice) in prompt.choices.iter().enumerate() {
+                let say = Say::Choice(at);
+                let sent = Sent { prompt: 0, say };
+                let refused = said(&sent, Some(&prompt), Face::Device(1)).err();
+                let expected = (grave && choice.word == word).then_some(StatusCode::FORBIDDEN);
+                assert_eq!(refused, expected, "{word} {}", choice.word);
+                assert!(said(&sent, Some(&prompt), Face::Page).is_ok());
+            }
+            for say in [Say::Text(word.into()), Say::Reading(word.into()), Say::Choices(vec![0])] {
+                let sent = Sent { prompt: 0, say };
+                assert_eq!(
+                    said(&sent, Some(&prompt), Face::Device(1)).err(),
+                    Some(StatusCode::UNPROCESSABLE_ENTITY)
+                );
+            }
         }
     }
 

@@ -2,16 +2,16 @@
 //!
 //! The rule inside: the server has a thread of its own, so that neither waits for the other's disk, browser or meter.
 
-use std::io;
-use std::net::{Ipv4Addr, TcpListener};
 use std::sync::Arc;
 
 use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 
 use super::about::About;
-use super::guard::Address;
-use super::serve::accept;
+use super::door::{Door, Open, Shown};
+use super::error::Error;
+use super::serve::{Serving, accept};
 use super::shared::Shared;
+use super::told::Told;
 use crate::run::dialogue::{Engineer, Said, Show};
 
 /// A page that is served.
@@ -19,6 +19,8 @@ pub struct Served {
     shared: Arc<Shared>,
     /// The address that opens it in one browser, once.
     pub address: String,
+    /// What is compared before a device is let in; none on the loopback.
+    pub shown: Option<Shown>,
     /// What is said on it.
     pub said: UnboundedReceiver<Said>,
 }
@@ -27,27 +29,26 @@ pub struct Served {
 pub struct PageFace(Arc<Shared>);
 
 impl Served {
-    /// Serves a page on the loopback until the program ends. `paired` is told of each browser that opened it, with the address for the next.
+    /// Serves a page until the program ends; `tell` is told of each browser that opened it, and of each new address.
     ///
     /// # Errors
-    /// No port or no thread is to be had.
-    pub fn begin(about: About, paired: impl Fn(&str) + Send + Sync + 'static) -> io::Result<Served> {
-        let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, 0))?;
-        listener.set_nonblocking(true)?;
-        let address = Address {
-            port: listener.local_addr()?.port(),
-        };
+    /// The address is none to be served, no port or no thread is to be had, or the certificate cannot be kept.
+    pub fn begin(about: About, door: &Door, tell: impl Fn(Told) + Send + Sync + 'static) -> Result<Served, Error> {
+        let Open { listener, address, tls } = door.open()?;
         let (answers, said) = unbounded_channel();
         let shared = Arc::new(Shared::new(address, about, answers));
-        let first = opens(&shared);
+        let first = shared.address.opens(&shared.new_code());
         let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
-        let serving = shared.clone();
+        let (tls, shown) = tls.unzip();
+        let serving = Serving {
+            shared: shared.clone(),
+            tls,
+            tell: Arc::new(tell),
+        };
         std::thread::Builder::new().name("page".into()).spawn(move || {
-            let told = serving.clone();
-            let next: Arc<dyn Fn() + Send + Sync> = Arc::new(move || paired(&opens(&told)));
             runtime.block_on(async {
                 match tokio::net::TcpListener::from_std(listener) {
-                    Ok(listener) => accept(listener, serving, next).await,
+                    Ok(listener) => accept(listener, serving).await,
                     Err(error) => tracing::warn!(%error, "the page is not served"),
                 }
             });
@@ -55,6 +56,7 @@ impl Served {
         Ok(Served {
             shared,
             address: first,
+            shown,
             said,
         })
     }
@@ -68,11 +70,6 @@ impl Served {
     pub fn end(&self, lines: Vec<String>) {
         self.shared.end(lines);
     }
-}
-
-/// The address with a new code, behind the sign that no browser sends on.
-fn opens(shared: &Shared) -> String {
-    format!("{}/#{}", shared.address.origin(), shared.new_code())
 }
 
 impl Engineer for PageFace {

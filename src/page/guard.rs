@@ -3,6 +3,8 @@
 //! The rule inside: a request is of this page only where each header that a browser sets says so; whatever is missing or twice is refused,
 //! and the answer names no secret.
 
+use std::net::{IpAddr, SocketAddr};
+
 use hyper::header::{self, HeaderMap, HeaderName};
 use hyper::{Method, StatusCode};
 
@@ -13,23 +15,49 @@ const FETCH_SITE: HeaderName = HeaderName::from_static("sec-fetch-site");
 /// The address at which the page is served.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Address {
-    pub port: u16,
+    /// As it is bound.
+    pub at: SocketAddr,
+    /// With TLS, for other machines; without it for browsers of this machine.
+    pub tls: bool,
 }
 
 impl Address {
+    /// Whether whoever comes by it sits at this machine.
+    pub(super) fn is_at_laptop(&self) -> bool {
+        !self.tls
+    }
+
     /// As `Host` must say it.
     pub(super) fn host(&self) -> String {
-        format!("127.0.0.1:{}", self.port)
+        let (ip, port) = (self.at.ip(), self.at.port());
+        // browsers leave the port of the scheme out
+        match (ip, port == if self.tls { 443 } else { 80 }) {
+            (IpAddr::V4(ip), true) => ip.to_string(),
+            (IpAddr::V6(ip), true) => format!("[{ip}]"),
+            (ip, false) => SocketAddr::new(ip, port).to_string(),
+        }
     }
 
     /// As `Origin` must say it.
     pub(super) fn origin(&self) -> String {
-        format!("http://{}", self.host())
+        format!("{}://{}", if self.tls { "https" } else { "http" }, self.host())
     }
 
-    /// The name of its cookie: a browser does not tell the ports of a host apart.
-    pub(super) fn cookie(&self) -> String {
-        format!("coreproof-{}", self.port)
+    /// The address that opens it with a code, which stands behind the sign that no browser sends on.
+    pub(super) fn opens(&self, code: &str) -> String {
+        format!("{}/#{code}", self.origin())
+    }
+
+    /// The name of its cookie: a browser does not tell the ports of a host apart. With TLS the prefix keeps it to this host (RFC 6265bis).
+    fn cookie(&self) -> String {
+        let prefix = if self.tls { "__Host-" } else { "" };
+        format!("{prefix}coreproof-{}", self.at.port())
+    }
+
+    /// The header that gives a browser its cookie.
+    pub(super) fn set_cookie(&self, value: &str) -> String {
+        let secure = if self.tls { "; Secure" } else { "" };
+        format!("{}={value}; Path=/; HttpOnly; SameSite=Strict{secure}", self.cookie())
     }
 
     /// Whether a request may be looked at.
@@ -97,9 +125,51 @@ mod tests {
         headers
     }
 
+    fn loopback() -> Address {
+        let at = "127.0.0.1:4000".parse().unwrap();
+        Address { at, tls: false }
+    }
+
+    #[test]
+    fn an_address_is_written_as_browsers_write_it() {
+        for (at, tls, origin, cookie) in [
+            ("127.0.0.1:4000", false, "http://127.0.0.1:4000", "coreproof-4000"),
+            (
+                "192.168.43.5:4000",
+                true,
+                "https://192.168.43.5:4000",
+                "__Host-coreproof-4000",
+            ),
+            ("192.168.43.5:443", true, "https://192.168.43.5", "__Host-coreproof-443"),
+            (
+                "192.168.43.5:80",
+                true,
+                "https://192.168.43.5:80",
+                "__Host-coreproof-80",
+            ),
+            ("[fd00:0::5]:443", true, "https://[fd00::5]", "__Host-coreproof-443"),
+            (
+                "[fd00:0::5]:4000",
+                true,
+                "https://[fd00::5]:4000",
+                "__Host-coreproof-4000",
+            ),
+        ] {
+            let address = Address {
+                at: at.parse().unwrap(),
+                tls,
+            };
+            assert_eq!((address.origin().as_str(), address.cookie().as_str()), (origin, cookie));
+            assert_eq!(address.is_at_laptop(), !tls);
+            let set = address.set_cookie("x");
+            assert!(set.starts_with(&format!("{cookie}=x; Path=/; HttpOnly; SameSite=Strict")));
+            assert_eq!(set.ends_with("; Secure"), tls);
+        }
+    }
+
     #[test]
     fn only_what_a_browser_sends_for_this_page_is_admitted() {
-        let address = Address { port: 4000 };
+        let address = loopback();
         let host = ("host", "127.0.0.1:4000");
         let origin = ("origin", "http://127.0.0.1:4000");
         let json = ("content-type", "application/json");
@@ -154,7 +224,7 @@ mod tests {
 
     #[test]
     fn the_cookie_is_of_this_port_and_stands_once() {
-        let address = Address { port: 4000 };
+        let address = loopback();
         let (secret, text) = Secret::new();
         let check = |cookie: &str, expected: bool| {
             let found = address.session(&headers(&[("cookie", cookie)]));

@@ -19,8 +19,8 @@ use serde::de::DeserializeOwned;
 use super::caller::{Caller, TIME};
 use super::chosen::Sent;
 use super::secret::Secret;
-
-use super::shared::{Had, Shared};
+use super::shared::{Had, Pairing, Shared};
+use super::told::Told;
 
 /// Most bytes of a request's body.
 const BODY_MAX: usize = 4 * 1024;
@@ -70,11 +70,11 @@ struct Here {}
 pub(super) async fn reply(
     shared: Arc<Shared>,
     caller: Arc<Caller>,
-    paired: Arc<dyn Fn() + Send + Sync>,
+    tell: Arc<dyn Fn(Told) + Send + Sync>,
     request: Request<Incoming>,
 ) -> Result<Response<Out>, Infallible> {
     caller.asked.store(true, Ordering::Relaxed);
-    let answer = answered(&shared, &caller, &*paired, request).await;
+    let answer = answered(&shared, &caller, &*tell, request).await;
     let mut response = answer.unwrap_or_else(|status| {
         let mut response = text("text/plain; charset=utf-8", status.canonical_reason().unwrap_or(""));
         *response.status_mut() = status;
@@ -96,7 +96,7 @@ pub(super) async fn reply(
 async fn answered(
     shared: &Arc<Shared>,
     caller: &Caller,
-    paired: &(dyn Fn() + Send + Sync),
+    tell: &(dyn Fn(Told) + Send + Sync),
     request: Request<Incoming>,
 ) -> Result<Response<Out>, StatusCode> {
     shared.address.admits(request.method(), request.headers())?;
@@ -118,22 +118,7 @@ async fn answered(
         (&Method::GET, "/page.js") => Ok(text("text/javascript; charset=utf-8", JS)),
         (&Method::GET, "/favicon.ico") => Ok(status(StatusCode::NO_CONTENT)),
         (&Method::GET, "/events") => Ok(events(shared.clone(), known()?)),
-        (&Method::POST, "/pair") => {
-            let Code { code } = read(request).await?;
-            let Some(cookie) = shared.pair(&code) else {
-                tokio::time::sleep(WRONG_CODE).await;
-                return Err(StatusCode::FORBIDDEN);
-            };
-            paired();
-            let cookie = format!(
-                "{}={cookie}; Path=/; HttpOnly; SameSite=Strict",
-                shared.address.cookie()
-            );
-            let mut response = status(StatusCode::NO_CONTENT);
-            let cookie = HeaderValue::try_from(cookie).expect("hexadecimal digits and names");
-            response.headers_mut().insert(header::SET_COOKIE, cookie);
-            Ok(response)
-        }
+        (&Method::POST, "/pair") => pair(shared, caller, tell, request).await,
         (&Method::POST, "/answer") => {
             let session = known()?;
             let sent: Sent = read(request).await?;
@@ -156,6 +141,38 @@ async fn answered(
             Err(StatusCode::METHOD_NOT_ALLOWED)
         }
         _ => Err(StatusCode::NOT_FOUND),
+    }
+}
+
+/// Lets the browser in that has the code.
+async fn pair(
+    shared: &Shared,
+    caller: &Caller,
+    tell: &(dyn Fn(Told) + Send + Sync),
+    request: Request<Incoming>,
+) -> Result<Response<Out>, StatusCode> {
+    let from = caller.from;
+    let Code { code } = read(request).await?;
+    match shared.pair(&code, from) {
+        Pairing::Paired(cookie, number) => {
+            caller.known.store(true, Ordering::Relaxed);
+            tell(Told::Paired { from, number });
+            let cookie =
+                HeaderValue::try_from(shared.address.set_cookie(&cookie)).expect("hexadecimal digits and names");
+            let mut response = status(StatusCode::NO_CONTENT);
+            response.headers_mut().insert(header::SET_COOKIE, cookie);
+            Ok(response)
+        }
+        Pairing::Spent(next) => {
+            if let Some(next) = next {
+                tell(Told::Renewed(shared.address.opens(&next)));
+            }
+            Err(StatusCode::GONE)
+        }
+        Pairing::Unknown => {
+            tokio::time::sleep(WRONG_CODE).await;
+            Err(StatusCode::FORBIDDEN)
+        }
     }
 }
 

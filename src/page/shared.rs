@@ -3,6 +3,7 @@
 //! The rule inside: the walk's own thread alone says that it lives, so that a server which outlives a walk that hangs cannot keep its last
 //! word up; an answer is taken once, from the one page that answers, and only while nothing calls for hands off.
 
+use std::net::IpAddr;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
@@ -16,6 +17,7 @@ use super::guard::Address;
 use super::secret::Secret;
 use super::state::{Beside, Moving, State};
 use crate::run::dialogue::{Said, Show, View};
+use crate::run::event::Face;
 use crate::system::clock;
 
 /// How long a walk may be silent before nothing of it is taken for new, in milliseconds.
@@ -23,6 +25,12 @@ const SILENT_MS: u64 = 1_000;
 
 /// How long an answer may be on its way before another to the same prompt is taken, in milliseconds.
 const ON_ITS_WAY_MS: u64 = 2_000;
+
+/// How long a code opens a browser, in milliseconds.
+const CODE_MS: u64 = 10 * 60 * 1_000;
+
+/// How long another code is not made, in milliseconds: whoever scans twice means the one.
+const NEXT_CODE_MS: u64 = 5_000;
 
 /// Most browsers that are paired; the one that is paired first goes first.
 const SESSIONS_MAX: usize = 8;
@@ -36,10 +44,80 @@ struct Inner {
     answers: UnboundedSender<Said>,
     /// The prompt that was answered, and when.
     on_its_way: Option<(u64, u64)>,
-    /// The code that pairs the next browser.
-    code: Option<Secret>,
-    sessions: Vec<Secret>,
+    /// The code that pairs the next browser, and when it was made.
+    code: Option<(Secret, u64)>,
+    /// The last code that paired one, or ran out.
+    spent: Option<Secret>,
+    sessions: Vec<Session>,
+    /// How many were paired in all.
+    devices: u32,
     answering: Option<Secret>,
+    /// The page that answers has done so: whoever holds it stands where it is asked.
+    has_answered: bool,
+}
+
+/// A browser that is paired.
+struct Session {
+    secret: Secret,
+    /// From where it was.
+    from: IpAddr,
+    /// Its number, counted from 1 as they are paired.
+    number: u32,
+}
+
+impl Inner {
+    fn new_code(&mut self, at: u64) -> String {
+        let (secret, text) = Secret::new();
+        self.code = Some((secret, at));
+        text
+    }
+
+    fn pair(&mut self, code: &Secret, from: IpAddr, at: u64) -> Pairing {
+        let age = self.code.as_ref().map(|(_, made)| at.saturating_sub(*made));
+        if self.code.as_ref().is_some_and(|(newest, _)| newest == code) {
+            self.code = None;
+            self.spent = Some(code.clone());
+            if age.is_some_and(|age| CODE_MS <= age) {
+                return Pairing::Spent(Some(self.new_code(at)));
+            }
+        } else if self.spent.as_ref() == Some(code) {
+            let is_time = age.is_none_or(|age| NEXT_CODE_MS <= age);
+            return Pairing::Spent(is_time.then(|| self.new_code(at)));
+        } else {
+            return Pairing::Unknown;
+        }
+        let (secret, text) = Secret::new();
+        if self.sessions.len() == SESSIONS_MAX {
+            self.sessions.remove(0);
+        }
+        self.answers_at(secret.clone());
+        self.devices += 1;
+        let number = self.devices;
+        self.sessions.push(Session { secret, from, number });
+        Pairing::Paired(text, number)
+    }
+
+    fn number_of(&self, session: &Secret) -> Option<u32> {
+        let mut known = self.sessions.iter();
+        known.find(|known| known.secret == *session).map(|known| known.number)
+    }
+
+    fn answers_at(&mut self, session: Secret) {
+        self.has_answered &= self.answering.as_ref() == Some(&session);
+        self.answering = Some(session);
+        self.version += 1;
+    }
+}
+
+/// What a code came to.
+#[derive(Debug, PartialEq, Eq)]
+pub(super) enum Pairing {
+    /// The browser is paired: its cookie and its number.
+    Paired(String, u32),
+    /// It was the last one, and was used or has run out: whoever has it saw it on this machine. The next one, where it is time for one.
+    Spent(Option<String>),
+    /// It is none.
+    Unknown,
 }
 
 /// See the file's rule.
@@ -74,8 +152,11 @@ impl Shared {
             answers,
             on_its_way: None,
             code: None,
+            spent: None,
             sessions: Vec::new(),
+            devices: 0,
             answering: None,
+            has_answered: false,
         };
         Shared {
             address,
@@ -138,43 +219,33 @@ impl Shared {
         self.changed.send_replace(());
     }
 
-    /// A new code, which pairs one browser.
+    /// A new code, which pairs one browser; the one before it pairs none any more.
     pub(super) fn new_code(&self) -> String {
-        let (secret, text) = Secret::new();
-        self.lock().code = Some(secret);
-        text
+        self.lock().new_code(now())
     }
 
-    /// Pairs a browser that has the code: its cookie. It answers from now on.
-    pub(super) fn pair(&self, code: &str) -> Option<String> {
-        let mut inner = self.lock();
-        if inner.code.as_ref() != Some(&Secret::of(code)) {
-            return None;
+    /// Pairs a browser that has the code. It answers from now on.
+    pub(super) fn pair(&self, code: &str, from: IpAddr) -> Pairing {
+        let pairing = self.lock().pair(&Secret::of(code), from, now());
+        if matches!(pairing, Pairing::Paired(..)) {
+            self.changed.send_replace(());
         }
-        inner.code = None;
-        let (secret, text) = Secret::new();
-        if inner.sessions.len() == SESSIONS_MAX {
-            inner.sessions.remove(0);
-        }
-        inner.sessions.push(secret.clone());
-        inner.answering = Some(secret);
-        inner.version += 1;
-        drop(inner);
-        self.changed.send_replace(());
-        Some(text)
+        pairing
     }
 
     /// Whether a browser is paired.
     pub(super) fn knows(&self, session: &Secret) -> bool {
-        self.lock().sessions.contains(session)
+        self.lock().number_of(session).is_some()
+    }
+
+    /// From where browsers were paired.
+    pub(super) fn paired_from(&self) -> Vec<IpAddr> {
+        self.lock().sessions.iter().map(|known| known.from).collect()
     }
 
     /// This page answers from now on.
     pub(super) fn answers_here(&self, session: &Secret) {
-        let mut inner = self.lock();
-        inner.answering = Some(session.clone());
-        inner.version += 1;
-        drop(inner);
+        self.lock().answers_at(session.clone());
         self.changed.send_replace(());
     }
 
@@ -182,7 +253,7 @@ impl Shared {
     ///
     /// # Errors
     /// 423 from a page that does not answer, 503 while the walk gives no sign of life, 410 after its end, 409 to another prompt, one that is
-    /// answered, or while danger is not acknowledged; 422 where it is none.
+    /// answered, or while danger is not acknowledged; 422 where it is none, 403 where it is for the laptop alone.
     pub(super) fn answer(&self, session: &Secret, sent: &Sent) -> Result<(), StatusCode> {
         if self.ended.load(Ordering::Acquire) {
             return Err(StatusCode::GONE);
@@ -201,8 +272,13 @@ impl Shared {
         if in_front && sent.say != Say::Voltage {
             return Err(StatusCode::CONFLICT);
         }
-        let said = said(sent, inner.view.prompt.as_ref())?;
+        let face = match self.address.is_at_laptop() {
+            true => Face::Page,
+            false => Face::Device(inner.number_of(session).ok_or(StatusCode::LOCKED)?),
+        };
+        let said = said(sent, inner.view.prompt.as_ref(), face)?;
         inner.on_its_way = Some((sent.prompt, at));
+        inner.has_answered = true;
         inner.answers.send(said).map_err(|_| StatusCode::GONE)
     }
 
@@ -230,12 +306,17 @@ impl Shared {
         let inner = self.lock();
         let mut text = String::new();
         if had.version != Some(inner.version) {
+            let answers = inner.answering.as_ref() == Some(session);
             let beside = Beside {
                 now: beat,
                 version: inner.version,
                 about: &self.about,
                 closing: inner.closing.as_deref(),
-                answers: inner.answering.as_ref() == Some(session),
+                answers,
+                device: inner.number_of(session),
+                answering: inner.answering.as_ref().and_then(|session| inner.number_of(session)),
+                stands_there: answers && inner.has_answered,
+                at_laptop: self.address.is_at_laptop(),
             };
             let json = State::of(&inner.view, beside).json();
             text = format!("id: {}\nevent: state\ndata: {json}\n\n", inner.version);
@@ -262,6 +343,15 @@ mod tests {
     use crate::run::dialogue::{Ask, Prompt};
     use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 
+    const HERE: IpAddr = IpAddr::V4(std::net::Ipv4Addr::LOCALHOST);
+
+    fn paired(shared: &Shared, code: &str) -> Secret {
+        match shared.pair(code, HERE) {
+            Pairing::Paired(cookie, _) => Secret::of(&cookie),
+            other => panic!("{other:?}"),
+        }
+    }
+
     fn shared() -> (Shared, UnboundedReceiver<Said>, Secret) {
         let (answers, said) = unbounded_channel();
         let about = About {
@@ -270,9 +360,12 @@ mod tests {
             far: String::new(),
             fresh_ms: 1_000,
         };
-        let shared = Shared::new(Address { port: 1 }, about, answers);
-        let code = shared.new_code();
-        let session = Secret::of(&shared.pair(&code).unwrap());
+        let address = Address {
+            at: (HERE, 1).into(),
+            tls: false,
+        };
+        let shared = Shared::new(address, about, answers);
+        let session = paired(&shared, &shared.new_code());
         (shared, said, session)
     }
 
@@ -292,12 +385,44 @@ mod tests {
     }
 
     #[test]
-    fn a_code_pairs_once() {
+    fn a_code_pairs_once_and_within_its_time() {
+        let (shared, _said, _) = shared();
+        let mut inner = shared.lock();
+        let first = inner.new_code(0);
+        let mut pair = |code: &str, at| inner.pair(&Secret::of(code), HERE, at);
+        assert_eq!(pair("0123", 0), Pairing::Unknown);
+        assert!(matches!(pair(&first, CODE_MS - 1), Pairing::Paired(..)));
+        // whoever has it saw this machine's terminal, and is shown the next one there
+        let spent = |pairing| match pairing {
+            Pairing::Spent(next) => next,
+            other => panic!("{other:?}"),
+        };
+        let made = CODE_MS;
+        let second = spent(pair(&first, made)).unwrap();
+        assert_eq!(spent(pair(&first, made + 1)), None, "the next one stands there already");
+        let third = spent(pair(&first, made + NEXT_CODE_MS)).unwrap();
+        assert_eq!(
+            pair(&second, made + NEXT_CODE_MS),
+            Pairing::Unknown,
+            "a newer one took its place"
+        );
+        let fourth = spent(pair(&third, made + NEXT_CODE_MS + CODE_MS)).expect("it has run out");
+        assert!(matches!(
+            pair(&fourth, made + NEXT_CODE_MS + CODE_MS),
+            Pairing::Paired(..)
+        ));
+        assert_eq!(pair(&first, u64::MAX), Pairing::Unknown, "only the last is remembered");
+    }
+
+    #[test]
+    fn wrong_codes_lock_nobody_out() {
         let (shared, _said, _) = shared();
         let code = shared.new_code();
-        assert_eq!(shared.pair("0123"), None);
-        assert!(shared.pair(&code).is_some());
-        assert_eq!(shared.pair(&code), None);
+        for n in 0..10_000 {
+            assert_eq!(shared.pair(&format!("{n:032x}"), HERE), Pairing::Unknown);
+        }
+        paired(&shared, &code);
+        assert_eq!(shared.paired_from(), [HERE, HERE]);
     }
 
     #[test]
@@ -308,8 +433,7 @@ mod tests {
         assert_eq!(shared.answer(&first, &dark(1)), Ok(()));
         assert_eq!(shared.answer(&first, &dark(1)), Err(StatusCode::CONFLICT));
         ask(&shared, 2);
-        let code = shared.new_code();
-        let second = Secret::of(&shared.pair(&code).unwrap());
+        let second = paired(&shared, &shared.new_code());
         assert_eq!(shared.answer(&first, &dark(2)), Err(StatusCode::LOCKED));
         shared.answers_here(&first);
         assert_eq!(shared.answer(&second, &dark(2)), Err(StatusCode::LOCKED));

@@ -92,6 +92,10 @@ pub(super) struct State<'v> {
     finished: Option<(&'static str, &'v str)>,
     closing: Option<&'v [String]>,
     answers: bool,
+    /// The number of its browser, and of the one that answers.
+    device: Option<u32>,
+    answering: Option<u32>,
+    at_laptop: bool,
 }
 
 /// What the meter shows now.
@@ -114,6 +118,14 @@ pub(super) struct Beside<'v> {
     pub closing: Option<&'v [String]>,
     /// Whether the page that it is sent to may answer.
     pub answers: bool,
+    /// The number of the browser that page is in.
+    pub device: Option<u32>,
+    /// The number of the browser that answers.
+    pub answering: Option<u32>,
+    /// Whether it has answered since, so that whoever holds it stands where it is asked.
+    pub stands_there: bool,
+    /// Whether that page is on the laptop.
+    pub at_laptop: bool,
 }
 
 impl<'v> State<'v> {
@@ -125,7 +137,11 @@ impl<'v> State<'v> {
             near: &beside.about.near,
             far: &beside.about.far,
             fresh_ms: beside.about.fresh_ms,
-            circuit: known(view.circuit),
+            circuit: known(match view.circuit {
+                // it was proved where the person stands who answers; where another page is nobody knows
+                Circuit::ProvedDead { .. } if !beside.stands_there => Circuit::NotProved,
+                circuit => circuit,
+            }),
             danger: view.danger.as_ref().map(|(number, text)| (*number, text.as_str())),
             prompt: view.prompt.as_ref().map(asked),
             last: view.last.as_ref().map(|last| Before {
@@ -148,6 +164,9 @@ impl<'v> State<'v> {
                 .map(|(outcome, ending)| (outcome.word(), ending.as_str())),
             closing: beside.closing,
             answers: beside.answers,
+            device: beside.device,
+            answering: beside.answering,
+            at_laptop: beside.at_laptop,
         }
     }
 
@@ -303,6 +322,10 @@ mod tests {
     }
 
     fn json(view: &View) -> String {
+        sent(view, true)
+    }
+
+    fn sent(view: &View, stands_there: bool) -> String {
         let about = about();
         let beside = Beside {
             now: 1,
@@ -310,6 +333,10 @@ mod tests {
             about: &about,
             closing: None,
             answers: true,
+            device: Some(1),
+            answering: Some(1),
+            stands_there,
+            at_laptop: true,
         };
         State::of(view, beside).json()
     }
@@ -326,6 +353,30 @@ mod tests {
             .replace("0.58 ohm", "D")
             .replace("0.58", "P");
         assert_eq!(inside, outside);
+    }
+
+    #[test]
+    fn dead_stands_only_where_whoever_holds_the_page_stands() {
+        for (circuit, here, elsewhere) in [
+            (Circuit::NotProved, "NOT PROVED", "NOT PROVED"),
+            (
+                Circuit::ProvedDead {
+                    at: "2026-11-25T08:00:00Z".parse().unwrap(),
+                },
+                "PROVED DEAD",
+                "NOT PROVED",
+            ),
+            (Circuit::TestVoltage, "TEST VOLTAGE", "TEST VOLTAGE"),
+            (Circuit::Live, "LIVE", "LIVE"),
+        ] {
+            let mut view = View::default();
+            view.circuit = circuit;
+            for (stands_there, expected) in [(true, here), (false, elsewhere)] {
+                let read: serde_json::Value = serde_json::from_str(&sent(&view, stands_there)).unwrap();
+                assert_eq!(read["circuit"]["word"], expected);
+                assert_eq!(read["circuit"]["at"].is_string(), expected == "PROVED DEAD");
+            }
+        }
     }
 
     #[test]

@@ -93,6 +93,8 @@ pub enum Face {
     Pipe,
     /// The page, in a browser on the same machine.
     Page,
+    /// The page, on a device in the same network: its number, counted from 1 as they are let in since the run was begun or gone on with.
+    Device(u32),
 }
 
 impl From<Option<AnsweredBy>> for Face {

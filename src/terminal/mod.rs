@@ -2,3 +2,5 @@
 
 pub mod input;
 pub mod plain;
+#[cfg(feature = "page")]
+pub mod square;

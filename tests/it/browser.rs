@@ -29,19 +29,27 @@ const UNCOVERED: &str = "
 struct Tapped<'b> {
     browser: &'b Browser,
     walk: Walk,
+    address: String,
 }
 
 impl<'b> Tapped<'b> {
-    fn open(browser: &'b Browser, mut walk: Walk) -> Tapped<'b> {
-        let address = loop {
-            let line = walk.line().expect("it says its address");
-            if let Some((_, address)) = line.trim().split_once("for one browser: ") {
-                break address.to_owned();
-            }
-        };
-        browser.open(&address);
+    fn open(browser: &'b Browser, walk: Walk) -> Tapped<'b> {
+        let address = String::new();
+        let mut tapped = Tapped { browser, walk, address };
+        tapped.address = tapped.next_address();
+        browser.open(&tapped.address);
         browser.until("return typeof state !== 'undefined' && state !== null && state.prompt !== null && document.getElementById('old').hidden");
-        Tapped { browser, walk }
+        tapped
+    }
+
+    /// The address that the terminal shows next.
+    fn next_address(&mut self) -> String {
+        loop {
+            let line = self.walk.line().expect("it says its address");
+            if let Some((_, address)) = line.trim().split_once("for one browser: ") {
+                return address.to_owned();
+            }
+        }
     }
 
     fn text(&self, script: &str) -> String {
@@ -71,9 +79,15 @@ impl<'b> Tapped<'b> {
         self.text("(document.getElementById('old').hidden ? '' : 'OLD over ') + document.querySelector('#circuit h1').textContent.trim().replace(/\\s+/g, ' ')")
     }
 
-    /// Says a line by the page's own way of sending, without the taps.
-    fn say(&self, line: &str) {
+    /// Says a line by the page's own way of sending, without the taps; at the keyboard what is for the laptop alone and cannot be tapped here.
+    fn say(&mut self, line: &str) {
         let number = self.number();
+        if self.elsewhere() == [line] {
+            self.walk.answer(line);
+            self.browser
+                .until(&format!("return !state.prompt || state.prompt.number !== {number}"));
+            return;
+        }
         self.browser.js(
             "const p = state.prompt, line = arguments[0];
              const at = p.choices.findIndex((c) => c.word === line || c.means === line);
@@ -82,6 +96,18 @@ impl<'b> Tapped<'b> {
         );
         self.browser
             .until(&format!("return !state.prompt || state.prompt.number !== {number}"));
+    }
+
+    /// The choices that cannot be tapped here.
+    fn elsewhere(&self) -> Vec<String> {
+        let words = "return [...document.querySelectorAll('#choices button:disabled')].map((one) => one.dataset.word)";
+        let words = self.browser.js(words, &[]);
+        words
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|word| word.as_str().unwrap().to_owned())
+            .collect()
     }
 
     /// Taps a button, twice where one tap only asks for the second.
@@ -99,7 +125,7 @@ impl<'b> Tapped<'b> {
     }
 
     /// Goes on with good answers until a step is asked; false where the walk ended first. `seen` is told of each question.
-    fn to(&self, step: &str, mut seen: impl FnMut(&str, &str)) -> bool {
+    fn to(&mut self, step: &str, mut seen: impl FnMut(&str, &str)) -> bool {
         while self.number() != 0 {
             let asked = self.step();
             seen(&asked, &self.circuit());
@@ -140,7 +166,7 @@ fn a_run_is_tapped_through_with_a_failure_a_repair_a_voltage_and_a_break() {
     let world = World::with_key();
     let browser = Browser::start();
     browser.size(412, 915);
-    let tapped = Tapped::open(&browser, world.walk(&["--page"]));
+    let mut tapped = Tapped::open(&browser, world.walk(&["--page"]));
     // one by one with a finger, as far as the leads
     assert!(tapped.to("switch-off", |_, circuit| assert_eq!(circuit, "NOT PROVED")));
     browser.shot("switch-off");
@@ -218,4 +244,82 @@ fn a_run_is_tapped_through_with_a_failure_a_repair_a_voltage_and_a_break() {
     tapped.walk.until("Signing with");
     let (code, _, errors) = tapped.walk.finish();
     assert_eq!(code, 0, "{errors}");
+}
+
+#[test]
+fn on_a_network_two_browsers_see_the_same_and_one_answers() {
+    let world = World::with_key();
+    let trusts_it = ["--ignore-certificate-errors"];
+    let (first, second) = (Browser::start_with(&trusts_it), Browser::start_with(&trusts_it));
+    first.size(412, 915);
+    second.size(412, 915);
+    let mut tapped = Tapped::open(&first, world.walk(&["--page", "127.0.0.1"]));
+    assert_eq!(tapped.text("location.protocol + location.hash"), "https:");
+    assert_eq!(first.js("return isSecureContext", &[]), Value::Bool(true));
+
+    // what makes dead cannot be tapped here, and is said at the keyboard
+    assert!(tapped.to("switch-off", |_, _| {}));
+    first.shot("network-switch-off");
+    assert_eq!(tapped.elsewhere(), ["done"]);
+    assert!(
+        tapped
+            .text("document.querySelector('#choices [data-word=done]').textContent")
+            .contains("say it at the laptop")
+    );
+    assert!(tapped.to("off-far", |_, _| {}));
+    assert_eq!(tapped.circuit(), "PROVED DEAD");
+    first.shot("network-dead");
+
+    // a second one: the address of the first opens nothing, and brings the next to the terminal
+    let spent = tapped.address.clone();
+    second.open(&spent);
+    second.until("return !document.getElementById('old').hidden && document.getElementById('old-text').textContent.includes('shows a new one now')");
+    second.shot("network-spent");
+    second.open("about:blank");
+    second.open(&tapped.next_address());
+    let is_open = "return typeof state !== 'undefined' && state !== null && state.prompt !== null && document.getElementById('old').hidden";
+    second.until(is_open);
+    let circuit = |browser: &Browser| {
+        let words = browser.js(
+            "return document.querySelector('#circuit h1').textContent.trim().replace(/\\s+/g, ' ')",
+            &[],
+        );
+        words.as_str().unwrap().to_owned()
+    };
+    // who holds it stands nobody knows where, and the first is not asked any more
+    assert_eq!(circuit(&second), "NOT PROVED");
+    first.until("return !document.getElementById('here').hidden");
+    assert_eq!(circuit(&first), "NOT PROVED");
+    assert_eq!(
+        first.js(
+            "return document.querySelectorAll('#answers button:enabled:not(#take)').length",
+            &[]
+        ),
+        0
+    );
+    first.shot("network-other-answers");
+    first.click("#here-button");
+    first.until("return document.getElementById('here').hidden");
+    second.until("return !document.getElementById('here').hidden");
+    tapped.tap("#choices [data-word=done]");
+    assert_eq!(tapped.circuit(), "PROVED DEAD");
+    assert_eq!(circuit(&second), "NOT PROVED");
+
+    // a voltage stands on both
+    first.click("#voltage");
+    for browser in [&first, &second] {
+        browser.until("return !document.getElementById('danger').hidden");
+        assert_eq!(circuit(browser), "LIVE");
+    }
+    first.click("#danger-seen");
+    second.until("return document.getElementById('danger').hidden");
+    for browser in [&first, &second] {
+        // the spent address and the browser that is not known are refused, and said so
+        let others = browser
+            .complaints()
+            .into_iter()
+            .filter(|said| !said.contains("status of 4"));
+        let others: Vec<_> = others.collect();
+        assert!(others.is_empty(), "{others:?}");
+    }
 }

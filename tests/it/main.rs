@@ -53,6 +53,10 @@ mod outputs;
 mod outside;
 #[cfg(feature = "page")]
 mod page;
+#[cfg(all(feature = "outside", feature = "page"))]
+mod page_tls;
+#[cfg(feature = "page")]
+mod paged;
 #[cfg(all(feature = "outside", feature = "certificate"))]
 mod paper;
 #[cfg(feature = "outside")]

@@ -1,181 +1,23 @@
 //! The page attacked with plain sockets: whatever is not the browser of this run gets nothing, keeps nothing shut and reads no file.
 //!
-//! The rule inside: one run is shared by all of it, since what is refused must leave it where it was.
+//! The rule inside: one run is shared by all of an attack, since what is refused must leave it where it was; what is tried on the loopback is
+//! tried on a network as well.
 
 use std::io::{Read, Write};
-use std::net::{SocketAddr, TcpStream};
-use std::process::Child;
 use std::time::{Duration, Instant};
 
-use crate::world::{World, text};
+use serde_json::{Value, json};
 
-/// A run with its page, at its first question.
-struct Paged {
-    world: World,
-    run: Child,
-    port: u16,
-    code: String,
-}
-
-/// What came back.
-struct Reply {
-    status: u16,
-    head: String,
-    body: String,
-}
-
-impl Paged {
-    fn new() -> Paged {
-        let world = World::with_key();
-        let sequence = world.sequence();
-        let mut run = world
-            .command(&["run", &sequence, "--job", "fixtures/saltmarsh.ron", "--page"])
-            .stdin(std::process::Stdio::piped())
-            .stdout(std::process::Stdio::piped())
-            .spawn()
-            .unwrap();
-        let mut out = std::io::BufReader::new(run.stdout.take().unwrap());
-        let mut line = String::new();
-        let address = loop {
-            line.clear();
-            assert_ne!(std::io::BufRead::read_line(&mut out, &mut line).unwrap(), 0);
-            if let Some((_, address)) = line.trim().split_once("for one browser: ") {
-                break address.to_owned();
-            }
-        };
-        // nobody reads on: the walk must not wait for its terminal
-        std::thread::spawn(move || std::io::copy(&mut out, &mut std::io::sink()));
-        let (host, code) = address
-            .strip_prefix("http://127.0.0.1:")
-            .unwrap()
-            .split_once("/#")
-            .unwrap();
-        Paged {
-            world,
-            run,
-            port: host.parse().unwrap(),
-            code: code.to_owned(),
-        }
-    }
-
-    fn connect(&self) -> TcpStream {
-        let stream = TcpStream::connect(SocketAddr::from(([127, 0, 0, 1], self.port))).unwrap();
-        stream.set_read_timeout(Some(Duration::from_secs(8))).unwrap();
-        stream
-    }
-
-    /// A request as it is, to the end of what comes back.
-    fn raw(&self, request: &str) -> Reply {
-        let mut stream = self.connect();
-        stream.write_all(request.as_bytes()).unwrap();
-        let mut all = Vec::new();
-        let _ = stream.read_to_end(&mut all);
-        let all = text(&all);
-        let (head, body) = all.split_once("\r\n\r\n").unwrap_or((&all, ""));
-        let status = head.split(' ').nth(1).and_then(|status| status.parse().ok());
-        Reply {
-            status: status.unwrap_or(0),
-            head: head.to_lowercase(),
-            body: body.to_owned(),
-        }
-    }
-
-    fn request(&self, line: &str, headers: &[(&str, &str)], body: &str) -> Reply {
-        let own = format!("127.0.0.1:{}", self.port);
-        let has = |name: &str| headers.iter().any(|(there, _)| there.eq_ignore_ascii_case(name));
-        let mut request = format!("{line} HTTP/1.1\r\nConnection: close\r\n");
-        if !has("host") {
-            request += &format!("Host: {own}\r\n");
-        }
-        for (name, value) in headers {
-            request += &format!("{name}: {value}\r\n");
-        }
-        if line.starts_with("POST") {
-            for (name, value) in [
-                ("Origin", format!("http://{own}")),
-                ("Content-Type", "application/json".into()),
-            ] {
-                if !has(name) {
-                    request += &format!("{name}: {value}\r\n");
-                }
-            }
-            request += &format!("Content-Length: {}\r\n", body.len());
-        }
-        self.raw(&format!("{request}\r\n{body}"))
-    }
-
-    fn post(&self, path: &str, headers: &[(&str, &str)], body: &str) -> u16 {
-        self.request(&format!("POST {path}"), headers, body).status
-    }
-
-    fn get(&self, path: &str, headers: &[(&str, &str)]) -> Reply {
-        self.request(&format!("GET {path}"), headers, "")
-    }
-
-    /// Opens the page as its browser does: the cookie.
-    fn paired(&self) -> String {
-        let reply = self.request("POST /pair", &[], &format!("{{\"code\":\"{}\"}}", self.code));
-        assert_eq!(reply.status, 204, "{}", reply.head);
-        let cookie = reply
-            .head
-            .lines()
-            .find_map(|line| line.strip_prefix("set-cookie: "))
-            .unwrap();
-        for word in ["httponly", "samesite=strict", "path=/"] {
-            assert!(cookie.contains(word), "{cookie}");
-        }
-        cookie.split(';').next().unwrap().to_owned()
-    }
-
-    /// Events as they come, for as long as this takes.
-    fn events(&self, cookie: &str, enough: impl Fn(&str) -> bool) -> String {
-        let mut stream = self.connect();
-        let host = format!("127.0.0.1:{}", self.port);
-        write!(
-            stream,
-            "GET /events HTTP/1.1\r\nHost: {host}\r\nCookie: {cookie}\r\n\r\n"
-        )
-        .unwrap();
-        let (mut all, mut part) = (String::new(), [0; 4096]);
-        let until = Instant::now() + Duration::from_secs(8);
-        while !enough(&all) && Instant::now() < until {
-            let n = stream.read(&mut part).unwrap();
-            assert_ne!(n, 0, "{all}");
-            all += &text(&part[..n]);
-        }
-        assert!(enough(&all), "{all}");
-        all
-    }
-
-    /// The number of the question, and the step it is about.
-    fn asked(&self, cookie: &str) -> (u64, String) {
-        let events = self.events(cookie, |all| all.contains("event: state") && all.contains("\n\n"));
-        let data = events.lines().find_map(|line| line.strip_prefix("data: ")).unwrap();
-        let state: serde_json::Value = serde_json::from_str(data).unwrap();
-        let prompt = &state["prompt"];
-        (
-            prompt["number"].as_u64().unwrap(),
-            prompt["step"].as_str().unwrap().to_owned(),
-        )
-    }
-
-    fn answers(&self) -> usize {
-        let journal = std::fs::read_to_string(&self.world.journals()[0]).unwrap();
-        journal.matches("{\"answered").count()
-    }
-}
-
-impl Drop for Paged {
-    fn drop(&mut self) {
-        let _ = self.run.kill();
-        let _ = self.run.wait();
-    }
-}
+use crate::paged::{Paged, Wire};
+use crate::world::{Walk, World, text};
 
 #[test]
 fn nobody_but_the_browser_of_this_run_gets_anything() {
-    let paged = Paged::new();
-    let port = paged.port;
+    Paged::both().iter().for_each(attack);
+}
+
+fn attack(paged: &Paged) {
+    let (host, port) = (paged.host(), paged.at.port());
     // before it is paired: the files, which say nothing, and no state
     for path in ["/", "/page.js", "/page.css"] {
         let reply = paged.get(path, &[]);
@@ -201,7 +43,10 @@ fn nobody_but_the_browser_of_this_run_gets_anything() {
         paged
             .get(
                 "/events",
-                &[("Cookie", &format!("coreproof-{port}=00000000000000000000000000000000"))],
+                &[(
+                    "Cookie",
+                    &format!("{}=00000000000000000000000000000000", paged.cookie_name()),
+                )],
             )
             .status,
         paged.post("/answer", &[], "{\"prompt\":1,\"say\":\"back\"}"),
@@ -211,17 +56,10 @@ fn nobody_but_the_browser_of_this_run_gets_anything() {
     assert_eq!(unknown, [401; 5]);
     // a code is guessed slowly
     let began = Instant::now();
-    assert_eq!(
-        paged.post("/pair", &[], "{\"code\":\"0123456789abcdef0123456789abcdef\"}"),
-        403
-    );
+    assert_eq!(paged.pair("0123456789abcdef0123456789abcdef").status, 403);
     assert!(Duration::from_millis(200) < began.elapsed());
     let cookie = paged.paired();
-    assert_eq!(
-        paged.post("/pair", &[], &format!("{{\"code\":\"{}\"}}", paged.code)),
-        403,
-        "a code pairs once"
-    );
+    assert_eq!(paged.pair(&paged.code).status, 410, "a code pairs once");
 
     let (number, step) = paged.asked(&cookie);
     let answer = format!("{{\"prompt\":{number},\"say\":{{\"choice\":0}}}}");
@@ -235,7 +73,22 @@ fn nobody_but_the_browser_of_this_run_gets_anything() {
         (with(&[("Host", &format!("localhost:{port}"))]), 421),
         (with(&[("Origin", "null")]), 403),
         (with(&[("Origin", "http://example.org")]), 403),
-        (with(&[("Origin", &format!("http://127.0.0.1:{}", port ^ 1))]), 403),
+        (with(&[("Host", "127.0.0.1")]), 421),
+        (with(&[("Host", &host), ("Host", &host)]), 421),
+        (
+            with(&[(
+                "Origin",
+                &paged.origin().replace(&port.to_string(), &(port ^ 1).to_string()),
+            )]),
+            403,
+        ),
+        (
+            with(&[(
+                "Origin",
+                &format!("{}://{host}", if paged.is_tls() { "http" } else { "https" }),
+            )]),
+            403,
+        ),
         (with(&[("Sec-Fetch-Site", "cross-site")]), 403),
         (with(&[("Sec-Fetch-Site", "same-site")]), 403),
         (with(&[("Content-Type", "text/plain")]), 415),
@@ -291,15 +144,13 @@ fn nobody_but_the_browser_of_this_run_gets_anything() {
     let mut sorted = taken.clone();
     sorted.sort_unstable();
     assert_eq!(sorted, [202, 409, 409], "{taken:?}");
-    let until = Instant::now() + Duration::from_secs(5);
-    while paged.asked(&cookie).0 != number + 1 {
-        assert!(Instant::now() < until, "the next question never came");
-    }
+    paged.asked_after(&cookie, number);
     assert_eq!(paged.post("/answer", &own, &answer), 409, "a replay");
     assert_eq!(paged.answers(), 1);
-    let journal = std::fs::read_to_string(&paged.world.journals()[0]).unwrap();
+    let face = if paged.is_tls() { "{\"device\":1}" } else { "\"page\"" };
+    let turned = format!("{{\"turned_to\":{{\"face\":{face}}}}}");
     assert_eq!(
-        journal.matches("{\"turned_to\":{\"face\":\"page\"}}").count(),
+        paged.journal().matches(&turned).count(),
         1,
         "the record says by which face"
     );
@@ -307,37 +158,48 @@ fn nobody_but_the_browser_of_this_run_gets_anything() {
 
 #[test]
 fn silence_keeps_nothing_shut() {
-    let paged = Paged::new();
+    Paged::both().iter().for_each(silence);
+}
+
+fn silence(paged: &Paged) {
     let cookie = paged.paired();
     // a paired page listens, strangers take every seat and say nothing
-    let mut listening = paged.connect();
-    let host = format!("127.0.0.1:{}", paged.port);
-    write!(
-        listening,
-        "GET /events HTTP/1.1\r\nHost: {host}\r\nCookie: {cookie}\r\n\r\n"
-    )
-    .unwrap();
+    let mut listening = paged.listen(&cookie);
     assert_ne!(listening.read(&mut [0; 64]).unwrap(), 0);
-    let mut silent: Vec<TcpStream> = (0..40).map(|_| paged.connect()).collect();
+    let mut silent: Vec<_> = (0..40).map(|_| paged.silent()).collect();
+    let many: Vec<_> = (2..60).map(|last| paged.silent_from(last)).collect();
     let began = Instant::now();
     assert_eq!(paged.get("/", &[]).status, 200);
+    let mut other = paged.over(paged.silent_from(200));
+    write!(
+        other,
+        "GET / HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n\r\n",
+        paged.host()
+    )
+    .unwrap();
+    let mut first = [0; 12];
+    other.read_exact(&mut first).unwrap();
+    assert_eq!(&first, b"HTTP/1.1 200", "one from another address");
     assert!(began.elapsed() < Duration::from_secs(2), "{:?}", began.elapsed());
+    drop(many);
     // half a head, half a body and nothing at all are given up after their time
+    let host = paged.host();
     let mut half = paged.connect();
     write!(half, "GET / HTTP/1.1\r\nHost: {host}\r\n").unwrap();
     let mut body = paged.connect();
     write!(
         body,
-        "POST /answer HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nCookie: {cookie}\r\nContent-Type: application/json\r\n\
-         Content-Length: 100\r\n\r\n{{"
+        "POST /answer HTTP/1.1\r\nHost: {host}\r\nOrigin: {}\r\nCookie: {cookie}\r\nContent-Type: application/json\r\n\
+         Content-Length: 100\r\n\r\n{{",
+        paged.origin()
     )
     .unwrap();
-    let mut last = silent.pop().unwrap();
-    for stream in [&mut half, &mut last, &mut body] {
+    let last: Box<dyn Wire> = Box::new(silent.pop().unwrap());
+    for mut stream in [half, last, body] {
         let mut all = Vec::new();
         let _ = stream.read_to_end(&mut all);
         let took = began.elapsed();
-        assert!(took < Duration::from_secs(5), "{took:?}");
+        assert!(took < Duration::from_secs(6), "{took:?}");
         let all = text(&all);
         assert!(all.is_empty() || all.contains(" 408 "), "{all}");
     }
@@ -345,9 +207,153 @@ fn silence_keeps_nothing_shut() {
     let endless = format!("GET / HTTP/1.1\r\nHost: {host}\r\nX: {}\r\n\r\n", "x".repeat(100_000));
     assert!([0, 431].contains(&paged.raw(&endless).status));
     // and whoever was paired still listens
-    listening.set_read_timeout(Some(Duration::from_secs(2))).unwrap();
     let mut part = [0; 65536];
     for _ in 0..3 {
         assert_ne!(listening.read(&mut part).unwrap(), 0);
     }
+}
+
+#[test]
+fn a_spent_address_brings_the_next_to_the_terminal_alone() {
+    let paged = Paged::new(&["--page", "127.0.0.1"]);
+    let first = paged.paired();
+    paged.terminal().until("The page was opened by 127.0.0.1: device 1.");
+    let reply = paged.pair(&paged.code);
+    assert_eq!((reply.status, reply.body.as_str()), (410, "Gone"));
+    paged
+        .terminal()
+        .until(&format!("for one browser: {}/#", paged.origin()));
+    let said = paged.terminal().seen.clone();
+    let next = said.trim_end().rsplit_once("/#").unwrap().1;
+    assert_ne!(next, paged.code);
+    let second = paged.pair(next);
+    assert_eq!(second.status, 204);
+    let cookie = second.head.lines().find_map(|line| line.strip_prefix("set-cookie: "));
+    let second = cookie.unwrap().split(';').next().unwrap().to_owned();
+    // the newest answers, and nothing stands proved where nobody knows who looks at it
+    let answers = |cookie: &str| paged.state(cookie)["answers"].as_bool().unwrap();
+    assert_eq!((answers(&first), answers(&second)), (false, true));
+    let (number, _) = paged.asked(&first);
+    let answer = format!("{{\"prompt\":{number},\"say\":{{\"choice\":0}}}}");
+    assert_eq!(paged.post("/answer", &[("Cookie", &first)], &answer), 423);
+    assert_eq!(paged.post("/here", &[("Cookie", &first)], "{}"), 202);
+    assert_eq!((answers(&first), answers(&second)), (true, false));
+    assert_eq!(paged.post("/answer", &[("Cookie", &second)], &answer), 423);
+    assert_eq!(paged.post("/answer", &[("Cookie", &first)], &answer), 202);
+}
+
+#[test]
+fn what_makes_dead_is_said_at_the_laptop_and_not_on_a_network() {
+    let paged = Paged::new(&["--page", "127.0.0.1"]);
+    let cookie = paged.paired();
+    let own = [("Cookie", cookie.as_str())];
+    for _ in 0..40 {
+        let state = paged.state(&cookie);
+        assert_eq!(state["at_laptop"], false);
+        let (prompt, number) = (&state["prompt"], state["prompt"]["number"].as_u64().unwrap());
+        let say = |say: Value| json!({"prompt": number, "say": say}).to_string();
+        let choices = prompt["choices"].as_array().unwrap();
+        let grave = choices.iter().position(|choice| choice["weight"] == "laptop_only");
+        let Some(grave) = grave else {
+            let good = Walk::good(prompt["step"].as_str().unwrap());
+            let at = choices
+                .iter()
+                .position(|choice| choice["word"] == good || choice["means"] == good);
+            assert_eq!(
+                paged.post("/answer", &own, &say(json!({"choice": at.unwrap()}))),
+                202,
+                "{prompt}"
+            );
+            paged.asked_after(&cookie, number);
+            continue;
+        };
+        assert_eq!(prompt["step"], "switch-off");
+        let before = paged.answers();
+        assert_eq!(paged.post("/answer", &own, &say(json!({"choice": grave}))), 403);
+        assert_eq!(paged.post("/answer", &own, &say(json!({"text": "done"}))), 422);
+        assert_eq!(
+            (paged.answers(), paged.asked(&cookie).0),
+            (before, number),
+            "nothing of it was taken"
+        );
+        paged.terminal().answer("done");
+        paged.asked_after(&cookie, number);
+        assert_eq!(paged.answers(), before + 1);
+        return;
+    }
+    panic!("nothing was to be switched off");
+}
+
+#[test]
+fn what_is_no_tls_gets_no_answer() {
+    let paged = Paged::new(&["--page", "127.0.0.1"]);
+    let mut plain = paged.silent();
+    write!(plain, "GET / HTTP/1.1\r\nHost: {}\r\n\r\n", paged.host()).unwrap();
+    let mut all = Vec::new();
+    let _ = plain.read_to_end(&mut all);
+    assert!(!text(&all).contains("HTTP"), "{}", text(&all));
+    // and whoever has another certificate is not believed
+    let again = Paged::new(&["--page", "127.0.0.1"]);
+    let mut stream = paged.over(again.silent());
+    let error = stream
+        .write_all(b"GET / HTTP/1.1\r\n\r\n")
+        .and_then(|()| stream.read_exact(&mut [0; 1]));
+    assert!(error.unwrap_err().to_string().contains("certificate"));
+}
+
+#[test]
+fn the_certificate_is_kept_and_told() {
+    let world = World::with_key();
+    let told = |args: &[&str]| {
+        let mut walk = world.talk(args);
+        walk.until("Use the phone's own hotspot or a cable, not the Wi-Fi of the site.");
+        walk.until("for one browser: https://127.0.0.1:");
+        let seen = walk.seen.clone();
+        walk.kill();
+        let made = seen
+            .lines()
+            .find(|line| line.starts_with("A certificate was made"))
+            .map(str::to_owned);
+        let prints = seen
+            .lines()
+            .filter(|line| line.trim().split(':').count() == 16 + usize::from(line.ends_with(':')));
+        (made, prints.map(str::trim).collect::<String>())
+    };
+    let (made, first) = told(&[
+        "run",
+        &world.sequence(),
+        "--job",
+        "fixtures/saltmarsh.ron",
+        "--page",
+        "127.0.0.1",
+    ]);
+    assert_eq!(
+        made.as_deref(),
+        Some("A certificate was made for the page: there was none.")
+    );
+    assert_eq!(first.len(), 95, "{first}");
+    assert_eq!(told(&["resume", "--page", "127.0.0.1"]), (None, first.clone()));
+    std::fs::write(world.path("page.pem"), "x").unwrap();
+    let (made, second) = told(&["resume", "--page", "127.0.0.1"]);
+    assert_eq!(
+        made.as_deref(),
+        Some("A certificate was made for the page: the file of the last one is damaged.")
+    );
+    assert_ne!(second, first);
+}
+
+#[test]
+fn a_page_that_cannot_be_served_leaves_no_run_begun() {
+    let world = World::with_key();
+    let sequence = world.sequence();
+    let check = |at: &str, code: i32, expected: &str| {
+        let output = world.run(&["run", &sequence, "--job", "fixtures/saltmarsh.ron", "--page", at]);
+        let errors = text(&output.stderr);
+        assert_eq!(output.status.code(), Some(code), "{errors}");
+        assert!(errors.contains(expected), "{errors}");
+        assert!(world.journals().is_empty());
+    };
+    check("192.0.2.9", 2, "`192.0.2.9` is no address of this machine");
+    check("0.0.0.0", 2, "`0.0.0.0` is no address that another machine can open");
+    check("hall", 2, "a run's name stands before `--page`");
 }

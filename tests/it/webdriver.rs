@@ -20,6 +20,11 @@ pub struct Browser {
 impl Browser {
     /// Starts the driver and a browser without a screen.
     pub fn start() -> Browser {
+        Browser::start_with(&[])
+    }
+
+    /// The same with more arguments for the browser.
+    pub fn start_with(more: &[&str]) -> Browser {
         let mut driver = Command::new("chromedriver")
             .arg("--port=0")
             .stdin(Stdio::null())
@@ -44,8 +49,14 @@ impl Browser {
             port,
             session: String::new(),
         };
-        let options =
-            json!({"args": ["--headless=new", "--no-sandbox", "--disable-dev-shm-usage", "--hide-scrollbars"]});
+        let mut args = vec![
+            "--headless=new",
+            "--no-sandbox",
+            "--disable-dev-shm-usage",
+            "--hide-scrollbars",
+        ];
+        args.extend_from_slice(more);
+        let options = json!({"args": args});
         let wanted = json!({"capabilities": {"alwaysMatch": {
             "browserName": "chrome", "goog:chromeOptions": options, "goog:loggingPrefs": {"browser": "ALL"}}}});
         let made = browser.call("POST", "/session", &wanted);

@@ -14,7 +14,7 @@ const SHAPES = {
 
 let state = null, live = null, trace = [], typed = "", unit = "", armed = null, sending = false;
 // the least delay seen: the server's time as this page would read it
-let offset = Infinity, beat = -Infinity, wall = Date.now(), source = null, paired = true;
+let offset = Infinity, beat = -Infinity, wall = Date.now(), source = null, paired = true, pairing = 0;
 
 function put(id, text) {
   const at = $(id);
@@ -49,7 +49,7 @@ function watch() {
   if (old) disarm();
   if ($("old").hidden === old) $("old").hidden = !old;
   $("main").inert = old || !$("danger").hidden;
-  if (!paired) put("old-text", "This browser is not known. Open the address that the terminal shows last; each opens one browser.");
+  if (!paired) put("old-text", pairing === 410 ? "This address was used or has run out. The terminal shows a new one now: open that." : "This browser is not known. Open the address that the terminal shows last; each opens one browser.");
   else put("old-text", "What this page showed is not known to be so now. Look at the terminal.");
   $("old-word").textContent = paired ? "OLD" : "CLOSED";
   showLive();
@@ -141,7 +141,7 @@ async function post(path, body) {
   } catch (error) { return 0; }
 }
 const WHY = {
-  0: "It was not heard: the link is down.", 401: "This browser is not known.", 409: "Not taken: something else is asked now. Read it again.",
+  0: "It was not heard: the link is down.", 401: "This browser is not known.", 403: "Not taken: that is said at the laptop.", 409: "Not taken: something else is asked now. Read it again.",
   410: "Not taken: it is over.", 422: "Not taken: that is no answer here.", 423: "Not taken: another page answers.", 503: "Not taken: the program does not answer now.",
 };
 async function send(say) {
@@ -179,9 +179,10 @@ function tap(button, weight, say) {
 function choiceButton(choice, i) {
   const button = make("button", "", { type: "button" });
   button.append(document.createTextNode(choice.word));
-  const means = [choice.means, choice.weight === "laptop_only" ? "at this laptop" : ""].filter(Boolean).join("; ");
+  const means = [choice.means, choice.weight === "laptop_only" ? (state.at_laptop ? "at this laptop" : "say it at the laptop") : ""].filter(Boolean).join("; ");
   if (means) button.append(make("small", means));
   button.dataset.word = choice.word;
+  if (choice.weight === "laptop_only" && !state.at_laptop) button.dataset.elsewhere = "";
   if (state.prompt.several && choice.word !== "none") {
     button.setAttribute("aria-pressed", "false");
     button.dataset.at = i;
@@ -262,7 +263,8 @@ function show(next) {
   $("danger").hidden = !state.danger;
   put("danger-text", state.danger ? state.danger[1] : " ");
   $("here").hidden = state.answers || !prompt;
-  for (const button of $("answers").querySelectorAll("button")) if (button.id !== "take") button.disabled = !state.answers;
+  put("here-text", state.answers ? "" : "Device " + state.answering + " answers; this is device " + state.device + ". What was proved dead there is not shown here.");
+  for (const button of $("answers").querySelectorAll("button")) if (button.id !== "take") button.disabled = !state.answers || "elsewhere" in button.dataset;
   watch();
 }
 
@@ -318,7 +320,7 @@ async function begin() {
   const code = location.hash.slice(1);
   if (code) {
     history.replaceState(null, "", "/");
-    await post("/pair", { code });
+    pairing = await post("/pair", { code });
   }
   listen();
 }
