@@ -44,11 +44,18 @@ pub fn graph(plan: &Plan) -> Graph {
     let nodes = Numbers {
         steps: plan.steps.len(),
     };
-    let (all, places, evidence) = claims(plan, &facts);
+    let (mut all, places, evidence) = claims(plan, &facts);
+    let ties = Ties::of(plan, &facts, &all);
+    for (i, shown) in all.iter_mut().enumerate() {
+        // a parted neutral that is tried once more takes nothing from the proof of the indicator behind its first trial
+        if ties.owned_by(i..=i).next().is_none() {
+            shown.ends.retain(|fact| !matches!(fact, Fact::ProvedSince(_)));
+        }
+    }
     let mut builder = Builder {
         plan,
         facts: &facts,
-        ties: Ties::of(plan, &facts, &all),
+        ties,
         shown: all,
         flow: Flow::new(nodes.count(), facts.count()),
         labels: Vec::new(),

@@ -39,7 +39,7 @@ pub enum Fact {
     /// isolation after a break tries the same points as they are. False where another
     /// circuit's load returns through this neutral (`Feed` through a load), from the 50 V at which an indicator lights.
     NeutralDark(usize),
-    /// The neutral of the cable, parted at this end, was not tested since the indicator last lit.
+    /// Since the neutral of the cable, parted at this end, was tried, the indicator lit.
     ProvedSince(End),
     /// The indicator lit on the known source since a core was last connected, before the supply's neutral is tested.
     ProvedAnew,

@@ -51,7 +51,7 @@ pub struct Hands {
     dark: BTreeSet<Fact>,
     /// Points of a parted neutral that were dark since the cores were last taken off there, as they were then.
     neutral_dark: BTreeSet<(End, Fact)>,
-    /// The parted neutral of an end was not tested since the indicator lit, near and far.
+    /// The indicator lit since the parted neutral of an end was first tried, near and far.
     proved_since: [bool; 2],
     /// Pairs between which a meter shows nothing.
     quiet: BTreeSet<Fact>,
@@ -414,8 +414,9 @@ impl Hands {
             }
             Kind::Indicator { lit: false, probes } if step.stage == Stage::Disconnect => {
                 let end = probes.second.end().unwrap();
-                self.proved_since[end as usize] = false;
                 if let Some(fact) = facts.neutral_between(Neutral::OfCable(end), probes) {
+                    // tried once more it takes nothing from what was proved before
+                    self.proved_since[end as usize] &= self.neutral_dark.contains(&(end, fact));
                     self.neutral_dark.remove(&(end, fact));
                     self.neutral_dark.extend(passed.then_some((end, fact)));
                 }
