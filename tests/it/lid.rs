@@ -282,6 +282,7 @@ fn the_sheet_names_what_was_proved_and_the_digest_of_its_record() {
         "{customer}"
     );
     assert!(!pages.concat().contains("NOT PROVED \u{2013}"), "{pages:?}");
+    crate::paper::conforms(&pdf);
     let checked = std::process::Command::new("qpdf")
         .args(["--check", &pdf])
         .output()

@@ -12,6 +12,8 @@ mod render;
 mod lid_sheet;
 mod document;
 mod token;
+#[cfg(all(test, feature = "outside"))]
+mod extremes;
 
 pub use carried::{Carried, PDF_BYTES_MAX, RECORD_BYTES_MAX, carried};
 pub use document::{of_record, record_in};
