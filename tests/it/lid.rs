@@ -26,7 +26,7 @@ fn failed() -> Forged {
 }
 
 /// A record as if it had been made for real, so many days ago: whole days, since verdicts tell the time of day.
-fn before(days: i64, record: &Forged) -> Forged {
+pub fn before(days: i64, record: &Forged) -> Forged {
     let mut record = for_real(record);
     let back = SignedDuration::from_hours(24 * days);
     for (at, _) in &mut record.0 {

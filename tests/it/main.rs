@@ -56,6 +56,8 @@ mod page;
 mod paper;
 #[cfg(feature = "outside")]
 mod peers;
+#[cfg(feature = "certificate")]
+mod photographs;
 mod pinned;
 mod rates;
 mod reference;

@@ -43,6 +43,7 @@ fn made(run: &Run, name: &str) -> (tempfile::TempDir, PathBuf) {
         signature: sample::SIGNATURE_TEXT,
         public_key: sample::PUBLIC_KEY_LINE,
         beside: Vec::new(),
+        photographs: Vec::new(),
     };
     let seal = super::page::Seal {
         checkpoint: None,

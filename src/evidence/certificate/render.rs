@@ -20,6 +20,7 @@ use super::carried::{RECORD_BYTES_MAX, TEXT_BYTES_MAX};
 use super::error::{Error, PUBLIC_KEY, RECORD, SIGNATURE};
 use super::fonts::{FONTS, fit};
 use super::page::Page;
+use super::photographs::{PHOTOGRAPH_BYTES_MAX, Shown};
 use super::square::picture;
 use crate::run::event::PROGRAM;
 
@@ -34,6 +35,8 @@ pub struct Attachments<'a> {
     pub public_key: &'a str,
     /// Whatever else stands beside the record, by its name.
     pub beside: Vec<(&'static str, &'a [u8])>,
+    /// The photographs that were chosen.
+    pub(super) photographs: Vec<Shown<'a>>,
 }
 
 impl<'a> Attachments<'a> {
@@ -45,7 +48,9 @@ impl<'a> Attachments<'a> {
             (PUBLIC_KEY, self.public_key.as_bytes(), TEXT_BYTES_MAX),
         ];
         let beside = self.beside.iter().map(|(name, bytes)| (*name, *bytes, TEXT_BYTES_MAX));
-        three.into_iter().chain(beside)
+        let photographs = self.photographs.iter();
+        let photographs = photographs.map(|shown| (shown.file, shown.bytes, PHOTOGRAPH_BYTES_MAX));
+        three.into_iter().chain(beside).chain(photographs)
     }
 }
 
@@ -60,7 +65,7 @@ static LIBRARY: LazyLock<LazyHash<Library>> = LazyLock::new(|| LazyHash::new(Lib
 /// hundredths of a second in a release build, and some 70 MB of memory.
 ///
 /// # Errors
-/// [`Error::TooLargeToAttach`] where an attachment could not be read back (64 MiB for the record, 64 KiB for the others);
+/// [`Error::TooLargeToAttach`] where an attachment could not be read back (64 MiB for the record, 16 MiB for a photograph, 64 KiB for the others);
 /// [`Error::Typesetting`] and [`Error::Export`] where the typesetter refuses the page, which is a fault of this program.
 pub fn render(page: &Page, attachments: &Attachments<'_>) -> Result<Vec<u8>, Error> {
     for (name, bytes, bytes_max) in attachments.files() {
@@ -77,6 +82,8 @@ pub fn render(page: &Page, attachments: &Attachments<'_>) -> Result<Vec<u8>, Err
 fn typeset(page: &Page, attachments: &Attachments<'_>) -> Result<Vec<u8>, Error> {
     let mut files = vec![("square.svg", picture(&page.checking.square).into_bytes())];
     files.extend(attachments.files().map(|(name, bytes, _)| (name, bytes.to_vec())));
+    let small = attachments.photographs.iter().filter_map(|shown| shown.small.as_ref());
+    files.extend(small.map(|(name, small)| (*name, small.pixels.clone())));
     let sheet = Typeset {
         template: TEMPLATE,
         data: page,
@@ -218,6 +225,7 @@ mod tests {
             signature: sample::SIGNATURE_TEXT,
             public_key: sample::PUBLIC_KEY_LINE,
             beside: vec![(PROOF, b"proved")],
+            photographs: Vec::new(),
         };
         render(&Page::of(run, &sample::seal(), CopyFor::Engineer), &attachments).unwrap()
     }
@@ -236,6 +244,7 @@ mod tests {
             further_keys: None,
             superseded: None,
             stamps: Vec::new(),
+            photographs: Vec::new(),
             made_by: Some(PROGRAM.into()),
         };
         assert_eq!(carried(&pdf).unwrap(), expected);
@@ -250,6 +259,7 @@ mod tests {
             signature: "",
             public_key: &key,
             beside: Vec::new(),
+            photographs: Vec::new(),
         };
         let error = render(&page, &attachments).unwrap_err();
         assert_eq!(
