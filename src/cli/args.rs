@@ -184,6 +184,9 @@ pub(super) enum Command {
         /// The client's copy has the front pages, the engineer's every step behind them; each carries the whole record.
         #[arg(long, value_name = "WHOM", value_enum, default_value = "engineer")]
         copy: CopyArg,
+        /// Attach this photograph, which the record binds in by its SHA-256, and show it; several by naming the option again.
+        #[arg(long = "photograph", value_name = "FILE")]
+        photographs: Vec<PathBuf>,
     },
     /// Write the sheet for the inside of a wiring centre's lid, labels to cut out, and a page for the customer.
     ///

@@ -14,10 +14,17 @@ use crate::evidence::supersession::Supersession;
 use crate::evidence::{Beside, CopyFor, Document, Sealed, prove, write_new};
 use crate::run::event::PROGRAM;
 use crate::run::fold::Run;
+use crate::system::disk;
 use crate::terminal::plain::clean;
 
 /// Writes the certificate of a stored record, or of a record file, to where its run says; it says what it wrote and opens nothing.
-pub(super) fn certificate(record: &str, output: impl Fn(&Run) -> PathBuf, copy: CopyFor) -> Result<(), Failure> {
+/// The photographs that were chosen go with it.
+pub(super) fn certificate(
+    record: &str,
+    output: impl Fn(&Run) -> PathBuf,
+    copy: CopyFor,
+    photographs: &[PathBuf],
+) -> Result<(), Failure> {
     let path = Path::new(record);
     let trust = Trust::read(&Home::open()?.trusted())?;
     let (sealed, mut beside) = if path.is_file() {
@@ -42,6 +49,7 @@ pub(super) fn certificate(record: &str, output: impl Fn(&Run) -> PathBuf, copy: 
     );
     let closed = run.ending.as_ref().map_or(run.opened_at, |(_, at)| *at);
     beside.known_as = trust.name_of(&signer, closed).map(str::to_owned);
+    beside.photographs = chosen(&run, read_all(photographs)?)?;
     let output = output(&run);
     write(&output, &run, &sealed, &signer, &beside, copy)?;
     say!(
@@ -65,6 +73,17 @@ pub(super) fn certificate(record: &str, output: impl Fn(&Run) -> PathBuf, copy: 
     Ok(())
 }
 
+/// Photographs by their paths.
+fn read_all(photographs: &[PathBuf]) -> Result<Vec<(String, Vec<u8>)>, Failure> {
+    let read = |path: &PathBuf| {
+        let name = path.display().to_string();
+        let bytes = disk::read(path, PHOTOGRAPH_BYTES_MAX)
+            .map_err(|why| Failure::refused(format!("photograph `{name}`: {why}")).hint(why.hint()))?;
+        Ok((name, bytes))
+    };
+    photographs.iter().map(read).collect()
+}
+
 /// Renders and writes; nothing that exists is overwritten.
 pub(super) fn write(
     output: &Path,
@@ -78,7 +97,7 @@ pub(super) fn write(
 }
 
 #[cfg(feature = "certificate")]
-pub(super) use crate::evidence::certificate::{of_record, record_in};
+pub(super) use crate::evidence::certificate::{PHOTOGRAPH_BYTES_MAX, chosen, held, of_record, record_in};
 
 #[cfg(not(feature = "certificate"))]
 mod without {
@@ -97,6 +116,16 @@ mod without {
         Err(refused())
     }
 
+    pub(in crate::cli) const PHOTOGRAPH_BYTES_MAX: u64 = 0;
+
+    pub(crate) fn chosen(_: &Run, _: Vec<(String, Vec<u8>)>) -> Result<Vec<Vec<u8>>, Refusal> {
+        Err(refused())
+    }
+
+    pub(crate) fn held(_: &Run, _: &[Vec<u8>]) -> Result<(), Refusal> {
+        Err(refused())
+    }
+
     pub(crate) fn record_in(_: &[u8]) -> Result<Document, Refusal> {
         Err(refused())
     }
@@ -107,7 +136,7 @@ mod without {
 }
 
 #[cfg(not(feature = "certificate"))]
-pub(super) use without::{lid, of_record, record_in};
+pub(super) use without::{PHOTOGRAPH_BYTES_MAX, chosen, held, lid, of_record, record_in};
 
 /// What comparing the pages with the record came to.
 pub(super) enum Pages {
@@ -124,6 +153,10 @@ pub(super) fn compare_pages(
     signer: &PublicKey,
 ) -> Result<Pages, Failure> {
     let made_by = document.made_by.as_deref();
+    held(run, &document.beside.photographs).map_err(|error| {
+        Failure::refused(format!("the record inside is good, but the attached {error}"))
+            .hint("do not rely on the pictures: ask the engineer for the certificate again")
+    })?;
     // nothing in the file says which copy it is, since nothing there would be believed
     for copy in CopyFor::ALL {
         if of_record(run, &document.sealed, signer, &document.beside, copy)? == content {

@@ -17,14 +17,27 @@ use crate::terminal::plain::clean;
 const FILES_MAX: usize = 10_000;
 
 /// Writes the certificate of one record to a file, or those of several, each under the name of its cable and run, into a folder.
-pub(super) fn certificates(records: &[String], output: &Path, copy: CopyFor) -> Result<u8, Failure> {
+/// A photograph goes with one record, named alone.
+pub(super) fn certificates(
+    records: &[String],
+    output: &Path,
+    copy: CopyFor,
+    photographs: &[PathBuf],
+) -> Result<u8, Failure> {
     let is_folder = |record: &String| Path::new(record).is_dir();
     if let [record] = records
         && !is_folder(record)
         && !output.is_dir()
     {
-        certificate(record, |_| output.to_owned(), copy)?;
+        certificate(record, |_| output.to_owned(), copy, photographs)?;
         return Ok(PASSED);
+    }
+    let one = records.len() == 1 && !records.iter().any(is_folder);
+    if !one && !photographs.is_empty() {
+        return Err(
+            Failure::refused("a photograph is chosen for one record, and several were named")
+                .hint("name the record alone that binds it in"),
+        );
     }
     let mut all = Vec::new();
     for record in records {
@@ -40,7 +53,7 @@ pub(super) fn certificates(records: &[String], output: &Path, copy: CopyFor) -> 
     let mut progress = Progress::of("certificates", all.len() as u64);
     let mut failed = 0;
     for record in &all {
-        if let Err(failure) = certificate(record, |run| output.join(file_name(run)), copy) {
+        if let Err(failure) = certificate(record, |run| output.join(file_name(run)), copy, photographs) {
             failed += 1;
             complaint(format_args!("error: `{record}`: {}", clean(&failure.message)));
             if let Some(hint) = &failure.hint {

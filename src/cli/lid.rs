@@ -1,7 +1,8 @@
 //! `lid`: the sheet for the inside of a wiring centre's lid, with labels and a page for the customer.
 //!
 //! The rule inside: each cable is told from its newest record that nothing supersedes, and a record on which `verify` would not exit with 0
-//! is refused; what that record does not prove, and whatever an unfinished run may have changed since, is left blank.
+//! is refused; what that record does not prove, and whatever an unfinished run may have changed since, is left blank. A run that opened
+//! nothing is named beside the record before it.
 
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -15,7 +16,7 @@ use super::out::say;
 use super::unfinished::All;
 use super::verify::{Verified, read, verified};
 use crate::evidence::archive::{self, Archive, Summary, sha256_hex};
-use crate::evidence::certificate::lid::{CableSheet, Sheet};
+use crate::evidence::certificate::lid::{CableSheet, RecordLine, Sheet, opened_nothing};
 use crate::evidence::certificate::of_sheet;
 use crate::evidence::keys::Trust;
 use crate::evidence::supersession::Supersession;
@@ -26,6 +27,9 @@ use crate::terminal::plain::clean;
 
 /// Cables of one sheet: as many as a job may have.
 const CABLES_MAX: usize = 200;
+
+/// Records of one cable that are looked at, the newest first: one behind the other opened nothing before the one that did.
+const BEHIND_MAX: usize = 10;
 
 /// Writes the sheet; exit code 1 where something of it is left blank.
 pub(super) fn lid(asked: &Lid) -> Result<u8, Failure> {
@@ -53,7 +57,12 @@ pub(super) fn lid(asked: &Lid) -> Result<u8, Failure> {
     for cable in &sheet.cables {
         let told = match (&cable.blank, &cable.record) {
             (Some(why), _) => format!("left blank: {why}"),
-            (None, Some(record)) => format!("from the record of run {}, closed {}", record.run, record.day),
+            (None, Some(record)) => {
+                let since = cable.since.as_ref().map_or(String::new(), |since| {
+                    format!("; run {}, closed {}, opened nothing since", since.run, since.day)
+                });
+                format!("from the record of run {}, closed {}{since}", record.run, record.day)
+            }
             (None, None) => unreachable!("a cable without a record is blank"),
         };
         say!("  {}: {}", clean(&cable.name), clean(&told));
@@ -72,6 +81,16 @@ struct Given {
     archive: Option<Archive>,
     unfinished: All,
     trust: Trust,
+}
+
+/// The newest records of cables that nothing supersedes, by the cable, the newest first.
+type Newest = BTreeMap<String, Vec<Summary>>;
+
+/// A record that was named, and what it came to.
+struct Named<'a> {
+    record: &'a str,
+    run: Run,
+    sheet: CableSheet,
 }
 
 /// The cables of one place.
@@ -115,13 +134,13 @@ impl Given {
     /// The newest record of each cable of the one place whose name has this in it.
     fn of_place(&self, name: &str) -> Result<Found, Failure> {
         let wanted = name.trim().to_lowercase();
-        let mut places: BTreeMap<String, BTreeMap<String, Summary>> = BTreeMap::new();
+        let mut places: BTreeMap<String, Newest> = BTreeMap::new();
         self.for_each_standing(|summary| {
             if !summary.place.to_lowercase().contains(&wanted) {
                 return Ok(());
             }
             let there = places.entry(summary.place.clone()).or_default();
-            keep_newer(there, summary);
+            keep(there, summary);
             match CABLES_MAX < there.len() || CABLES_MAX < places.len() {
                 true => Err(
                     Failure::refused(format!("more than {CABLES_MAX} cables are at `{name}`"))
@@ -147,35 +166,74 @@ impl Given {
             });
         };
         let mut found = Found::default();
-        for summary in newest.values() {
-            let id = summary.run.to_string();
-            let (run, sheet) = self.proved(&id, &self.stored(&id)?, None)?;
+        for records in newest.values() {
+            let (run, sheet) = self.newest_of(records)?;
             found.add(&run, sheet);
         }
         Ok(found.with_others("it has no record"))
     }
 
+    /// A cable from its records, the newest first: from the first of them that opened anything, and where none did from the newest.
+    fn newest_of(&self, records: &[Summary]) -> Result<(Run, CableSheet), Failure> {
+        let mut newest: Option<(Run, CableSheet)> = None;
+        for summary in records {
+            let id = summary.run.to_string();
+            let (run, sheet) = self.proved(&id, &self.stored(&id)?, None)?;
+            if !opened_nothing(&run) {
+                let since = newest.and_then(|(_, sheet)| sheet.record);
+                return Ok((run, sheet.with_since(since)));
+            }
+            newest.get_or_insert((run, sheet));
+        }
+        newest.ok_or_else(|| Failure::refused("a cable of the archive has no record"))
+    }
+
     /// The records that were named, all of one place.
     fn of_records(&self, records: &[String]) -> Result<Found, Failure> {
-        let mut found = Found::default();
+        let mut named = Vec::new();
         for record in records {
             let (run, sheet) = self.cable(record)?;
-            let (there, cable) = (place(&run), &run.plan.job.cable);
-            if !found.cables.is_empty() && found.place != there {
+            named.push(Named { record, run, sheet });
+        }
+        let first = named.first().map(|named: &Named<'_>| place(&named.run));
+        if let Some(other) = named.iter().find(|named| Some(place(&named.run)) != first) {
+            return Err(Failure::refused(format!(
+                "record `{}` is of `{}`, those before it of `{}`",
+                other.record,
+                place(&other.run),
+                first.unwrap_or_default()
+            ))
+            .hint("make a sheet for each place"));
+        }
+        let newest = self.newest_there(&named)?;
+        // what opened something first: what opened nothing is named beside it
+        named.sort_by_key(|named| opened_nothing(&named.run));
+        let mut found = Found::default();
+        for Named { record, run, sheet } in named {
+            let cable = &run.plan.job.cable;
+            if let Some(known) = found.cables.iter_mut().find(|known| known.name == *cable) {
+                if !opened_nothing(&run) {
+                    return Err(
+                        Failure::refused(format!("record `{record}` is of `{cable}`, as one before it"))
+                            .hint("name the newest record of each cable alone"),
+                    );
+                }
+                known.since = later_of(known.since.take(), sheet.record);
+                continue;
+            }
+            let stored = newest.get(cable).map_or(&[][..], Vec::as_slice);
+            let before = stored.iter().find(|known| time(&known.closed_at) < closed(&run));
+            if let Some(before) = before.filter(|_| opened_nothing(&run)) {
                 return Err(Failure::refused(format!(
-                    "record `{record}` is of `{there}`, those before it of `{}`",
-                    found.place
+                    "record `{record}` is of a run that opened nothing, so it proves no terminal"
                 ))
-                .hint("make a sheet for each place"));
+                .hint(format!(
+                    "name the record before it as well, of run {}, or the whole place with `--place`",
+                    before.run
+                )));
             }
-            if found.cables.iter().any(|known| known.name == *cable) {
-                return Err(
-                    Failure::refused(format!("record `{record}` is of `{cable}`, as one before it"))
-                        .hint("name the newest record of each cable alone"),
-                );
-            }
-            self.is_newest(record, &run)?;
-            found.add(&run, sheet);
+            let since = self.since(record, &run, stored)?;
+            found.add(&run, sheet.with_since(since));
         }
         Ok(found.with_others("no record of it was given"))
     }
@@ -189,24 +247,36 @@ impl Given {
         })
     }
 
-    /// Refuses a record where the archive holds a newer one of its cable.
-    fn is_newest(&self, record: &str, run: &Run) -> Result<(), Failure> {
-        let (there, cable) = (place(run), &run.plan.job.cable);
-        let mut newest = BTreeMap::new();
+    /// The newest records of the cables that were named, in one pass.
+    fn newest_there(&self, named: &[Named<'_>]) -> Result<Newest, Failure> {
+        let mut newest = Newest::new();
         self.for_each_standing(|summary| {
-            if summary.place == there && summary.cable == *cable {
-                keep_newer(&mut newest, summary);
+            let is_of =
+                |named: &Named<'_>| summary.place == place(&named.run) && summary.cable == named.run.plan.job.cable;
+            if named.iter().any(is_of) {
+                keep(&mut newest, summary);
             }
             Ok(())
         })?;
-        match newest.into_values().next() {
-            Some(newer) if closed(run) < time(&newer.closed_at) => Err(Failure::refused(format!(
-                "record `{record}` is older than that of run {} of the same cable, closed {}",
-                newer.run, newer.closed_at
-            ))
-            .hint("name that one, or the whole place with `--place`")),
-            _ => Ok(()),
+        Ok(newest)
+    }
+
+    /// The newest of the records of a cable since one of them, each of which must have opened nothing.
+    fn since(&self, record: &str, run: &Run, records: &[Summary]) -> Result<Option<RecordLine>, Failure> {
+        let mut since = None;
+        for newer in records.iter().filter(|newer| closed(run) < time(&newer.closed_at)) {
+            let id = newer.run.to_string();
+            let (later, sheet) = self.proved(&id, &self.stored(&id)?, None)?;
+            if !opened_nothing(&later) {
+                return Err(Failure::refused(format!(
+                    "record `{record}` is older than that of run {} of the same cable, closed {}",
+                    newer.run, newer.closed_at
+                ))
+                .hint("name that one, or the whole place with `--place`"));
+            }
+            since = since.or(sheet.record);
         }
+        Ok(since)
     }
 
     /// A cable from one record: a run id or its beginning, a record file or a certificate.
@@ -292,12 +362,16 @@ fn time(text: &str) -> Timestamp {
     text.parse().unwrap_or(Timestamp::MAX)
 }
 
-/// Keeps the newer record of a cable.
-fn keep_newer(newest: &mut BTreeMap<String, Summary>, summary: Summary) {
-    let is_newer = newest
-        .get(&summary.cable)
-        .is_none_or(|known| time(&known.closed_at) <= time(&summary.closed_at));
-    if is_newer {
-        newest.insert(summary.cable.clone(), summary);
-    }
+/// Keeps a record among the newest of its cable.
+fn keep(newest: &mut Newest, summary: Summary) {
+    let there = newest.entry(summary.cable.clone()).or_default();
+    let at = there.partition_point(|known| time(&summary.closed_at) < time(&known.closed_at));
+    there.insert(at, summary);
+    there.truncate(BEHIND_MAX);
+}
+
+/// The later of two records by the day on which they were closed.
+fn later_of(one: Option<RecordLine>, other: Option<RecordLine>) -> Option<RecordLine> {
+    let later = [one, other].into_iter().flatten();
+    later.max_by(|one, other| (&one.day, &one.run).cmp(&(&other.day, &other.run)))
 }

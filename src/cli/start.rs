@@ -134,7 +134,12 @@ fn command(args: Args) -> Result<u8, Failure> {
         Command::Instruments { command } => instruments::instruments(command),
         Command::Key { command } => key_command(command),
         Command::Records { command } => records_command(command),
-        Command::Certificate { records, output, copy } => certificates::certificates(&records, &output, copy.copy()),
+        Command::Certificate {
+            records,
+            output,
+            copy,
+            photographs,
+        } => certificates::certificates(&records, &output, copy.copy(), &photographs),
         Command::Lid(asked) => lid(&asked),
         Command::Verify { file, key, authority } => verify::verify(&file, key.as_deref(), &authority),
         Command::Identify(asked) => runtime()?.block_on(identify::identify(&asked, args.plain)),

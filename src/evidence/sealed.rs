@@ -37,6 +37,8 @@ pub struct Beside {
     pub superseded: Option<String>,
     /// Time stamps over the record (RFC 3161).
     pub stamps: Vec<Vec<u8>>,
+    /// The photographs that were chosen for a certificate, in the order in which the record binds them in; a folder has none of them.
+    pub photographs: Vec<Vec<u8>>,
 }
 
 /// A further signature.

@@ -98,6 +98,7 @@ pub fn beside(archive: &Archive, trust: &Trust, entry: &Entry) -> Result<Beside,
         further: further.collect(),
         superseded: (!superseded.is_empty()).then_some(superseded),
         stamps: archive.stamps(run)?.into_iter().take(STAMPS_MAX).collect(),
+        photographs: Vec::new(),
     })
 }
 

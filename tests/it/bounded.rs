@@ -13,7 +13,7 @@ use crate::world::{World, repo, text};
 const SECONDS_MAX: u64 = 60;
 
 /// Runs a command that may take as much as the files it is given allow.
-fn bounded(world: &World, args: &[&str], given: &[PathBuf]) -> Output {
+pub fn bounded(world: &World, args: &[&str], given: &[PathBuf]) -> Output {
     let bytes: u64 = given.iter().map(|path| std::fs::metadata(path).unwrap().len()).sum();
     let kilobytes = (20 * bytes + 64_000_000) / 1024;
     let limit = format!("ulimit -d {kilobytes} && ulimit -t {SECONDS_MAX} && exec \"$@\"");

@@ -26,7 +26,7 @@ fn failed() -> Forged {
 }
 
 /// A record as if it had been made for real, so many days ago: whole days, since verdicts tell the time of day.
-fn before(days: i64, record: &Forged) -> Forged {
+pub fn before(days: i64, record: &Forged) -> Forged {
     let mut record = for_real(record);
     let back = SignedDuration::from_hours(24 * days);
     for (at, _) in &mut record.0 {
@@ -282,9 +282,90 @@ fn the_sheet_names_what_was_proved_and_the_digest_of_its_record() {
         "{customer}"
     );
     assert!(!pages.concat().contains("NOT PROVED \u{2013}"), "{pages:?}");
+    crate::paper::conforms(&pdf);
     let checked = std::process::Command::new("qpdf")
         .args(["--check", &pdf])
         .output()
         .unwrap();
     assert!(checked.status.success(), "{}", text(&checked.stdout));
+}
+
+/// A record of the last visit: nothing is opened in it.
+fn handed_over(days: i64) -> Forged {
+    static RECORD: std::sync::OnceLock<String> = std::sync::OnceLock::new();
+    let record = RECORD.get_or_init(|| {
+        let world = World::new();
+        let out = world.path("out");
+        let rehearsed = world.run(&[
+            "rehearse",
+            "hand-over",
+            "--job",
+            "fixtures/saltmarsh.ron",
+            "--out",
+            out.to_str().unwrap(),
+        ]);
+        assert_eq!(rehearsed.status.code(), Some(0), "{}", text(&rehearsed.stderr));
+        std::fs::read_to_string(out.join("record.jsonl")).unwrap()
+    });
+    before(days, &Forged::of(record))
+}
+
+#[test]
+fn a_later_hand_over_opened_nothing_and_is_named_beside_the_record_before_it() {
+    let shelf = Shelf::new();
+    let proved = shelf.seal(&passed(4));
+    let first = shelf.seal(&handed_over(3));
+    let last = shelf.seal(&handed_over(2));
+    let told = format!("{CABLE}: from the record of run {proved}, closed ");
+    let since = format!("; run {last}, closed ");
+    for args in [
+        &["--place", "sailing"][..],
+        &[&proved],
+        &[&proved, &first],
+        &[&last, &proved],
+    ] {
+        let said = made(&shelf, args, 0);
+        assert!(
+            said.contains(&told) && said.contains(&since) && said.contains("opened nothing since"),
+            "{said}"
+        );
+    }
+    #[cfg(feature = "outside")]
+    {
+        let (_, pdf) = out(&shelf, "lid.pdf");
+        let printed = std::process::Command::new("pdftotext")
+            .args(["-raw", &pdf, "-"])
+            .output()
+            .unwrap();
+        let words: String = text(&printed.stdout)
+            .replace('\u{200b}', "")
+            .split_whitespace()
+            .collect();
+        assert!(
+            words.contains("sincethenhand-over,whichopenednothing:closed"),
+            "{words}"
+        );
+        assert!(words.contains(&last), "{words}");
+    }
+    refused(
+        &shelf,
+        &[&last],
+        &format!("record `{last}` is of a run that opened nothing, so it proves no terminal"),
+    );
+    // without one before it the terminals are left blank
+    let alone = Shelf::new();
+    let run = alone.seal(&handed_over(2));
+    for args in [&["--place", "sailing"][..], &[&run]] {
+        let said = made(&alone, args, 1);
+        assert!(said.contains(&format!("from the record of run {run}")), "{said}");
+    }
+    // what was opened since is the last word again, and what failed since leaves the cable blank
+    let newer = shelf.seal(&passed(1));
+    let said = made(&shelf, &["--place", "sailing"], 0);
+    assert!(
+        said.contains(&format!("from the record of run {newer}")) && !said.contains("since"),
+        "{said}"
+    );
+    refused(&shelf, &[&proved], &format!("is older than that of run {newer}"));
+    refused(&shelf, &[&newer, &proved], "as one before it");
 }

@@ -61,6 +61,8 @@ mod paged;
 mod paper;
 #[cfg(feature = "outside")]
 mod peers;
+#[cfg(feature = "certificate")]
+mod photographs;
 mod pinned;
 mod rates;
 mod reference;

@@ -15,8 +15,25 @@ use rust_decimal::Decimal;
 
 use crate::world::{World, text};
 
-/// A rehearsal's record, the text of its certificate with one blank between any two words, and how many pages it has.
-fn rehearsed(sequence: &str, fault: Option<&str>) -> (Run, String, usize) {
+/// Holds a PDF to PDF/A-3a (ISO 19005-3) and PDF/UA-1 (ISO 14289-1) by `page-validation`, which agrees with the corpora of veraPDF and Isartor.
+#[track_caller]
+pub fn conforms(pdf: &str) {
+    // packed bytes that end with a carriage return it takes for one byte fewer; `certificate/plain.rs` accounts for each
+    let held = "import sys, page\n\
+                odd = b'\\r\\nendstream' in open(sys.argv[1], 'rb').read()\n\
+                for profile in ('3a', 'ua1'):\n    \
+                    report = page.validate_pdf(sys.argv[1], profile=profile)\n    \
+                    assert 100 < report.rules.total\n    \
+                    for found in report.failures:\n        \
+                        if not (odd and 'STREAM-LENGTH' in found.rule_id): print(profile, found.rule_id, found.message)";
+    let held = Command::new("python3").args(["-c", held, pdf]).output().unwrap();
+    let found = text(&held.stdout) + &text(&held.stderr);
+    assert!(held.status.success() && found.is_empty(), "{pdf}: {found}");
+}
+
+/// A rehearsal's record, the text of its certificate with one blank between any two words, and how many pages it has in front and
+/// behind.
+fn rehearsed(sequence: &str, fault: Option<&str>) -> (Run, String, [usize; 2]) {
     let world = World::new();
     let out = world.path("out");
     let folder = out.to_str().unwrap();
@@ -31,13 +48,19 @@ fn rehearsed(sequence: &str, fault: Option<&str>) -> (Run, String, usize) {
     );
     let sealed = Sealed::read(&out.join("record.jsonl")).unwrap();
     let run = examine::<Run>(&sealed.record, &sealed.signature, None).folded.unwrap();
+    conforms(&format!("{folder}/certificate.pdf"));
     let printed = Command::new("pdftotext")
         .args(["-raw", &format!("{folder}/certificate.pdf"), "-"])
         .output()
         .expect("poppler is installed by .ci/run");
     // places to break are no text, and a page's foot and head may stand between two words
     let words = text(&printed.stdout).replace('\u{200b}', "");
-    let pages = words.trim_end_matches('\u{c}').split('\u{c}').count();
+    let pages: Vec<&str> = words.trim_end_matches('\u{c}').split('\u{c}').collect();
+    let front = pages
+        .iter()
+        .position(|page| page.contains("Every step that counts"))
+        .unwrap();
+    let pages = [front, pages.len() - front];
     (run, words.split_whitespace().collect::<Vec<_>>().join(" "), pages)
 }
 
@@ -203,12 +226,16 @@ fn results_are_those_of_the_record(run: &Run, words: &str) {
 
 fn check(sequence: &str, fault: Option<&str>) {
     let (run, words, pages) = rehearsed(sequence, fault);
-    // a manifold, a pair with all its looks, several valves; two pages in front and two behind for a plain cable
+    // a fault that is sought on a supply as found is told reading by reading; a manifold and two valves have a row for each call
     let most = match sequence {
-        "stat-cable" | "stat-switched-live" | "fused-spur" => 4,
-        _ => 6,
+        "no-heat" => [3, 2],
+        "two-zone-valves" | "underfloor-zones" => [3, 3],
+        _ => [2, 2],
     };
-    assert!(fault.is_some() || pages <= most, "{sequence}: {pages} pages");
+    assert!(
+        fault.is_some() || pages[0] <= most[0] && pages[1] <= most[1],
+        "{sequence}: {pages:?} pages in front and behind"
+    );
     steps_are_those_of_the_record(&run, &words);
     results_are_those_of_the_record(&run, &words);
     assert_eq!(

@@ -5,11 +5,13 @@
 
 use std::collections::BTreeMap;
 
-use super::error::{Error, FURTHER, FURTHER_KEYS, PROOF, PUBLIC_KEY, RECORD, SIGNATURE, STAMPS, SUPERSEDED};
+use super::error::{
+    Error, FURTHER, FURTHER_KEYS, PHOTOGRAPHS, PROOF, PUBLIC_KEY, RECORD, SIGNATURE, STAMPS, SUPERSEDED,
+};
 use super::plain::{Object, Plain, ours};
 use super::token::{Dict, Value, values};
 
-/// What a certificate carries beside further signatures and time stamps, and nothing else.
+/// What a certificate carries beside further signatures, time stamps and photographs, and nothing else.
 const NAMES: [&str; 6] = [RECORD, SIGNATURE, PUBLIC_KEY, PROOF, FURTHER_KEYS, SUPERSEDED];
 
 /// The streams that the catalogue's list names.
@@ -35,6 +37,7 @@ impl<'a> Attached<'a> {
                 .iter()
                 .chain(&FURTHER)
                 .chain(&STAMPS)
+                .chain(PHOTOGRAPHS.iter().flatten())
                 .find(is_name)
                 .ok_or_else(|| ours("it has an attachment of another name"))?;
             let object = pdf.object(stream_of(name, pdf.dict(spec)?)?)?;

@@ -9,7 +9,10 @@ use std::io::Read;
 use flate2::bufread::ZlibDecoder;
 
 use super::attached::Attached;
-use super::error::{Damage, Error, FURTHER, FURTHER_KEYS, PROOF, PUBLIC_KEY, RECORD, SIGNATURE, STAMPS, SUPERSEDED};
+use super::error::{
+    Damage, Error, FURTHER, FURTHER_KEYS, PHOTOGRAPHS, PROOF, PUBLIC_KEY, RECORD, SIGNATURE, STAMPS, SUPERSEDED,
+};
+use super::photographs::PHOTOGRAPH_BYTES_MAX;
 use super::plain::Plain;
 use super::token::{Dict, Value, is_name, number, values};
 
@@ -45,11 +48,13 @@ pub struct Carried {
     pub superseded: Option<String>,
     /// `record.jsonl.tsr` and those after it.
     pub stamps: Vec<Vec<u8>>,
+    /// `photograph-1` and those after it, as they are.
+    pub photographs: Vec<Vec<u8>>,
     /// The program that wrote the file, by its own word: `coreproof 0.2.0`, of earlier versions without the number.
     pub made_by: Option<String>,
 }
 
-/// Takes out what a certificate carries: at most 64 MiB of record, 64 KiB of each other file, 64 MiB of all together.
+/// Takes out what a certificate carries: at most 64 MiB of record, 16 MiB of each photograph, 64 KiB of each other file, 64 MiB of all together.
 ///
 /// # Errors
 /// The file is no PDF, too large or not as this program writes one; an attachment is missing, there twice, too large or damaged.
@@ -80,6 +85,12 @@ pub fn carried(pdf: &[u8]) -> Result<Carried, Error> {
             .into_iter()
             .filter(|name| attached.has(name))
             .map(|name| attached.bytes(name, TEXT_BYTES_MAX, &mut left))
+            .collect::<Result<_, _>>()?,
+        photographs: PHOTOGRAPHS
+            .iter()
+            .flatten()
+            .filter(|name| attached.has(name))
+            .map(|name| attached.bytes(name, PHOTOGRAPH_BYTES_MAX, &mut left))
             .collect::<Result<_, _>>()?,
         made_by: made_by(&plain),
     })
@@ -192,6 +203,7 @@ mod tests {
             signature: sample::SIGNATURE_TEXT,
             public_key: sample::PUBLIC_KEY_LINE,
             beside: vec![(PROOF, b"proved")],
+            photographs: Vec::new(),
         };
         render(&page, &attachments).unwrap()
     });

@@ -6,6 +6,7 @@
 use super::carried::carried;
 use super::error::{Error, FURTHER, FURTHER_KEYS, PROOF, STAMPS, SUPERSEDED};
 use super::page::{Page, Seal};
+use super::photographs::{self, chosen};
 use super::render::{Attachments, render};
 use crate::evidence::CopyFor;
 use crate::evidence::archive::sha256_hex;
@@ -33,7 +34,12 @@ pub fn of_record(
         .iter()
         .filter_map(|further| Some((keys::verify(&sealed.record, &further.signature, None).ok()?, further)))
         .collect();
-    let seal = seal(run, sealed, signer, beside, &further);
+    let photographs = chosen(run, photographs::named(&beside.photographs))?;
+    let shown = photographs::shown(photographs);
+    let seal = Seal {
+        photographs: shown.iter().map(|shown| shown.about.clone()).collect(),
+        ..seal(run, sealed, signer, beside, &further)
+    };
     let carried_key = key_line(signer, beside.known_as.as_deref());
     let further_keys: String = further
         .iter()
@@ -56,8 +62,15 @@ pub fn of_record(
         signature: &sealed.signature,
         public_key: &carried_key,
         beside: files,
+        photographs: shown,
     };
-    render(&Page::of(run, &seal, copy), &attachments)
+    let pdf = render(&Page::of(run, &seal, copy), &attachments)?;
+    if !attachments.photographs.is_empty() {
+        carried(&pdf).map_err(|error| Error::NotReadAgain {
+            because: error.to_string(),
+        })?;
+    }
+    Ok(pdf)
 }
 
 fn seal(run: &Run, sealed: &Sealed, signer: &PublicKey, beside: &Beside, further: &[(PublicKey, &Further)]) -> Seal {
@@ -88,6 +101,7 @@ fn seal(run: &Run, sealed: &Sealed, signer: &PublicKey, beside: &Beside, further
             .zip(&beside.stamps)
             .map(|(file, stamp)| ((*file).to_owned(), stated(stamp)))
             .collect(),
+        photographs: Vec::new(),
     }
 }
 
@@ -136,6 +150,7 @@ pub fn record_in(content: &[u8]) -> Result<Document, Error> {
             proof: carried.proof,
             superseded: carried.superseded,
             stamps: carried.stamps,
+            photographs: carried.photographs,
         },
         sealed: Sealed {
             record: carried.record,

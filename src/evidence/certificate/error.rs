@@ -36,6 +36,30 @@ pub const STAMPS: [&str; STAMPS_MAX] = [
     "record.jsonl.4.tsr",
 ];
 
+/// The four names that an attached photograph may have, by what it is.
+macro_rules! photograph {
+    ($number:literal) => {
+        [
+            concat!("photograph-", $number, ".jpg"),
+            concat!("photograph-", $number, ".png"),
+            concat!("photograph-", $number, ".heic"),
+            concat!("photograph-", $number, ".bin"),
+        ]
+    };
+}
+
+/// Names of the attached photographs, in their order: as JPEG, PNG, HEIC, and as anything else.
+pub(super) const PHOTOGRAPHS: [[&str; 4]; 8] = [
+    photograph!(1),
+    photograph!(2),
+    photograph!(3),
+    photograph!(4),
+    photograph!(5),
+    photograph!(6),
+    photograph!(7),
+    photograph!(8),
+];
+
 /// What went wrong with a certificate.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Error {
@@ -60,6 +84,54 @@ pub enum Error {
         bytes: u64,
         /// The most that is carried, in bytes.
         bytes_max: u64,
+    },
+    /// More photographs were chosen than a certificate takes.
+    #[error("a certificate takes at most {most} photographs")]
+    PhotographsTooMany {
+        /// The most that it takes.
+        most: usize,
+    },
+    /// A photograph was chosen, and the record binds none in.
+    #[error("`{file}` is no photograph of the record, which binds none in")]
+    NoPhotographs {
+        /// The file that was chosen.
+        file: String,
+    },
+    /// The record binds in a photograph of that name with other bytes.
+    #[error(
+        "`{file}` is not the photograph that step `{step}` binds in under this name: its SHA-256 is {sha256}, in the record stands {recorded}"
+    )]
+    PhotographOther {
+        /// The file that was chosen.
+        file: String,
+        /// The step that binds in one of its name.
+        step: String,
+        /// SHA-256 of the file.
+        sha256: String,
+        /// SHA-256 in the record.
+        recorded: String,
+    },
+    /// The record binds in other photographs alone.
+    #[error("`{file}` is none of the photographs that the record binds in: its SHA-256 {sha256} is not in the record")]
+    PhotographUnknown {
+        /// The file that was chosen.
+        file: String,
+        /// SHA-256 of the file.
+        sha256: String,
+        /// Those that it binds in.
+        known: String,
+    },
+    /// One photograph was chosen twice.
+    #[error("`{file}` is the same photograph as one before it")]
+    PhotographTwice {
+        /// The file that was chosen.
+        file: String,
+    },
+    /// What was chosen makes a certificate that could not be read again.
+    #[error("with these photographs the certificate could not be read again: {because}")]
+    NotReadAgain {
+        /// What would be wrong with it.
+        because: String,
     },
     /// The file is larger than any certificate.
     #[error("the file has {bytes} bytes, a certificate has at most {bytes_max}")]
@@ -143,6 +215,21 @@ impl Explain for Error {
             Error::TooLargeToAttach { .. } => {
                 "hand over the plain files instead: `coreproof records export RECORD -o DIR`"
             }
+            Error::PhotographsTooMany { .. } | Error::NotReadAgain { .. } => {
+                "choose fewer or smaller ones; of all others the page has name and SHA-256, so their files can be handed over beside it"
+            }
+            Error::NoPhotographs { .. } => {
+                "leave it out: a photograph is bound in where the sequence asks for one or a fault is found by eye"
+            }
+            Error::PhotographOther { .. } => {
+                "give the file as it was when it was bound in: one that was cropped, turned, or sent by a messenger is another file"
+            }
+            Error::PhotographUnknown { known, .. } => {
+                return Some(format!(
+                    "the record binds in {known}: give one of these files as it was then"
+                ));
+            }
+            Error::PhotographTwice { .. } => "name each photograph once",
             Error::FileTooLarge { .. } => "give the certificate itself, as it was handed over",
             Error::NotPdf | Error::AttachmentDamaged { .. } | Error::AttachmentNotText { .. } => {
                 "the file was damaged or altered on its way: ask the engineer to send the certificate again"
@@ -197,6 +284,48 @@ mod tests {
             },
             "`record.jsonl` has 9 bytes, a certificate carries at most 8",
             "records export",
+        );
+        let file = || "clamp.jpg".to_owned();
+        check(
+            &Error::PhotographsTooMany { most: 8 },
+            "a certificate takes at most 8 photographs",
+            "choose fewer or smaller ones",
+        );
+        check(
+            &Error::NoPhotographs { file: file() },
+            "`clamp.jpg` is no photograph of the record, which binds none in",
+            "leave it out",
+        );
+        check(
+            &Error::PhotographOther {
+                file: file(),
+                step: "as-found".into(),
+                sha256: "00".into(),
+                recorded: "11".into(),
+            },
+            "`clamp.jpg` is not the photograph that step `as-found` binds in under this name: its SHA-256 is 00, in the record stands 11",
+            "give the file as it was when it was bound in",
+        );
+        check(
+            &Error::PhotographUnknown {
+                file: file(),
+                sha256: "00".into(),
+                known: "`lid.jpg` of step `as-found`".into(),
+            },
+            "`clamp.jpg` is none of the photographs that the record binds in: its SHA-256 00 is not in the record",
+            "the record binds in `lid.jpg` of step `as-found`: give one of these files",
+        );
+        check(
+            &Error::PhotographTwice { file: file() },
+            "`clamp.jpg` is the same photograph as one before it",
+            "name each photograph once",
+        );
+        check(
+            &Error::NotReadAgain {
+                because: "it is too large".into(),
+            },
+            "with these photographs the certificate could not be read again: it is too large",
+            "choose fewer or smaller ones",
         );
         check(
             &Error::FileTooLarge { bytes: 9, bytes_max: 8 },

@@ -61,6 +61,8 @@ pub struct CableSheet {
     pub far: Option<String>,
     /// Its record; none where it has none.
     pub record: Option<RecordLine>,
+    /// The newest record since, of a run that opened nothing; none where there is none.
+    pub since: Option<RecordLine>,
     /// Why nothing of it is proved; none where something is.
     pub blank: Option<String>,
     /// The terminals of the near end, in the job's order.
@@ -96,6 +98,7 @@ impl CableSheet {
             near: Some(job.near.name.clone()),
             far: Some(job.far.name.clone()),
             record: Some(record(run, sha256)),
+            since: None,
             terminals: job
                 .near
                 .terminals
@@ -115,11 +118,17 @@ impl CableSheet {
             near: None,
             far: None,
             record: None,
+            since: None,
             blank: Some(why.to_owned()),
             terminals: Vec::new(),
             held: Vec::new(),
             controls: Vec::new(),
         }
+    }
+
+    /// The same where a run since opened nothing: this is still the word on the terminals, and the later one is named beside it.
+    pub fn with_since(self, since: Option<RecordLine>) -> CableSheet {
+        CableSheet { since, ..self }
     }
 
     /// Whether nothing of it is left blank.

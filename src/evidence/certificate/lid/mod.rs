@@ -3,10 +3,12 @@
 mod proved;
 mod follows;
 mod cable;
+mod handed_over;
 mod label;
 mod sheet;
 
 pub use cable::{CableSheet, Held, RecordLine};
 pub use follows::ControlRow;
+pub use handed_over::opened_nothing;
 pub use label::Label;
 pub use sheet::{LidBox, Sheet, TerminalRow};

@@ -6,6 +6,7 @@ use jiff::Timestamp;
 use serde::Serialize;
 
 use super::fact::{Fact, fact};
+use super::photographs::Attached;
 use super::results::conductors;
 use super::sheet::device_lines;
 use super::steps::mark;
@@ -34,6 +35,8 @@ pub struct Seal {
     pub further: Vec<(String, Option<String>, String)>,
     /// Each later record that supersedes this one, in words.
     pub superseded: Vec<String>,
+    /// The photographs that are attached.
+    pub photographs: Vec<Attached>,
     /// The file of each time stamp, and what it states, in words.
     pub stamped: Vec<(String, String)>,
 }

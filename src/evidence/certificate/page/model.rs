@@ -10,6 +10,7 @@ use super::drawing::{self, CoreRow, FreeTerminal};
 use super::fact::Fact;
 use super::head::{self, Checking, InstrumentRow, Seal};
 use super::overall::{self, Overall};
+use super::photographs::{self, PhotographRow};
 use super::results::{self, ResultRow};
 use super::sheet;
 use super::sources::{SourceLine, Sources};
@@ -73,6 +74,8 @@ pub struct Page {
     pub not_tested: Vec<String>,
     /// What this proof cannot show, and why.
     pub limitations: Vec<String>,
+    /// The photographs that the record binds in.
+    pub photographs: Vec<PhotographRow>,
     /// The figures in the order in which they are copied.
     pub sheet: Vec<Fact>,
     /// Every step with the attempt that counts, by stage.
@@ -131,6 +134,7 @@ impl Page {
             observations: overall::observations(run),
             not_tested: overall::not_tested(run),
             limitations: overall::limitations(run),
+            photographs: photographs::rows(run, &seal.photographs),
             sheet: sheet::lines(run),
             stages,
             void: steps::void(run),

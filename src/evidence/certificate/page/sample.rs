@@ -197,6 +197,7 @@ pub(crate) fn seal() -> Seal {
         further: Vec::new(),
         superseded: Vec::new(),
         stamped: Vec::new(),
+        photographs: Vec::new(),
         checkpoint: Some("coreproof/archive/4d2c\n1\nBwc=\n\n\u{2014} coreproof/archive/4d2c AAAA\n".into()),
     }
 }
