@@ -9,7 +9,10 @@ use regex::Regex;
 use super::page::{Page, sample};
 use super::{Attachments, render};
 use crate::evidence::CopyFor;
+use crate::run::dialogue::Ask;
 use crate::run::fold::Run;
+
+const PAIR: &str = include_str!("../../../fixtures/changing-rooms-pair.ron");
 
 /// The margins of a page, in points: 15 mm at the sides; above and below stand head and foot.
 const MARGINS: [f64; 2] = [42.5, 14.0];
@@ -103,6 +106,58 @@ fn nothing_is_cut_off_or_covered(path: &std::path::Path) {
                 );
             }
         }
+    }
+}
+
+/// A job in which everything that no sequence speaks of has a name of 60 characters, filled up with these.
+fn named(job: &str, filling: &str) -> String {
+    let declared = Regex::new(r#"(?:name|part|client|engineer): ("[^"]+")"#).unwrap();
+    let (before, rest) = job.split_once("    equipment: [").unwrap();
+    let (equipment, after) = rest.split_once("\n    ],").unwrap();
+    let mut names: Vec<&str> = [before, after]
+        .iter()
+        .flat_map(|part| declared.captures_iter(part))
+        .map(|found| found.get(1).unwrap().as_str())
+        .collect();
+    // a terminal is called by a mark of one letter or two, which may be a figure elsewhere
+    names.retain(|name| 4 < name.len() && !equipment.contains(name));
+    names.sort_unstable();
+    names.dedup();
+    assert!(8 < names.len(), "{names:?}");
+    let mut job = job.to_owned();
+    for name in names {
+        let bare = name.trim_matches('"').chars().chain(" ".chars());
+        let long: String = bare.chain(filling.chars().cycle()).take(60).collect();
+        job = job.replace(name, &format!("\"{}\"", long.trim_end()));
+    }
+    job
+}
+
+/// Walks to the end, or as far as failures let it.
+fn walked(run: Run) -> Run {
+    sample::walk(run, |prompt| {
+        let line = match &prompt.ask {
+            Ask::Decision { .. } => "leave",
+            Ask::Note { .. } => "as it is",
+            _ => return None,
+        };
+        Some(line.to_owned())
+    })
+}
+
+/// Han, which the fonts have not: each of its characters is printed as its number.
+const HAN: &str = "\u{6e7e}\u{5c4b}";
+
+#[test]
+fn a_pair_without_earth_or_length_says_so() {
+    let job = PAIR.replace("        length: \"24 m\",\n", "");
+    assert_ne!(job, PAIR);
+    for (name, job) in [("pair", job.clone()), ("pair-han", named(&job, HAN))] {
+        let run = walked(sample::opened_by("extra-low-pair", &job, None));
+        let (_folder, path) = made(&run, name);
+        nothing_is_cut_off_or_covered(&path);
+        let words = printed(&["-raw"], &path);
+        assert!(words.contains("length not known"), "{words}");
     }
 }
 
