@@ -2,6 +2,8 @@
 //!
 //! The rule inside: it is a second face of the same walk; without it everything is as before.
 
+use std::path::PathBuf;
+
 use tokio::sync::mpsc::UnboundedReceiver;
 
 use super::error::Failure;
@@ -38,7 +40,7 @@ fn fresh_ms(profile: Option<&Profile>) -> u64 {
 
 #[cfg(feature = "page")]
 mod with {
-    use super::{Engineer, Failure, Job, Profile, Said, UnboundedReceiver, fresh_ms};
+    use super::{Engineer, Failure, Job, PathBuf, Profile, Said, UnboundedReceiver, fresh_ms};
     use crate::cli::out::say;
     use crate::page::{About, PageFace, Served};
     use crate::system::browser;
@@ -51,8 +53,13 @@ mod with {
     }
 
     impl Page {
-        /// Serves the page of a job where one is asked for, and asks the desktop to open it where a person sits at the terminal.
-        pub(in crate::cli) fn open(asked: bool, job: &Job, profile: Option<&Profile>) -> Result<Option<Page>, Failure> {
+        /// Serves the page of a job where one is asked for, whose pictures are kept in files that begin so, and asks the desktop to open it where a person sits at the terminal.
+        pub(in crate::cli) fn open(
+            asked: bool,
+            job: &Job,
+            profile: Option<&Profile>,
+            pictures: PathBuf,
+        ) -> Result<Option<Page>, Failure> {
             if !asked {
                 return Ok(None);
             }
@@ -61,6 +68,7 @@ mod with {
                 near: job.near.name.clone(),
                 far: job.far.name.clone(),
                 fresh_ms: fresh_ms(profile),
+                pictures,
             };
             let served = Served::begin(about, |next| {
                 say!("The page was opened in a browser. Another one: {next}")
@@ -93,13 +101,18 @@ mod with {
 
 #[cfg(not(feature = "page"))]
 mod with {
-    use super::{Engineer, Failure, Job, Profile, Said, UnboundedReceiver, fresh_ms};
+    use super::{Engineer, Failure, Job, PathBuf, Profile, Said, UnboundedReceiver, fresh_ms};
 
     /// There is none.
     pub(in crate::cli) enum Page {}
 
     impl Page {
-        pub(in crate::cli) fn open(asked: bool, _: &Job, profile: Option<&Profile>) -> Result<Option<Page>, Failure> {
+        pub(in crate::cli) fn open(
+            asked: bool,
+            _: &Job,
+            profile: Option<&Profile>,
+            _: PathBuf,
+        ) -> Result<Option<Page>, Failure> {
             let _ = fresh_ms(profile);
             match asked {
                 true => Err(Failure::refused("this coreproof was built without the page")

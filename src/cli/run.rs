@@ -83,7 +83,8 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
     let path = home.runs()?.join(format!("{}.jsonl", opened.run));
     let mut journal = Journal::create(&path, &Event::Opened(Box::new(opened.clone())), at)?;
     say_begun(&plan, &opened);
-    let page = Page::open(asked.page, &plan.job, named.as_ref().map(|n| &n.profile))?;
+    let profile = named.as_ref().map(|n| &n.profile);
+    let page = Page::open(asked.page, &plan.job, profile, home.photographs(opened.run))?;
     let run = Run::open(opened, at).map_err(Failure::findings)?;
     let engine = Engine::new(run, named.map(|n| n.instrument), None).answered_by(meter::answered_by(given));
     let engine = resting::beside(engine.choosing(Box::new(Halving::default())), &home);

@@ -5,11 +5,13 @@ mod caller;
 mod chosen;
 mod face;
 mod guard;
+mod picture;
 mod reply;
 mod secret;
 mod serve;
 mod shared;
 mod state;
+mod upload;
 
 pub use about::About;
 pub use face::{PageFace, Served};

@@ -3,6 +3,7 @@
 //! The rule inside: the walk's own thread alone says that it lives, so that a server which outlives a walk that hangs cannot keep its last
 //! word up; an answer is taken once, from the one page that answers, and only while nothing calls for hands off.
 
+use std::path::Path;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
@@ -11,7 +12,7 @@ use tokio::sync::mpsc::UnboundedSender;
 use tokio::sync::watch;
 
 use super::about::About;
-use super::chosen::{Say, Sent, said};
+use super::chosen::{Say, Sent, pictured, said, takes_picture};
 use super::guard::Address;
 use super::secret::Secret;
 use super::state::{Beside, Moving, State};
@@ -42,11 +43,21 @@ struct Inner {
     answering: Option<Secret>,
 }
 
+impl Inner {
+    /// Hands an answer to a prompt on to the walk.
+    fn take(&mut self, prompt: u64, said: Said) -> Result<(), StatusCode> {
+        self.on_its_way = Some((prompt, now()));
+        self.answers.send(said).map_err(|_| StatusCode::GONE)
+    }
+}
+
 /// See the file's rule.
 pub(super) struct Shared {
     pub address: Address,
     about: About,
     inner: Mutex<Inner>,
+    /// Held while a picture is on its way, so that they fill no memory.
+    pub picture: tokio::sync::Mutex<()>,
     changed: watch::Sender<()>,
     beat: AtomicU64,
     ended: AtomicBool,
@@ -81,6 +92,7 @@ impl Shared {
             address,
             about,
             inner: Mutex::new(inner),
+            picture: tokio::sync::Mutex::default(),
             changed: watch::Sender::new(()),
             beat: AtomicU64::new(now()),
             ended: AtomicBool::new(false),
@@ -184,6 +196,37 @@ impl Shared {
     /// 423 from a page that does not answer, 503 while the walk gives no sign of life, 410 after its end, 409 to another prompt, one that is
     /// answered, or while danger is not acknowledged; 422 where it is none.
     pub(super) fn answer(&self, session: &Secret, sent: &Sent) -> Result<(), StatusCode> {
+        // a voltage is heard whatever stands in front
+        let mut inner = self.open_to(session, sent.prompt, sent.say == Say::Voltage)?;
+        let said = said(sent, inner.view.prompt.as_ref())?;
+        inner.take(sent.prompt, said)
+    }
+
+    /// Whether a picture would be taken now, before it is read.
+    ///
+    /// # Errors
+    /// As of [`Self::answer`].
+    pub(super) fn awaits_picture(&self, session: &Secret, prompt: u64) -> Result<(), StatusCode> {
+        takes_picture(prompt, self.open_to(session, prompt, false)?.view.prompt.as_ref())
+    }
+
+    /// Takes a picture to the walk, which is kept in this file.
+    ///
+    /// # Errors
+    /// As of [`Self::answer`], and 507 where a line cannot name the file.
+    pub(super) fn picture(&self, session: &Secret, prompt: u64, file: &Path) -> Result<(), StatusCode> {
+        let mut inner = self.open_to(session, prompt, false)?;
+        let said = pictured(prompt, inner.view.prompt.as_ref(), file)?;
+        inner.take(prompt, said)
+    }
+
+    /// Where the pictures are kept, with what their names begin with.
+    pub(super) fn pictures(&self) -> &Path {
+        &self.about.pictures
+    }
+
+    /// What an answer from this page to a prompt goes to, where one is heard now.
+    fn open_to(&self, session: &Secret, prompt: u64, anyway: bool) -> Result<MutexGuard<'_, Inner>, StatusCode> {
         if self.ended.load(Ordering::Acquire) {
             return Err(StatusCode::GONE);
         }
@@ -191,19 +234,15 @@ impl Shared {
         if SILENT_MS < at.saturating_sub(self.last_beat()) {
             return Err(StatusCode::SERVICE_UNAVAILABLE);
         }
-        let mut inner = self.lock();
+        let inner = self.lock();
         if inner.answering.as_ref() != Some(session) {
             return Err(StatusCode::LOCKED);
         }
-        let same = |(prompt, since): (u64, u64)| prompt == sent.prompt && at.saturating_sub(since) < ON_ITS_WAY_MS;
-        // a voltage is heard whatever stands in front
-        let in_front = inner.view.danger.is_some() || inner.on_its_way.is_some_and(same);
-        if in_front && sent.say != Say::Voltage {
+        let same = |(number, since): (u64, u64)| number == prompt && at.saturating_sub(since) < ON_ITS_WAY_MS;
+        if !anyway && (inner.view.danger.is_some() || inner.on_its_way.is_some_and(same)) {
             return Err(StatusCode::CONFLICT);
         }
-        let said = said(sent, inner.view.prompt.as_ref())?;
-        inner.on_its_way = Some((sent.prompt, at));
-        inner.answers.send(said).map_err(|_| StatusCode::GONE)
+        Ok(inner)
     }
 
     /// Danger was seen by the page that answers.
@@ -269,6 +308,7 @@ mod tests {
             near: String::new(),
             far: String::new(),
             fresh_ms: 1_000,
+            pictures: "run".into(),
         };
         let shared = Shared::new(Address { port: 1 }, about, answers);
         let code = shared.new_code();
@@ -336,6 +376,42 @@ mod tests {
         assert_eq!(shared.acknowledge(&session, 1), Ok(()));
         ask(&shared, 2);
         assert_eq!(shared.answer(&session, &dark(2)), Ok(()));
+    }
+
+    #[test]
+    fn a_picture_is_heard_as_an_answer_is() {
+        let (shared, mut said, session) = shared();
+        let note = |number, photograph| {
+            let prompt = Prompt {
+                number,
+                ..Prompt::default()
+            };
+            shared.show(&Show::Prompt(Box::new(prompt.asking(Ask::Note { photograph }))));
+        };
+        let file = Path::new("run-1.png");
+        let both = |session: &Secret, number, expected: Result<(), StatusCode>| {
+            assert_eq!(shared.awaits_picture(session, number), expected);
+            assert_eq!(shared.picture(session, number, file), expected);
+        };
+        both(&session, 1, Err(StatusCode::CONFLICT));
+        note(1, false);
+        both(&session, 1, Err(StatusCode::UNPROCESSABLE_ENTITY));
+        note(2, true);
+        both(&Secret::new().0, 2, Err(StatusCode::LOCKED));
+        both(&session, 1, Err(StatusCode::CONFLICT));
+        both(&session, 2, Ok(()));
+        // one is on its way until the walk says that it is bound in
+        both(&session, 2, Err(StatusCode::CONFLICT));
+        shared.show(&Show::Notice("bound in".into()));
+        shared.show(&Show::Danger("230 V".into()));
+        both(&session, 2, Err(StatusCode::CONFLICT));
+        assert_eq!(shared.acknowledge(&session, 1), Ok(()));
+        both(&session, 2, Ok(()));
+        let mut lines = Vec::new();
+        while let Ok(said) = said.try_recv() {
+            lines.extend(said.into_line());
+        }
+        assert_eq!(lines, ["photograph run-1.png"; 2]);
     }
 
     #[test]

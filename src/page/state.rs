@@ -7,6 +7,7 @@ use serde::Serialize;
 
 use super::about::About;
 use super::chosen::{Typed, takes_several, typed};
+use super::picture;
 use crate::job::End;
 use crate::plan::Point;
 use crate::run::dialogue::{Ask, Bar, Prompt, View, Weight};
@@ -59,6 +60,8 @@ struct Asked<'v> {
     choices: Vec<Chosen<'v>>,
     several: bool,
     typed: Option<Typed>,
+    /// A picture can be taken.
+    photograph: bool,
     typed_weight: Weight,
     free: Option<&'v str>,
     units: Vec<&'static str>,
@@ -84,6 +87,7 @@ pub(super) struct State<'v> {
     near: &'v str,
     far: &'v str,
     fresh_ms: u64,
+    picture_bytes_max: usize,
     circuit: Known,
     danger: Option<(u64, &'v str)>,
     prompt: Option<Asked<'v>>,
@@ -125,6 +129,7 @@ impl<'v> State<'v> {
             near: &beside.about.near,
             far: &beside.about.far,
             fresh_ms: beside.about.fresh_ms,
+            picture_bytes_max: picture::BYTES_MAX,
             circuit: known(view.circuit),
             danger: view.danger.as_ref().map(|(number, text)| (*number, text.as_str())),
             prompt: view.prompt.as_ref().map(asked),
@@ -241,6 +246,7 @@ fn asked(prompt: &Prompt) -> Asked<'_> {
             .collect(),
         several: takes_several(prompt),
         typed: typed(prompt),
+        photograph: prompt.photograph,
         typed_weight: prompt.weight_of_typed(),
         free: prompt.free.as_deref(),
         units,
@@ -278,6 +284,7 @@ mod tests {
             near: "wiring centre".into(),
             far: "thermostat".into(),
             fresh_ms: 1000,
+            pictures: "run".into(),
         }
     }
 

@@ -26,8 +26,12 @@ struct Reply {
 
 impl Paged {
     fn new() -> Paged {
+        Paged::walking(World::sequence)
+    }
+
+    fn walking(sequence: impl Fn(&World) -> String) -> Paged {
         let world = World::with_key();
-        let sequence = world.sequence();
+        let sequence = sequence(&world);
         let mut run = world
             .command(&["run", &sequence, "--job", "fixtures/saltmarsh.ron", "--page"])
             .stdin(std::process::Stdio::piped())
@@ -65,9 +69,10 @@ impl Paged {
     }
 
     /// A request as it is, to the end of what comes back.
-    fn raw(&self, request: &str) -> Reply {
+    fn raw(&self, request: &[u8]) -> Reply {
         let mut stream = self.connect();
-        stream.write_all(request.as_bytes()).unwrap();
+        // whoever refuses a long body early does not read it all
+        let _ = stream.write_all(request);
         let mut all = Vec::new();
         let _ = stream.read_to_end(&mut all);
         let all = text(&all);
@@ -81,6 +86,10 @@ impl Paged {
     }
 
     fn request(&self, line: &str, headers: &[(&str, &str)], body: &str) -> Reply {
+        self.sent(line, headers, body.as_bytes())
+    }
+
+    fn sent(&self, line: &str, headers: &[(&str, &str)], body: &[u8]) -> Reply {
         let own = format!("127.0.0.1:{}", self.port);
         let has = |name: &str| headers.iter().any(|(there, _)| there.eq_ignore_ascii_case(name));
         let mut request = format!("{line} HTTP/1.1\r\nConnection: close\r\n");
@@ -101,7 +110,31 @@ impl Paged {
             }
             request += &format!("Content-Length: {}\r\n", body.len());
         }
-        self.raw(&format!("{request}\r\n{body}"))
+        self.raw(&[request.as_bytes(), b"\r\n", body].concat())
+    }
+
+    /// Sends a picture as the page does, with these headers in place of or beside its own.
+    fn picture(&self, number: u64, headers: &[(&str, &str)], body: &[u8]) -> u16 {
+        let number = number.to_string();
+        let mut all = headers.to_vec();
+        for own in [("Content-Type", "image/jpeg"), ("Coreproof-Prompt", &number)] {
+            if !headers.iter().any(|(there, _)| *there == own.0) {
+                all.push(own);
+            }
+        }
+        self.sent("POST /photograph", &all, body).status
+    }
+
+    /// What is kept of pictures.
+    fn pictures(&self) -> Vec<std::path::PathBuf> {
+        let entries = std::fs::read_dir(self.world.path("photographs"));
+        let mut all: Vec<_> = entries
+            .into_iter()
+            .flatten()
+            .map(|entry| entry.unwrap().path())
+            .collect();
+        all.sort();
+        all
     }
 
     fn post(&self, path: &str, headers: &[(&str, &str)], body: &str) -> u16 {
@@ -149,10 +182,15 @@ impl Paged {
 
     /// The number of the question, and the step it is about.
     fn asked(&self, cookie: &str) -> (u64, String) {
-        let events = self.events(cookie, |all| all.contains("event: state") && all.contains("\n\n"));
-        let data = events.lines().find_map(|line| line.strip_prefix("data: ")).unwrap();
-        let state: serde_json::Value = serde_json::from_str(data).unwrap();
-        let prompt = &state["prompt"];
+        let prompt = |all: &str| {
+            let mut whole = all.rsplit_once("\n\n")?.0.lines();
+            whole.find_map(|line| {
+                let state: serde_json::Value = serde_json::from_str(line.strip_prefix("data: ")?).unwrap();
+                state.get("prompt").filter(|prompt| prompt.is_object()).cloned()
+            })
+        };
+        let events = self.events(cookie, |all| prompt(all).is_some());
+        let prompt = prompt(&events).unwrap();
         (
             prompt["number"].as_u64().unwrap(),
             prompt["step"].as_str().unwrap().to_owned(),
@@ -177,8 +215,10 @@ fn nobody_but_the_browser_of_this_run_gets_anything() {
     let paged = Paged::new();
     let port = paged.port;
     // before it is paired: the files, which say nothing, and no state
+    let mut bytes = 0;
     for path in ["/", "/page.js", "/page.css"] {
         let reply = paged.get(path, &[]);
+        bytes += reply.body.len();
         assert_eq!(reply.status, 200, "{path}");
         for header in [
             "content-security-policy: default-src 'none';",
@@ -196,6 +236,7 @@ fn nobody_but_the_browser_of_this_run_gets_anything() {
         let own = reply.body.replace("http://www.w3.org/2000/svg", "");
         assert!(!own.contains("://") && !own.contains("url("), "{path}");
     }
+    assert!(bytes < 60_000, "a page of {bytes} bytes");
     let unknown = [
         paged.get("/events", &[]).status,
         paged
@@ -343,11 +384,176 @@ fn silence_keeps_nothing_shut() {
     }
     // a head without end is cut
     let endless = format!("GET / HTTP/1.1\r\nHost: {host}\r\nX: {}\r\n\r\n", "x".repeat(100_000));
-    assert!([0, 431].contains(&paged.raw(&endless).status));
+    assert!([0, 431].contains(&paged.raw(endless.as_bytes()).status));
     // and whoever was paired still listens
     listening.set_read_timeout(Some(Duration::from_secs(2))).unwrap();
     let mut part = [0; 65536];
     for _ in 0..3 {
         assert_ne!(listening.read(&mut part).unwrap(), 0);
     }
+}
+
+const JPEG: &[u8] = b"\xff\xd8\xff\xe0\0\x10JFIF\0 of both ends, as found";
+
+#[test]
+fn a_picture_is_named_by_the_program_and_whatever_is_none_leaves_nothing() {
+    let paged = Paged::walking(World::looked_at);
+    let cookie = paged.paired();
+    let (number, step) = paged.asked(&cookie);
+    assert_eq!(step, "picture");
+    let own = ("Cookie", cookie.as_str());
+    let stranger = format!("coreproof-{}=00000000000000000000000000000000", paged.port);
+    let port = paged.port;
+    let refused = [
+        (paged.picture(number, &[], JPEG), 401),
+        (paged.picture(number, &[("Cookie", &stranger)], JPEG), 401),
+        (paged.picture(number, &[own, ("Host", "example.org")], JPEG), 421),
+        (paged.picture(number, &[own, ("Origin", "null")], JPEG), 403),
+        (
+            paged.picture(
+                number,
+                &[own, ("Origin", &format!("http://127.0.0.1:{}", port ^ 1))],
+                JPEG,
+            ),
+            403,
+        ),
+        (
+            paged.picture(number, &[own, ("Sec-Fetch-Site", "cross-site")], JPEG),
+            403,
+        ),
+        (paged.picture(number - 1, &[own], JPEG), 409),
+        (paged.picture(number + 1, &[own], JPEG), 409),
+        (paged.picture(number, &[own, ("Coreproof-Prompt", "")], JPEG), 400),
+        (paged.picture(number, &[own, ("Coreproof-Prompt", "../1")], JPEG), 400),
+        (
+            paged.picture(
+                number,
+                &[own, ("Coreproof-Prompt", "1"), ("coreproof-prompt", "2")],
+                JPEG,
+            ),
+            400,
+        ),
+        (
+            paged
+                .sent("POST /photograph", &[own, ("Content-Type", "image/png")], JPEG)
+                .status,
+            400,
+        ),
+        (
+            paged.picture(number, &[own, ("Content-Type", "application/json")], JPEG),
+            415,
+        ),
+        (
+            paged.picture(
+                number,
+                &[own, ("Content-Type", "multipart/form-data; boundary=x")],
+                JPEG,
+            ),
+            415,
+        ),
+        (paged.picture(number, &[own, ("Content-Type", "text/plain")], JPEG), 415),
+        (
+            paged.picture(number, &[own, ("Content-Type", "image/svg+xml")], JPEG),
+            415,
+        ),
+        (paged.picture(number, &[own], b""), 415),
+        (paged.picture(number, &[own], b"\xff\xd8"), 415),
+        (paged.picture(number, &[own], b"<html><script>"), 415),
+        (paged.picture(number, &[own], b"#!/bin/sh\n"), 415),
+        (paged.picture(number, &[own], b"\0\0\0\x18ftypheic"), 415),
+        (paged.picture(number, &[own], b"photograph /etc/passwd"), 415),
+        (
+            paged
+                .sent("POST /photograph/1.jpg", &[own, ("Content-Type", "image/jpeg")], JPEG)
+                .status,
+            415,
+        ),
+        (
+            paged
+                .sent("POST /photograph?file=x", &[own, ("Content-Type", "image/jpeg")], JPEG)
+                .status,
+            404,
+        ),
+        (paged.get("/photograph", &[own]).status, 405),
+        (paged.get("/photographs/1.jpg", &[own]).status, 404),
+        // a picture is no answer
+        (
+            paged
+                .sent("POST /answer", &[own, ("Content-Type", "image/jpeg")], JPEG)
+                .status,
+            415,
+        ),
+    ];
+    for (n, (status, expected)) in refused.into_iter().enumerate() {
+        assert_eq!(status, expected, "attack {n}");
+    }
+
+    // too long by its own word, too long without one, half of one
+    let host = format!("127.0.0.1:{port}");
+    let head = format!(
+        "POST /photograph HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nCookie: {cookie}\r\nContent-Type: image/jpeg\r\n\
+         Coreproof-Prompt: {number}\r\nConnection: close\r\n"
+    );
+    let stated = paged.raw(format!("{head}Content-Length: 999999999999\r\n\r\n\u{ff}").as_bytes());
+    assert_eq!(stated.status, 413);
+    let mut endless = format!("{head}Transfer-Encoding: chunked\r\n\r\n").into_bytes();
+    for _ in 0..17 {
+        endless.extend_from_slice(b"100000\r\n");
+        endless.extend_from_slice(&[0xff; 1 << 20]);
+        endless.extend_from_slice(b"\r\n");
+    }
+    assert!([413, 0].contains(&paged.raw(&endless).status));
+    let mut half = paged.connect();
+    half.write_all(&[head.as_bytes(), b"Content-Length: 1000\r\n\r\n", JPEG].concat())
+        .unwrap();
+    let until = Instant::now() + Duration::from_secs(2);
+    while paged.picture(number, &[own], b"none") != 429 {
+        assert!(Instant::now() < until, "one is on its way");
+    }
+    let mut all = Vec::new();
+    let _ = half.read_to_end(&mut all);
+    assert!(text(&all).contains(" 408 "), "{}", text(&all));
+    // and one that is cut off
+    let mut cut = paged.connect();
+    cut.write_all(&[head.as_bytes(), b"Content-Length: 1000\r\n\r\n", JPEG].concat())
+        .unwrap();
+    drop(cut);
+    assert_eq!(paged.pictures(), [] as [std::path::PathBuf; 0]);
+    assert_eq!((paged.answers(), paged.asked(&cookie)), (0, (number, step)));
+
+    // the page's own: no name in it is used
+    let named = ("Content-Disposition", "attachment; filename=\"../../runs/x.jpg\"");
+    let until = Instant::now() + Duration::from_secs(4);
+    let taken = loop {
+        match paged.picture(number, &[own, named], JPEG) {
+            429 if Instant::now() < until => std::thread::sleep(Duration::from_millis(20)),
+            other => break other,
+        }
+    };
+    assert_eq!(taken, 202);
+    let notes = paged.events(&cookie, |all| all.contains("bound in: "));
+    let run = paged.world.journals()[0]
+        .file_stem()
+        .unwrap()
+        .to_string_lossy()
+        .into_owned();
+    let file = paged.world.path(&format!("photographs/{run}-1.jpg"));
+    assert_eq!(paged.pictures(), std::slice::from_ref(&file));
+    assert_eq!(std::fs::read(&file).unwrap(), JPEG);
+    let sha256 = <sha2::Sha256 as sha2::Digest>::digest(JPEG);
+    let sha256: String = sha256.iter().map(|byte| format!("{byte:02x}")).collect();
+    assert!(notes.contains(&sha256), "{notes}");
+    let said = format!("{{\"prompt\":{number},\"say\":{{\"text\":\"three terminals used\"}}}}");
+    assert_eq!(paged.post("/answer", &[own], &said), 202);
+    let until = Instant::now() + Duration::from_secs(5);
+    while paged.asked(&cookie).0 == number {
+        assert!(Instant::now() < until, "the next question never came");
+    }
+    let journal = std::fs::read_to_string(&paged.world.journals()[0]).unwrap();
+    let bound = format!("\"photograph\":{{\"file\":\"{run}-1.jpg\",\"sha256\":\"{sha256}\"}}");
+    assert!(journal.contains(&bound), "{journal}");
+    // what comes late, and where none is asked for
+    assert_eq!(paged.picture(number, &[own], JPEG), 409);
+    assert_eq!(paged.picture(number + 1, &[own], JPEG), 422);
+    assert_eq!(paged.pictures(), [file]);
 }
