@@ -45,6 +45,11 @@ impl Home {
         Ok(folder)
     }
 
+    /// What the files of the pictures that are taken on the page of a run begin with.
+    pub(super) fn photographs(&self, run: uuid::Uuid) -> PathBuf {
+        self.root.join("photographs").join(run.to_string())
+    }
+
     /// The engineer's key pair.
     pub(super) fn keys(&self) -> PathBuf {
         self.root.join("keys")

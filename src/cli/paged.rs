@@ -3,6 +3,7 @@
 //! The rule inside: it is a second face of the same walk; without it everything is as before.
 
 use std::net::{IpAddr, SocketAddr};
+use std::path::PathBuf;
 use std::str::FromStr;
 
 use tokio::sync::mpsc::UnboundedReceiver;
@@ -76,7 +77,7 @@ mod with {
 
     use tokio::sync::Notify;
 
-    use super::{Engineer, Failure, Job, Profile, Said, UnboundedReceiver, Where, fresh_ms};
+    use super::{Engineer, Failure, Job, PathBuf, Profile, Said, UnboundedReceiver, Where, fresh_ms};
     use crate::cli::home::Home;
     use crate::cli::out::{say, square};
     use crate::page::{About, Door, PageFace, Served, Shown, Told};
@@ -92,12 +93,13 @@ mod with {
     }
 
     impl Page {
-        /// Serves the page of a job where one is asked for; nothing is said of it yet.
+        /// Serves the page of a job where one is asked for, whose pictures are kept in files that begin so; nothing is said of it yet.
         pub(in crate::cli) fn open(
             asked: Option<Where>,
             job: &Job,
             profile: Option<&Profile>,
             (home, plain): (&Home, bool),
+            pictures: PathBuf,
         ) -> Result<Option<Page>, Failure> {
             let network = |at| Door::Network {
                 at,
@@ -114,6 +116,7 @@ mod with {
                 near: job.near.name.clone(),
                 far: job.far.name.clone(),
                 fresh_ms: fresh_ms(profile),
+                pictures,
             };
             let paired = Arc::new(Notify::new());
             let (notify, draws) = (paired.clone(), input::is_interactive() && !plain);
@@ -202,7 +205,7 @@ mod with {
 
 #[cfg(not(feature = "page"))]
 mod with {
-    use super::{Engineer, Failure, Job, Profile, Said, UnboundedReceiver, Where, fresh_ms};
+    use super::{Engineer, Failure, Job, PathBuf, Profile, Said, UnboundedReceiver, Where, fresh_ms};
     use crate::cli::home::Home;
 
     /// There is none.
@@ -214,6 +217,7 @@ mod with {
             _: &Job,
             profile: Option<&Profile>,
             _: (&Home, bool),
+            _: PathBuf,
         ) -> Result<Option<Page>, Failure> {
             let _ = fresh_ms(profile);
             match asked {

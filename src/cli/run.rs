@@ -72,9 +72,6 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
     }
     let rests_on = resting::begins(asked.rests_on.as_deref(), &plan, &home, at)?;
     let mut port = meter::open(named.as_ref()).await?;
-    // a page that cannot be served leaves no run begun
-    let profile = named.as_ref().map(|n| &n.profile);
-    let page = Page::open(asked.page, &plan.job, profile, (&home, plain))?;
     let mut opened = Opened::of_plan(&plan, uuid::Uuid::now_v7());
     opened.profiles = meter::carried(&plan.job, named.as_ref());
     opened.departures = departures;
@@ -83,6 +80,15 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
     opened.rests_on = rests_on;
     opened.answered_by = meter::answered_by(given);
     opened.port = named.as_ref().map(|n| n.port.recorded());
+    // a page that cannot be served leaves no run begun
+    let profile = named.as_ref().map(|n| &n.profile);
+    let page = Page::open(
+        asked.page,
+        &plan.job,
+        profile,
+        (&home, plain),
+        home.photographs(opened.run),
+    )?;
     let path = home.runs()?.join(format!("{}.jsonl", opened.run));
     let mut journal = Journal::create(&path, &Event::Opened(Box::new(opened.clone())), at)?;
     say_begun(&plan, &opened);

@@ -3,6 +3,8 @@
 //! The rule inside: a page sends a choice by its number, a reading, or a text where a text is asked; never a line that a terminal would
 //! take for something else, and never the name of a file.
 
+use std::path::Path;
+
 use hyper::StatusCode;
 use serde::Deserialize;
 
@@ -110,6 +112,29 @@ pub(super) fn said(sent: &Sent, prompt: Option<&Prompt>, face: Face) -> Result<S
     Ok(Said::line(To::OnScreen(prompt.number), &line).by(face))
 }
 
+/// Whether a prompt of this number takes a picture.
+///
+/// # Errors
+/// 409 where another prompt is asked, 422 where this one takes none.
+pub(super) fn takes_picture(number: u64, prompt: Option<&Prompt>) -> Result<(), StatusCode> {
+    let prompt = prompt
+        .filter(|prompt| prompt.number == number)
+        .ok_or(StatusCode::CONFLICT)?;
+    prompt.photograph.then_some(()).ok_or(StatusCode::UNPROCESSABLE_ENTITY)
+}
+
+/// The line that binds in a picture which is kept in this file.
+///
+/// # Errors
+/// As [`takes_picture`], and 507 where a line cannot name the file.
+pub(super) fn pictured(number: u64, prompt: Option<&Prompt>, file: &Path, face: Face) -> Result<Said, StatusCode> {
+    takes_picture(number, prompt)?;
+    let line = file.to_str().map(|file| format!("photograph {file}"));
+    let line = line.filter(|line| line.chars().count() <= TEXT_MAX && !line.chars().any(char::is_control));
+    let line = line.ok_or(StatusCode::INSUFFICIENT_STORAGE)?;
+    Ok(Said::line(To::OnScreen(number), &line).by(face))
+}
+
 /// What a display can show and nothing else.
 fn reading(text: &str) -> Option<String> {
     let text = text.trim();
@@ -208,6 +233,39 @@ mod tests {
             Ask::Note { photograph: true },
             Say::Text("a label, photograph later".into()),
             Ok("a label, photograph later"),
+        );
+    }
+
+    #[test]
+    fn a_picture_is_bound_in_only_where_one_is_asked_for() {
+        let check = |ask: Ask, number: u64, file: &str, expected: Result<&str, u16>| {
+            let shown = format!("{ask:?} {number} {file}");
+            let prompt = Prompt {
+                number: 7,
+                ..Prompt::default()
+            }
+            .asking(ask);
+            for face in [Face::Page, Face::Device(2)] {
+                let found = pictured(number, Some(&prompt), Path::new(file), face).map(|said| {
+                    assert_eq!((said.to, said.face), (To::OnScreen(7), Some(face)), "{shown}");
+                    said.into_line().unwrap()
+                });
+                assert_eq!(found.as_deref().map_err(hyper::StatusCode::as_u16), expected, "{shown}");
+            }
+        };
+        let note = |photograph| Ask::Note { photograph };
+        check(note(true), 7, "/home/run-1.jpg", Ok("photograph /home/run-1.jpg"));
+        check(note(true), 8, "/home/run-1.jpg", Err(409));
+        check(note(false), 7, "/home/run-1.jpg", Err(422));
+        for ask in [Ask::Text, Ask::Indicator, Ask::Decision { offers: Vec::new() }] {
+            check(ask, 7, "/home/run-1.jpg", Err(422));
+        }
+        // what a line cannot carry whole
+        check(note(true), 7, "/ho\nme/run-1.jpg", Err(507));
+        check(note(true), 7, &"/home".repeat(100), Err(507));
+        assert_eq!(
+            pictured(7, None, Path::new("x"), Face::Page).unwrap_err(),
+            StatusCode::CONFLICT
         );
     }
 

@@ -60,11 +60,11 @@ impl Address {
         format!("{}={value}; Path=/; HttpOnly; SameSite=Strict{secure}", self.cookie())
     }
 
-    /// Whether a request may be looked at.
+    /// Whether a request may be looked at; the body of one that has a body is of one of these kinds.
     ///
     /// # Errors
-    /// 421 for another host (RFC 9110, 15.5.20), 403 from another site or origin, 415 for a body that is no JSON.
-    pub(super) fn admits(&self, method: &Method, headers: &HeaderMap) -> Result<(), StatusCode> {
+    /// 421 for another host (RFC 9110, 15.5.20), 403 from another site or origin, 415 for a body of another kind.
+    pub(super) fn admits(&self, method: &Method, headers: &HeaderMap, kinds: &[&str]) -> Result<(), StatusCode> {
         if one(headers, &header::HOST) != Some(&self.host()) {
             return Err(StatusCode::MISDIRECTED_REQUEST);
         }
@@ -84,7 +84,7 @@ impl Address {
             if !is_own {
                 return Err(StatusCode::FORBIDDEN);
             }
-            if one(headers, &header::CONTENT_TYPE) != Some("application/json") {
+            if !one(headers, &header::CONTENT_TYPE).is_some_and(|kind| kinds.contains(&kind)) {
                 return Err(StatusCode::UNSUPPORTED_MEDIA_TYPE);
             }
         }
@@ -104,7 +104,7 @@ impl Address {
 }
 
 /// A header that stands there exactly once, as text.
-fn one<'h>(headers: &'h HeaderMap, name: &HeaderName) -> Option<&'h str> {
+pub(super) fn one<'h>(headers: &'h HeaderMap, name: &HeaderName) -> Option<&'h str> {
     let mut all = headers.get_all(name).iter();
     let first = all.next()?;
     if all.next().is_some() {
@@ -175,7 +175,7 @@ mod tests {
         let json = ("content-type", "application/json");
         let check = |method: Method, of: &[(&'static str, &str)], expected: u16| {
             let found = address
-                .admits(&method, &headers(of))
+                .admits(&method, &headers(of), &["application/json"])
                 .err()
                 .map_or(200, |status| status.as_u16());
             assert_eq!(found, expected, "{method} {of:?}");
@@ -217,6 +217,7 @@ mod tests {
             "text/plain",
             "application/x-www-form-urlencoded",
             "application/json; charset=utf-8",
+            "image/jpeg",
         ] {
             check(Method::POST, &[host, origin, ("content-type", other)], 415);
         }

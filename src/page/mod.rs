@@ -7,6 +7,7 @@ mod door;
 mod error;
 mod face;
 mod guard;
+mod picture;
 mod reply;
 mod seats;
 mod secret;
@@ -15,6 +16,7 @@ mod server_certificate;
 mod shared;
 mod state;
 mod told;
+mod upload;
 
 pub use about::About;
 pub use door::{Door, Shown};

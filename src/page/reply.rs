@@ -21,9 +21,14 @@ use super::chosen::Sent;
 use super::secret::Secret;
 use super::shared::{Had, Pairing, Shared};
 use super::told::Told;
+use super::upload;
 
 /// Most bytes of a request's body.
 const BODY_MAX: usize = 4 * 1024;
+
+/// What a request's body may be: a picture where one is sent, else JSON.
+const PICTURES: [&str; 2] = ["image/jpeg", "image/png"];
+const JSON: [&str; 1] = ["application/json"];
 
 /// How often a sign of life is sent on.
 const BEAT: Duration = Duration::from_millis(300);
@@ -99,7 +104,9 @@ async fn answered(
     tell: &(dyn Fn(Told) + Send + Sync),
     request: Request<Incoming>,
 ) -> Result<Response<Out>, StatusCode> {
-    shared.address.admits(request.method(), request.headers())?;
+    let is_picture = request.uri().path() == "/photograph";
+    let kinds: &[&str] = if is_picture { &PICTURES } else { &JSON };
+    shared.address.admits(request.method(), request.headers(), kinds)?;
     let session = shared
         .address
         .session(request.headers())
@@ -119,28 +126,35 @@ async fn answered(
         (&Method::GET, "/favicon.ico") => Ok(status(StatusCode::NO_CONTENT)),
         (&Method::GET, "/events") => Ok(events(shared.clone(), known()?)),
         (&Method::POST, "/pair") => pair(shared, caller, tell, request).await,
-        (&Method::POST, "/answer") => {
-            let session = known()?;
-            let sent: Sent = read(request).await?;
-            shared.answer(&session, &sent)?;
+        (&Method::POST, path @ ("/answer" | "/photograph" | "/seen" | "/here")) => {
+            let (session, path) = (known()?, path.to_owned());
+            taken(shared, &session, &path, request).await?;
             Ok(status(StatusCode::ACCEPTED))
         }
-        (&Method::POST, "/seen") => {
-            let session = known()?;
-            let Seen { danger } = read(request).await?;
-            shared.acknowledge(&session, danger)?;
-            Ok(status(StatusCode::ACCEPTED))
-        }
-        (&Method::POST, "/here") => {
-            let session = known()?;
-            let Here {} = read(request).await?;
-            shared.answers_here(&session);
-            Ok(status(StatusCode::ACCEPTED))
-        }
-        (_, "/" | "/page.css" | "/page.js" | "/events" | "/pair" | "/answer" | "/seen" | "/here") => {
+        (_, "/" | "/page.css" | "/page.js" | "/events" | "/pair" | "/answer" | "/photograph" | "/seen" | "/here") => {
             Err(StatusCode::METHOD_NOT_ALLOWED)
         }
         _ => Err(StatusCode::NOT_FOUND),
+    }
+}
+
+/// Takes what a page that is known sends.
+async fn taken(shared: &Shared, session: &Secret, path: &str, request: Request<Incoming>) -> Result<(), StatusCode> {
+    match path {
+        "/answer" => {
+            let sent: Sent = read(request).await?;
+            shared.answer(session, &sent)
+        }
+        "/photograph" => upload::photograph(shared, session, request).await,
+        "/seen" => {
+            let Seen { danger } = read(request).await?;
+            shared.acknowledge(session, danger)
+        }
+        _ => {
+            let Here {} = read(request).await?;
+            shared.answers_here(session);
+            Ok(())
+        }
     }
 }
 

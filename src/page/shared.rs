@@ -4,6 +4,7 @@
 //! word up; an answer is taken once, from the one page that answers, and only while nothing calls for hands off.
 
 use std::net::IpAddr;
+use std::path::Path;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
@@ -12,7 +13,7 @@ use tokio::sync::mpsc::UnboundedSender;
 use tokio::sync::watch;
 
 use super::about::About;
-use super::chosen::{Say, Sent, said};
+use super::chosen::{Say, Sent, pictured, said, takes_picture};
 use super::guard::Address;
 use super::secret::Secret;
 use super::state::{Beside, Moving, State};
@@ -107,6 +108,12 @@ impl Inner {
         self.answering = Some(session);
         self.version += 1;
     }
+
+    /// Hands what was said to a prompt on to the walk.
+    fn take(&mut self, prompt: u64, said: Said) -> Result<(), StatusCode> {
+        self.on_its_way = Some((prompt, now()));
+        self.answers.send(said).map_err(|_| StatusCode::GONE)
+    }
 }
 
 /// What a code came to.
@@ -125,6 +132,8 @@ pub(super) struct Shared {
     pub address: Address,
     about: About,
     inner: Mutex<Inner>,
+    /// Held while a picture is on its way, so that they fill no memory.
+    pub picture: tokio::sync::Mutex<()>,
     changed: watch::Sender<()>,
     beat: AtomicU64,
     ended: AtomicBool,
@@ -162,6 +171,7 @@ impl Shared {
             address,
             about,
             inner: Mutex::new(inner),
+            picture: tokio::sync::Mutex::default(),
             changed: watch::Sender::new(()),
             beat: AtomicU64::new(now()),
             ended: AtomicBool::new(false),
@@ -255,6 +265,44 @@ impl Shared {
     /// 423 from a page that does not answer, 503 while the walk gives no sign of life, 410 after its end, 409 to another prompt, one that is
     /// answered, or while danger is not acknowledged; 422 where it is none, 403 where it is for the laptop alone.
     pub(super) fn answer(&self, session: &Secret, sent: &Sent) -> Result<(), StatusCode> {
+        // a voltage is heard whatever stands in front
+        let (mut inner, face) = self.open_to(session, sent.prompt, sent.say == Say::Voltage)?;
+        let said = said(sent, inner.view.prompt.as_ref(), face)?;
+        inner.has_answered = true;
+        inner.take(sent.prompt, said)
+    }
+
+    /// Whether a picture would be taken now, before it is read.
+    ///
+    /// # Errors
+    /// As of [`Self::answer`].
+    pub(super) fn awaits_picture(&self, session: &Secret, prompt: u64) -> Result<(), StatusCode> {
+        let (inner, _) = self.open_to(session, prompt, false)?;
+        takes_picture(prompt, inner.view.prompt.as_ref())
+    }
+
+    /// Takes a picture to the walk, which is kept in this file. It may be an old one, so whoever sends it need not stand there.
+    ///
+    /// # Errors
+    /// As of [`Self::answer`], and 507 where a line cannot name the file.
+    pub(super) fn picture(&self, session: &Secret, prompt: u64, file: &Path) -> Result<(), StatusCode> {
+        let (mut inner, face) = self.open_to(session, prompt, false)?;
+        let said = pictured(prompt, inner.view.prompt.as_ref(), file, face)?;
+        inner.take(prompt, said)
+    }
+
+    /// Where the pictures are kept, with what their names begin with.
+    pub(super) fn pictures(&self) -> &Path {
+        &self.about.pictures
+    }
+
+    /// What an answer from this page to a prompt goes to, where one is heard now, and by which face it comes.
+    fn open_to(
+        &self,
+        session: &Secret,
+        prompt: u64,
+        anyway: bool,
+    ) -> Result<(MutexGuard<'_, Inner>, Face), StatusCode> {
         if self.ended.load(Ordering::Acquire) {
             return Err(StatusCode::GONE);
         }
@@ -262,24 +310,19 @@ impl Shared {
         if SILENT_MS < at.saturating_sub(self.last_beat()) {
             return Err(StatusCode::SERVICE_UNAVAILABLE);
         }
-        let mut inner = self.lock();
+        let inner = self.lock();
         if inner.answering.as_ref() != Some(session) {
             return Err(StatusCode::LOCKED);
         }
-        let same = |(prompt, since): (u64, u64)| prompt == sent.prompt && at.saturating_sub(since) < ON_ITS_WAY_MS;
-        // a voltage is heard whatever stands in front
-        let in_front = inner.view.danger.is_some() || inner.on_its_way.is_some_and(same);
-        if in_front && sent.say != Say::Voltage {
+        let same = |(number, since): (u64, u64)| number == prompt && at.saturating_sub(since) < ON_ITS_WAY_MS;
+        if !anyway && (inner.view.danger.is_some() || inner.on_its_way.is_some_and(same)) {
             return Err(StatusCode::CONFLICT);
         }
         let face = match self.address.is_at_laptop() {
             true => Face::Page,
             false => Face::Device(inner.number_of(session).ok_or(StatusCode::LOCKED)?),
         };
-        let said = said(sent, inner.view.prompt.as_ref(), face)?;
-        inner.on_its_way = Some((sent.prompt, at));
-        inner.has_answered = true;
-        inner.answers.send(said).map_err(|_| StatusCode::GONE)
+        Ok((inner, face))
     }
 
     /// Danger was seen by the page that answers.
@@ -359,6 +402,7 @@ mod tests {
             near: String::new(),
             far: String::new(),
             fresh_ms: 1_000,
+            pictures: "run".into(),
         };
         let address = Address {
             at: (HERE, 1).into(),
@@ -460,6 +504,46 @@ mod tests {
         assert_eq!(shared.acknowledge(&session, 1), Ok(()));
         ask(&shared, 2);
         assert_eq!(shared.answer(&session, &dark(2)), Ok(()));
+    }
+
+    #[test]
+    fn a_picture_is_heard_as_an_answer_is() {
+        let (shared, mut said, session) = shared();
+        let note = |number, photograph| {
+            let prompt = Prompt {
+                number,
+                ..Prompt::default()
+            };
+            shared.show(&Show::Prompt(Box::new(prompt.asking(Ask::Note { photograph }))));
+        };
+        let file = Path::new("run-1.png");
+        let both = |session: &Secret, number, expected: Result<(), StatusCode>| {
+            assert_eq!(shared.awaits_picture(session, number), expected);
+            assert_eq!(shared.picture(session, number, file), expected);
+        };
+        both(&session, 1, Err(StatusCode::CONFLICT));
+        note(1, false);
+        both(&session, 1, Err(StatusCode::UNPROCESSABLE_ENTITY));
+        note(2, true);
+        both(&Secret::new().0, 2, Err(StatusCode::LOCKED));
+        both(&session, 1, Err(StatusCode::CONFLICT));
+        both(&session, 2, Ok(()));
+        // one is on its way until the walk says that it is bound in
+        both(&session, 2, Err(StatusCode::CONFLICT));
+        shared.show(&Show::Notice("bound in".into()));
+        shared.show(&Show::Danger("230 V".into()));
+        both(&session, 2, Err(StatusCode::CONFLICT));
+        assert_eq!(shared.acknowledge(&session, 1), Ok(()));
+        both(&session, 2, Ok(()));
+        let mut lines = Vec::new();
+        while let Ok(said) = said.try_recv() {
+            lines.extend(said.into_line());
+        }
+        assert_eq!(lines, ["photograph run-1.png"; 2]);
+        assert!(
+            !shared.lock().has_answered,
+            "whoever sends a picture need not stand there"
+        );
     }
 
     #[test]

@@ -7,6 +7,7 @@ use serde::Serialize;
 
 use super::about::About;
 use super::chosen::{Typed, takes_several, typed};
+use super::picture;
 use crate::job::End;
 use crate::plan::Point;
 use crate::run::dialogue::{Ask, Bar, Prompt, View, Weight};
@@ -59,6 +60,8 @@ struct Asked<'v> {
     choices: Vec<Chosen<'v>>,
     several: bool,
     typed: Option<Typed>,
+    /// A picture can be taken.
+    photograph: bool,
     typed_weight: Weight,
     free: Option<&'v str>,
     units: Vec<&'static str>,
@@ -84,6 +87,7 @@ pub(super) struct State<'v> {
     near: &'v str,
     far: &'v str,
     fresh_ms: u64,
+    picture_bytes_max: usize,
     circuit: Known,
     danger: Option<(u64, &'v str)>,
     prompt: Option<Asked<'v>>,
@@ -137,6 +141,7 @@ impl<'v> State<'v> {
             near: &beside.about.near,
             far: &beside.about.far,
             fresh_ms: beside.about.fresh_ms,
+            picture_bytes_max: picture::BYTES_MAX,
             circuit: known(match view.circuit {
                 // it was proved where the person stands who answers; where another page is nobody knows
                 Circuit::ProvedDead { .. } if !beside.stands_there => Circuit::NotProved,
@@ -260,6 +265,7 @@ fn asked(prompt: &Prompt) -> Asked<'_> {
             .collect(),
         several: takes_several(prompt),
         typed: typed(prompt),
+        photograph: prompt.photograph,
         typed_weight: prompt.weight_of_typed(),
         free: prompt.free.as_deref(),
         units,
@@ -297,6 +303,7 @@ mod tests {
             near: "wiring centre".into(),
             far: "thermostat".into(),
             fresh_ms: 1000,
+            pictures: "run".into(),
         }
     }
 

@@ -2,155 +2,84 @@
 //!
 //! The rule inside: what the page shows is compared with what the record then says, and nothing that may be old ever stays up.
 
+use std::collections::BTreeSet;
 use std::process::Command;
 use std::time::Duration;
 
 use serde_json::Value;
 
+use crate::axe::assert_open_to_all;
+use crate::tapped::Tapped;
 use crate::webdriver::Browser;
-use crate::world::{Walk, World};
+use crate::world::{Walk, World, repo};
 
 const SIZES: [(u32, u32); 6] = [(412, 915), (768, 1024), (1366, 768), (320, 568), (360, 640), (915, 412)];
 
-/// Everything that must be seen without scrolling while something is read, each where nothing covers it.
+/// What must be seen without scrolling at every question, and beside it while something is read.
+const ALWAYS: [&str; 3] = ["#word-1", "#word-2", "#act"];
+const READING: [&str; 5] = [
+    "#points li:first-child span",
+    "#points li:last-child span",
+    "#number",
+    "#bar",
+    "#window",
+];
+
+/// Which of them are off the screen, or under something else. The rectangles are those of the letters, without what their lines have above and
+/// below.
 const UNCOVERED: &str = "
     scrollTo(0, 0);
-    const wrong = [];
-    for (const one of ['#word-1', '#word-2', '#act', '#points li:last-child span', '#number', '#bar', '#window']) {
-        const at = document.querySelector(one), box = at.getBoundingClientRect();
-        const there = document.elementFromPoint(box.left + Math.min(box.width, 60) / 2, box.top + box.height / 2);
-        if (!there || !(at.contains(there) || there.contains(at) && there.id !== 'main' && there.tagName !== 'BODY')) wrong.push(one + ' is covered');
-        if (box.bottom > innerHeight || box.top < -20 || box.right > Number(arguments[0]) + 1) wrong.push(one + ' is not on the screen');
+    const wrong = [], width = Number(arguments[0]);
+    for (const one of arguments[1].split('|')) {
+        const at = document.querySelector(one), range = document.createRange();
+        if (one === '#word-2' && at.textContent === '') continue;
+        range.selectNodeContents(at);
+        const boxes = one === '#bar' ? [at.getBoundingClientRect()] : [...range.getClientRects()].filter((box) => box.width > 0);
+        if (!boxes.length) wrong.push(one + ' is not there');
+        for (const box of boxes) {
+            const rise = box.height * .2, top = box.top + rise, bottom = box.bottom - rise;
+            if (box.left < 0 || box.right > width + 1 || top < 0 || bottom > innerHeight) wrong.push(one + ' is not on the screen');
+            const third = box.height / 3;
+            for (const x of [box.left + 2, (box.left + box.right) / 2, box.right - 2]) for (const y of [box.top + third, box.bottom - third]) {
+                const there = document.elementFromPoint(x, y);
+                if (!there || !at.contains(there)) wrong.push(one + ' is under ' + (there && (there.id || there.tagName)));
+            }
+        }
     }
-    if (document.scrollingElement.scrollWidth > Number(arguments[0])) wrong.push('it scrolls sideways');
-    return wrong;";
+    if (document.scrollingElement.scrollWidth > width) wrong.push('it scrolls sideways');
+    return [...new Set(wrong)];";
 
-/// A run with its page open.
-struct Tapped<'b> {
-    browser: &'b Browser,
-    walk: Walk,
-    address: String,
+/// Nothing that must be seen is covered or off the screen, at any size.
+fn fits(tapped: &Tapped, name: &str) {
+    let reads = tapped.browser.js("return state.prompt.typed === 'reading'", &[]) == Value::Bool(true);
+    let more = if reads { &READING[..] } else { &[] };
+    let seen = [&ALWAYS[..], more].concat().join("|");
+    for (width, height) in SIZES {
+        tapped.browser.size(width, height);
+        // what was covered by age while the browser was slow is not what is tried here
+        tapped.browser.until("return document.getElementById('old').hidden");
+        let wrong = tapped.browser.js(UNCOVERED, &[&width.to_string(), &seen]);
+        tapped.browser.shot(&format!("{name}-{width}x{height}"));
+        assert_eq!(wrong, Value::Array(Vec::new()), "{name} at {width}x{height}");
+    }
+    tapped.browser.size(412, 915);
 }
 
-impl<'b> Tapped<'b> {
-    fn open(browser: &'b Browser, walk: Walk) -> Tapped<'b> {
-        let address = String::new();
-        let mut tapped = Tapped { browser, walk, address };
-        tapped.address = tapped.next_address();
-        browser.open(&tapped.address);
-        browser.until("return typeof state !== 'undefined' && state !== null && state.prompt !== null && document.getElementById('old').hidden");
-        tapped
+/// Taps what the display shows into the pad.
+fn digits(browser: &Browser, shown: &str) {
+    for sign in shown.chars() {
+        let key = "123456789.0>".find(sign).expect("it is on the pad") + 1;
+        browser.click(&format!("#keys button:nth-child({key})"));
     }
+}
 
-    /// The address that the terminal shows next.
-    fn next_address(&mut self) -> String {
-        loop {
-            let line = self.walk.line().expect("it says its address");
-            if let Some((_, address)) = line.trim().split_once("for one browser: ") {
-                return address.to_owned();
-            }
-        }
-    }
-
-    fn text(&self, script: &str) -> String {
-        let value = self.browser.js(&format!("return {script}"), &[]);
-        value.as_str().unwrap_or_default().to_owned()
-    }
-
-    fn number(&self) -> u64 {
-        self.browser
-            .js("return state.prompt ? state.prompt.number : 0", &[])
-            .as_u64()
-            .unwrap()
-    }
-
-    fn step(&self) -> String {
-        let say = self.text("state.prompt.say");
-        match say.as_str() {
-            _ if say.starts_with("Before `") => "arrange".into(),
-            _ if say.starts_with("Before you leave") => "make-safe".into(),
-            _ if say.starts_with("The run goes on after a break") => "resumed".into(),
-            _ => self.text("state.prompt.step"),
-        }
-    }
-
-    /// What stands in large letters, as it is painted.
-    fn circuit(&self) -> String {
-        self.text("(document.getElementById('old').hidden ? '' : 'OLD over ') + document.querySelector('#circuit h1').textContent.trim().replace(/\\s+/g, ' ')")
-    }
-
-    /// Says a line by the page's own way of sending, without the taps; at the keyboard what is for the laptop alone and cannot be tapped here.
-    fn say(&mut self, line: &str) {
-        let number = self.number();
-        if self.elsewhere() == [line] {
-            self.walk.answer(line);
-            self.browser
-                .until(&format!("return !state.prompt || state.prompt.number !== {number}"));
-            return;
-        }
-        self.browser.js(
-            "const p = state.prompt, line = arguments[0];
-             const at = p.choices.findIndex((c) => c.word === line || c.means === line);
-             send(at >= 0 ? { choice: at } : p.typed === 'reading' ? { reading: line } : { text: line });",
-            &[line],
-        );
-        self.browser
-            .until(&format!("return !state.prompt || state.prompt.number !== {number}"));
-    }
-
-    /// The choices that cannot be tapped here.
-    fn elsewhere(&self) -> Vec<String> {
-        let words = "return [...document.querySelectorAll('#choices button:disabled')].map((one) => one.dataset.word)";
-        let words = self.browser.js(words, &[]);
-        words
-            .as_array()
-            .unwrap()
-            .iter()
-            .map(|word| word.as_str().unwrap().to_owned())
-            .collect()
-    }
-
-    /// Taps a button, twice where one tap only asks for the second.
-    fn tap(&self, selector: &str) {
-        let number = self.number();
-        self.browser.click(selector);
-        let armed = self.browser.js("return armed !== null", &[]);
-        if armed == Value::Bool(true) {
-            std::thread::sleep(Duration::from_millis(450));
-            assert_eq!(self.number(), number, "one tap says nothing");
-            self.browser.click(selector);
-        }
-        self.browser
-            .until(&format!("return !state.prompt || state.prompt.number !== {number}"));
-    }
-
-    /// Goes on with good answers until a step is asked; false where the walk ended first. `seen` is told of each question.
-    fn to(&mut self, step: &str, mut seen: impl FnMut(&str, &str)) -> bool {
-        while self.number() != 0 {
-            let asked = self.step();
-            seen(&asked, &self.circuit());
-            if asked == step {
-                return true;
-            }
-            if asked == "switched-off" {
-                std::thread::sleep(Duration::from_millis(300));
-            }
-            self.say(Walk::good(&asked));
-        }
-        false
-    }
-
-    fn fits(&self, name: &str) {
-        for (width, height) in SIZES {
-            self.browser.size(width, height);
-            // what was covered by age while the browser was slow is not what is tried here
-            self.browser.until("return document.getElementById('old').hidden");
-            self.browser.shot(&format!("{name}-{width}x{height}"));
-            let wrong = self.browser.js(UNCOVERED, &[&width.to_string()]);
-            assert_eq!(wrong, Value::Array(Vec::new()), "{name} at {width}x{height}");
-        }
-        self.browser.size(412, 915);
-    }
+/// Loads the page anew: it says what it said.
+fn reloaded(browser: &Browser, state: &str) {
+    let shown = || browser.js("return document.body.innerText", &[]);
+    let before = shown();
+    browser.reload();
+    browser.until("return typeof state !== 'undefined' && state !== null && document.getElementById('old').hidden");
+    assert_eq!(shown(), before, "{state}");
 }
 
 fn signal(walk: &Walk, name: &str) {
@@ -172,6 +101,7 @@ fn a_run_is_tapped_through_with_a_failure_a_repair_a_voltage_and_a_break() {
     browser.shot("switch-off");
     tapped.tap("#choices [data-word=done]");
     assert!(tapped.to("dead-near/earth-line", |_, _| {}));
+    fits(&tapped, "dead-near");
     tapped.tap("#choices [data-word=dark]");
     tapped.tap("#back");
     assert!(tapped.to("lead-null", |step, circuit| {
@@ -179,16 +109,15 @@ fn a_run_is_tapped_through_with_a_failure_a_repair_a_voltage_and_a_break() {
             step.starts_with("off-") || step.starts_with("parted") || ["guard", "electronics-out"].contains(&step);
         assert!(!proved || circuit == "PROVED DEAD", "{step}: {circuit}");
     }));
-    for key in [11, 10, 11, 4] {
-        tapped.browser.click(&format!("#keys button:nth-child({key})"));
-    }
+    digits(&browser, "0.04");
     tapped.tap("#take");
     assert_eq!(tapped.text("state.last.display"), "0.04 ohm");
 
     // a failure, its repair, and nothing says dead after it
     assert!(tapped.to("continuity/brown", |_, _| {}));
     assert_eq!(tapped.circuit(), "PROVED DEAD");
-    tapped.fits("continuity");
+    digits(&browser, "0.42");
+    fits(&tapped, "continuity");
     tapped.say("5.00 ohm");
     assert!(
         tapped
@@ -196,7 +125,11 @@ fn a_run_is_tapped_through_with_a_failure_a_repair_a_voltage_and_a_break() {
             .contains("FAIL")
     );
     browser.shot("failed");
+    fits(&tapped, "failed");
+    reloaded(&browser, "failed");
+    assert_open_to_all(&browser, "failed");
     tapped.tap("#choices [data-word=repair]");
+    assert_open_to_all(&browser, "what was repaired");
     browser.click("#chips button");
     tapped.tap("#say");
     tapped.say("brown");
@@ -205,10 +138,12 @@ fn a_run_is_tapped_through_with_a_failure_a_repair_a_voltage_and_a_break() {
     // a test voltage, and a voltage that nobody expected
     assert!(tapped.to("insulation/brown", |_, _| {}));
     assert_eq!(tapped.circuit(), "TEST VOLTAGE");
-    tapped.fits("insulation");
+    digits(&browser, ">299");
+    fits(&tapped, "insulation");
     tapped.browser.click("#voltage");
     browser.until("return !document.getElementById('danger').hidden");
     browser.shot("danger");
+    assert_open_to_all(&browser, "danger");
     assert_eq!(tapped.circuit(), "LIVE");
     browser.reload();
     browser.until("return typeof state !== 'undefined' && state !== null && !document.getElementById('danger').hidden");
@@ -222,6 +157,7 @@ fn a_run_is_tapped_through_with_a_failure_a_repair_a_voltage_and_a_break() {
     let covered = browser.until("return !document.getElementById('old').hidden");
     assert!(covered < Duration::from_millis(2_000), "{covered:?}");
     browser.shot("old");
+    assert_open_to_all(&browser, "old");
     signal(&tapped.walk, "-CONT");
     browser.until("return document.getElementById('old').hidden");
     tapped.walk.kill();
@@ -230,18 +166,41 @@ fn a_run_is_tapped_through_with_a_failure_a_repair_a_voltage_and_a_break() {
 
     // gone on with: nothing of before is dead
     let mut tapped = Tapped::open(&browser, world.talk(&["resume", "--page"]));
-    let mut proved = false;
-    assert!(!tapped.to("nowhere", |step, circuit| {
+    let (mut proved, mut states, mut kinds) = (false, BTreeSet::new(), BTreeSet::new());
+    let mut seen = |step: &str, circuit: &str| {
         assert!(proved || circuit != "PROVED DEAD", "{step}");
         proved |= step == "indicator-second";
-    }));
+        let kind = browser.js(
+            "return [state.prompt.typed, ...state.prompt.choices.map((one) => one.word)].join()",
+            &[],
+        );
+        if states.insert(format!("{circuit} {kind}")) {
+            reloaded(&browser, step);
+        }
+        if kinds.insert(kind.to_string()) {
+            assert_open_to_all(&browser, step);
+        }
+    };
+    assert!(tapped.to("supply", &mut seen));
+    digits(&browser, "231.4");
+    fits(&tapped, "supply");
+    assert!(!tapped.to("nowhere", &mut seen));
+    for circuit in ["NOT PROVED", "PROVED DEAD", "TEST VOLTAGE", "LIVE"] {
+        assert!(
+            states.iter().any(|state| state.starts_with(circuit)),
+            "{circuit} in {states:?}"
+        );
+    }
     browser
         .until("return document.getElementById('closing').textContent.includes('type the passphrase at the terminal')");
     browser.shot("closing");
+    reloaded(&browser, "closing");
+    assert_open_to_all(&browser, "closing");
     let complaints = browser.complaints();
     let others: Vec<_> = complaints.iter().filter(|said| !said.contains("ERR_")).collect();
     assert!(others.is_empty(), "{others:?}");
-    tapped.walk.until("Signing with");
+    // to the passphrase, which is read there alone
+    while tapped.walk.question().is_some() {}
     let (code, _, errors) = tapped.walk.finish();
     assert_eq!(code, 0, "{errors}");
 }
@@ -322,4 +281,56 @@ fn on_a_network_two_browsers_see_the_same_and_one_answers() {
         let others: Vec<_> = others.collect();
         assert!(others.is_empty(), "{others:?}");
     }
+}
+
+#[test]
+fn a_picture_is_taken_by_the_camera_and_another_of_what_the_eye_finds() {
+    let world = World::with_key();
+    let browser = Browser::start();
+    browser.size(412, 915);
+    let path = world.looked_at();
+    let walk = world.talk(&["run", &path, "--job", "fixtures/saltmarsh.ron", "--page"]);
+    let tapped = Tapped::open(&browser, walk);
+    assert_eq!(tapped.step(), "picture");
+    fits(&tapped, "picture");
+    assert_open_to_all(&browser, "picture");
+    let none = world.path("none.jpg");
+    std::fs::write(&none, "no picture").unwrap();
+    browser.enter("#file", &none.display().to_string());
+    browser.until("return document.getElementById('picture-said').textContent.includes('only a JPEG or PNG')");
+    let large = world.path("large.jpg");
+    std::fs::File::create(&large).unwrap().set_len(17 << 20).unwrap();
+    browser.enter("#file", &large.display().to_string());
+    browser.until("return document.getElementById('picture-said').textContent.includes('larger than 16 MB')");
+    let own = repo("pictures/certificate.png").display().to_string();
+    browser.enter("#file", &own);
+    browser.until("return document.getElementById('notes').textContent.includes('bound in: ')");
+    browser.shot("picture");
+    reloaded(&browser, "picture bound in");
+    browser.enter("#line", "terminals 1 to 4 are used");
+    tapped.tap("#say");
+
+    // a fault that the eye finds, with its own picture
+    tapped.tap("#apart [data-word=no]");
+    browser.enter("#line", "bare copper at terminal 1");
+    tapped.tap("#say");
+    browser.enter("#file", &own);
+    browser.until("return document.getElementById('notes').textContent.includes('bound in: ')");
+    assert_open_to_all(&browser, "found by eye");
+    tapped.tap("#choices [data-word=repair]");
+    let journal = std::fs::read_to_string(&world.journals()[0]).unwrap();
+    for (name, event) in [
+        ("-1.png", "{\"note\":{"),
+        ("-2.png", "\"repair_begins\":{\"step\":\"sound-near\""),
+    ] {
+        let line = journal.lines().find(|line| line.contains(name)).expect(name);
+        assert!(line.contains(event), "{line}");
+    }
+    let kept = std::fs::read_dir(world.path("photographs")).unwrap();
+    let kept: Vec<_> = kept
+        .map(|entry| std::fs::read(entry.unwrap().path()).unwrap())
+        .collect();
+    let shown = std::fs::read(&own).unwrap();
+    assert_eq!(kept, [shown.clone(), shown]);
+    tapped.walk.kill();
 }

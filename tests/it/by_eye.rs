@@ -9,12 +9,7 @@ const FOUND: &str = "found bare copper at terminal 1";
 
 /// The shipped sequence with the place looked at first, on the demonstration job.
 fn walk(world: &World) -> Walk {
-    let path = world.sequence();
-    let sequence = std::fs::read_to_string(&path).unwrap();
-    let isolates = "Include(\"parts/isolate.ron\"),";
-    assert!(sequence.contains(isolates));
-    let looked_at = format!("Include(\"parts/as-found.ron\"),\n{isolates}");
-    std::fs::write(&path, sequence.replacen(isolates, &looked_at, 1)).unwrap();
+    let path = world.looked_at();
     let mut walk = world.talk(&["run", &path, "--job", "fixtures/saltmarsh.ron"]);
     // not the same at both ends: one by one
     to(&mut walk, "sound-near");

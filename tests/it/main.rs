@@ -9,6 +9,8 @@ mod bounded;
 mod by_eye;
 mod broken;
 #[cfg(all(feature = "outside", feature = "page"))]
+mod axe;
+#[cfg(all(feature = "outside", feature = "page"))]
 mod browser;
 mod cable;
 #[cfg(feature = "certificate")]
@@ -75,6 +77,8 @@ mod spice;
 #[cfg(feature = "outside")]
 mod stamped;
 mod taken_out;
+#[cfg(all(feature = "outside", feature = "page"))]
+mod tapped;
 mod terminal;
 mod told_apart;
 mod told_by_readings;

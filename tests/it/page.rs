@@ -13,14 +13,16 @@ use crate::world::{Walk, World, text};
 
 #[test]
 fn nobody_but_the_browser_of_this_run_gets_anything() {
-    Paged::both().iter().for_each(attack);
+    Paged::both(World::sequence).iter().for_each(attack);
 }
 
 fn attack(paged: &Paged) {
     let (host, port) = (paged.host(), paged.at.port());
     // before it is paired: the files, which say nothing, and no state
+    let mut bytes = 0;
     for path in ["/", "/page.js", "/page.css"] {
         let reply = paged.get(path, &[]);
+        bytes += reply.body.len();
         assert_eq!(reply.status, 200, "{path}");
         for header in [
             "content-security-policy: default-src 'none';",
@@ -38,6 +40,7 @@ fn attack(paged: &Paged) {
         let own = reply.body.replace("http://www.w3.org/2000/svg", "");
         assert!(!own.contains("://") && !own.contains("url("), "{path}");
     }
+    assert!(bytes < 60_000, "a page of {bytes} bytes");
     let unknown = [
         paged.get("/events", &[]).status,
         paged
@@ -147,18 +150,22 @@ fn attack(paged: &Paged) {
     paged.asked_after(&cookie, number);
     assert_eq!(paged.post("/answer", &own, &answer), 409, "a replay");
     assert_eq!(paged.answers(), 1);
-    let face = if paged.is_tls() { "{\"device\":1}" } else { "\"page\"" };
-    let turned = format!("{{\"turned_to\":{{\"face\":{face}}}}}");
     assert_eq!(
-        paged.journal().matches(&turned).count(),
+        paged.journal().matches(&turned_to(paged)).count(),
         1,
         "the record says by which face"
     );
 }
 
+/// What the record says of the face of its first browser.
+fn turned_to(paged: &Paged) -> String {
+    let face = if paged.is_tls() { "{\"device\":1}" } else { "\"page\"" };
+    format!("{{\"turned_to\":{{\"face\":{face}}}}}")
+}
+
 #[test]
 fn silence_keeps_nothing_shut() {
-    Paged::both().iter().for_each(silence);
+    Paged::both(World::sequence).iter().for_each(silence);
 }
 
 fn silence(paged: &Paged) {
@@ -205,7 +212,7 @@ fn silence(paged: &Paged) {
     }
     // a head without end is cut
     let endless = format!("GET / HTTP/1.1\r\nHost: {host}\r\nX: {}\r\n\r\n", "x".repeat(100_000));
-    assert!([0, 431].contains(&paged.raw(&endless).status));
+    assert!([0, 431].contains(&paged.raw(endless.as_bytes()).status));
     // and whoever was paired still listens
     let mut part = [0; 65536];
     for _ in 0..3 {
@@ -356,4 +363,170 @@ fn a_page_that_cannot_be_served_leaves_no_run_begun() {
     check("192.0.2.9", 2, "`192.0.2.9` is no address of this machine");
     check("0.0.0.0", 2, "`0.0.0.0` is no address that another machine can open");
     check("hall", 2, "a run's name stands before `--page`");
+}
+
+const JPEG: &[u8] = b"\xff\xd8\xff\xe0\0\x10JFIF\0 of both ends, as found";
+
+#[test]
+fn a_picture_is_named_by_the_program_and_whatever_is_none_leaves_nothing() {
+    Paged::both(World::looked_at).iter().for_each(pictures);
+}
+
+fn pictures(paged: &Paged) {
+    let cookie = paged.paired();
+    let (number, step) = paged.asked(&cookie);
+    assert_eq!(step, "picture");
+    let own = ("Cookie", cookie.as_str());
+    let stranger = format!("{}=00000000000000000000000000000000", paged.cookie_name());
+    let (host, origin, port) = (paged.host(), paged.origin(), paged.at.port());
+    let other = origin.replace(&port.to_string(), &(port ^ 1).to_string());
+    let refused = [
+        (paged.picture(number, &[], JPEG), 401),
+        (paged.picture(number, &[("Cookie", &stranger)], JPEG), 401),
+        (paged.picture(number, &[own, ("Host", "example.org")], JPEG), 421),
+        (paged.picture(number, &[own, ("Origin", "null")], JPEG), 403),
+        (paged.picture(number, &[own, ("Origin", &other)], JPEG), 403),
+        (
+            paged.picture(number, &[own, ("Sec-Fetch-Site", "cross-site")], JPEG),
+            403,
+        ),
+        (paged.picture(number - 1, &[own], JPEG), 409),
+        (paged.picture(number + 1, &[own], JPEG), 409),
+        (paged.picture(number, &[own, ("Coreproof-Prompt", "")], JPEG), 400),
+        (paged.picture(number, &[own, ("Coreproof-Prompt", "../1")], JPEG), 400),
+        (
+            paged.picture(
+                number,
+                &[own, ("Coreproof-Prompt", "1"), ("coreproof-prompt", "2")],
+                JPEG,
+            ),
+            400,
+        ),
+        (
+            paged
+                .sent("POST /photograph", &[own, ("Content-Type", "image/png")], JPEG)
+                .status,
+            400,
+        ),
+        (
+            paged.picture(number, &[own, ("Content-Type", "application/json")], JPEG),
+            415,
+        ),
+        (
+            paged.picture(
+                number,
+                &[own, ("Content-Type", "multipart/form-data; boundary=x")],
+                JPEG,
+            ),
+            415,
+        ),
+        (paged.picture(number, &[own, ("Content-Type", "text/plain")], JPEG), 415),
+        (
+            paged.picture(number, &[own, ("Content-Type", "image/svg+xml")], JPEG),
+            415,
+        ),
+        (paged.picture(number, &[own], b""), 415),
+        (paged.picture(number, &[own], b"\xff\xd8"), 415),
+        (paged.picture(number, &[own], b"<html><script>"), 415),
+        (paged.picture(number, &[own], b"#!/bin/sh\n"), 415),
+        (paged.picture(number, &[own], b"\0\0\0\x18ftypheic"), 415),
+        (paged.picture(number, &[own], b"photograph /etc/passwd"), 415),
+        (
+            paged
+                .sent("POST /photograph/1.jpg", &[own, ("Content-Type", "image/jpeg")], JPEG)
+                .status,
+            415,
+        ),
+        (
+            paged
+                .sent("POST /photograph?file=x", &[own, ("Content-Type", "image/jpeg")], JPEG)
+                .status,
+            404,
+        ),
+        (paged.get("/photograph", &[own]).status, 405),
+        (paged.get("/photographs/1.jpg", &[own]).status, 404),
+        // a picture is no answer
+        (
+            paged
+                .sent("POST /answer", &[own, ("Content-Type", "image/jpeg")], JPEG)
+                .status,
+            415,
+        ),
+    ];
+    for (n, (status, expected)) in refused.into_iter().enumerate() {
+        assert_eq!(status, expected, "attack {n}");
+    }
+
+    // too long by its own word, too long without one, half of one
+    let head = format!(
+        "POST /photograph HTTP/1.1\r\nHost: {host}\r\nOrigin: {origin}\r\nCookie: {cookie}\r\nContent-Type: image/jpeg\r\n\
+         Coreproof-Prompt: {number}\r\nConnection: close\r\n"
+    );
+    let stated = paged.raw(format!("{head}Content-Length: 999999999999\r\n\r\n\u{ff}").as_bytes());
+    assert_eq!(stated.status, 413);
+    let mut endless = format!("{head}Transfer-Encoding: chunked\r\n\r\n").into_bytes();
+    for _ in 0..17 {
+        endless.extend_from_slice(b"100000\r\n");
+        endless.extend_from_slice(&[0xff; 1 << 20]);
+        endless.extend_from_slice(b"\r\n");
+    }
+    assert!([413, 0].contains(&paged.raw(&endless).status));
+    let mut half = paged.connect();
+    half.write_all(&[head.as_bytes(), b"Content-Length: 1000\r\n\r\n", JPEG].concat())
+        .unwrap();
+    let until = Instant::now() + Duration::from_secs(2);
+    while paged.picture(number, &[own], b"none") != 429 {
+        assert!(Instant::now() < until, "one is on its way");
+    }
+    let mut all = Vec::new();
+    let _ = half.read_to_end(&mut all);
+    assert!(text(&all).contains(" 408 "), "{}", text(&all));
+    // and one that is cut off
+    let mut cut = paged.connect();
+    cut.write_all(&[head.as_bytes(), b"Content-Length: 1000\r\n\r\n", JPEG].concat())
+        .unwrap();
+    drop(cut);
+    assert_eq!(paged.pictures(), [] as [std::path::PathBuf; 0]);
+    assert_eq!((paged.answers(), paged.asked(&cookie)), (0, (number, step)));
+
+    // the page's own: no name in it is used
+    let named = ("Content-Disposition", "attachment; filename=\"../../runs/x.jpg\"");
+    let until = Instant::now() + Duration::from_secs(4);
+    let taken = loop {
+        match paged.picture(number, &[own, named], JPEG) {
+            429 if Instant::now() < until => std::thread::sleep(Duration::from_millis(20)),
+            other => break other,
+        }
+    };
+    assert_eq!(taken, 202);
+    let until = Instant::now() + Duration::from_secs(5);
+    let notes = loop {
+        let notes = paged.state(&cookie)["notes"].to_string();
+        if notes.contains("bound in: ") {
+            break notes;
+        }
+        assert!(Instant::now() < until, "it was never bound in: {notes}");
+    };
+    let run = paged.world.journals()[0]
+        .file_stem()
+        .unwrap()
+        .to_string_lossy()
+        .into_owned();
+    let file = paged.world.path(&format!("photographs/{run}-1.jpg"));
+    assert_eq!(paged.pictures(), std::slice::from_ref(&file));
+    assert_eq!(std::fs::read(&file).unwrap(), JPEG);
+    let sha256 = <sha2::Sha256 as sha2::Digest>::digest(JPEG);
+    let sha256: String = sha256.iter().map(|byte| format!("{byte:02x}")).collect();
+    assert!(notes.contains(&sha256), "{notes}");
+    let said = format!("{{\"prompt\":{number},\"say\":{{\"text\":\"three terminals used\"}}}}");
+    assert_eq!(paged.post("/answer", &[own], &said), 202);
+    paged.asked_after(&cookie, number);
+    let journal = paged.journal();
+    let bound = format!("\"photograph\":{{\"file\":\"{run}-1.jpg\",\"sha256\":\"{sha256}\"}}");
+    assert!(journal.contains(&bound), "{journal}");
+    assert_eq!(journal.matches(&turned_to(paged)).count(), 1, "{journal}");
+    // what comes late, and where none is asked for
+    assert_eq!(paged.picture(number, &[own], JPEG), 409);
+    assert_eq!(paged.picture(number + 1, &[own], JPEG), 422);
+    assert_eq!(paged.pictures(), [file]);
 }

@@ -4,6 +4,7 @@
 
 use std::io::{Read, Write};
 use std::net::{Ipv4Addr, SocketAddr, TcpStream};
+use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
@@ -38,8 +39,14 @@ impl<W: Read + Write + Send> Wire for W {}
 impl Paged {
     /// A run with these arguments.
     pub fn new(more: &[&str]) -> Paged {
+        Paged::walking(World::sequence, more)
+    }
+
+    /// The same of another sequence.
+    pub fn walking(sequence: fn(&World) -> String, more: &[&str]) -> Paged {
         let world = World::with_key();
-        let mut walk = world.walk(more);
+        let sequence = sequence(&world);
+        let mut walk = world.talk(&[&["run", &sequence, "--job", "fixtures/saltmarsh.ron"], more].concat());
         let address = loop {
             let line = walk.line().expect("it says its address");
             if let Some((_, address)) = line.trim().split_once("for one browser: ") {
@@ -58,8 +65,8 @@ impl Paged {
     }
 
     /// Both ways of serving it, so that each attack is tried on each; a loopback address stands for one on a network, which a test has not.
-    pub fn both() -> [Paged; 2] {
-        [Paged::new(&["--page"]), Paged::new(&["--page", "127.0.0.1"])]
+    pub fn both(sequence: fn(&World) -> String) -> [Paged; 2] {
+        [&["--page"][..], &["--page", "127.0.0.1"]].map(|more| Paged::walking(sequence, more))
     }
 
     /// The terminal beside it.
@@ -116,10 +123,10 @@ impl Paged {
     }
 
     /// A request as it is, to the end of what comes back.
-    pub fn raw(&self, request: &str) -> Reply {
+    pub fn raw(&self, request: &[u8]) -> Reply {
         let mut stream = self.connect();
-        // one that is cut off in the middle is seen by what comes back
-        let _ = stream.write_all(request.as_bytes());
+        // one that is cut off in the middle, or refused before its end, is seen by what comes back
+        let _ = stream.write_all(request);
         let mut all = Vec::new();
         let _ = stream.read_to_end(&mut all);
         let all = text(&all);
@@ -133,6 +140,11 @@ impl Paged {
     }
 
     pub fn request(&self, line: &str, headers: &[(&str, &str)], body: &str) -> Reply {
+        self.sent(line, headers, body.as_bytes())
+    }
+
+    /// The same with a body that need not be text.
+    pub fn sent(&self, line: &str, headers: &[(&str, &str)], body: &[u8]) -> Reply {
         let has = |name: &str| headers.iter().any(|(there, _)| there.eq_ignore_ascii_case(name));
         let mut request = format!("{line} HTTP/1.1\r\nConnection: close\r\n");
         if !has("host") {
@@ -149,7 +161,28 @@ impl Paged {
             }
             request += &format!("Content-Length: {}\r\n", body.len());
         }
-        self.raw(&format!("{request}\r\n{body}"))
+        self.raw(&[request.as_bytes(), b"\r\n", body].concat())
+    }
+
+    /// Sends a picture as the page does, with these headers in place of or beside its own: the status.
+    pub fn picture(&self, number: u64, headers: &[(&str, &str)], body: &[u8]) -> u16 {
+        let number = number.to_string();
+        let mut all = headers.to_vec();
+        for own in [("Content-Type", "image/jpeg"), ("Coreproof-Prompt", &number)] {
+            if !headers.iter().any(|(there, _)| *there == own.0) {
+                all.push(own);
+            }
+        }
+        self.sent("POST /photograph", &all, body).status
+    }
+
+    /// What is kept of pictures.
+    pub fn pictures(&self) -> Vec<PathBuf> {
+        let entries = std::fs::read_dir(self.world.path("photographs"));
+        let entries = entries.into_iter().flatten();
+        let mut all: Vec<_> = entries.map(|entry| entry.unwrap().path()).collect();
+        all.sort();
+        all
     }
 
     pub fn post(&self, path: &str, headers: &[(&str, &str)], body: &str) -> u16 {

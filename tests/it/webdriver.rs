@@ -1,6 +1,6 @@
 //! A browser driven by the W3C's WebDriver protocol: JSON over HTTP to the driver that the browser's makers ship.
 //!
-//! The rule inside: eight of its commands are all that is used, so that nothing but the driver itself has to be there.
+//! The rule inside: nine of its commands are all that is used, so that nothing but the driver itself has to be there.
 
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::TcpStream;
@@ -117,8 +117,8 @@ impl Browser {
         self.post("/execute/sync", &json!({"script": script, "args": args}))
     }
 
-    /// Clicks as a finger does: where something else lies over it, that is an error.
-    pub fn click(&self, selector: &str) {
+    /// The path of an element.
+    fn element(&self, selector: &str) -> String {
         let found = self.post("/element", &json!({"using": "css selector", "value": selector}));
         let id = found
             .as_object()
@@ -129,7 +129,17 @@ impl Browser {
             .as_str()
             .unwrap()
             .to_owned();
-        self.post(&format!("/element/{id}/click"), &json!({}));
+        format!("/element/{id}")
+    }
+
+    /// Clicks as a finger does: where something else lies over it, that is an error.
+    pub fn click(&self, selector: &str) {
+        self.post(&format!("{}/click", self.element(selector)), &json!({}));
+    }
+
+    /// Types into a field; into one for a file, its path.
+    pub fn enter(&self, selector: &str, text: &str) {
+        self.post(&format!("{}/value", self.element(selector)), &json!({"text": text}));
     }
 
     /// The size of the page in CSS pixels.

@@ -102,6 +102,17 @@ impl World {
         path.display().to_string()
     }
 
+    /// The same with the place looked at first: a picture of it, then what the eye finds.
+    pub fn looked_at(&self) -> String {
+        let path = self.sequence();
+        let sequence = std::fs::read_to_string(&path).unwrap();
+        let isolates = "Include(\"parts/isolate.ron\"),";
+        assert!(sequence.contains(isolates));
+        let looked_at = format!("Include(\"parts/as-found.ron\"),\n{isolates}");
+        std::fs::write(&path, sequence.replacen(isolates, &looked_at, 1)).unwrap();
+        path
+    }
+
     /// Starts a walk of that sequence on the demonstration job.
     pub fn walk(&self, more: &[&str]) -> Walk {
         let sequence = self.sequence();

@@ -93,10 +93,12 @@ function draw(prompt) {
   const place = { near: 81, far: 319 };
   const alone = probes.length === 2 && probes[0].end !== probes[1].end;
   probes.forEach((probe, i) => {
-    const x = (place[probe.end] || 200) + (alone ? 0 : i ? 38 : -38);
+    const centre = place[probe.end] || 200, x = centre + (alone ? 0 : i ? 38 : -38);
     const spot = i ? add("rect", { x: x - 15, y: 42, width: 30, height: 30, class: "spot" }) : add("circle", { cx: x, cy: 57, r: 16, class: "spot" });
     const what = probe.words.replace(/ at the .*$/, "").replace(/^the /, "");
-    parts.push(spot, add("text", { x, y: 63, class: "spot-text" }, String(i + 1)), add("text", { x, y: 98 }, probe.end ? short(what, alone ? 16 : 9) : ""));
+    // two at one end stand under each other, so that neither is cut short
+    const name = add("text", { x: centre, y: alone ? 98 : 90 + i * 17 }, probe.end ? (alone ? short(what, 16) : i + 1 + " " + short(what, 14)) : "");
+    parts.push(spot, add("text", { x, y: 63, class: "spot-text" }, String(i + 1)), name);
   });
   $("drawing").replaceChildren(...parts);
 }
@@ -121,7 +123,9 @@ function showLive() {
   const text = fresh ? live.digits : typed ? typed + " " + unit : "";
   const cut = text.match(/^([<>]?-?[0-9.,]+|[<>]?[A-Z]+)\s*(.*)$/);
   $("reading").hidden = !reads;
-  put("number", cut ? cut[1] : text || "\u2013");
+  const number = cut ? cut[1] : text || "\u2013";
+  put("number", number);
+  $("number").style.setProperty("--signs", Math.max(4, number.length));
   put("unit", cut ? cut[2] : " ");
   put("moves", fresh ? "live, not taken: " + live.state : reads && prompt.from_meter ? "nothing from the meter now" : typed ? "typed, not taken" : reads ? "type the reading" : "");
   const needle = fresh && live.place !== null;
@@ -134,15 +138,16 @@ function showLive() {
 }
 
 /* answers */
-async function post(path, body) {
+async function sent(path, headers, body) {
   try {
-    const sent = await fetch(path, { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body) });
-    return sent.status;
+    return (await fetch(path, { method: "POST", headers, body })).status;
   } catch (error) { return 0; }
 }
+const post = (path, body) => sent(path, { "content-type": "application/json" }, JSON.stringify(body));
 const WHY = {
-  0: "It was not heard: the link is down.", 401: "This browser is not known.", 403: "Not taken: that is said at the laptop.", 409: "Not taken: something else is asked now. Read it again.",
-  410: "Not taken: it is over.", 422: "Not taken: that is no answer here.", 423: "Not taken: another page answers.", 503: "Not taken: the program does not answer now.",
+  0: "It was not heard: the link is down.", 401: "This browser is not known.", 403: "Not taken: that is said at the laptop.", 408: "Not taken: it came too slowly. Send it again.", 409: "Not taken: something else is asked now. Read it again.",
+  410: "Not taken: it is over.", 413: "Not taken: the picture is too large.", 415: "Not taken: only a JPEG or PNG picture is.", 422: "Not taken: that is no answer here.", 423: "Not taken: another page answers.", 429: "Not taken: another picture is on its way.", 503: "Not taken: the program does not answer now.",
+  507: "Not taken: the laptop cannot keep the picture. Free its disk, or name a file at the terminal.",
 };
 async function send(say) {
   if (sending || !state.prompt) return;
@@ -151,6 +156,20 @@ async function send(say) {
   const status = await post("/answer", { prompt: state.prompt.number, say });
   if (status !== 202) { sending = false; tell(WHY[status] || "Not taken (" + status + ")."); }
   else setTimeout(() => { sending = false; }, 1500);
+}
+/* a picture: the server names it; a voltage and every other answer can be said meanwhile */
+async function picture() {
+  const file = $("file").files[0], prompt = state.prompt;
+  if (!file || !prompt) return;
+  const said = (text) => { if (state.prompt && state.prompt.number === prompt.number) put("picture-said", text); };
+  if (file.size > state.picture_bytes_max) said("It is larger than " + Math.floor(state.picture_bytes_max / 1048576) + " MB: set the camera to a smaller picture.");
+  else {
+    said("On its way\u2026");
+    const status = await sent("/photograph", { "content-type": file.type, "coreproof-prompt": prompt.number }, file);
+    said(status === 202 ? "" : WHY[status] || "Not taken (" + status + ").");
+  }
+  // the same picture can be chosen again
+  $("file").value = "";
 }
 const tell = (text) => $("notes").append(make("li", text));
 function disarm() {
@@ -199,8 +218,10 @@ function showAnswers(prompt) {
     tap(moved, "second_tap", () => ({ choices: [...$("choices").querySelectorAll("[aria-pressed=true]")].map((one) => Number(one.dataset.at)) }));
     $("choices").append(moved);
   }
-  put("free", prompt && prompt.typed !== "reading" ? prompt.free : "");
+  put("free", prompt && prompt.typed !== "reading" && !prompt.photograph ? prompt.free : "");
   $("pad").hidden = !(prompt && prompt.typed === "reading");
+  $("picture").hidden = !(prompt && prompt.photograph);
+  put("picture-said", "");
   $("text").hidden = !(prompt && (prompt.typed === "text" || prompt.typed === "found"));
   $("voltage").hidden = !prompt || prompt.typed === "text";
   $("beside").hidden = !prompt;
@@ -265,6 +286,8 @@ function show(next) {
   $("here").hidden = state.answers || !prompt;
   put("here-text", state.answers ? "" : "Device " + state.answering + " answers; this is device " + state.device + ". What was proved dead there is not shown here.");
   for (const button of $("answers").querySelectorAll("button")) if (button.id !== "take") button.disabled = !state.answers || "elsewhere" in button.dataset;
+  $("file").disabled = !state.answers;
+  $("picture").classList.toggle("off", !state.answers);
   watch();
 }
 
@@ -301,6 +324,7 @@ async function begin() {
     $("keys").append(button);
   }
   $("take").addEventListener("click", () => { if (typed) send({ reading: typed === "OL" ? "OL" : typed + " " + unit }); });
+  $("file").addEventListener("change", picture);
   tap($("say"), "second_tap", () => ({ text: $("line").value }));
   tap($("back"), "second_tap", () => "back");
   tap($("was-lit"), "second_tap", () => "was_lit");

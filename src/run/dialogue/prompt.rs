@@ -149,6 +149,8 @@ pub struct Prompt {
     pub choices: Vec<Choice>,
     /// What may be typed beside the choices.
     pub free: Option<String>,
+    /// Whether `photograph FILE` binds a picture in.
+    pub photograph: bool,
     /// What is known of the circuit where the person stands.
     pub circuit: Circuit,
     /// That it is done can be said at the laptop alone.
@@ -163,6 +165,7 @@ impl Prompt {
     /// The same asking for this, with the choices and the free form that go with it.
     pub fn asking(mut self, ask: Ask) -> Prompt {
         (self.choices, self.free) = offered(&ask);
+        self.photograph = matches!(ask, Ask::Note { photograph: true });
         self.ask = ask;
         self
     }

@@ -62,6 +62,7 @@ impl Engine {
                 }
                 prompt.choices.insert(0, Choice::new("repair", NOTES));
                 prompt.free = Some("`photograph FILE` first binds a picture of it in by its hash".into());
+                prompt.photograph = true;
                 if self.run.hands.supply == Supply::AsFound {
                     prompt.cautions.push(TOUCH_NOTHING.into());
                 }
