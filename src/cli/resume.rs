@@ -63,16 +63,11 @@ pub(super) async fn go_on(
         torn_bytes,
         ..
     } = walked::again::<Run>(&path, carried_files)?;
+    let pictures = home.photographs(run.opened.run);
     if run.ending.is_some() {
         say!("The run is closed and waits to be sealed.");
         drop(lines);
-        let page = Page::open(
-            faces.page,
-            &run.plan.job,
-            None,
-            (&home, faces.plain),
-            home.photographs(run.opened.run),
-        )?;
+        let page = Page::open(faces.page, &run.plan.job, None, (&home, faces.plain), pictures)?;
         paged::invite(page.as_ref(), &mut said).await;
         return seal(&home, &path, &run, (&mut said, page.as_ref())).await;
     }
@@ -104,13 +99,7 @@ pub(super) async fn go_on(
     say!("{}\nRun {} goes on.", clean(&run.plan.title), run.opened.run);
     say_overdue(&run);
     let profile = named.as_ref().map(|n| &n.profile);
-    let page = Page::open(
-        faces.page,
-        &run.plan.job,
-        profile,
-        (&home, faces.plain),
-        home.photographs(run.opened.run),
-    )?;
+    let page = Page::open(faces.page, &run.plan.job, profile, (&home, faces.plain), pictures)?;
     paged::invite(page.as_ref(), &mut said).await;
     let engine = Engine::new(run, named.map(|n| n.instrument), Some(torn_bytes)).answered_by(meter::answered_by(given));
     let engine = resting::beside(engine.choosing(Box::new(Halving::default())), &home);

@@ -82,13 +82,8 @@ pub(super) async fn run(asked: &RunArgs, plain: bool) -> Result<u8, Failure> {
     opened.port = named.as_ref().map(|n| n.port.recorded());
     // a page that cannot be served leaves no run begun
     let profile = named.as_ref().map(|n| &n.profile);
-    let page = Page::open(
-        asked.page,
-        &plan.job,
-        profile,
-        (&home, plain),
-        home.photographs(opened.run),
-    )?;
+    let pictures = home.photographs(opened.run);
+    let page = Page::open(asked.page, &plan.job, profile, (&home, plain), pictures)?;
     let path = home.runs()?.join(format!("{}.jsonl", opened.run));
     let mut journal = Journal::create(&path, &Event::Opened(Box::new(opened.clone())), at)?;
     say_begun(&plan, &opened);
