@@ -53,7 +53,7 @@ fn what_was_repaired_taken_back_and_done_again_is_read_before_the_passphrase() {
             "taken back or done again",
             "continuity/brown: OL (ohm), FAIL",
             "insulation/brown: >299 Mohm, pass",
-            "labels: NOT TESTED: not done: no tape left",
+            "labels: not tested: not done: no tape left",
             "By signing it Morgan Teal states:",
             "What is listed above as failed, left, not tested or not shown is not proved by this record.",
         ],
