@@ -104,24 +104,7 @@ impl Of {
             }
             Of::Cores => {
                 let (colours, rest) = halves("=")?;
-                let parts: Vec<&str> = rest.split(',').collect();
-                let (colour, sleeve) = core(colours.trim());
-                let colour = name(colour)?;
-                let (carries, near, far) = match parts.as_slice() {
-                    [carries, near, far] => (purpose(carries)?, name(near)?, name(far)?),
-                    [carries] if purpose(carries) == Ok(Purpose::Spare) => {
-                        let connector = name(&format!("cap of {colour}"))?;
-                        (Purpose::Spare, connector.clone(), connector)
-                    }
-                    _ => return Err(form()),
-                };
-                Ok(Entry::Core {
-                    colour,
-                    sleeve: sleeve.map(name).transpose()?,
-                    carries,
-                    near,
-                    far,
-                })
+                core_entry(colours.trim(), rest).ok_or_else(form)?
             }
             Of::Equipment(known) => {
                 let (new, rest) = halves(" like ")?;
@@ -168,6 +151,30 @@ fn known_as(name: &str, known: &[String]) -> Result<String, String> {
                 listed(known, |one| format!("`{one}`"))
             ),
         })
+}
+
+/// A core with what it carries and its two terminals; a spare one has its cap alone. `None` where it is written otherwise.
+fn core_entry(colours: &str, rest: &str) -> Option<Result<Entry, String>> {
+    let (colour, sleeve) = core(colours);
+    let parts: Vec<&str> = rest.split(',').map(str::trim).collect();
+    let (carries, near, far) = match parts.as_slice() {
+        [carries, near, far] => (purpose(carries), plain(near), plain(far)),
+        [carries] if purpose(carries) == Ok(Purpose::Spare) => {
+            let cap = plain(&format!("cap of {colour}"));
+            (Ok(Purpose::Spare), cap.clone(), cap)
+        }
+        _ => return None,
+    };
+    let entry = || {
+        Ok(Entry::Core {
+            colour: plain(colour)?,
+            sleeve: sleeve.map(plain).transpose()?,
+            carries: carries?,
+            near: near?,
+            far: far?,
+        })
+    };
+    Some(entry())
 }
 
 fn purpose(words: &str) -> Result<Purpose, String> {

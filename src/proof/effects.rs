@@ -109,24 +109,22 @@ fn of_indicator(
 ) {
     match lit {
         _ if proves_indicator(step) => {
-            let proved = [
-                Fact::ProvedBefore(End::Near),
-                Fact::ProvedBefore(End::Far),
-                Fact::ProvedAfter,
-                Fact::ProvedAsLeft,
-                Fact::ProvedAnew,
-            ];
-            // among parted neutrals it belongs to their bracket and no other
+            let [near, far] = End::BOTH.map(Fact::ProvedBefore);
+            let of_isolation = [near, far, Fact::ProvedAfter, Fact::ProvedAsLeft];
             let since = End::BOTH.map(Fact::ProvedSince);
+            // among parted neutrals it belongs to their bracket and no other
             match step.stage {
                 Stage::Disconnect => {
-                    let parted = End::BOTH.into_iter().filter(|end| place.apart[*end as usize]);
-                    shown.shows.extend(parted.map(Fact::ProvedSince));
+                    let parted = since.into_iter().zip(place.apart);
+                    shown
+                        .shows
+                        .extend(parted.filter_map(|(fact, parted)| parted.then_some(fact)));
                 }
-                Stage::Connect => shown.shows.extend(&proved[3..]),
-                _ => shown.shows.extend(&proved[..4]),
+                Stage::Connect => shown.shows.extend([Fact::ProvedAsLeft, Fact::ProvedAnew]),
+                _ => shown.shows.extend(of_isolation),
             }
-            shown.fails.extend(proved.into_iter().chain(since));
+            let fails = of_isolation.into_iter().chain(since);
+            shown.fails.extend(fails.chain([Fact::ProvedAnew]));
         }
         _ if proves_earth(step) => {
             let lit = earth_between(probes, job);

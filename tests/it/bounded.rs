@@ -169,7 +169,7 @@ fn a_small_file_makes_no_large_plan() {
         &pairs,
         16,
         2,
-        "error: the plan has more than 9846 steps, the most that are walked with 16 cores\n",
+        "error: the plan has more than 9825 steps, the most that are walked with 16 cores\n",
     );
     let tests = (0..560).map(|n| {
         format!("EachZone([Insulation(id: \"i{n}\", between: EachPair, window: InsulationMinimum, say: \"x\")]),")

@@ -117,6 +117,10 @@ const SPARE: &[(&str, &str)] = &[
     ("all-open/", "insulation to earth shows the same with a higher bar"),
     ("long-lead-null", "as for the other leads, and binding asks for it"),
     ("discharge", "the run itself lets the cores go before hands are on them"),
+    (
+        "neutral-parted",
+        "what the steps behind it try is then no neutral that is off, which binding asks for",
+    ),
     ("covers", "what is left behind, which no fact rests on"),
     ("labels", "as for the covers"),
     ("shown", "as for the covers"),
