@@ -2,7 +2,8 @@
 //!
 //! The rule inside: a real pseudo-terminal lies between writer and reader, and a figure that misses its bound fails.
 
-use std::fs::File;
+mod measured;
+
 use std::io::Write;
 use std::process::{Child, Command, Stdio};
 use std::sync::mpsc::channel;
@@ -12,7 +13,7 @@ use coreproof::meter::decode::Decoded;
 use coreproof::meter::port::event::MeterEvent;
 use coreproof::meter::port::source::Meter;
 use coreproof::meter::profile::find;
-use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
+use measured::{cpu_seconds, terminal};
 
 /// The 99th percentile from the last byte to the event.
 const LATENCY_MAX: Duration = Duration::from_millis(5);
@@ -122,23 +123,4 @@ impl Drop for Watch {
         let _ = self.0.kill();
         let _ = self.0.wait();
     }
-}
-
-/// The meter's end of a pseudo-terminal, and the path of the other.
-fn terminal() -> (File, String) {
-    let end = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC).expect("a pseudo-terminal");
-    grantpt(&end).expect("it is ours");
-    unlockpt(&end).expect("it is ours");
-    let path = ptsname(&end, Vec::new()).expect("it has a path");
-    (File::from(end), path.into_string().expect("the path is text"))
-}
-
-/// User and system time of a process, of all its threads, in seconds.
-fn cpu_seconds(process: u32) -> f64 {
-    let stat = std::fs::read_to_string(format!("/proc/{process}/stat")).expect("the process runs");
-    let (_, fields) = stat.rsplit_once(')').expect("the name is in parentheses");
-    let fields: Vec<&str> = fields.split_whitespace().collect();
-    let ticks = |n: usize| fields[n].parse::<f64>().expect("a count of ticks");
-    // fields 14 and 15 of proc(5), which counts the two before the parenthesis; the tick is a hundredth on Linux
-    (ticks(11) + ticks(12)) / 100.0
 }

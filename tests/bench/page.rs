@@ -3,6 +3,7 @@
 //! The rule inside: a real browser at a real run, and in the same browser a bare page that is sent the same digits by nothing else, so that
 //! what browser and machine take by themselves is seen beside it. It wants Chromium and its driver.
 
+mod measured;
 #[path = "../it/tapped.rs"]
 #[allow(dead_code, reason = "the tests use more of it")]
 mod tapped;
@@ -14,13 +15,12 @@ mod webdriver;
 mod world;
 
 use std::collections::HashMap;
-use std::fs::File;
 use std::io::{BufRead, BufReader, Write};
 use std::net::{TcpListener, TcpStream};
 use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
-use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
+use measured::{cpu_seconds, terminal};
 use tapped::Tapped;
 use webdriver::Browser;
 use world::World;
@@ -229,23 +229,4 @@ fn bare_page(browser: &Browser) -> (TcpStream, Receiver<TcpStream>) {
     browser.open(&format!("http://127.0.0.1:{port}/"));
     let stream = listening.recv().expect("the browser listens");
     (stream, listening)
-}
-
-/// The meter's end of a pseudo-terminal, and the path of the other.
-fn terminal() -> (File, String) {
-    let end = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC).expect("a pseudo-terminal");
-    grantpt(&end).expect("it is ours");
-    unlockpt(&end).expect("it is ours");
-    let path = ptsname(&end, Vec::new()).expect("it has a path");
-    (File::from(end), path.into_string().expect("the path is text"))
-}
-
-/// User and system time of a process, of all its threads, in seconds.
-fn cpu_seconds(process: u32) -> f64 {
-    let stat = std::fs::read_to_string(format!("/proc/{process}/stat")).expect("the process runs");
-    let (_, fields) = stat.rsplit_once(')').expect("the name is in parentheses");
-    let fields: Vec<&str> = fields.split_whitespace().collect();
-    let ticks = |n: usize| fields[n].parse::<f64>().expect("a count of ticks");
-    // fields 14 and 15 of proc(5), which counts the two before the parenthesis; the tick is a hundredth on Linux
-    (ticks(11) + ticks(12)) / 100.0
 }

@@ -293,13 +293,22 @@ impl Walk {
         let mut errors = String::new();
         self.child.stderr.take().unwrap().read_to_string(&mut errors).unwrap();
         let code = self.child.wait().unwrap().code().unwrap_or(-1);
-        (code, self.seen, errors)
+        (code, std::mem::take(&mut self.seen), errors)
     }
 
     /// Kills the program as a power cut would.
     pub fn kill(mut self) {
         self.child.kill().unwrap();
         self.child.wait().unwrap();
+    }
+}
+
+impl Drop for Walk {
+    /// A test that fails leaves no program behind.
+    fn drop(&mut self) {
+        // one that has ended already needs no end
+        let _ = self.child.kill();
+        let _ = self.child.wait();
     }
 }
 
